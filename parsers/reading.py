@@ -1,0 +1,38 @@
+"""What a reader of lines gives back, whatever the dialect."""
+
+from dataclasses import dataclass, field
+from typing import Protocol
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+
+
+@dataclass(frozen=True)
+class Carry:
+    """What one batch of a log hands to the next one of the same log."""
+
+    last_us: int | None = None  #: instant at which the last stamped line was written, microseconds UTC
+    header: tuple[str, ...] | None = None  #: column names, where the envelope is csv
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A batch of n lines, read."""
+
+    events: pl.DataFrame  #: columns of shared.events.EVENT_SCHEMA, in the order of the lines
+    stamps: npt.NDArray[np.int64]  #: (n,) the instant each line was written; an unstamped line has that of the line before
+    stamped: npt.NDArray[np.bool_]  #: (n,) False where no instant is known: no line so far had a stamp
+    verdicts: npt.NDArray[np.uint8]  #: (n,) UNDERSTOOD, IGNORED or UNREAD of shared.events
+    carry: Carry = field(default_factory=Carry)
+
+
+class Reader(Protocol):
+    """Reads the lines of one kind of log."""
+
+    name: str
+
+    def read(self, lines: pl.Series, carry: Carry, around_us: int) -> Reading:
+        """Lines (String, no line ends) into events. `around_us`, an instant near the last line (its file's time of change), settles the
+        year of stamps without one when `carry` holds no instant yet. Never raises for what a line holds."""
+        ...

@@ -1,0 +1,93 @@
+"""The columns that every figure is computed from: overs, unfinished overs and refusals, as numpy arrays.
+
+Codes: mode = index in shared.events.MODES, side = index in SIDES, cause = index in CAUSES, reason = index in REASONS;
+slot = 1 or 2 (0: none); station and target = index in `stations` and `targets`. -1 means not known (slot: 0).
+Instants are int64 microseconds UTC. Overs are sorted by start.
+"""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+
+from shared import spans as sp
+
+Ints = npt.NDArray[np.int64]
+UNKNOWN = -1
+AIR, LINK = 0, 1
+RELEASED, TIMEOUT, LOST = 0, 1, 2
+OTHER_MODE, BUSY, LOCKOUT = 0, 1, 2
+
+
+@dataclass(frozen=True)
+class Overs:
+    """n finished overs, sorted by start; all arrays int64 of shape (n,), `doubtful` bool, levels float64 (nan: not logged)."""
+
+    start: Ints
+    end: Ints
+    mode: Ints
+    slot: Ints
+    side: Ints
+    station: Ints
+    target: Ints
+    cause: Ints
+    doubtful: npt.NDArray[np.bool_]
+
+    def __len__(self) -> int:
+        return len(self.start)
+
+    def where(self, mask: npt.NDArray[np.bool_]) -> "Overs":
+        """The overs that a mask (n,) keeps."""
+        return Overs(*(getattr(self, name)[mask] for name in self.__dataclass_fields__))
+
+    def spans(self) -> sp.Spans:
+        """Their spans, not united, shape (n, 2)."""
+        return np.column_stack([self.start, self.end])
+
+
+@dataclass(frozen=True)
+class Unfinished:
+    """Overs whose end never came: start, and the next event on their key (the largest int64 where there was none)."""
+
+    start: Ints
+    until: Ints
+    mode: Ints
+
+
+@dataclass(frozen=True)
+class Refusals:
+    """`refused` events, sorted by instant."""
+
+    t: Ints
+    mode: Ints
+    side: Ints
+    station: Ints
+    reason: Ints
+
+
+@dataclass(frozen=True)
+class Activity:
+    """All that happened in a stretch of time wide enough around the window that is asked about (see MARGIN)."""
+
+    overs: Overs
+    unfinished: Unfinished
+    refusals: Refusals
+    blind: sp.Spans = field(default_factory=lambda: sp.NONE)  #: canonical
+    stations: tuple[str, ...] = ()
+    targets: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Timers:
+    """The settings that figures depend on; seconds. `hold` and `tail` by mode code, with `default` at UNKNOWN's place (the last)."""
+
+    timeout_s: float
+    hold_s: tuple[float, ...]  #: len(MODES) + 1
+    tail_s: tuple[float, ...]  #: len(MODES) + 1
+    courtesy_gap_s: float
+    wide: frozenset[tuple[str | None, str]] = frozenset()  #: (mode word, or None for any, target) of reach `wide`
+
+
+#: How far beyond a window the activity must reach on both sides for its figures to be exact, microseconds: holds, tails, an hour of
+#: duty, conversations and unbroken holds all end well within a day.
+MARGIN = 24 * 3600 * 1_000_000

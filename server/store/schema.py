@@ -1,0 +1,150 @@
+"""The tables. Instants are microseconds since 1970 UTC (BigInteger); words are those of shared.events."""
+
+import sqlalchemy as sa
+
+metadata = sa.MetaData()
+Us = sa.BigInteger
+Id = sa.BigInteger().with_variant(sa.Integer, "sqlite")  # so that SQLite uses its row id
+
+#: One row a log: a file with its rotated siblings, or the dated files of one name (server.intake.files.log_name).
+log = sa.Table(
+    "log",
+    metadata,
+    sa.Column("id", Id, primary_key=True),
+    sa.Column("name", sa.Text, nullable=False, unique=True),
+    sa.Column("dialect", sa.Text, nullable=False),
+    sa.Column("carry_us", Us),  # parsers.reading.Carry.last_us
+    sa.Column("first_us", Us),
+    sa.Column("last_us", Us),
+    sa.Column("lines", Us, nullable=False, default=0),
+    sa.Column("understood", Us, nullable=False, default=0),
+    sa.Column("ignored", Us, nullable=False, default=0),
+    sa.Column("unread", Us, nullable=False, default=0),
+)
+
+#: The check-point: one row for each content that was read, wherever it lies now.
+file = sa.Table(
+    "file",
+    metadata,
+    sa.Column("id", Id, primary_key=True),
+    sa.Column("log_id", Id, sa.ForeignKey("log.id"), nullable=False, index=True),
+    sa.Column("path", sa.Text, nullable=False),
+    sa.Column("device", Us, nullable=False),
+    sa.Column("inode", Us, nullable=False),
+    sa.Column("offset", Us, nullable=False),  # bytes consumed, after decompression; always at a line's end
+    sa.Column("head_bytes", Us, nullable=False),  # how many of the first bytes head_hash covers
+    sa.Column("head_hash", sa.Text, nullable=False),
+    sa.Column("tail_bytes", Us, nullable=False),  # how many of the bytes before offset tail_hash covers
+    sa.Column("tail_hash", sa.Text, nullable=False),
+    sa.Column("skipping", sa.Boolean, nullable=False, default=False),  # inside a line too long to hold
+    sa.Column("header", sa.Text),  # JSON list: column names of a csv log
+    sa.Column("lines", Us, nullable=False, default=0),
+    sa.Column("trouble", sa.Text),  # a sentence, where the file could not be read to its end
+)
+
+#: Finished and unfinished overs. Unfinished ones have no `end`; `until` is the next event on their key, if there was one.
+over = sa.Table(
+    "over",
+    metadata,
+    sa.Column("id", Id, primary_key=True),
+    sa.Column("log_id", Id, nullable=False),
+    sa.Column("start", Us, nullable=False),
+    sa.Column("end", Us),
+    sa.Column("until", Us),
+    sa.Column("mode", sa.Text),
+    sa.Column("slot", sa.SmallInteger),
+    sa.Column("side", sa.Text),
+    sa.Column("station", sa.Text),  # identity, see shared.identity
+    sa.Column("target", sa.Text),
+    sa.Column("cause", sa.Text),
+    sa.Column("ber_pct", sa.Float),
+    sa.Column("loss_pct", sa.Float),
+    sa.Column("rssi_dbm", sa.Float),
+    sa.Column("doubtful", sa.Boolean, nullable=False, default=False),
+    sa.Index("over_start", "start"),
+)
+
+#: Overs that have begun and not ended yet, as event rows, so that a restart closes them.
+open_over = sa.Table(
+    "open_over",
+    metadata,
+    sa.Column("id", Id, primary_key=True),
+    sa.Column("log_id", Id, nullable=False, index=True),
+    sa.Column("start", Us, nullable=False),
+    sa.Column("mode", sa.Text),
+    sa.Column("slot", sa.SmallInteger),
+    sa.Column("side", sa.Text),
+    sa.Column("station", sa.Text),
+    sa.Column("target", sa.Text),
+    sa.Column("ber_pct", sa.Float),
+    sa.Column("loss_pct", sa.Float),
+    sa.Column("rssi_dbm", sa.Float),
+)
+
+#: Everything else that happened: refused, carrier-up/-down, link-up/-down, page, host-start/-stop, and `orphan`
+#: (an end of an over without duration or start).
+event = sa.Table(
+    "event",
+    metadata,
+    sa.Column("id", Id, primary_key=True),
+    sa.Column("log_id", Id, nullable=False),
+    sa.Column("t", Us, nullable=False),
+    sa.Column("event", sa.Text, nullable=False),
+    sa.Column("mode", sa.Text),
+    sa.Column("slot", sa.SmallInteger),
+    sa.Column("side", sa.Text),
+    sa.Column("station", sa.Text),
+    sa.Column("target", sa.Text),
+    sa.Column("network", sa.Text),
+    sa.Column("reason", sa.Text),
+    sa.Column("seconds", sa.Float),
+    sa.Column("rssi_dbm", sa.Float),
+    sa.Index("event_t", "event", "t"),
+)
+
+#: When lines were written, hour by hour: each blob is uint32 little-endian microseconds after `hour`, one entry a line.
+line_hour = sa.Table(
+    "line_hour",
+    metadata,
+    sa.Column("log_id", Id, primary_key=True),
+    sa.Column("hour", Us, primary_key=True),
+    sa.Column("understood", sa.LargeBinary, nullable=False),
+    sa.Column("ignored", sa.LargeBinary, nullable=False),
+    sa.Column("unread", sa.LargeBinary, nullable=False),
+)
+
+#: The raw text of lines that no shape matched, kept to be shown and taught; the oldest go when there are too many.
+unread_line = sa.Table(
+    "unread_line",
+    metadata,
+    sa.Column("id", Id, primary_key=True),
+    sa.Column("log_id", Id, nullable=False, index=True),
+    sa.Column("t", Us),
+    sa.Column("text", sa.Text, nullable=False),
+    sa.Column("cut", sa.Boolean, nullable=False, default=False),  # the line was longer than what is kept
+)
+
+#: Additive figures by UTC hour and mode, always recomputable from the tables above; an hour whose row '' is missing is not tallied.
+tally = sa.Table(
+    "tally",
+    metadata,
+    sa.Column("hour", Us, primary_key=True),
+    sa.Column("mode", sa.Text, primary_key=True),  # '' is the channel
+    sa.Column("airtime_us", Us, nullable=False),
+    sa.Column("keyed_us", Us),  # channel only
+    sa.Column("idle_hold_us", Us, nullable=False),
+    sa.Column("overs", Us, nullable=False),
+    sa.Column("timeouts", Us, nullable=False),
+    sa.Column("timeouts_estimated", Us, nullable=False),
+    sa.Column("near_timeouts", Us, nullable=False),
+    sa.Column("shut_outs", Us, nullable=False),  # suffered
+    sa.Column("unfinished", Us, nullable=False),
+)
+
+#: Small facts: `version` grows with every committed batch, `settings` is the fingerprint the tallies were made with.
+fact = sa.Table(
+    "fact",
+    metadata,
+    sa.Column("name", sa.Text, primary_key=True),
+    sa.Column("value", sa.Text, nullable=False),
+)

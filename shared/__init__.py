@@ -1,0 +1,1 @@
+"""What parsers and server both speak: events, modes, spans, units, zones. Imports nothing else of the project."""
