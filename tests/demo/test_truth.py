@@ -75,7 +75,7 @@ def test_counts_are_what_the_rows_say(autumn: Simulated) -> None:
             same = other["mode"] == one["mode"] and other["slot"] == one["slot"] and one["station"] and other["station"]
             if same and other["station"] != one["station"]:
                 busy[one["mode"]] += min(one["end"], other["end"]) - one["start"] >= 500_000
-    assert {mode: one["doublings"] for mode, one in modes.items() if one["doublings"]} == dict(busy)
+    assert {mode: one["doublings"] for mode, one in modes.items() if one["doublings"]} == dict(+busy)
     locked = Counter(one["mode"] for one in attempts(log) if one["reason"] == "lockout")
     assert {mode: one["timeout_lockouts"] for mode, one in modes.items() if one["timeout_lockouts"]} == dict(locked)
     assert locked
