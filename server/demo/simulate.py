@@ -157,11 +157,11 @@ def _gateway_log(callers: Callers, links: dict[str, Outages], cut: Incident | No
     """What the second box writes: links, pages, and that it is alive. Only the power cut silences it."""
     down = Outages([(cut.start, cut.end)] if cut else [])
     starts = [edges[0], *(end for _, end in down.spans)]
-    rows: list[dict[str, Any]] = [{"t": at + 900, "event": "host-start"} for at in starts]
+    rows: list[dict[str, Any]] = [{"t": at + 5_900, "event": "host-start"} for at in starts]
     for place, (network, far) in enumerate(world.NETWORKS.items()):
         mode = next(mode for mode, habit in world.HABITS.items() if habit.network == network)
         link = {"mode": mode, "network": network, "target": far}
-        rows += [{"t": at + 4_000 + 700 * place, "event": "link-up", **link} for at in starts]
+        rows += [{"t": at + 9_000 + 700 * place, "event": "link-up", **link} for at in starts]
         for away, back in links[network].spans:
             rows += [{"t": away, "event": "link-down", **link}, {"t": back, "event": "link-up", **link}]
     for t, pager, seconds in callers.pages:

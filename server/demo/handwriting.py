@@ -1,0 +1,177 @@
+"""Events into the lines of a dialect: the inverse of reading, made from the dialect file's own shapes."""
+
+import csv
+import io
+import re
+import tomllib
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from server.demo.world import CALLSIGN
+from shared.errors import DialectError
+from shared.zones import from_us
+
+#: What a figure would miss: a shape that can't say one of these is no shape for the event.
+NEEDED = ("mode", "slot", "side", "station", "target", "cause", "reason", "network")
+WORD_KEYS = ("mode", "side", "cause", "reason", "slot")
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+DIALECTS = Path(__file__).parents[2] / "parsers" / "dialects"
+
+Row = Mapping[str, Any]
+Filler = Callable[[Row], str]
+
+
+class Handwriting:
+    """Writes rows (columns of shared.events.EVENT_SCHEMA) as lines of one dialect. Raises DialectError for what it can't say."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.file = tomllib.loads(path.read_text(encoding="utf-8"))
+        head = self.file["dialect"]
+        self.envelope = head.get("envelope", "none")
+        if self.envelope not in ("none", "syslog", "csv"):
+            raise DialectError(f"{path}: the demo writes no '{self.envelope}' envelope; take a dialect with none, syslog or csv")
+        self.time, self.zone = head.get("time", "iso"), ZoneInfo(head.get("zone", "UTC"))
+        self.at_end = head.get("stamp", "event") == "end"
+        self.unit = self.file.get("unit", {})
+        self.words = self.file.get("words", {})
+        self.fields = self.file.get("fields", {})
+        self.known: dict[tuple[Any, ...], Filler] = {}
+
+    def header(self) -> list[str]:
+        """The line that a file of this dialect begins with, if any."""
+        given = self.file["dialect"].get("header")
+        return [given or ",".join(self.fields)] if self.envelope == "csv" else []
+
+    def lines(self, rows: Iterable[Row]) -> list[str]:
+        """One line a row."""
+        return [self._filler(row)(row) for row in rows]
+
+    def noise(self, t: int) -> list[str]:
+        """Lines of the shapes that are understood and of no interest, one each, at an instant."""
+        shapes = [shape for shape in self.file["line"] if shape["event"] == "ignore" and "text" in shape]
+        return [self._compile(shape)({"t": t, "event": "ignore", "seconds": None}) for shape in shapes]
+
+    def _filler(self, row: Row) -> Filler:
+        said = tuple((key, row[key] if key in WORD_KEYS else row[key] is not None) for key in row if key not in ("t", "line", "event"))
+        sort = (row["event"], said)
+        if sort not in self.known:
+            self.known[sort] = self._compile(self._shape(row))
+        return self.known[sort]
+
+    def _shape(self, row: Row) -> dict[str, Any]:
+        """The shape that says most of a row: all that is needed, then the fewest empty holes, then the most keys."""
+        best, best_rank = None, (-1, -1)
+        for shape in self.file["line"]:
+            if shape["event"] != row["event"]:
+                continue
+            holes = [self._key(hole) for hole in self._holes(shape)]
+            told: dict[str, Any] = dict(shape.get("set", {}))
+            for table in WORD_KEYS:
+                if table in holes and row[table] is not None:
+                    told |= self._meaning(table, self._word(table, row))
+            wrong = any(key in row and row[key] != value for key, value in told.items())
+            said = {key for key in {*holes, *told} if row.get(key) is not None}
+            if wrong or any(row[key] is not None and key not in said for key in NEEDED):
+                continue
+            empty = sum(row.get(key) is None for key in holes if key not in ("t", "_"))
+            if (rank := (-empty, len(said))) > best_rank or best is None:
+                best, best_rank = shape, rank
+        if best is None:
+            given = {key: value for key, value in row.items() if value is not None and key not in ("line", "t")}
+            raise DialectError(f"{self.path}: no [[line]] can say {given}; add one, or let the demo write another dialect")
+        return best
+
+    def _holes(self, shape: dict[str, Any]) -> list[str]:
+        if self.envelope == "csv":
+            return [key for key in self.fields.values() if isinstance(key, str) and key != "t"]
+        return re.findall(r"\{(\w+)\}", shape.get("text", ""))
+
+    @staticmethod
+    def _key(hole: str) -> str:
+        return "seconds" if hole == "duration" else hole
+
+    def _meaning(self, table: str, word: str) -> dict[str, Any]:
+        means = self.words.get(table, {}).get(word, word)
+        return means if isinstance(means, dict) else {table: int(means) if table == "slot" else means}
+
+    def _word(self, table: str, row: Row) -> str:
+        """This host's spelling of a value; a word that says more of the row at once comes first."""
+        best, most = str(row[table]), 0
+        for word in self.words.get(table, {}):
+            means = self._meaning(table, word)
+            fits = means.get(table) == row[table] and all(row.get(key) == value for key, value in means.items())
+            if fits and len(means) > most:
+                best, most = word, len(means)
+        return best
+
+    def _compile(self, shape: dict[str, Any]) -> Filler:
+        if self.envelope == "csv":
+            return lambda row: self._csv_line(shape, row)
+        pieces = re.split(r"\{(\w+)\}", shape["text"])
+        texts, holes = pieces[::2], pieces[1::2]
+
+        def fill(row: Row) -> str:
+            line = texts[0]
+            for hole, text in zip(holes, texts[1:], strict=True):
+                line += self._value(hole, row) + text
+            return self._wrapped(line, row)
+
+        return fill
+
+    def _wrapped(self, text: str, row: Row) -> str:
+        if self.envelope == "none":
+            return text
+        moment = from_us(self._stamp_us(row), self.zone)
+        return f"{MONTHS[moment.month - 1]} {moment.day:2d} {moment:%H:%M:%S} {CALLSIGN.lower()}-links voice[412]: {text}"
+
+    def _csv_line(self, shape: dict[str, Any], row: Row) -> str:
+        when = shape.get("when", {})
+        columns = self.header()[0].split(",")
+        cells = [str(when[name]) if name in when else self._value(self.fields.get(name, "_"), row) for name in columns]
+        out = io.StringIO()
+        csv.writer(out, lineterminator="").writerow(cells)
+        return out.getvalue()
+
+    def _stamp_us(self, row: Row) -> int:
+        lasts = self.at_end and row["event"] in ("over", "page") and row["seconds"] is not None
+        return int(row["t"]) + (round(row["seconds"] * 1_000_000) if lasts else 0)
+
+    def _value(self, hole: str, row: Row) -> str:
+        if hole == "t":
+            return self._stamp(self._stamp_us(row))
+        if hole == "_":
+            return "7"
+        key = self._key(hole)
+        value = row.get(key)
+        if value is None:
+            return ""
+        if key in WORD_KEYS:
+            return self._word(key, row)
+        if key == "seconds":
+            return self._seconds(hole, value)
+        if key in ("ber_pct", "loss_pct") and self.unit.get(key) == "fraction":
+            return f"{value / 100:.5f}"
+        return str(value)
+
+    def _seconds(self, hole: str, seconds: float) -> str:
+        unit = self.unit.get("seconds", "s")
+        if hole == "duration":
+            return f"{seconds:.3f}s"
+        if unit.startswith("frames:"):
+            return str(round(seconds * 1000 / float(unit.removeprefix("frames:").removesuffix("ms"))))
+        return str(round(seconds * 1000)) if unit == "ms" else f"{seconds:.3f}"
+
+    def _stamp(self, us: int) -> str:
+        if self.time == "epoch":
+            return f"{us / 1_000_000:.3f}"
+        if self.time == "epoch-ms":
+            return str(us // 1000)
+        moment = from_us(us, self.zone)
+        if self.time == "iso":
+            return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")
+        if self.time == "syslog":
+            return f"{MONTHS[moment.month - 1]} {moment.day:2d} {moment:%H:%M:%S}"
+        return moment.strftime(self.time)
