@@ -1,0 +1,119 @@
+"""The pages as one ASGI application."""
+
+import asyncio
+import logging
+from typing import Any
+
+from fastapi import FastAPI
+from starlette._utils import get_route_path
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.types import Scope
+from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
+
+from server.web.auth import Sessions
+from server.web.definitions import definitions_file, render
+from server.web.guard import HEADERS, OPEN_TO_ALL, TROUBLE, Guard
+from server.web.intake_view import ErrorView
+from server.web.listening import WebOptions, listen_address
+from server.web.pages import House, PageError, page_routes
+from server.web.parts import Link
+from server.web.rendering import HTML, environment, fixed_files
+from server.web.shell import Links
+from server.web.signing import sign_routes
+from server.web.source import Source
+from server.web.words import visible
+from shared.errors import StoreError
+
+logger = logging.getLogger(__name__)
+
+#: What a page that can't be shown says: status -> (heading, sentence).
+SAID = {
+    404: ("No such page", "There is nothing at this address."),
+    405: ("Not here", "This address takes no such request."),
+    500: ("Something went wrong", "This page could not be made; the log of `airtally serve` has more."),
+}
+
+
+def create_app(source: Source, options: WebOptions) -> FastAPI:
+    """The application over a source. Reads templates, style sheet and definitions once."""
+    paths, fixed = fixed_files()
+    house = House(
+        source=source,
+        options=options,
+        links=Links(options.path_prefix, paths),
+        templates=environment(),
+        definitions=render(definitions_file().read_text(encoding="utf-8")),
+        fixed=fixed,
+    )
+    sessions = Sessions(options.folder)
+    app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, root_path=options.path_prefix, redirect_slashes=False)
+    app.include_router(page_routes(house))
+    app.include_router(sign_routes(house, sessions))
+    _add_error_pages(app, house)
+
+    async def refuse(scope: Scope, status: int, heading: str, sentence: str) -> Response:
+        return _error_page(house, status, heading, sentence, known_visitor=False)
+
+    app.add_middleware(Guard, options=options, sessions=sessions, refuse=refuse)
+    app.add_middleware(ProxyHeadersMiddleware, trusted_hosts=list(options.trusted_proxy))
+    return app
+
+
+def uvicorn_settings(options: WebOptions) -> dict[str, Any]:
+    """How uvicorn is to run the application. The application itself minds whose X-Forwarded-* headers are believed."""
+    host, port = listen_address(options.listen)
+    return {"host": host, "port": port, "proxy_headers": False, "server_header": False, "access_log": False}
+
+
+def _add_error_pages(app: FastAPI, house: House) -> None:
+    async def page_error(request: Request, error: Exception) -> Response:
+        assert isinstance(error, PageError)
+        return await asyncio.to_thread(_error_page, house, error.status, error.heading, error.sentence)
+
+    async def http_error(request: Request, error: Exception) -> Response:
+        assert isinstance(error, HTTPException)
+        prefix = house.options.path_prefix
+        if prefix and request.url.path == prefix and request.method in ("GET", "HEAD"):
+            return RedirectResponse(prefix + "/", 308)
+        heading, sentence = SAID.get(error.status_code, ("Refused", str(error.detail)))
+        return await asyncio.to_thread(_error_page, house, error.status_code, heading, sentence)
+
+    async def store_error(request: Request, error: Exception) -> Response:
+        sentence = str(error)
+        if get_route_path(request.scope) in OPEN_TO_ALL:
+            logger.warning("%s", error)
+            sentence = TROUBLE
+        return _error_page(house, 503, "Not just now", f"{sentence} Try again in a minute.", known_visitor=False)
+
+    async def any_error(request: Request, error: Exception) -> Response:
+        answer = _error_page(house, 500, *SAID[500], known_visitor=False)
+        answer.headers.update(HEADERS)  # this answer is given outside of the guard
+        return answer
+
+    app.add_exception_handler(PageError, page_error)
+    app.add_exception_handler(HTTPException, http_error)
+    app.add_exception_handler(StoreError, store_error)
+    app.add_exception_handler(Exception, any_error)
+
+
+def _error_page(house: House, status: int, heading: str, sentence: str, known_visitor: bool = True) -> Response:
+    """The error page; whose repeater it is only for whoever may know. Where the store can't even say that, it goes without."""
+    repeater, signed_in = "", False
+    if known_visitor:
+        try:
+            station = house.source.station()
+            repeater, signed_in = f"{station.callsign} {station.name}".strip(), house.signed_in()
+        except StoreError:
+            known_visitor = False
+    view = ErrorView(
+        shell=house.links.shell(heading, repeater, None, signed_in, nav=known_visitor),
+        heading=heading,
+        sentence=visible(sentence, 600),
+        onward=Link("Go to the latest week", house.links.to("/")) if known_visitor else None,
+    )
+    answer = Response(house.draw("error.html", view), status, media_type=HTML, headers={"Cache-Control": "no-store"})
+    if status == 503:
+        answer.headers["Retry-After"] = "60"
+    return answer

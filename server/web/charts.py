@@ -1,0 +1,101 @@
+"""The geometry of the charts: plain numbers that the templates draw as SVG, so that nothing here has to know about markup."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+BAR_WIDTH = 320.0
+BAR_HEIGHT = 10.0
+
+
+@dataclass(frozen=True)
+class Bar:
+    """A bar as wide as its share of the longest, and a tick where the usual value lies."""
+
+    width: float
+    usual_x: float | None
+    full: float = BAR_WIDTH
+    height: float = BAR_HEIGHT
+
+
+def bars(values: Sequence[float], usual: Sequence[float | None]) -> tuple[Bar, ...]:
+    """One bar a value, all on one scale that holds the usual values too."""
+    longest = max([*values, *(mark for mark in usual if mark is not None)], default=0.0)
+    scale = (BAR_WIDTH - 2) / longest if longest > 0 else 0.0
+
+    def bar(value: float, mark: float | None) -> Bar:
+        width = max(2.0, value * scale) if value > 0 else 0.0
+        return Bar(round(width, 1), None if mark is None else round(1 + mark * scale, 1))
+
+    return tuple(bar(value, mark) for value, mark in zip(values, usual, strict=True))
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One hour of one day: a column that fills from the bottom. `height` None: no such hour, or nothing seen."""
+
+    x: float
+    y: float
+    height: float | None
+    top: float
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A text on the chart."""
+
+    x: float
+    y: float
+    text: str
+
+
+@dataclass(frozen=True)
+class HourMap:
+    """Days downwards, hours across."""
+
+    width: float
+    height: float
+    cell_width: float
+    cell_height: float
+    cells: tuple[Cell, ...]
+    days: tuple[Mark, ...]
+    hours: tuple[Mark, ...]
+    lines: tuple[float, ...]  #: x of the line before each labelled hour
+    full: str  #: what a full column stands for
+
+
+_LEFT, _TOP, _STEP_X, _STEP_Y, _PAD = 46.0, 18.0, 13.0, 30.0, 2.0
+_SCALES = (900, 1800, 3600, 7200)
+
+
+def hour_map(seconds: npt.NDArray[np.float64], days: Sequence[str], scale_words: dict[int, str]) -> HourMap:
+    """The map of airtime, shape (days, 24); one scale for all cells, the least of 15, 30, 60 and 120 min that holds the fullest."""
+    fullest = float(np.nanmax(seconds)) if np.isfinite(seconds).any() else 0.0
+    scale = next((step for step in _SCALES if fullest <= step), _SCALES[-1])
+    height = _STEP_Y - 2 * _PAD
+    cells = []
+    for row in range(len(days)):
+        bottom = _TOP + (row + 1) * _STEP_Y - _PAD
+        for hour in range(24):
+            value = float(seconds[row, hour])
+            filled = None if math.isnan(value) else round(min(1.0, value / scale) * height, 1)
+            if filled is not None and value > 0:
+                filled = max(filled, 1.0)  # something on the air must show
+            cells.append(Cell(_LEFT + hour * _STEP_X + 1, bottom - height, filled, bottom - (filled or 0.0)))
+    return HourMap(
+        width=_LEFT + 24 * _STEP_X + 2,
+        height=_TOP + len(days) * _STEP_Y + 2,
+        cell_width=_STEP_X - 2,
+        cell_height=height,
+        cells=tuple(cells),
+        days=tuple(Mark(0, _TOP + (row + 0.64) * _STEP_Y, day) for row, day in enumerate(days)),
+        hours=tuple(Mark(_LEFT + hour * _STEP_X + 1, 12, f"{hour:02d}") for hour in range(0, 24, 3)),
+        lines=tuple(_LEFT + hour * _STEP_X for hour in range(0, 24, 6)),
+        full=scale_words[scale],
+    )
+
+
+SCALE_WORDS = {900: "15 minutes", 1800: "half an hour", 3600: "a whole hour", 7200: "two hours"}

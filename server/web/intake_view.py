@@ -1,0 +1,204 @@
+"""The Intake and Definitions pages, the sign-in pages and the error page: all that their templates get."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from markupsafe import Markup
+
+from server.web import words
+from server.web.definitions import Definitions
+from server.web.parts import Fact, Label, Link
+from server.web.shell import Links, Shell
+from server.web.source import LogRead, Source
+from server.web.week_tables import named
+from server.web.weeks import instant_words
+from server.web.words import Piece, visible
+from shared.zones import SECOND
+
+EXAMPLES = 12
+GAPS = 10
+FILES = 40
+MUCH_UNREAD = 0.01
+
+
+@dataclass(frozen=True)
+class Example:
+    """One line that no shape of the dialect matched."""
+
+    when: str
+    pieces: tuple[Piece, ...]
+
+
+@dataclass(frozen=True)
+class FileLine:
+    path: tuple[Piece, ...]
+    lines: str
+    trouble: tuple[Piece, ...]
+
+
+@dataclass(frozen=True)
+class LogView:
+    """What one log gave, and what to do about the rest."""
+
+    name: tuple[Piece, ...]
+    dialect: tuple[Piece, ...]
+    verdict: str
+    advice: tuple[str, ...]  #: what to do next; commands stand in `backticks`
+    facts: tuple[Fact, ...]
+    examples: tuple[Example, ...]
+    gaps: tuple[str, ...]
+    more_gaps: int
+    files: tuple[FileLine, ...]
+    more_files: int
+
+
+@dataclass(frozen=True)
+class IntakeView:
+    """What intake.html gets, and nothing else."""
+
+    shell: Shell  #: frame of the page
+    headline: str  #: the verdict over all logs
+    advice: tuple[str, ...]  #: what to do next
+    logs: tuple[LogView, ...]  #: one a log
+
+
+@dataclass(frozen=True)
+class DefinitionsView:
+    """What definitions.html gets, and nothing else."""
+
+    shell: Shell  #: frame of the page
+    body: Markup  #: definitions.md, rendered
+    sections: tuple[Link, ...]  #: its parts
+
+
+@dataclass(frozen=True)
+class SignView:
+    """What sign.html (in and out) gets, and nothing else."""
+
+    shell: Shell  #: frame of the page
+    signing_out: bool  #: which of the two forms
+    action: str  #: where it goes
+    token: str  #: ties the form to this visitor
+    then: str  #: the page to go on to, without the prefix
+    trouble: str  #: what was wrong with the last attempt
+
+
+@dataclass(frozen=True)
+class ErrorView:
+    """What error.html gets, and nothing else."""
+
+    shell: Shell  #: frame of the page
+    heading: str  #: what happened, in a few words
+    sentence: tuple[Piece, ...]  #: what, where, why
+    onward: Link | None  #: where to go
+
+
+def intake_view(source: Source, links: Links, signed_in: bool) -> IntakeView:
+    """StoreError where the store can't be read."""
+    station, logs = source.station(), source.intake()
+    headline, advice = _headline(logs)
+    return IntakeView(
+        shell=links.shell("Intake", f"{station.callsign} {station.name}".strip(), "/intake", signed_in),
+        headline=headline,
+        advice=advice,
+        logs=tuple(_log(log, station.zone) for log in logs),
+    )
+
+
+def definitions_view(source: Source, definitions: Definitions, links: Links, signed_in: bool) -> DefinitionsView:
+    station = source.station()
+    return DefinitionsView(
+        shell=links.shell("Definitions", f"{station.callsign} {station.name}".strip(), "/definitions", signed_in),
+        body=definitions.body,
+        sections=tuple(Link(title, f"#{anchor}") for anchor, title in definitions.sections),
+    )
+
+
+def _headline(logs: Sequence[LogRead]) -> tuple[str, tuple[str, ...]]:
+    lines, unread = sum(log.lines for log in logs), sum(log.unread for log in logs)
+    troubled = sum(1 for log in logs for file in log.files if file.trouble)
+    if not logs:
+        return "No log is named in the station file.", (
+            "Add a `[[log]]` with the path of the host's log to station.toml; `airtally init` writes one by asking.",
+            "Is the host's log of a kind not known yet? `airtally adopt LOG` learns it.",
+        )
+    if not lines:
+        return "Nothing has been read yet.", (
+            "Run `airtally ingest` to read what is there, or `airtally serve` to go on reading.",
+            "Has that been done already? `airtally check` says what is in the way.",
+        )
+    trouble = f" {words.count(troubled, 'file')} could not be read to the end." if troubled else ""
+    if not unread:
+        return f"Every line was understood: {words.whole_number(lines)} so far.{trouble}", ()
+    share = words.percent(unread / lines)
+    if unread / lines <= MUCH_UNREAD:
+        counts = f"{words.whole_number(unread)} of {words.count(lines, 'line')} ({share})"
+        return f"Nearly all is understood: {counts} could not be read.{trouble}", ()
+    counts = f"{words.whole_number(unread)} of {words.whole_number(lines)}"
+    return f"{share} of the lines could not be read: {counts}.{trouble}", ()
+
+
+def _log(log: LogRead, zone: ZoneInfo) -> LogView:
+    share = log.unread / log.lines if log.lines else None
+    last = instant_words(log.last_us, zone, with_year=True) if log.last_us is not None else words.UNKNOWN
+    facts = (
+        Fact(named("Lines read", "lines"), words.whole_number(log.lines)),
+        Fact(named("Understood", "lines"), words.whole_number(log.understood)),
+        Fact(named("Of no interest", "lines"), words.whole_number(log.ignored), "the dialect says to ignore them"),
+        Fact(named("Unread", "lines"), words.whole_number(log.unread), "" if share is None else f"{words.percent(share)} of the lines"),
+        Fact(named("Orphans", "orphan"), words.whole_number(log.orphans), "ends without a start"),
+        Fact(named("Doubtful overs", "doubtful"), words.whole_number(log.doubtful), "stamps and duration disagree"),
+        Fact(Label("Last line"), last),
+    )
+    return LogView(
+        name=visible(log.name),
+        dialect=visible(log.dialect),
+        verdict=_log_verdict(log),
+        advice=_advice(log),
+        facts=facts,
+        examples=tuple(
+            Example("time not known" if t is None else instant_words(t, zone), visible(text)) for t, text in log.examples[:EXAMPLES]
+        ),
+        gaps=tuple(_gap(start, end, zone) for start, end in log.gaps[::-1][:GAPS]),
+        more_gaps=max(0, len(log.gaps) - GAPS),
+        files=tuple(
+            FileLine(visible(file.path), words.whole_number(file.lines), visible(file.trouble or ""))
+            for file in sorted(log.files, key=lambda file: file.trouble is None)[:FILES]
+        ),
+        more_files=max(0, len(log.files) - FILES),
+    )
+
+
+def _log_verdict(log: LogRead) -> str:
+    if not log.lines:
+        return "Nothing was read from this log."
+    if not log.unread:
+        return "Every line was understood."
+    share = words.percent(log.unread / log.lines)
+    return f"{share[0].upper()}{share[1:]} of its lines could not be read."
+
+
+def _advice(log: LogRead) -> tuple[str, ...]:
+    """What to do next about one log."""
+    advice = []
+    if not log.lines:
+        advice.append(
+            "See whether the path in the station file is right and readable: `airtally check` says so. Then run `airtally ingest`."
+        )
+    if log.unread:
+        dialect = "DIALECT.toml" if log.dialect == "activity" else "the dialect file"
+        advice.append(
+            f"Teach the lines below: add a `[[line]]` with a sample for each kind to {dialect} (event `ignore` for those of no interest), "
+            "and see what they yield with `airtally dialect try FILE LOG`."
+        )
+    if log.understood and log.orphans > 0.02 * log.understood:
+        advice.append("Many ends have no start: see whether the dialect has the line that opens an over.")
+    if any(file.trouble for file in log.files):
+        advice.append("Mend the files with trouble, and run `airtally ingest` again: it goes on where it stopped.")
+    return tuple(advice)
+
+
+def _gap(start: int, end: int, zone: ZoneInfo) -> str:
+    length = words.duration((end - start) / SECOND)
+    return f"{instant_words(start, zone, with_year=True)}, for {length}"

@@ -1,0 +1,112 @@
+"""What the pages ask of the store. Instants are microseconds since 1970 UTC, windows half-open [start, end).
+
+Every method may block (pages call them in a thread) and raises StoreError, with one plain sentence, where the store can't be read.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Protocol
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import numpy.typing as npt
+
+from server.analytics.activity import Timers
+
+CHANNEL = ""  #: the key of the whole channel among sums by mode, as in the tallies
+
+
+class Station(Protocol):
+    """Whose pages these are."""
+
+    @property
+    def callsign(self) -> str: ...
+    @property
+    def name(self) -> str: ...
+    @property
+    def zone(self) -> ZoneInfo: ...
+    @property
+    def timers(self) -> Timers: ...
+
+
+@dataclass(frozen=True)
+class WeekBefore:
+    """An earlier window of the same kind."""
+
+    start_us: int
+    end_us: int
+    seen: float  #: share of it that was not blind, 0 to 1; 0 where no log reaches into it
+    #: mode word (or CHANNEL) -> additive sums: airtime_s, idle_hold_s, overs, unfinished, timeouts, timeouts_estimated,
+    #: near_timeouts, shut_outs (suffered); a mode that is not there had none of anything
+    sums: Mapping[str, Mapping[str, float]]
+
+
+@dataclass(frozen=True)
+class LongestOver:
+    """The longest finished over that starts in a window."""
+
+    mode: str | None
+    start_us: int
+    seconds: float
+
+
+@dataclass(frozen=True)
+class FileRead:
+    """One file of a log, as far as it was read."""
+
+    path: str
+    lines: int
+    trouble: str | None = None  #: a sentence, where it could not be read to its end
+
+
+@dataclass(frozen=True)
+class LogRead:
+    """What intake made of one log, since it was first read."""
+
+    name: str
+    dialect: str
+    lines: int
+    understood: int
+    ignored: int
+    unread: int
+    orphans: int
+    doubtful: int
+    first_us: int | None
+    last_us: int | None
+    gaps: Sequence[tuple[int, int]] = ()  #: blind stretches, [start, end), oldest first
+    examples: Sequence[tuple[int | None, str]] = ()  #: unread lines with the instant they were written, newest first
+    files: Sequence[FileRead] = ()
+
+
+class Source(Protocol):
+    """The store, as the pages see it."""
+
+    def version(self) -> str:
+        """Changes whenever anything in the store changes. Cheap: asked at every request."""
+        ...
+
+    def station(self) -> Station: ...
+
+    def figures(self, start_us: int, end_us: int) -> dict[str, Any]:
+        """The figures of a window, just as `figures --json` gives them (contract.md)."""
+        ...
+
+    def weeks_before(self, start_us: int, n: int) -> Sequence[WeekBefore]:
+        """The n local calendar weeks that end at `start_us`, newest first."""
+        ...
+
+    def day_hour_map(self, start_us: int, end_us: int) -> npt.NDArray[np.float64]:
+        """Channel airtime in seconds, shape (local days, 24); nan where the day has no such hour. An hour that comes twice holds both."""
+        ...
+
+    def longest_over(self, start_us: int, end_us: int) -> LongestOver | None: ...
+
+    def intake(self) -> Sequence[LogRead]:
+        """Every log that the station file names, also one of which nothing was found."""
+        ...
+
+    def first_and_last(self) -> tuple[int, int] | None:
+        """The instants of the first and the last line that was read; None where none was."""
+        ...
+
+    def now(self) -> int: ...

@@ -1,0 +1,29 @@
+"""What is usual: a week's sums beside those of the weeks before it (definitions.md, Comparison)."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from server.analytics.compare import RECORD, Past, compare
+from server.web.source import WeekBefore
+
+WEEKS_BACK = RECORD
+
+
+@dataclass(frozen=True)
+class Beside:
+    """One figure beside what it usually is."""
+
+    now: float
+    usual: float | None = None  #: median of the four weeks before; None where it can't be compared
+    last: float | None = None  #: the week just before; None likewise
+    notable: bool | None = None  #: None where too few weeks were seen to tell
+
+
+def beside(now: float, seen: float, weeks: Sequence[WeekBefore], mode: str, key: str) -> Beside:
+    """A sum of one mode (or CHANNEL) in a week of which the share `seen` was seen, beside that of the weeks before, newest first."""
+    before = [Past(week.sums.get(mode, {}).get(key, 0.0), week.seen) for week in weeks]
+    change = compare(Past(now, seen), before)
+    if change.since_usual is None:
+        return Beside(now)
+    last = now - change.since_last if change.since_last is not None else None
+    return Beside(now, change.usual, last, change.notable)

@@ -1,0 +1,297 @@
+"""The verdict of a week in plain sentences: what was normal, what was not, what to look at. Pure functions of the figures."""
+
+import datetime as dt
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+from zoneinfo import ZoneInfo
+
+from server.web import words
+from server.web.definitions import ANCHORS
+from server.web.source import CHANNEL, LongestOver
+from server.web.usual import Beside
+from server.web.weeks import instant_words, stretch_words
+from shared.events import MODE_LABELS
+
+CAUTION = (
+    "These pages are no safety device: the hardware time-out and the remote close-down that the licence asks for stay in charge. "
+    "For duty and exposure go by the licence, the regulator's rules and competent persons."
+)
+FAR_BEYOND = 1.5  # times the time-out: no timer that works lets an over run so long
+NEAR_ONE = {"60min": 0.9, "30min": 0.97}  # keyed shares that turn-taking people leave room under
+UNREAD_SHARE = 0.01
+BLIND_SHARE = 0.005
+MUCH_BLIND = 0.1
+UNFINISHED_SHARE = 0.02
+MODES_NAMED = 3
+
+Level = Literal["look", "note", "fine"]
+
+
+@dataclass(frozen=True)
+class Part:
+    """A piece of a sentence; with `anchor` a figure that links to its definition."""
+
+    text: str
+    anchor: str | None = None
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One sentence or two of the verdict, and the part of the page that has more."""
+
+    level: Level
+    parts: tuple[Part, ...]
+    section: str = ""
+    caution: str = ""
+
+
+@dataclass(frozen=True)
+class Verdict:
+    headline: tuple[Part, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True)
+class WeekFacts:
+    """All that a verdict is made from."""
+
+    figures: Mapping[str, Any]
+    zone: ZoneInfo
+    timeout_s: float
+    airtime: Mapping[str, Beside] = field(default_factory=dict)  #: by mode, and CHANNEL
+    shut_outs: Beside = field(default_factory=lambda: Beside(0))
+    longest: LongestOver | None = None
+    so_far: bool = False  #: the week is not over
+    nothing_read: bool = False  #: no line of any log was ever read
+
+
+def text_of(parts: tuple[Part, ...]) -> str:
+    """A sentence without its links."""
+    return "".join(part.text for part in parts)
+
+
+def figure(text: str, name: str) -> Part:
+    """A figure in a sentence, linked to its definition by the name it has in definitions.ANCHORS."""
+    return Part(text, ANCHORS[name])
+
+
+def say(*pieces: str | Part) -> tuple[Part, ...]:
+    return tuple(Part(piece) if isinstance(piece, str) else piece for piece in pieces)
+
+
+def verdict(facts: WeekFacts) -> Verdict:
+    """Headline first, then findings: what to look at, what to note, what is fine."""
+    lines, channel = facts.figures["intake"]["lines"], facts.figures["channel"]
+    seen = seen_share(facts.figures["window"])
+    if not lines and not channel["airtime_s"]:
+        return _nothing_known(facts.nothing_read)
+    order = {"look": 0, "note": 1, "fine": 2}
+    findings = sorted(_findings(facts), key=lambda finding: order[finding.level])
+    return Verdict(_headline(facts, findings, seen), tuple(findings))
+
+
+def seen_share(window: Mapping[str, Any]) -> float:
+    """The share of a window that was not blind, 0 to 1."""
+    return 1 - min(1.0, window["blind_s"] / window["seconds"]) if window["seconds"] else 0.0
+
+
+def _nothing_known(nothing_read: bool) -> Verdict:
+    if nothing_read:
+        look = say("Name the log in the station file, then run `airtally ingest`; `airtally check` says what is in the way.")
+        return Verdict(say("Nothing has been read yet: no log line is in the store."), (Finding("look", look, "intake"),))
+    headline = say("Nothing is known about this week: no log has a line from it.")
+    look = say("If the repeater was running, its logs were not read, or lie elsewhere by now.")
+    return Verdict(headline, (Finding("look", look, "intake"),))
+
+
+def _headline(facts: WeekFacts, findings: list[Finding], seen: float) -> tuple[Part, ...]:
+    channel = facts.figures["channel"]
+    so_far = "so far this week" if facts.so_far else "this week"
+    if not channel["airtime_s"]:
+        if seen < MUCH_BLIND:
+            return say(f"Hardly anything is known about {'the week so far' if facts.so_far else 'this week'}: there was no log.")
+        return say(f"Nobody was on the air {so_far}, as far as the log shows.")
+    used = (
+        figure(f"{words.about(channel['airtime_s'])} on the air", "channel airtime"),
+        ", ",
+        figure(f"{words.percent(channel['occupancy'])} of the time", "occupancy"),
+        ".",
+    )
+    if any(finding.level == "look" for finding in findings):
+        return say(f"Something to look at {so_far}: ", *used)
+    if facts.so_far:
+        return say("So far this week: ", *used)
+    noted = [beside.notable for beside in facts.airtime.values()]
+    whole = facts.airtime.get(CHANNEL)
+    if whole is not None and whole.notable:
+        return say("A busier week than usual: " if whole.now > (whole.usual or 0) else "A quieter week than usual: ", *used)
+    if any(noted):
+        return say("Normal on the whole: ", *used)
+    if noted and all(known is None for known in noted):
+        return say("Nothing out of order: ", *used)
+    return say("A normal week: ", *used)
+
+
+def _findings(facts: WeekFacts) -> Iterator[Finding]:
+    yield from _long_over(facts)
+    yield from _duty(facts)
+    yield from _unread(facts)
+    yield from _blind(facts)
+    yield from _unfinished(facts)
+    if facts.figures["channel"]["airtime_s"]:
+        yield from _changes(facts)
+        yield _shut_outs(facts)
+        yield _timeouts(facts)
+
+
+def _long_over(facts: WeekFacts) -> Iterator[Finding]:
+    longest = facts.longest
+    if longest is None or longest.seconds < FAR_BEYOND * facts.timeout_s:
+        return
+    who = f"One {MODE_LABELS[longest.mode]} over" if longest.mode else "One over"
+    yield Finding(
+        "look",
+        say(
+            who.removesuffix("over"),
+            figure("over", "over"),
+            f" ran for {words.duration(longest.seconds)}, from {instant_words(longest.start_us, facts.zone)}, far beyond the time-out "
+            f"of {words.duration(facts.timeout_s)}: a stuck transmitter, interference that keyed it, or a timer that does not work.",
+        ),
+        "time-outs",
+        CAUTION,
+    )
+
+
+def _duty(facts: WeekFacts) -> Iterator[Finding]:
+    for width, limit in NEAR_ONE.items():
+        worst = facts.figures["duty"].get(width) or {}
+        share = worst.get("share")
+        if share is None or share < limit:
+            continue
+        when = stretch_words(dt.datetime.fromisoformat(worst["from"]), dt.datetime.fromisoformat(worst["to"]), facts.zone)
+        minutes = width.removesuffix("min")
+        yield Finding(
+            "look",
+            say(
+                "The transmitter was keyed for ",
+                figure(f"{words.percent(share)} of {minutes}{words.GAP}min", "duty"),
+                f" ({when}): see whether people were talking, and whether it is rated for that.",
+            ),
+            "duty",
+            CAUTION,
+        )
+        return
+
+
+def _unread(facts: WeekFacts) -> Iterator[Finding]:
+    intake = facts.figures["intake"]
+    if not intake["lines"] or intake["unread"] / intake["lines"] <= UNREAD_SHARE:
+        return
+    share = words.percent(intake["unread"] / intake["lines"])
+    yield Finding(
+        "look",
+        say(
+            figure(f"{share} of the log lines", "lines"),
+            f" ({words.whole_number(intake['unread'])}) could not be read: what they tell is missing here.",
+        ),
+        "intake",
+    )
+
+
+def _blind(facts: WeekFacts) -> Iterator[Finding]:
+    window = facts.figures["window"]
+    share = 1 - seen_share(window)
+    if share < BLIND_SHARE:
+        return
+    yield Finding(
+        "look" if share >= MUCH_BLIND else "note",
+        say(
+            "For ",
+            figure(f"{words.about(window['blind_s'])} ({words.percent(share)})", "blind time"),
+            " there was no log: whatever happened then is not in these figures.",
+        ),
+        "intake",
+    )
+
+
+def _unfinished(facts: WeekFacts) -> Iterator[Finding]:
+    channel = facts.figures["channel"]
+    unfinished, overs = channel["unfinished"], channel["overs"]
+    if not unfinished or unfinished / (unfinished + overs) < UNFINISHED_SHARE:
+        return
+    yield Finding(
+        "note",
+        say(figure(words.count(unfinished, "over has", "overs have"), "unfinished"), " no end in the log, and adds no airtime."),
+        "intake",
+    )
+
+
+def _changes(facts: WeekFacts) -> Iterator[Finding]:
+    if facts.so_far or not facts.airtime:
+        return
+    moved = {mode: beside for mode, beside in facts.airtime.items() if beside.notable}
+    channel = moved.pop(CHANNEL, None)
+    if channel is not None:
+        yield Finding(
+            "note",
+            say(figure("Time on the air", "channel airtime"), f" was {_moved(channel)}."),
+            "airtime",
+        )
+    ranked = sorted(moved.items(), key=lambda item: -abs(item[1].now - (item[1].usual or 0)))
+    for mode, beside in ranked[:MODES_NAMED]:
+        yield Finding("note", say(figure(MODE_LABELS[mode], "airtime"), f" was {_moved(beside)}."), "airtime")
+    if len(ranked) > MODES_NAMED:
+        rest = ", ".join(MODE_LABELS[mode] for mode, _ in ranked[MODES_NAMED:])
+        yield Finding("note", say(f"Also far from their usual: {rest}."), "airtime")
+    known = [beside.notable for beside in facts.airtime.values()]
+    if all(notable is None for notable in known):
+        yield Finding("fine", say("Too few weeks were seen before this one to say what is ", figure("usual", "notable"), "."), "airtime")
+    elif not any(known):
+        yield Finding("fine", say("No mode was far from its ", figure("usual airtime", "notable"), "."), "airtime")
+
+
+def _moved(beside: Beside) -> str:
+    if beside.now <= 0:
+        return f"silent, against a usual {words.about(beside.usual or 0)}"
+    if not beside.usual:
+        return f"on the air for {words.about(beside.now)}, and not at all in the weeks before"
+    return f"{words.change(beside.now, beside.usual)}: {words.about(beside.now)} against a usual {words.about(beside.usual)}"
+
+
+def _shut_outs(facts: WeekFacts) -> Finding:
+    pairs = facts.figures["shut_outs"]
+    total = sum(pair["attempts"] for pair in pairs)
+    if not total:
+        return Finding("fine", say("No call was ", figure("shut out", "shut-out"), " by another mode."), "shut-outs")
+    worst = max(pairs, key=lambda pair: pair["attempts"])
+    holder = MODE_LABELS.get(worst["held_by"], "an unknown mode")
+    wanted = MODE_LABELS.get(worst["wanted"], "an unknown mode")
+    share = "all" if len(pairs) == 1 else "most" if 2 * worst["attempts"] > total else None
+    who = f", {share} of them {wanted} behind {holder}" if share else f", most often {wanted} behind {holder}"
+    if total == 1:
+        who = f": {wanted} behind {holder}"
+    unusual = bool(facts.shut_outs.notable) and total > (facts.shut_outs.usual or 0)
+    than = f" A usual week has {words.whole_number(facts.shut_outs.usual)}." if unusual else ""
+    return Finding(
+        "look" if unusual else "note",
+        say(figure(words.count(total, "call"), "shut-out"), f" found the repeater held by another mode{who}.{than}"),
+        "shut-outs",
+    )
+
+
+def _timeouts(facts: WeekFacts) -> Finding:
+    modes = facts.figures["modes"].values()
+    counted, estimated, near = (sum(mode[key] for mode in modes) for key in ("timeouts", "timeouts_estimated", "near_timeouts"))
+    if not counted and not estimated:
+        first: tuple[str | Part, ...] = ("Nothing ran into the ", figure("time-out", "timeout"))
+    elif not estimated:
+        first = (figure(words.count(counted, "over"), "timeout"), " ran into the time-out")
+    else:
+        logged = figure(words.count(counted, "over"), "timeout") if counted else figure("No over", "timeout")
+        guess = f"{words.whole_number(estimated)}{' more' if counted else ''}"
+        verb = "was" if counted == 1 else "were" if counted else "was"
+        first = (logged, f" {verb} logged as cut by the time-out, and ", figure(f"{guess} (estimated)", "timeout estimated"),
+                 " by their length" if estimated > 1 else " by its length")  # fmt: skip
+    close = (", ", figure(f"{words.whole_number(near)} came near it", "near timeout"), ".") if near else (".",)
+    return Finding("note" if counted or estimated else "fine", say(*first, *close), "time-outs")

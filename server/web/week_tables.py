@@ -1,0 +1,208 @@
+"""The tables and lists of figures on the Week page, from the figures alone."""
+
+import datetime as dt
+from collections.abc import Callable, Mapping
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from server.web import words
+from server.web.definitions import ANCHORS
+from server.web.parts import Fact, Label, Row, Table
+from server.web.usual import Beside
+from server.web.weeks import stretch_words
+from shared.events import MODE_LABELS
+
+Figures = Mapping[str, Any]
+NONE_LOGGED = "–"
+
+
+def named(text: str, figure: str) -> Label:
+    """A label that links to the definition of `figure` (a key of definitions.ANCHORS)."""
+    return Label(text, ANCHORS[figure])
+
+
+def mode_name(mode: str) -> Label:
+    """A mode's name after its pattern; `unknown` for a holder that the log doesn't tell."""
+    return Label(MODE_LABELS[mode], mode=mode) if mode in MODE_LABELS else Label("Unknown")
+
+
+def mode_table(figures: Figures, airtime: Mapping[str, Beside]) -> Table:
+    """Figures downwards, modes across, most airtime first."""
+    modes = dict(sorted(figures["modes"].items(), key=lambda item: -item[1]["airtime_s"]))
+
+    def row(text: str, figure: str, tell: Callable[[str, Mapping[str, Any]], str]) -> Row:
+        return Row(named(text, figure), tuple(tell(mode, its) for mode, its in modes.items()))
+
+    def counts(text: str, figure: str, key: str) -> Row:
+        return row(text, figure, lambda _, its: words.whole_number(its[key]))
+
+    def slot(number: str) -> Row:
+        return row(
+            f"Slot {number}",
+            "slot airtime",
+            lambda _, its: words.duration(its["slot_s"][number]) if its["slot_s"] else NONE_LOGGED,
+        )
+
+    def usual(mode: str, last: bool) -> str:
+        it = airtime.get(mode)
+        value = None if it is None else it.last if last else it.usual
+        return NONE_LOGGED if value is None else words.duration(value)
+
+    rows = [
+        row("Airtime", "airtime", lambda _, its: words.duration(its["airtime_s"])),
+        row("Usual airtime", "change", lambda mode, _: usual(mode, last=False)),
+        row("Week before", "change", lambda mode, _: usual(mode, last=True)),
+    ]
+    if any(its["slot_s"] for its in modes.values()):
+        rows += [slot("1"), slot("2")]
+        rows.append(
+            row(
+                "Both slots",
+                "both slots",
+                lambda _, its: NONE_LOGGED if its["both_slots_s"] is None else words.duration(its["both_slots_s"]),
+            )
+        )
+    rows += [
+        row("Traffic, erlang", "erlang", lambda _, its: words.erlang(its["erlang"]).removesuffix(f"{words.GAP}erlang")),
+        counts("Overs", "over", "overs"),
+        counts("… off air", "over", "air_overs"),
+        counts("… over links", "over", "link_overs"),
+        counts("Stations", "stations", "stations"),
+        row("Idle hold", "idle hold", lambda _, its: words.duration(its["idle_hold_s"])),
+        counts("Kerchunks", "kerchunk", "kerchunks"),
+        counts("Doublings", "doubling", "doublings"),
+    ]
+    return Table("Each mode in numbers", (Label("Figure"), *(mode_name(mode) for mode in modes)), tuple(rows))
+
+
+def channel_facts(figures: Figures) -> tuple[Fact, ...]:
+    channel = figures["channel"]
+    unfinished = channel["unfinished"]
+    facts = [
+        Fact(named("On the air", "channel airtime"), words.duration(channel["airtime_s"])),
+        Fact(named("Occupancy", "occupancy"), words.percent(channel["occupancy"])),
+        Fact(named("Transmitter keyed", "keyed time"), words.duration(channel["keyed_s"])),
+        Fact(named("Overs", "over"), words.whole_number(channel["overs"])),
+        Fact(named("Stations", "stations"), words.whole_number(channel["stations"])),
+    ]
+    if unfinished:
+        facts.append(Fact(named("Unfinished overs", "unfinished"), words.whole_number(unfinished), "no end in the log"))
+    if figures["window"]["blind_s"]:
+        facts.append(Fact(named("Blind time", "blind time"), words.duration(figures["window"]["blind_s"]), "no log"))
+    return tuple(facts)
+
+
+def shut_out_table(figures: Figures) -> Table:
+    """Who held the repeater while who wanted it, most attempts first."""
+    head = (Label("Held by"), Label("Wanted by"), named("Calls", "shut-out"), named("Mean wait", "shut-out wait"))
+    rows = tuple(
+        Row(
+            mode_name(pair["held_by"]),
+            (
+                MODE_LABELS.get(pair["wanted"], "Unknown"),
+                words.whole_number(pair["attempts"]),
+                words.duration(pair["mean_wait_s"]),
+            ),
+        )
+        for pair in figures["shut_outs"]
+    )
+    return Table("Who was shut out by whom", head, rows, frozenset({0}))
+
+
+def shut_out_modes(figures: Figures) -> Table:
+    head = (Label("Mode"), named("Suffered", "shut-out"), named("Caused", "shut-out"), named("Risk", "shut-out risk"))
+    rows = tuple(
+        Row(
+            mode_name(mode),
+            (
+                words.whole_number(its["shut_outs_suffered"]),
+                words.whole_number(its["shut_outs_caused"]),
+                words.percent(its["shut_out_risk"]),
+            ),
+        )
+        for mode, its in figures["modes"].items()
+    )
+    return Table("Shut-outs by mode, and the chance that a caller finds the repeater held", head, rows)
+
+
+def shut_out_facts(figures: Figures) -> tuple[Fact, ...]:
+    waiters = figures["likely_waiters_estimated"]
+    return (
+        Fact(
+            named("Likely waiters", "likely waiter"),
+            f"{words.whole_number(waiters)} estimated",
+            "began just as another mode let go; not among the calls above",
+        ),
+        Fact(named("Idle hold", "idle hold"), words.duration(figures["channel"]["idle_hold_s"]), "held for a mode, and silent"),
+    )
+
+
+def timeout_table(figures: Figures) -> Table:
+    """Modes that had any; counted and estimated stand apart."""
+    keys = ("timeouts", "timeouts_estimated", "near_timeouts", "timeout_lockouts")
+    head = (
+        Label("Mode"),
+        named("Logged", "timeout"),
+        named("By length", "timeout estimated"),
+        named("Near", "near timeout"),
+        named("Locked out", "lockout"),
+    )
+    rows = []
+    for mode, its in figures["modes"].items():
+        if any(its[key] for key in keys):
+            cells = [words.whole_number(its[key]) for key in keys]
+            cells[1] = f"{cells[1]} estimated" if its["timeouts_estimated"] else NONE_LOGGED
+            rows.append(Row(mode_name(mode), tuple(cells)))
+    return Table("Time-outs by mode", head, tuple(rows))
+
+
+def busy_facts(figures: Figures) -> tuple[Fact, ...]:
+    busy = figures["busy_hour"]
+    if busy["start"] is None:
+        return (Fact(named("Busy hour", "busy hour"), words.UNKNOWN, "no whole day was seen"),)
+    hour, minute = busy["start"].split(":")
+    until = f"{(int(hour) + 1) % 24:02d}:{minute}"
+    return (
+        Fact(named("Busy hour", "busy hour"), f"{busy['start']} to {until}", f"mean of {words.count(busy['days'], 'day')}"),
+        Fact(named("Traffic in it", "erlang"), words.erlang(busy["erlang"])),
+    )
+
+
+def duty_table(figures: Figures, zone: ZoneInfo) -> Table:
+    rows = []
+    for width, minutes in (("6min", 6), ("30min", 30), ("60min", 60)):
+        worst = figures["duty"].get(width) or {}
+        when = NONE_LOGGED
+        if worst.get("from") and worst.get("to"):
+            when = stretch_words(dt.datetime.fromisoformat(worst["from"]), dt.datetime.fromisoformat(worst["to"]), zone)
+        rows.append(Row(Label(f"{minutes}{words.GAP}min"), (words.percent(worst.get("share")), when)))
+    head = (Label("Worst"), named("Keyed", "duty"), Label("When"))
+    return Table("The transmitter's hardest stretches", head, tuple(rows), frozenset({1}))
+
+
+def talk_facts(figures: Figures, courtesy_gap_s: float) -> tuple[Fact, ...]:
+    talk = figures["talk"]
+    facts = [
+        Fact(named("Conversations", "conversation"), words.whole_number(talk["conversations"])),
+        Fact(named("Turnaround gap", "turnaround"), words.duration(talk["turnaround_median_s"]), "median"),
+        Fact(
+            named("Short gaps", "short gap"),
+            words.percent(talk["short_gap_share"]),
+            f"of the gaps are under {courtesy_gap_s:g}{words.GAP}s: too short for linked listeners to break in",
+        ),
+    ]
+    note = f"in {words.count(talk['local_on_wide'], 'conversation')}" if talk["local_on_wide"] else ""
+    facts.append(Fact(named("Local talk on wide targets", "local on wide"), words.duration(talk["local_on_wide_s"]), note))
+    return tuple(facts)
+
+
+def line_facts(figures: Figures) -> tuple[Fact, ...]:
+    intake = figures["intake"]
+    lines = intake["lines"]
+    share = f"{words.percent(intake['unread'] / lines)} of them" if lines and intake["unread"] else ""
+    return (
+        Fact(named("Lines of the log", "lines"), words.whole_number(lines)),
+        Fact(named("Could not be read", "lines"), words.whole_number(intake["unread"]), share),
+        Fact(named("Orphans", "orphan"), words.whole_number(intake["orphans"]), "ends without a start"),
+        Fact(named("Doubtful overs", "doubtful"), words.whole_number(intake["doubtful"]), "stamps and duration disagree"),
+    )

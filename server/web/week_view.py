@@ -1,0 +1,178 @@
+"""The Week page: all that its template gets."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from server.web import week_tables as tables
+from server.web import words
+from server.web.charts import SCALE_WORDS, Bar, HourMap, bars, hour_map
+from server.web.definitions import ANCHORS
+from server.web.parts import Fact, Label, Link, Row, Table
+from server.web.shell import Links, Shell
+from server.web.source import CHANNEL, LongestOver, Source, Station, WeekBefore
+from server.web.usual import WEEKS_BACK, Beside, beside
+from server.web.verdict import CAUTION, Verdict, WeekFacts, seen_share, verdict
+from server.web.weeks import Week, day_name
+from shared.events import MODE_LABELS, MODES
+
+
+@dataclass(frozen=True)
+class ModeLine:
+    """One mode's airtime: name, bar, number, and its change in words."""
+
+    label: Label
+    airtime: str
+    share: str
+    change: str
+    notable: bool
+    bar: Bar
+
+
+@dataclass(frozen=True)
+class WeekView:
+    """What week.html gets, and nothing else."""
+
+    shell: Shell  #: frame of the page
+    heading: str  #: `Week 47`
+    dates: str  #: first and last day
+    verdict: Verdict  #: the sentences that come first
+    earlier: Link | None  #: the week before, where there is data
+    later: Link | None  #: the week after, where it has begun
+    modes: tuple[ModeLine, ...]  #: airtime by mode, most first
+    mode_table: Table  #: the numbers of each mode
+    channel: tuple[Fact, ...]  #: the whole channel
+    hours: HourMap | None  #: day-by-hour map; None where nothing is known
+    hour_table: Table  #: its numbers
+    shut_outs: Table  #: who held, who wanted
+    shut_out_modes: Table  #: shut-outs by mode
+    shut_out_facts: tuple[Fact, ...]  #: what is estimated, and idle hold
+    timeouts: Table  #: by mode
+    timeout: str  #: the time-out in force
+    busy: tuple[Fact, ...]  #: busy hour
+    duty: Table  #: the worst 6, 30 and 60 minutes
+    caution: str  #: what duty figures are not
+    talk: tuple[Fact, ...]  #: conversations and gaps
+    lines: tuple[Fact, ...]  #: what intake read, and could not read
+
+
+def week_view(source: Source, week: Week, now_us: int, links: Links, signed_in: bool) -> WeekView:
+    """Asks the source for a week and puts its page together. StoreError where the store can't be read."""
+    station = source.station()
+    known = source.first_and_last()
+    end = min(week.end_us, max(now_us, week.start_us + 1))
+    figures = source.figures(week.start_us, end)
+    so_far = end < week.end_us
+    before = [] if so_far else source.weeks_before(week.start_us, WEEKS_BACK)
+    longest = source.longest_over(week.start_us, end)
+    facts = _facts(figures, station, before, longest, so_far, known is None)
+    hours = _whole_week(source.day_hour_map(week.start_us, end))
+    earlier = known is not None and week.start_us > known[0]
+    return WeekView(
+        shell=links.shell(f"Week {week.number}", f"{station.callsign} {station.name}".strip(), "/", signed_in),
+        heading=f"Week {week.number}",
+        dates=week.dates,
+        verdict=verdict(facts),
+        earlier=_week_link(week.shifted(-1), links) if earlier else None,
+        later=_week_link(week.shifted(1), links) if week.end_us <= now_us else None,
+        modes=mode_lines(facts),
+        mode_table=tables.mode_table(figures, facts.airtime),
+        channel=tables.channel_facts(figures),
+        hours=hour_map(hours, [day_name(day) for day in week.days], SCALE_WORDS) if np.isfinite(hours).any() else None,
+        hour_table=hour_table(hours, week),
+        shut_outs=tables.shut_out_table(figures),
+        shut_out_modes=tables.shut_out_modes(figures),
+        shut_out_facts=tables.shut_out_facts(figures),
+        timeouts=tables.timeout_table(figures),
+        timeout=words.duration(station.timers.timeout_s),
+        busy=tables.busy_facts(figures),
+        duty=tables.duty_table(figures, station.zone),
+        caution=CAUTION,
+        talk=tables.talk_facts(figures, station.timers.courtesy_gap_s),
+        lines=tables.line_facts(figures),
+    )
+
+
+def _facts(
+    figures: Mapping[str, Any],
+    station: Station,
+    before: Sequence[WeekBefore],
+    longest: LongestOver | None,
+    so_far: bool,
+    nothing_read: bool,
+) -> WeekFacts:
+    seen = seen_share(figures["window"])
+    airtime = {CHANNEL: figures["channel"]["airtime_s"]}
+    for mode in MODES:
+        here = figures["modes"].get(mode)
+        if here is not None or any(week.sums.get(mode, {}).get("airtime_s") for week in before):
+            airtime[mode] = here["airtime_s"] if here else 0.0
+    shut_outs = sum(pair["attempts"] for pair in figures["shut_outs"])
+    return WeekFacts(
+        figures=figures,
+        zone=station.zone,
+        timeout_s=station.timers.timeout_s,
+        airtime={mode: beside(value, seen, before, mode, "airtime_s") for mode, value in airtime.items()},
+        shut_outs=beside(shut_outs, seen, before, CHANNEL, "shut_outs"),
+        longest=longest,
+        so_far=so_far,
+        nothing_read=nothing_read,
+    )
+
+
+def mode_lines(facts: WeekFacts) -> tuple[ModeLine, ...]:
+    """Each mode's line, most airtime first; a mode that fell silent keeps its line while it was usual."""
+    shown = [(mode, it) for mode, it in facts.airtime.items() if mode != CHANNEL and (it.now or it.usual)]
+    shown.sort(key=lambda item: (-item[1].now, MODES.index(item[0])))
+    drawn = bars([it.now for _, it in shown], [it.usual for _, it in shown])
+    whole = facts.figures["channel"]["airtime_s"]
+    return tuple(
+        ModeLine(
+            Label(MODE_LABELS[mode], ANCHORS["airtime"], mode),
+            words.duration(it.now),
+            f"{words.percent(it.now / whole)} of airtime" if whole and it.now else "",
+            change_words(it, facts.so_far),
+            bool(it.notable),
+            bar,
+        )
+        for (mode, it), bar in zip(shown, drawn, strict=True)
+    )
+
+
+def change_words(it: Beside, so_far: bool) -> str:
+    """`+52 %, up by half on the usual 3 h 20 min`."""
+    if so_far:
+        return "compared when the week is over"
+    said = words.change(it.now, it.usual)
+    if not it.usual:
+        return said
+    signed = words.signed_percent(it.now, it.usual)
+    usual = words.duration(it.usual)
+    against = f"{said} on the usual {usual}" if said.startswith(("up", "down")) else f"{said} ({usual})"
+    return f"{signed}, {against}" if signed else against
+
+
+def hour_table(seconds: npt.NDArray[np.float64], week: Week) -> Table:
+    """Minutes on the air, hours downwards so that a narrow page holds it."""
+
+    def minutes(value: float) -> str:
+        if np.isnan(value):
+            return "–"
+        return "<1" if 0 < value < 30 else f"{value / 60:.0f}"
+
+    days = tuple(Label(day_name(day)) for day in week.days)
+    rows = tuple(Row(Label(f"{hour:02d}:00"), tuple(minutes(float(value)) for value in seconds[:, hour])) for hour in range(24))
+    return Table("Minutes on the air, by local clock hour", (Label("from", ANCHORS["channel airtime"]), *days), rows)
+
+
+def _whole_week(seconds: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Seven rows, also where the week is not over: days to come are not known."""
+    missing = 7 - len(seconds)
+    return np.concatenate([seconds, np.full((missing, 24), np.nan)]) if missing > 0 else seconds[:7]
+
+
+def _week_link(week: Week, links: Links) -> Link:
+    return Link(f"Week {week.number}", links.to(f"/week/{week.name}"))

@@ -1,0 +1,131 @@
+"""Figures in words, as a keeper would say them. Everything here is a pure function of its arguments; None is `not known`."""
+
+import unicodedata
+from dataclasses import dataclass
+from itertools import groupby
+
+GAP = "\u00a0"  # keeps a number and its unit on one line
+UNKNOWN = "not known"
+
+
+def duration(seconds: float | None) -> str:
+    """Seconds as `42 s`, `5 min 12 s`, `48 min`, `14 h 32 min`, `131 h`; no more than three digits matter."""
+    if seconds is None:
+        return UNKNOWN
+    if 0 < seconds < 9.95:
+        return f"{seconds:.1f}{GAP}s"
+    whole = round(seconds)
+    if whole < 60:
+        return f"{whole}{GAP}s"
+    if whole < 600:
+        return f"{whole // 60}{GAP}min" + (f" {whole % 60}{GAP}s" if whole % 60 else "")
+    minutes = round(seconds / 60)
+    if minutes < 60:
+        return f"{minutes}{GAP}min"
+    if minutes < 6000:
+        return f"{minutes // 60}{GAP}h" + (f" {minutes % 60}{GAP}min" if minutes % 60 else "")
+    return f"{whole_number(round(minutes / 60))}{GAP}h"
+
+
+def about(seconds: float) -> str:
+    """The same for a sentence: from ten hours on, hours are enough."""
+    return f"{round(seconds / 3600)}{GAP}h" if seconds >= 36_000 else duration(seconds)
+
+
+def percent(share: float | None) -> str:
+    """A share (0 to 1) in percent: two digits below ten."""
+    if share is None:
+        return UNKNOWN
+    value = 100 * share
+    if value == 0:
+        return f"0{GAP}%"
+    if value < 0.1:
+        return f"under 0.1{GAP}%"
+    if value < 9.95:
+        return f"{value:.1f}{GAP}%"
+    if 99.5 <= value < 100:
+        return f"over 99{GAP}%"  # a share that is not whole must not read as if it were
+    return f"{value:.0f}{GAP}%"
+
+
+def whole_number(n: float | None) -> str:
+    return UNKNOWN if n is None else f"{n:,.0f}"
+
+
+def count(n: float, one: str, many: str | None = None) -> str:
+    """`1 over`, `14 overs`, `1,204 overs`."""
+    return f"{whole_number(n)}{GAP}{one if n == 1 else many or one + 's'}"
+
+
+def erlang(traffic: float | None) -> str:
+    return UNKNOWN if traffic is None else f"{traffic:.2f}{GAP}erlang"
+
+
+_FRACTIONS = (
+    (0.15, "a tenth"), (0.225, "a fifth"), (0.29, "a quarter"), (0.42, "a third"), (0.58, "half"), (0.7, "two thirds"),
+    (0.9, "three quarters"),
+)  # fmt: skip
+
+
+def change(now: float, usual: float | None) -> str:
+    """How a figure moved against its usual value, in words: `about as usual`, `up by half`, `more than three times the usual`."""
+    if usual is None:
+        return "nothing yet to compare with"
+    if usual <= 0:
+        return "new: none in the weeks before" if now > 0 else "none, as usual"
+    if now <= 0:
+        return "none, unlike the usual"
+    moved = now / usual - 1
+    if abs(moved) < 0.075:
+        return "about as usual"
+    if moved >= 0.9:
+        times = now / usual
+        return "twice the usual" if times < 2.25 else f"{times:.1f} times the usual" if times < 10 else "over 10 times"
+    way = "up" if moved > 0 else "down"
+    for limit, fraction in _FRACTIONS:
+        if abs(moved) < limit:
+            return f"{way} by {fraction}"
+    return "almost none"
+
+
+def signed_percent(now: float, usual: float | None) -> str | None:
+    """`+52 %`, `−8 %`; None where it would say nothing."""
+    if usual is None or usual <= 0 or now <= 0:
+        return None
+    moved = round(100 * (now / usual - 1))
+    return f"{'+' if moved > 0 else '−' if moved < 0 else ''}{abs(moved):,}{GAP}%"
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A piece of text from a log; `mark` where it stands for a character that would not be seen, or would move others."""
+
+    text: str
+    mark: bool = False
+
+
+SHOWN = 240  # characters of one log line that a page shows
+
+
+def visible(text: str, limit: int = SHOWN) -> tuple[Piece, ...]:
+    """Text from outside with every control, format and unassigned character spelt out: nothing in it acts, all of it shows."""
+    pieces: list[Piece] = []
+    marks_in_a_row = 0
+    for character, run in groupby(text[:limit]):
+        times = len(list(run))
+        category = unicodedata.category(character)
+        marks_in_a_row = marks_in_a_row + times if category.startswith("M") else 0
+        if category[0] == "C" or category in ("Zl", "Zp") or marks_in_a_row > 2:
+            pieces.append(Piece(_spelt(character) + (f" × {times}" if times > 1 else ""), mark=True))
+        elif pieces and not pieces[-1].mark:
+            pieces[-1] = Piece(pieces[-1].text + character * times)
+        else:
+            pieces.append(Piece(character * times))
+    if len(text) > limit:
+        pieces.append(Piece(f"… {len(text) - limit:,} more characters", mark=True))
+    return tuple(pieces)
+
+
+def _spelt(character: str) -> str:
+    names = {"\0": "NUL", "\t": "TAB", "\n": "LF", "\r": "CR", "\x1b": "ESC", "\x7f": "DEL", "\ufeff": "BOM"}
+    return names.get(character, f"U+{ord(character):04X}")

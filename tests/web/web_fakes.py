@@ -1,0 +1,209 @@
+"""A source with the figures of an invented week at Brackenfell, an empty one, one with hostile names, and one that can't be read."""
+
+import copy
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import numpy.typing as npt
+
+from server.analytics.activity import Timers
+from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
+from shared.errors import StoreError
+from shared.zones import SECOND, instant, iso, week_window
+
+ZONE = ZoneInfo("Europe/London")
+FIRST = instant("2026-08-31T00:04", ZONE)
+LAST = instant("2026-11-24T21:40", ZONE)
+NOW = instant("2026-11-24T21:41", ZONE)
+WEEK = "2026-W47"
+START, END = week_window(WEEK, ZONE)
+TIMERS = Timers(180.0, (20.0,) * 9, (0.0,) * 9, 1.0)
+
+EXAMPLES = (
+    (START + 3_600 * SECOND, "2026-11-16T01:00:00Z fan 2 at 61 % of <script>alert(1)</script>"),
+    (START + 7_200 * SECOND, '=cmd("calc")!A1'),
+    (None, "nul \0 bell \x07 esc \x1b[31m red"),
+    (None, "right to left \u202egnp.exe\u202c and \u200b\u2066isolates\u2069 and \u05e9\u05dc\u05d5\u05dd"),
+    (None, "z" + "\u0301" * 300 + " " + "W" * 4000),
+)
+
+
+def mode(airtime_s: float, overs: int, **others: Any) -> dict[str, Any]:
+    """One mode's figures, with plausible values for what is not given."""
+    return {
+        "airtime_s": airtime_s, "slot_s": {}, "both_slots_s": None, "erlang": airtime_s / 604_800,
+        "overs": overs, "air_overs": overs * 2 // 3, "link_overs": overs - overs * 2 // 3, "stations": max(1, overs // 60),
+        "idle_hold_s": overs * 6.5, "timeouts": 0, "timeouts_estimated": 0, "near_timeouts": 0, "timeout_lockouts": 0,
+        "kerchunks": overs // 30, "shut_outs_suffered": 0, "shut_outs_caused": 0, "shut_out_risk": 0.09, "doublings": overs // 200,
+        **others,
+    }  # fmt: skip
+
+
+def figures_of_a_week(start: int = START, end: int = END) -> dict[str, Any]:
+    """The shape of `figures --json` (contract.md)."""
+    modes = {
+        "dstar": mode(38_420, 2_310, near_timeouts=3, shut_outs_caused=9, shut_outs_suffered=2),
+        "dmr": mode(
+            52_150, 3_420, slot_s={"1": 21_000.0, "2": 34_900.0}, both_slots_s=3_750.0, erlang=0.0924, near_timeouts=1,
+            shut_outs_suffered=9, shut_outs_caused=3,
+        ),
+        "c4fm": mode(18_600, 1_105, near_timeouts=1, shut_outs_suffered=3, shut_outs_caused=2, timeout_lockouts=0),
+        "m17": mode(2_140, 122),
+        "fm": mode(260, 14),
+    }  # fmt: skip
+    return {
+        "repeater": "QB0BFR",
+        "window": {
+            "from": iso(start, ZONE), "to": iso(end, ZONE), "zone": "Europe/London", "seconds": (end - start) / SECOND, "blind_s": 0.0,
+        },
+        "channel": {
+            "airtime_s": 111_320.0, "occupancy": 0.1841, "keyed_s": 124_600.0, "idle_hold_s": 44_300.0, "overs": 6_971,
+            "unfinished": 4, "stations": 61,
+        },
+        "modes": modes,
+        "shut_outs": [
+            {"held_by": "dstar", "wanted": "dmr", "attempts": 9, "mean_wait_s": 31.4},
+            {"held_by": "dmr", "wanted": "c4fm", "attempts": 3, "mean_wait_s": 74.0},
+            {"held_by": "unknown", "wanted": "dstar", "attempts": 2, "mean_wait_s": None},
+        ],
+        "likely_waiters_estimated": 6,
+        "busy_hour": {"start": "19:15", "erlang": 0.62, "days": 7},
+        "duty": {
+            "6min": {"share": 0.994, "from": "2026-11-18T19:31:00+00:00", "to": "2026-11-18T19:37:00+00:00"},
+            "30min": {"share": 0.93, "from": "2026-11-18T19:20:00+00:00", "to": "2026-11-18T19:50:00+00:00"},
+            "60min": {"share": 0.81, "from": "2026-11-18T19:05:00+00:00", "to": "2026-11-18T20:05:00+00:00"},
+        },
+        "talk": {
+            "conversations": 402, "turnaround_median_s": 1.4, "short_gap_share": 0.31, "local_on_wide_s": 4_820.0, "local_on_wide": 11,
+        },
+        "intake": {"lines": 48_210, "understood": 33_900, "ignored": 14_289, "unread": 21, "orphans": 2, "doubtful": 1},
+    }  # fmt: skip
+
+
+def nothing(start: int, end: int) -> dict[str, Any]:
+    """The figures of a window of which nothing is known."""
+    figures = figures_of_a_week(start, end)
+    figures["channel"] = {
+        "airtime_s": 0.0, "occupancy": 0.0, "keyed_s": 0.0, "idle_hold_s": 0.0, "overs": 0, "unfinished": 0, "stations": 0,
+    }  # fmt: skip
+    figures["modes"], figures["shut_outs"], figures["likely_waiters_estimated"] = {}, [], 0
+    figures["busy_hour"] = {"start": None, "erlang": None, "days": 0}
+    figures["duty"] = {width: {"share": 0.0, "from": None, "to": None} for width in ("6min", "30min", "60min")}
+    figures["talk"] = {
+        "conversations": 0, "turnaround_median_s": None, "short_gap_share": None, "local_on_wide_s": 0.0, "local_on_wide": 0,
+    }  # fmt: skip
+    figures["intake"] = dict.fromkeys(figures["intake"], 0)
+    return figures
+
+
+def weeks_like(usual: dict[str, float], n: int = 13, start: int = START) -> list[WeekBefore]:
+    """Earlier weeks that scatter by a few percent around the usual airtimes, newest first."""
+    weeks = []
+    for k in range(n):
+        scatter = 1 + 0.04 * ((k * 7) % 5 - 2)
+        sums = {word: {"airtime_s": value * scatter, "shut_outs": 0.0} for word, value in usual.items()}
+        sums[CHANNEL] = {"airtime_s": sum(usual.values()) * scatter, "shut_outs": 11.0 + k % 4}
+        weeks.append(WeekBefore(start - (k + 1) * 604_800 * SECOND, start - k * 604_800 * SECOND, 1.0, sums))
+    return weeks
+
+
+USUAL = {"dstar": 37_000.0, "dmr": 51_000.0, "c4fm": 12_400.0, "m17": 2_060.0, "fm": 250.0, "nxdn": 1_300.0}
+
+
+def evenings(days: int) -> npt.NDArray[np.float64]:
+    """Airtime that peaks in the evening, with a net on Wednesday."""
+    hours = np.arange(24)
+    shape = 900 * np.exp(-(((hours - 19.5) / 2.6) ** 2)) + 420 * np.exp(-(((hours - 8) / 1.6) ** 2)) + 12
+    seconds = np.stack([shape * (1 + 0.25 * ((day * 3) % 4)) for day in range(days)])
+    seconds[:, 1:5] = 0
+    if days > 2:
+        seconds[2, 19] = 2_910
+    return seconds
+
+
+@dataclass(frozen=True)
+class FakeStation:
+    callsign: str = "QB0BFR"
+    name: str = "Brackenfell"
+    zone: ZoneInfo = ZONE
+    timers: Timers = TIMERS
+
+
+@dataclass
+class FakeSource:
+    """Brackenfell, with whatever a test wants otherwise. `asked` counts the weeks that were really computed."""
+
+    week: dict[str, Any] | None = None
+    before: Sequence[WeekBefore] = field(default_factory=lambda: weeks_like(USUAL))
+    longest: LongestOver | None = None
+    span: tuple[int, int] | None = (FIRST, LAST)
+    logs: Sequence[LogRead] = field(default_factory=lambda: LOGS)
+    place: FakeStation = FakeStation()
+    instant: int = NOW
+    state: str = "1"
+    broken: bool = False
+    asked: int = 0
+
+    def version(self) -> str:
+        if self.broken:
+            raise StoreError("airtally.db is locked by another program.")
+        return self.state
+
+    def station(self) -> FakeStation:
+        return self.place
+
+    def figures(self, start_us: int, end_us: int) -> dict[str, Any]:
+        self.asked += 1
+        if self.span is None or end_us <= self.span[0] - 604_800 * SECOND:
+            return nothing(start_us, end_us)
+        if self.week is not None:
+            return copy.deepcopy(self.week)
+        return figures_of_a_week(start_us, end_us)
+
+    def weeks_before(self, start_us: int, n: int) -> Sequence[WeekBefore]:
+        return self.before[:n]
+
+    def day_hour_map(self, start_us: int, end_us: int) -> npt.NDArray[np.float64]:
+        days = -(-(end_us - start_us) // (86_400 * SECOND + 1))
+        return np.full((days, 24), np.nan) if self.span is None else evenings(days)
+
+    def longest_over(self, start_us: int, end_us: int) -> LongestOver | None:
+        return self.longest
+
+    def intake(self) -> Sequence[LogRead]:
+        return self.logs
+
+    def first_and_last(self) -> tuple[int, int] | None:
+        return self.span
+
+    def now(self) -> int:
+        return self.instant
+
+
+LOGS = (
+    LogRead(
+        "/var/log/host/brackenfell.log", "brackenfell-a", 612_400, 431_020, 181_120, 260, 14, 9, FIRST, LAST,
+        gaps=((START + 86_400 * SECOND, START + 93_000 * SECOND),),
+        examples=EXAMPLES,
+        files=(
+            FileRead("/var/log/host/brackenfell.log", 31_020),
+            FileRead("/var/log/host/brackenfell.log.3.gz", 40_100, "The compressed data ends early: the file was cut short."),
+        ),
+    ),
+    LogRead("/var/log/host/links.log", "activity", 9_120, 9_120, 0, 0, 0, 0, FIRST, LAST),
+    LogRead("/var/log/host/pages-*.log", "brackenfell-b", 0, 0, 0, 0, 0, 0, None, None),
+)  # fmt: skip
+HOSTILE = "<script>alert(1)</script>"
+
+
+def empty_source() -> FakeSource:
+    return FakeSource(span=None, logs=(), before=())
+
+
+def hostile_source() -> FakeSource:
+    name = f"\u202e{HOSTILE}\0=cmd()"
+    log = replace(LOGS[0], name=name, dialect=name, files=(FileRead(name, 3, name),))
+    return FakeSource(logs=(log,), place=FakeStation(HOSTILE, '"><img src=x onerror=alert(1)>'))
