@@ -30,7 +30,8 @@ class Reading:
 class Reader(Protocol):
     """Reads the lines of one kind of log."""
 
-    name: str
+    @property
+    def name(self) -> str: ...
 
     def read(self, lines: pl.Series, carry: Carry, around_us: int) -> Reading:
         """Lines (String, no line ends) into events. `around_us`, an instant near the last line (its file's time of change), settles the

@@ -1,0 +1,108 @@
+"""Activity lines, version 1: our own open event line (contract.md). A line that is wrong in any known key is unread as a whole."""
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import polars as pl
+
+from parsers.constants import LONGEST_LINE, NUMBER_KEYS, WORD_KEYS, limits, wrong_value
+from parsers.engine import stamps_of_lines
+from parsers.envelopes import BOM
+from parsers.jsonlines import decode_plain, refuse_constant
+from parsers.reading import Carry, Reading
+from parsers.stamps import INSTANT, RFC3339_FORM, read_stamps
+from shared.events import EVENT_SCHEMA, EVENTS, IGNORED, TEXT_KEYS, TEXT_LIMIT, UNDERSTOOD, UNREAD
+from shared.zones import SECOND
+
+TEXTS = ("t", "event", *WORD_KEYS, *TEXT_KEYS)
+NUMBERS = ("slot", *NUMBER_KEYS)
+#: a known key with a value of the wrong kind; JSON's true would pass for 1
+NO_TEXT = rf'"(?:{"|".join(TEXTS)})"[ \t]*:[ \t]*[^"n \t]'
+NO_NUMBER = rf'"(?:{"|".join(NUMBERS)})"[ \t]*:[ \t]*[^0-9n \t-]'
+#: what a line says, its stamp still as text
+COLUMNS = {"line": pl.UInt32(), "t": pl.String()} | {k: v for k, v in EVENT_SCHEMA.items() if k not in ("line", "t")}
+
+
+@dataclass(frozen=True)
+class ActivityReader:
+    """Reads activity lines (parsers.reading.Reader)."""
+
+    name: str = "activity"
+
+    def read(self, lines: pl.Series, carry: Carry, around_us: int) -> Reading:
+        """See parsers.reading.Reader."""
+        n = len(lines)
+        lines = lines.cast(pl.String).fill_null("").str.strip_prefix(BOM).str.strip_chars(" \t\r\n")
+        size = lines.str.len_bytes()
+        rows = pl.int_range(n, dtype=pl.UInt32, eager=True).filter(size.is_between(1, LONGEST_LINE))
+        told = _says(lines.gather(rows), rows)
+        kinds, us = read_stamps(told["t"], RFC3339_FORM)
+        right = kinds == INSTANT
+        events = told.with_columns(pl.Series("t", us)).filter(pl.Series(right))
+        at = events["line"].to_numpy()
+        verdicts = np.where((size == 0).to_numpy(), IGNORED, UNREAD).astype(np.uint8)
+        verdicts[at] = UNDERSTOOD
+        stamps, stamped = np.zeros(n, dtype=np.int64), np.zeros(n, dtype=np.bool_)
+        stamps[at], stamped[at] = events["t"].to_numpy(), True
+        return Reading(events, *stamps_of_lines(stamps, stamped, carry), verdicts, Carry(_last_written(events, carry)))
+
+
+def _last_written(events: pl.DataFrame, carry: Carry) -> int | None:
+    """A whole over is written when it has ended."""
+    if not len(events):
+        return carry.last_us
+    last = events.tail(1)
+    lasted = last["seconds"][0] if last["event"][0] == "over" else 0.0
+    return int(last["t"][0]) + round(lasted * SECOND)
+
+
+def _says(lines: pl.Series, rows: pl.Series) -> pl.DataFrame:
+    """The lines that are right but for their stamp, as COLUMNS, in order."""
+    plain, values = decode_plain(lines, (*TEXTS, *NUMBERS))
+    some = lines.filter(plain)
+    kinds_right = ~(some.str.contains(NO_TEXT) | some.str.contains(NO_NUMBER))
+    quick = _checked(values.with_columns(rows.filter(plain).alias("line")).filter(kinds_right))
+    one_by_one = [(row, read_line(line)) for row, line in zip(rows.filter(~plain), lines.filter(~plain), strict=True)]
+    slow = pl.DataFrame([{"line": row, **said} for row, said in one_by_one if said is not None], schema=COLUMNS)
+    return pl.concat([quick, slow]).sort("line")
+
+
+def _checked(values: pl.DataFrame) -> pl.DataFrame:
+    """The rows of texts that hold no wrong value, typed."""
+    right = [pl.col("t").is_not_null()]
+    typed = {"line": pl.col("line"), "t": pl.col("t")}
+    for key in ("event", *WORD_KEYS):
+        typed[key] = pl.col(key).cast(EVENT_SCHEMA[key], strict=False)
+        right.append(typed[key].is_not_null() | (pl.col(key).is_null() & (key != "event")))
+    for key in TEXT_KEYS:
+        typed[key] = pl.when(pl.col(key) != "").then(pl.col(key))
+        fits = (pl.col(key).str.len_chars() <= TEXT_LIMIT) & ~pl.col(key).str.contains("\0", literal=True)
+        right.append(fits.fill_null(True))
+    for key in NUMBERS:
+        low, high = limits(key) if key != "slot" else (1.0, 2.0)
+        typed[key] = pl.col(key).cast(pl.Float64, strict=False)
+        whole = typed[key].round() == typed[key] if key == "slot" else pl.lit(True)
+        right.append(pl.col(key).is_null() | (typed[key].is_between(low, high) & whole))
+    right.append((pl.col("event") != "over") | pl.col("seconds").is_not_null())
+    kept = values.filter(pl.all_horizontal(right).fill_null(False))
+    return kept.select(typed[name].cast(dtype).alias(name) for name, dtype in COLUMNS.items())
+
+
+def read_line(line: str) -> dict[str, Any] | None:
+    """What one activity line says under the keys that it gives, `t` as text; None where it is wrong. The road of lines that the quick
+    one can't take."""
+    try:
+        said = json.loads(line, parse_constant=refuse_constant)
+    except (ValueError, RecursionError):
+        return None
+    if not isinstance(said, dict) or not isinstance(said.get("t"), str) or said.get("event") not in EVENTS:
+        return None
+    given = {key: said[key] for key in (*WORD_KEYS, *TEXT_KEYS, *NUMBERS) if said.get(key) is not None}
+    if any(wrong_value(key, value) for key, value in given.items()) or (said["event"] == "over" and "seconds" not in given):
+        return None
+    if not said["t"].isascii():
+        return None
+    numbers = {key: int(value) if key == "slot" else float(value) for key, value in given.items() if key in NUMBERS}
+    return {"t": said["t"], "event": said["event"]} | {key: value for key, value in given.items() if value != ""} | numbers

@@ -1,0 +1,48 @@
+"""The keys of an activity line and what values they may have: one place for lines, dialects and samples."""
+
+from typing import Any
+
+from shared.events import CAUSES, MODES, REASONS, SIDES, TEXT_KEYS, TEXT_LIMIT
+from shared.zones import DAY, SECOND
+
+IGNORE = "ignore"  #: the `event` of lines that are understood and of no interest
+WORD_KEYS: dict[str, tuple[str, ...]] = {"mode": MODES, "side": SIDES, "cause": CAUSES, "reason": REASONS}
+NUMBER_KEYS = ("seconds", "ber_pct", "loss_pct", "rssi_dbm")
+KEYS = (*WORD_KEYS, "slot", *TEXT_KEYS, *NUMBER_KEYS)
+LONGEST_S = 7 * DAY / SECOND  #: no over lasts longer than a week
+LOWEST_US, HIGHEST_US = -2_208_988_800 * SECOND, 7_258_118_400 * SECOND  #: 1900 and 2200: stamps outside are garbage
+LONGEST_LINE = 64 * 1024  #: bytes; longer lines are not matched
+
+
+def wrong_value(key: str, value: Any) -> str | None:
+    """What is wrong with one value of an activity line; None where it is right."""
+    if key in WORD_KEYS:
+        return None if value in WORD_KEYS[key] else f"{key} can't be {value!r}; expected {', '.join(WORD_KEYS[key])}"
+    if key in TEXT_KEYS:
+        right = isinstance(value, str) and len(value) <= TEXT_LIMIT and "\0" not in value and _encodable(value)
+        return None if right else f"{key} must be text of at most {TEXT_LIMIT} characters"
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return f"{key} must be a number, not {value!r}"
+    if key == "slot":
+        return None if value in (1, 2) else f"slot must be 1 or 2, not {value!r}"
+    low, high = limits(key)
+    # Compared as it stands: an integer too large for a float is refused here and not by an OverflowError.
+    return None if low <= value <= high else f"{key} must lie between {low:g} and {high:g}"
+
+
+def limits(key: str) -> tuple[float, float]:
+    """The least and the greatest value of a number key; neither nan nor infinity lies between."""
+    if key == "seconds":
+        return 0.0, LONGEST_S
+    if key == "rssi_dbm":
+        return -1e6, 1e6
+    return 0.0, 100.0
+
+
+def _encodable(text: str) -> bool:
+    """False for lone surrogates, which no database stores."""
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return True

@@ -1,0 +1,200 @@
+"""A dialect at work: a batch of lines becomes columns of events."""
+
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+
+from parsers.clock import to_instants
+from parsers.constants import LONGEST_LINE
+from parsers.envelopes import BOM, unwrap_journal, unwrap_syslog
+from parsers.jsonlines import read_objects
+from parsers.reading import Carry, Reading
+from parsers.shapes import Shape, matches
+from parsers.stamps import Form, read_stamps
+from parsers.tables import choose, header_rows, read_csv
+from parsers.values import Meanings, typed
+from shared.events import IGNORED, UNDERSTOOD, UNREAD
+from shared.zones import SECOND
+
+AT_ONCE = 65_536  #: lines to one thread; fewer are not worth splitting
+
+
+@dataclass(frozen=True)
+class Caught:
+    """n lines after matching."""
+
+    frame: pl.DataFrame  #: event columns and `shape`, one row for each line that a shape took; `line` from 0
+    wrong: npt.NDArray[np.bool_]  #: by row of frame: a value can't be
+    kinds: npt.NDArray[np.uint8]  #: (n,) stamps, see parsers.stamps
+    us: npt.NDArray[np.int64]  #: (n,)
+    ignored: npt.NDArray[np.bool_]  #: (n,) blank, or a header line
+
+
+@dataclass(frozen=True)
+class DialectReader:
+    """The Reader of one dialect (parsers.reading.Reader)."""
+
+    name: str
+    form: Form
+    zone: ZoneInfo
+    envelope: str
+    stamped_at_end: bool
+    meanings: Meanings
+    shapes: tuple[Shape, ...] = ()  #: of text envelopes
+    whens: tuple[Mapping[str, str], ...] = ()  #: of table envelopes, with `fields`
+    fields: Mapping[str, str] | None = None  #: the host's key -> ours
+    separator: str = ","
+
+    @property
+    def wanted(self) -> list[str]:
+        """The host's columns that the dialect needs."""
+        return list(dict.fromkeys([*(self.fields or {}), *(key for when in self.whens for key in when)]))
+
+    def read(self, lines: pl.Series, carry: Carry, around_us: int) -> Reading:
+        """See parsers.reading.Reader."""
+        lines = lines.cast(pl.String).fill_null("").str.strip_prefix(BOM).str.strip_chars_end()
+        if self.envelope == "csv":
+            caught, header = self._catch_csv(lines, carry.header)
+        else:
+            caught, header = self._catch_in_parts(lines), None
+        return self._finish(caught, carry, header, around_us)
+
+    def _catch_in_parts(self, lines: pl.Series) -> Caught:
+        parts = min(pl.thread_pool_size(), len(lines) // AT_ONCE)
+        if parts < 2:
+            return self._catch(lines)
+        size = -(-len(lines) // parts)
+        with ThreadPoolExecutor(parts) as pool:
+            every = list(pool.map(self._catch, [lines.slice(start, size) for start in range(0, len(lines), size)]))
+        return _joined(every, size)
+
+    def _catch(self, lines: pl.Series) -> Caught:
+        if self.envelope == "json":
+            short = lines.set(lines.str.len_bytes() > LONGEST_LINE, "")
+            values, fine = read_objects(short, self.wanted)
+            return self._catch_table(values, fine, lines == "")
+        return self._catch_text(lines)
+
+    def _catch_text(self, lines: pl.Series) -> Caught:
+        n = len(lines)
+        rows = pl.int_range(n, dtype=pl.UInt32, eager=True)
+        size = lines.str.len_bytes()
+        ignored = (size == 0).to_numpy().copy()
+        kinds, us = np.zeros(n, dtype=np.uint8), np.zeros(n, dtype=np.int64)
+        tried = pl.DataFrame({"row": rows, "text": lines}).filter(size.is_between(1, LONGEST_LINE))
+        if self.envelope in ("syslog", "journal") and len(tried):
+            inside = (unwrap_syslog if self.envelope == "syslog" else unwrap_journal)(tried["text"])
+            at = tried["row"].to_numpy()
+            kinds[at], us[at] = inside.kinds, inside.us
+            text = inside.text.str.strip_chars_end()
+            ignored[at] |= (text == "").fill_null(False).to_numpy()
+            tried = tried.with_columns(text=text).filter((text != "").fill_null(False))
+        found = []
+        for i, shape in enumerate(self.shapes):
+            if not len(tried):
+                break
+            took, tried = matches(shape, tried)
+            if len(took):
+                found.append(took.with_columns(pl.lit(i, dtype=pl.UInt8).alias("shape")))
+        none = pl.DataFrame(schema={"row": pl.UInt32(), "shape": pl.UInt8()})
+        frame = pl.concat([none, *found], how="diagonal").sort("row")
+        if "t" in frame.columns:
+            own = frame["t"].is_not_null()
+            at = frame["row"].filter(own).to_numpy()
+            kinds[at], us[at] = read_stamps(frame["t"].filter(own), self.form)
+        return self._typed(frame, kinds, us, ignored)
+
+    def _catch_csv(self, lines: pl.Series, header: tuple[str, ...] | None) -> tuple[Caught, tuple[str, ...] | None]:
+        short = lines.set(lines.str.len_bytes() > LONGEST_LINE, "")
+        wanted = self.wanted
+        if header is not None and not set(wanted) <= set(header):
+            header = None
+        heads = header_rows(short, wanted, self.separator)
+        edges = [(0, header), *((row + 1, names) for row, names in heads)]
+        values, fine = [], []
+        for (start, names), end in zip(edges, [*(row for row, _ in heads), len(lines)], strict=True):
+            part = short.slice(start, end - start)
+            if names is None:  # no header so far: nobody knows what the columns mean
+                nothing = pl.DataFrame({name: pl.Series([None], dtype=pl.String).new_from_index(0, len(part)) for name in wanted})
+                values.append(nothing)
+                fine.append(pl.Series([False], dtype=pl.Boolean).new_from_index(0, len(part)))
+            else:
+                columns, fits = read_csv(part, names, wanted, self.separator)
+                values.append(columns)
+                fine.append(fits)
+            if end < len(lines):
+                values.append(pl.DataFrame({name: pl.Series([None], dtype=pl.String) for name in wanted}))
+                fine.append(pl.Series([False], dtype=pl.Boolean))
+        blank = lines == ""
+        if heads:
+            blank = blank.scatter([row for row, _ in heads], True)
+        caught = self._catch_table(pl.concat(values), pl.concat(fine), blank)
+        return caught, heads[-1][1] if heads else header
+
+    def _catch_table(self, values: pl.DataFrame, fine: pl.Series, ignored: pl.Series) -> Caught:
+        n = len(fine)
+        fields = self.fields or {}
+        chosen = choose(values, self.whens)
+        frame = values.select(
+            pl.int_range(n, dtype=pl.UInt32, eager=True).alias("row"),
+            chosen.alias("shape"),
+            *(pl.col(theirs).alias(ours) for theirs, ours in fields.items()),
+        )
+        kinds, us = np.zeros(n, dtype=np.uint8), np.zeros(n, dtype=np.int64)
+        if "t" in frame.columns:
+            stamp = frame["t"].str.strip_chars().set(~fine, None)
+            kinds, us = read_stamps(stamp, self.form)
+        return self._typed(frame.filter(fine & chosen.is_not_null()), kinds, us, ignored.to_numpy().copy())
+
+    def _typed(
+        self, frame: pl.DataFrame, kinds: npt.NDArray[np.uint8], us: npt.NDArray[np.int64], ignored: npt.NDArray[np.bool_]
+    ) -> Caught:
+        events, wrong = typed(frame, self.meanings)
+        return Caught(events, wrong.to_numpy().copy(), kinds, us, ignored)
+
+    def _finish(self, caught: Caught, carry: Carry, header: tuple[str, ...] | None, around_us: int) -> Reading:
+        n = len(caught.kinds)
+        frame = caught.frame
+        at = frame["line"].to_numpy()
+        whole = (frame["event"] == "over").fill_null(False).to_numpy()
+        lasts = (frame["seconds"].fill_null(0.0).to_numpy() * SECOND).round()
+        lasts_us = np.where(whole & ~caught.wrong, lasts, 0).astype(np.int64)
+        after = np.zeros(n, dtype=np.int64)
+        if not self.stamped_at_end:
+            after[at] = lasts_us
+        us, told = to_instants(caught.kinds, caught.us, after, self.zone, carry.last_us, around_us)
+        ignore = frame["event"].is_null().to_numpy()
+        right = ~ignore & ~caught.wrong & told[at]
+        verdicts = np.full(n, UNREAD, dtype=np.uint8)
+        verdicts[at[right]] = UNDERSTOOD
+        verdicts[at[ignore]] = IGNORED
+        verdicts[caught.ignored] = IGNORED
+        start = us[at] - lasts_us if self.stamped_at_end else us[at]
+        events = frame.with_columns(pl.Series("t", start)).filter(pl.Series(right))
+        return Reading(events, *stamps_of_lines(us, told, carry), verdicts, Carry(_written(us + after, told, carry), header))
+
+
+def stamps_of_lines(
+    us: npt.NDArray[np.int64], told: npt.NDArray[np.bool_], carry: Carry
+) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
+    """An unstamped line has the stamp of the line before; where there is none, no instant is known."""
+    before = np.maximum.accumulate(np.where(told, np.arange(len(us)), -1))
+    stamps = np.where(before >= 0, us[np.maximum(before, 0)], carry.last_us or 0)
+    return stamps, (before >= 0) | (carry.last_us is not None)
+
+
+def _written(us: npt.NDArray[np.int64], told: npt.NDArray[np.bool_], carry: Carry) -> int | None:
+    at = np.flatnonzero(told)
+    return int(us[at[-1]]) if len(at) else carry.last_us
+
+
+def _joined(parts: Sequence[Caught], size: int) -> Caught:
+    frames = [part.frame.with_columns(pl.col("line") + pl.lit(i * size, dtype=pl.UInt32)) for i, part in enumerate(parts)]
+    rest: list[Any] = [np.concatenate([getattr(part, name) for part in parts]) for name in ("wrong", "kinds", "us", "ignored")]
+    return Caught(pl.concat(frames), *rest)
