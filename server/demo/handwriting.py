@@ -13,8 +13,17 @@ from server.demo.world import CALLSIGN
 from shared.errors import DialectError
 from shared.zones import from_us
 
-#: What a figure would miss: a shape that can't say one of these is no shape for the event.
-NEEDED = ("mode", "slot", "side", "station", "target", "cause", "reason", "network")
+#: What a figure would miss: a shape that can't say one of these of an event is no shape for it. What a start says, its end need not.
+NEEDED = {
+    "over-start": ("mode", "slot", "side", "station", "target"),
+    "over-end": ("mode", "slot", "side", "seconds", "cause"),
+    "over": ("mode", "slot", "side", "station", "target", "seconds", "cause"),
+    "refused": ("mode", "side", "station", "reason"),
+    "link-up": ("mode", "network"),
+    "link-down": ("mode", "network"),
+    "page": ("mode", "target", "seconds"),
+}
+SIGNS = {"ber_pct": "%", "loss_pct": "%", "rssi_dbm": " dBm"}
 WORD_KEYS = ("mode", "side", "cause", "reason", "slot")
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 DIALECTS = Path(__file__).parents[2] / "parsers" / "dialects"
@@ -38,6 +47,7 @@ class Handwriting:
         self.unit = self.file.get("unit", {})
         self.words = self.file.get("words", {})
         self.fields = self.file.get("fields", {})
+        self.signs = {} if self.envelope == "csv" else SIGNS
         self.known: dict[tuple[Any, ...], Filler] = {}
 
     def header(self) -> list[str]:
@@ -50,9 +60,31 @@ class Handwriting:
         return [self._filler(row)(row) for row in rows]
 
     def noise(self, t: int) -> list[str]:
-        """Lines of the shapes that are understood and of no interest, one each, at an instant."""
-        shapes = [shape for shape in self.file["line"] if shape["event"] == "ignore" and "text" in shape]
-        return [self._compile(shape)({"t": t, "event": "ignore", "seconds": None}) for shape in shapes]
+        """A line of each shape that is understood and of no interest, at an instant."""
+        row = {"t": t, "event": "ignore", "seconds": None}
+        return [self._noise(shape, row) for shape in self.file["line"] if shape["event"] == "ignore"]
+
+    def _noise(self, shape: dict[str, Any], row: Row) -> str:
+        if self.envelope == "syslog":  # the samples' own words, under a header of ours
+            return self._wrapped(shape["sample"][0]["text"].split("]: ", 1)[1], row)
+        return self._compile(shape)(row)
+
+    def template(self, row: Row, open_holes: tuple[str, ...]) -> tuple[list[str], list[str]]:
+        """The texts around, and the names of, the open holes of the line for a row, all other holes filled: one text more than holes."""
+        return self.template_of(self._shape(row), row, open_holes)
+
+    def template_of(self, shape: dict[str, Any], row: Row, open_holes: tuple[str, ...]) -> tuple[list[str], list[str]]:
+        """The same for a shape of the dialect file."""
+        texts, holes = [""], []
+        pieces = re.split(r"\{(\w+)\}", self._filled(shape))
+        for text, hole in zip(pieces[::2], [*pieces[1::2], None], strict=True):
+            texts[-1] += text
+            if hole in open_holes:
+                holes.append(hole)
+                texts.append("")
+            elif hole:
+                texts[-1] += self._value(hole, row)
+        return texts, holes
 
     def _filler(self, row: Row) -> Filler:
         said = tuple((key, row[key] if key in WORD_KEYS else row[key] is not None) for key in row if key not in ("t", "line", "event"))
@@ -65,7 +97,7 @@ class Handwriting:
         """The shape that says most of a row: all that is needed, then the fewest empty holes, then the most keys."""
         best, best_rank = None, (-1, -1)
         for shape in self.file["line"]:
-            if shape["event"] != row["event"]:
+            if shape["event"] != row["event"] or "pattern" in shape:
                 continue
             holes = [self._key(hole) for hole in self._holes(shape)]
             told: dict[str, Any] = dict(shape.get("set", {}))
@@ -74,7 +106,7 @@ class Handwriting:
                     told |= self._meaning(table, self._word(table, row))
             wrong = any(key in row and row[key] != value for key, value in told.items())
             said = {key for key in {*holes, *told} if row.get(key) is not None}
-            if wrong or any(row[key] is not None and key not in said for key in NEEDED):
+            if wrong or any(row[key] is not None and key not in said for key in NEEDED.get(row["event"], ())):
                 continue
             empty = sum(row.get(key) is None for key in holes if key not in ("t", "_"))
             if (rank := (-empty, len(said))) > best_rank or best is None:
@@ -83,6 +115,17 @@ class Handwriting:
             given = {key: value for key, value in row.items() if value is not None and key not in ("line", "t")}
             raise DialectError(f"{self.path}: no [[line]] can say {given}; add one, or let the demo write another dialect")
         return best
+
+    @staticmethod
+    def _filled(shape: dict[str, Any]) -> str:
+        """The shape's text with what stands at its {_} in a sample."""
+        text = shape["text"]
+        if text.count("{_}") == 1:
+            around = [re.sub(r"\\\{\w+\\\}", ".*?", re.escape(part)) for part in text.split("{_}")]
+            for sample in shape.get("sample", []):
+                if found := re.fullmatch("(.*)".join(around), sample["text"]):
+                    return str(text.replace("{_}", found[1]))
+        return str(text.replace("{_}", "7"))
 
     def _holes(self, shape: dict[str, Any]) -> list[str]:
         if self.envelope == "csv":
@@ -94,12 +137,12 @@ class Handwriting:
         return "seconds" if hole == "duration" else hole
 
     def _meaning(self, table: str, word: str) -> dict[str, Any]:
-        means = self.words.get(table, {}).get(word, word)
+        means = self.words.get(table, {}).get(word, word.lower())
         return means if isinstance(means, dict) else {table: int(means) if table == "slot" else means}
 
     def _word(self, table: str, row: Row) -> str:
         """This host's spelling of a value; a word that says more of the row at once comes first."""
-        best, most = str(row[table]), 0
+        best, most = str(row[table]).upper() if table == "mode" else str(row[table]), 0
         for word in self.words.get(table, {}):
             means = self._meaning(table, word)
             fits = means.get(table) == row[table] and all(row.get(key) == value for key, value in means.items())
@@ -110,7 +153,7 @@ class Handwriting:
     def _compile(self, shape: dict[str, Any]) -> Filler:
         if self.envelope == "csv":
             return lambda row: self._csv_line(shape, row)
-        pieces = re.split(r"\{(\w+)\}", shape["text"])
+        pieces = re.split(r"\{(\w+)\}", self._filled(shape))
         texts, holes = pieces[::2], pieces[1::2]
 
         def fill(row: Row) -> str:
@@ -125,25 +168,23 @@ class Handwriting:
         if self.envelope == "none":
             return text
         moment = from_us(self._stamp_us(row), self.zone)
-        return f"{MONTHS[moment.month - 1]} {moment.day:2d} {moment:%H:%M:%S} {CALLSIGN.lower()}-links voice[412]: {text}"
+        return f"{MONTHS[moment.month - 1]} {moment.day:2d} {moment:%H:%M:%S} {CALLSIGN.lower()} links[412]: {text}"
 
     def _csv_line(self, shape: dict[str, Any], row: Row) -> str:
         when = shape.get("when", {})
         columns = self.header()[0].split(",")
-        cells = [str(when[name]) if name in when else self._value(self.fields.get(name, "_"), row) for name in columns]
+        cells = [str(when[name]) if name in when else self._value(self.fields[name], row) if name in self.fields else "" for name in columns]
         out = io.StringIO()
         csv.writer(out, lineterminator="").writerow(cells)
         return out.getvalue()
 
     def _stamp_us(self, row: Row) -> int:
-        lasts = self.at_end and row["event"] in ("over", "page") and row["seconds"] is not None
+        lasts = self.at_end and row["event"] == "over"
         return int(row["t"]) + (round(row["seconds"] * 1_000_000) if lasts else 0)
 
     def _value(self, hole: str, row: Row) -> str:
         if hole == "t":
             return self._stamp(self._stamp_us(row))
-        if hole == "_":
-            return "7"
         key = self._key(hole)
         value = row.get(key)
         if value is None:
@@ -154,7 +195,7 @@ class Handwriting:
             return self._seconds(hole, value)
         if key in ("ber_pct", "loss_pct") and self.unit.get(key) == "fraction":
             return f"{value / 100:.5f}"
-        return str(value)
+        return f"{value}{self.signs.get(key, '')}"
 
     def _seconds(self, hole: str, seconds: float) -> str:
         unit = self.unit.get("seconds", "s")

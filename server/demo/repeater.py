@@ -129,7 +129,9 @@ class Repeater:
         self.overs.append(Over(t, None, target.mode, target.slot, "air", text, identity, target.name, "", None, None, None))
 
     def refuse(self, t: int, target: Target, side: str, person: Person, reason: str) -> None:
-        """Turn a key-up away and note why."""
+        """Turn a key-up away and note why; what is turned away of a link goes unnoted, as nobody here pressed a key."""
+        if side == "link":
+            return
         mode = target.mode
         holder = self.holder if reason == "other-mode" else None
         text, identity = person.logged(mode), person.identity(mode)

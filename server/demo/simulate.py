@@ -17,10 +17,10 @@ from server.demo.repeater import Outages, Repeater
 from shared.events import EVENT_SCHEMA
 from shared.zones import from_us, iso
 
-ALIVE_MS, GATEWAY_ALIVE_MS = 300_000, 600_000
+ALIVE_MS, OTHERS_ALIVE_MS = 300_000, 600_000
 CALM_MS = 300_000  # nobody calls in the last minutes before the power fails and before a run ends: longer than any over and hold
 HOUR_MS = 3_600_000
-HOST, GATEWAY = "host", "gateway"
+HOST, GATEWAY, PAGER = "host", "gateway", "pager"
 PAGE_SECONDS = (0.933, 1.387, 1.84)  # one, two and three batches at 1,200 bit/s with 576 bits of preamble, to the millisecond
 
 
@@ -69,7 +69,11 @@ def simulate(
         chat = next(one for one in world.TARGETS if one.name == "99901")
         repeater.lose_power(cut.start - 40_000, chat, callers.near["dmr"].items[0])
         repeater.overs.sort(key=lambda over: over.start)
-    logs = {HOST: _host_log(repeater, callers, planned, edges), GATEWAY: _gateway_log(callers, links, cut, edges)}
+    logs = {
+        HOST: _host_log(repeater, callers, planned, edges),
+        GATEWAY: _gateway_log(links, cut, edges),
+        PAGER: _pager_log(callers, cut, edges),
+    }
     truth = _truth(seed, repeater, callers, planned, edges, zone, logs)
     return Simulated(logs, truth, zone, edges[0] * MS, edges[-1] * MS)
 
@@ -140,8 +144,8 @@ def _host_log(repeater: Repeater, callers: Callers, planned: dict[str, Incident]
             seconds = (over.end - over.start) / 1000
             rows.append({"t": over.end, "event": "over-end", **same, "seconds": seconds, "cause": over.cause, **levels})
     for one in repeater.refusals:
-        said = {"mode": one.mode, "slot": one.slot, "side": one.side, "station": one.text, "target": one.target}
-        rows.append({"t": one.t, "event": "refused", **said, "reason": one.reason})
+        said = {"mode": one.mode, "side": one.side, "station": one.text, "reason": one.reason}
+        rows.append({"t": one.t, "event": "refused", **said})
     for up, after, rssi in callers.carriers:
         rows.append({"t": up, "event": "carrier-up", "rssi_dbm": rssi})
         rows.append({"t": after, "event": "carrier-down"})
@@ -153,21 +157,32 @@ def _host_log(repeater: Repeater, callers: Callers, planned: dict[str, Incident]
     return _frame(rows)
 
 
-def _gateway_log(callers: Callers, links: dict[str, Outages], cut: Incident | None, edges: list[int]) -> pl.DataFrame:
-    """What the second box writes: links, pages, and that it is alive. Only the power cut silences it."""
-    down = Outages([(cut.start, cut.end)] if cut else [])
-    starts = [edges[0], *(end for _, end in down.spans)]
-    rows: list[dict[str, Any]] = [{"t": at + 5_900, "event": "host-start"} for at in starts]
+def _gateway_log(links: dict[str, Outages], cut: Incident | None, edges: list[int]) -> pl.DataFrame:
+    """What the box between the host and its networks writes: links made and lost."""
+    rows, starts = _other_box(cut, edges, 41_500)
     for place, (network, far) in enumerate(world.NETWORKS.items()):
         mode = next(mode for mode, habit in world.HABITS.items() if habit.network == network)
         link = {"mode": mode, "network": network, "target": far}
         rows += [{"t": at + 9_000 + 700 * place, "event": "link-up", **link} for at in starts]
         for away, back in links[network].spans:
             rows += [{"t": away, "event": "link-down", **link}, {"t": back, "event": "link-up", **link}]
+    return _frame(rows)
+
+
+def _pager_log(callers: Callers, cut: Incident | None, edges: list[int]) -> pl.DataFrame:
+    """What the pager's box writes: the pages that it sent."""
+    rows, _ = _other_box(cut, edges, 73_250)
     for t, pager, seconds in callers.pages:
         rows.append({"t": t, "event": "page", "mode": "pocsag", "target": pager, "seconds": seconds})
-    rows += _alive(edges, GATEWAY_ALIVE_MS, 41_500, down)
     return _frame(rows)
+
+
+def _other_box(cut: Incident | None, edges: list[int], offset: int) -> tuple[list[dict[str, Any]], list[int]]:
+    """Starts and signs of life of a box that only a power cut silences, and when it had power again."""
+    down = Outages([(cut.start, cut.end)] if cut else [])
+    starts = [edges[0], *(end for _, end in down.spans)]
+    rows: list[dict[str, Any]] = [{"t": at + 5_900, "event": "host-start"} for at in starts]
+    return rows + _alive(edges, OTHERS_ALIVE_MS, offset, down), starts
 
 
 def _alive(edges: list[int], every: int, offset: int, down: Outages) -> list[dict[str, Any]]:
