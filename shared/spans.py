@@ -10,23 +10,31 @@ Spans = npt.NDArray[np.int64]
 NONE: Spans = np.empty((0, 2), dtype=np.int64)
 
 
+def _paired(start: npt.NDArray[np.int64], end: npt.NDArray[np.int64]) -> Spans:
+    """Those with length, laid out column by column: searches then read the memory of a column in a row."""
+    kept = end > start
+    if not kept.all():
+        start, end = start[kept], end[kept]
+    return np.stack([start, end]).T
+
+
 def spans(start: npt.ArrayLike, end: npt.ArrayLike) -> Spans:
     """Any spans from columns of start and end; those without length are dropped. Not canonical."""
-    both = np.column_stack([np.asarray(start, dtype=np.int64), np.asarray(end, dtype=np.int64)])
-    return both[both[:, 1] > both[:, 0]]
+    return _paired(np.asarray(start, dtype=np.int64), np.asarray(end, dtype=np.int64))
 
 
 def union(*sets: Spans) -> Spans:
     """The canonical set that covers just what any of the spans covers; spans may overlap, touch and come in any order."""
-    every = np.concatenate(sets) if sets else NONE
-    every = every[every[:, 1] > every[:, 0]]
+    every = spans(*(np.concatenate([part[:, side] for part in sets]) for side in (0, 1))) if sets else NONE
     if not len(every):
         return NONE
-    every = every[np.argsort(every[:, 0], kind="stable")]
-    reach = np.maximum.accumulate(every[:, 1])
-    first = np.concatenate([[True], every[1:, 0] > reach[:-1]])
-    last = np.concatenate([first[1:], [True]])
-    return np.column_stack([every[first, 0], reach[last]])
+    start, end = every[:, 0], every[:, 1]
+    if (start[1:] < start[:-1]).any():
+        order = np.argsort(start, kind="stable")
+        start, end = start[order], end[order]
+    reach = np.maximum.accumulate(end)
+    gap = start[1:] > reach[:-1]
+    return _paired(start[np.append(True, gap)], reach[np.append(gap, True)])
 
 
 def length(covered: Spans) -> int:
@@ -36,15 +44,13 @@ def length(covered: Spans) -> int:
 
 def clip(covered: Spans, start: int, end: int) -> Spans:
     """The part of any set that lies in [start, end); canonical stays canonical."""
-    cut = np.column_stack([np.maximum(covered[:, 0], start), np.minimum(covered[:, 1], end)])
-    return cut[cut[:, 1] > cut[:, 0]]
+    return _paired(np.maximum(covered[:, 0], start), np.minimum(covered[:, 1], end))
 
 
 def complement(covered: Spans, start: int, end: int) -> Spans:
     """What of [start, end) is not covered."""
     inside = clip(covered, start, end)
-    edges = np.column_stack([np.concatenate([[start], inside[:, 1]]), np.concatenate([inside[:, 0], [end]])])
-    return edges[edges[:, 1] > edges[:, 0]]
+    return _paired(np.insert(inside[:, 1], 0, start), np.append(inside[:, 0], np.int64(end)))
 
 
 def difference(kept: Spans, removed: Spans) -> Spans:
@@ -67,7 +73,7 @@ def intersection(one: Spans, other: Spans) -> Spans:
         return NONE
     mine = np.repeat(np.arange(len(one)), count)
     theirs = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count) + np.repeat(low, count)
-    return np.column_stack([np.maximum(one[mine, 0], other[theirs, 0]), np.minimum(one[mine, 1], other[theirs, 1])])
+    return _paired(np.maximum(one[mine, 0], other[theirs, 0]), np.minimum(one[mine, 1], other[theirs, 1]))
 
 
 def covers(covered: Spans, instants: npt.NDArray[np.int64]) -> npt.NDArray[np.bool_]:
@@ -85,10 +91,10 @@ def locate(covered: Spans, instants: npt.NDArray[np.int64]) -> npt.NDArray[np.in
 
 
 def covered_before(covered: Spans, instants: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
-    """For each instant, how much of the set lies before it (microseconds): the running total that binning and sliding use."""
+    """For each instant, how much of the set lies before it (microseconds, any shape): the running total that binning and sliding use."""
     instants = np.asarray(instants, dtype=np.int64)
     if not len(covered):
-        return np.zeros(len(instants), dtype=np.int64)
+        return np.zeros_like(instants)
     lengths = covered[:, 1] - covered[:, 0]
     before = np.concatenate([[0], np.cumsum(lengths)])
     at = np.searchsorted(covered[:, 0], instants, side="right")
@@ -105,11 +111,19 @@ def binned(covered: Spans, edges: npt.NDArray[np.int64]) -> npt.NDArray[np.int64
 def fullest(covered: Spans, width: int, start: int, end: int) -> tuple[int, int, int]:
     """The span [e - width, e) with start <= e <= end that the set covers most: (covered, e - width, e), the earliest such.
 
-    Exact: cover as a function of e is piecewise linear, so its maximum lies where an edge of the set meets an edge of the span.
+    Exact: cover as a function of e is piecewise linear; it stops rising only where e leaves a span of the set or e - width
+    enters one, so one of those instants (or an end of the range) is the first at which it is greatest.
     """
-    edges = covered.reshape(-1)
-    ends = np.concatenate([[start, end], edges, edges + width])
-    ends = np.unique(ends[(ends >= start) & (ends <= end)])
-    total = covered_before(covered, ends) - covered_before(covered, ends - width)
-    best = int(np.argmax(total))
-    return int(total[best]), int(ends[best]) - width, int(ends[best])
+    near = clip(covered, start - width, end)
+    before = np.insert(np.cumsum(near[:, 1] - near[:, 0]), 0, 0)
+    border = np.array([start, end], dtype=np.int64)
+    ends = np.concatenate([border, near[:, 1], near[:, 0] + width])
+    total = np.concatenate([
+        covered_before(near, border) - covered_before(near, border - width),
+        before[1:] - covered_before(near, near[:, 1] - width),
+        covered_before(near, near[:, 0] + width) - before[:-1],
+    ])  # fmt: skip
+    total[(ends < start) | (ends > end)] = -1
+    most = int(total.max())
+    best = int(ends[total == most].min())
+    return most, best - width, best

@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 
 from shared import spans as sp
+from shared.zones import SECOND
 
 Ints = npt.NDArray[np.int64]
 UNKNOWN = -1
@@ -42,7 +43,7 @@ class Overs:
 
     def spans(self) -> sp.Spans:
         """Their spans, not united, shape (n, 2)."""
-        return np.column_stack([self.start, self.end])
+        return np.stack([self.start, self.end]).T
 
 
 @dataclass(frozen=True)
@@ -90,4 +91,21 @@ class Timers:
 
 #: How far beyond a window the activity must reach on both sides for its figures to be exact, microseconds: holds, tails, an hour of
 #: duty, conversations and unbroken holds all end well within a day.
-MARGIN = 24 * 3600 * 1_000_000
+MARGIN = 24 * 3600 * SECOND
+
+Window = tuple[int, int]  #: [from, to), microseconds UTC
+
+
+def in_window(instants: Ints, window: Window) -> npt.NDArray[np.bool_]:
+    """For each instant, whether the window holds it: the rule of every count."""
+    return (instants >= window[0]) & (instants < window[1])
+
+
+def us(seconds: float) -> int:
+    """Whole microseconds of a setting in seconds."""
+    return round(seconds * SECOND)
+
+
+def timer_us(seconds: tuple[float, ...], mode: Ints) -> Ints:
+    """The timer of each mode code, microseconds; the default for a mode that is not known."""
+    return np.array([us(value) for value in seconds], dtype=np.int64)[mode]

@@ -1,0 +1,158 @@
+"""All figures of a window in the shape that `airtally figures --json` promises (contract.md)."""
+
+from dataclasses import asdict
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from server.analytics import airtime, sharing, talk, timeouts, traffic
+from server.analytics.activity import AIR, LINK, UNKNOWN, Activity, Ints, Overs, Timers, Window, in_window
+from shared import spans as sp
+from shared.events import MODES
+from shared.zones import SECOND, iso
+
+Json = dict[str, Any]
+
+
+def figures(
+    activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, repeater: str, intake: dict[str, int]
+) -> Json:
+    """The figures of [from, to). The activity reaches MARGIN beyond the window on both sides; `intake` is the store's, taken as it is.
+
+    Channel figures include overs without a mode (with the default hold and tail); no mode's figures do.
+    """
+    overs = activity.overs
+    blind = sp.clip(activity.blind, *window)
+    seen = sp.complement(blind, *window)
+    seen_us = sp.length(seen)
+    streams = airtime.stream_airtime(overs)
+    channel = sp.union(*streams.values())
+    keyed = airtime.keyed(overs, timers)
+    holds = sharing.hold_spans(overs, timers)
+    idle = sharing.idle_holds(overs, holds)
+    held_by = sharing.held(overs, holds)
+    risk = sharing.shut_out_risk(held_by, seen)
+    tried = sharing.attempts(activity.refusals)
+    shut = sharing.shut_outs(tried, held_by)
+    shut_now = in_window(shut.t, window)
+    conversed = talk.conversations(overs)
+    began = in_window(overs.start, window)
+    inside = began | (np.minimum(overs.end, window[1]) > np.maximum(overs.start, window[0]))
+    failed = in_window(activity.unfinished.start, window)
+    tried_now = in_window(tried.t, window)
+
+    #: Counts by mode code, the unknown one last: what each mask of overs, attempts or shut-outs holds.
+    counts = {
+        "overs": _by_mode(overs.mode[began]),
+        "air_overs": _by_mode(overs.mode[began & (overs.side == AIR)]),
+        "link_overs": _by_mode(overs.mode[began & (overs.side == LINK)]),
+        "stations": _stations_by_mode(overs.where(began)),
+        "timeouts": _by_mode(overs.mode[began & timeouts.counted(overs)]),
+        "timeouts_estimated": _by_mode(overs.mode[began & timeouts.inferred(overs, timers)]),
+        "near_timeouts": _by_mode(overs.mode[began & timeouts.near(overs, timers)]),
+        "timeout_lockouts": _by_mode(tried.mode[tried_now & timeouts.lockouts(tried)]),
+        "kerchunks": _by_mode(overs.mode[began & talk.kerchunks(overs, conversed)]),
+        "shut_outs_suffered": _by_mode(shut.wanted[shut_now]),
+        "shut_outs_caused": _by_mode(shut.holder[shut_now]),
+        "doublings": _by_mode(overs.mode[began], sharing.doublings(overs)[began])
+        + _by_mode(tried.mode[tried_now & sharing.busy(tried)]),
+    }
+    present = _by_mode(overs.mode[inside]) + _by_mode(activity.unfinished.mode[failed]) + _by_mode(tried.mode[tried_now])
+    slotted = _by_mode(overs.mode[inside & (overs.slot > 0)])
+
+    modes: Json = {}
+    for mode in np.flatnonzero(present[:-1]).tolist():
+        slots = {str(slot): _seconds(streams.get((mode, slot), sp.NONE), window) for slot in (1, 2)}
+        modes[MODES[mode]] = {
+            "airtime_s": _seconds(airtime.mode_airtime(streams, mode), window),
+            "slot_s": slots if slotted[mode] else {},
+            "both_slots_s": _seconds(airtime.both_slots(streams, mode), window) if slotted[mode] else None,
+            "erlang": traffic.erlang((spans for (of, _), spans in streams.items() if of == mode), window, seen_us),
+            "idle_hold_s": _seconds(sp.union(idle[overs.mode == mode]), window),
+            "shut_out_risk": float(risk[mode]) if seen_us else None,
+            **{name: int(count[mode]) for name, count in counts.items()},
+        }
+    lengths = airtime.longest_unfinished(activity.unfinished, timers)
+    return {
+        "repeater": repeater,
+        "window": {
+            "from": iso(window[0], zone), "to": iso(window[1], zone), "zone": zone.key,
+            "seconds": (window[1] - window[0]) / SECOND, "blind_s": sp.length(blind) / SECOND,
+        },
+        "channel": {
+            "airtime_s": _seconds(channel, window),
+            "occupancy": airtime.occupancy(channel, window, seen_us),
+            "keyed_s": _seconds(keyed, window),
+            "idle_hold_s": _seconds(sp.union(idle), window),
+            "overs": int(began.sum()),
+            "unfinished": int(failed.sum()),
+            "unfinished_longest_s": int(lengths[failed].sum()) / SECOND,
+            "stations": len(_known(overs.station[began])),
+        },
+        "modes": modes,
+        "shut_outs": _shut_out_rows(shut, shut_now),
+        "likely_waiters_estimated": int((began & sharing.likely_waiters(overs, held_by)).sum()),
+        "busy_hour": asdict(traffic.busy_hour(streams.values(), window, zone, blind)),
+        "duty": {name: _duty(keyed, width, window, seen_us, zone) for name, width in airtime.DUTY_SPANS.items()},
+        "talk": _talk(activity, conversed, window, timers),
+        "intake": intake,
+    }  # fmt: skip
+
+
+def _seconds(covered: sp.Spans, window: Window) -> float:
+    return sp.length(sp.clip(covered, *window)) / SECOND
+
+
+def _by_mode(mode: Ints, weights: Ints | None = None) -> Ints:
+    """How many of each mode code, shape (len(MODES) + 1,); those of no known mode stand last."""
+    count = np.bincount(mode + 1, weights, minlength=len(MODES) + 1)
+    return np.roll(count, -1).astype(np.int64)
+
+
+def _known(codes: Ints) -> Ints:
+    """The distinct codes that are known."""
+    return np.flatnonzero(np.bincount(codes + 1)[1:])
+
+
+def _stations_by_mode(overs: Overs) -> Ints:
+    """Distinct known stations of each mode."""
+    many = int(overs.station.max(initial=0)) + 1
+    known = overs.where(overs.station != UNKNOWN)
+    return _by_mode(_known((known.mode + 1) * many + known.station) // many - 1)
+
+
+def _shut_out_rows(shut: sharing.ShutOuts, now: np.ndarray) -> list[Json]:
+    """Shut-outs by who held and what was wanted, most attempts first, then by name."""
+    pair = (shut.holder[now] + 1) * (len(MODES) + 1) + shut.wanted[now] + 1
+    attempts, waited = np.bincount(pair), np.bincount(pair, shut.wait[now])
+    names = ("unknown", *MODES)
+    rows: list[Json] = []
+    for code in np.flatnonzero(attempts).tolist():
+        holder, wanted = divmod(code, len(names))
+        mean_wait = float(waited[code]) / int(attempts[code]) / SECOND if holder else None
+        rows.append({
+            "held_by": names[holder], "wanted": names[wanted], "attempts": int(attempts[code]), "mean_wait_s": mean_wait,
+        })  # fmt: skip
+    return sorted(rows, key=lambda row: (-row["attempts"], row["held_by"], row["wanted"]))
+
+
+def _duty(keyed: sp.Spans, width: int, window: Window, seen_us: int, zone: ZoneInfo) -> Json:
+    """Share and place of the fullest span; where nothing was seen and nothing keyed, the share is not known."""
+    most = airtime.duty(keyed, width, window)
+    if most.start is None or most.end is None:
+        return {"share": 0.0 if seen_us else None, "from": None, "to": None}
+    return {"share": most.share, "from": iso(most.start, zone), "to": iso(most.end, zone)}
+
+
+def _talk(activity: Activity, conversed: talk.Conversations, window: Window, timers: Timers) -> Json:
+    gaps = conversed.gap[in_window(conversed.gap_start, window)] / SECOND
+    began = in_window(conversed.start, window)
+    local = talk.local_on_wide(activity, conversed, timers)
+    return {
+        "conversations": int(began.sum()),
+        "turnaround_median_s": float(np.median(gaps)) if len(gaps) else None,
+        "short_gap_share": float((gaps < timers.courtesy_gap_s).mean()) if len(gaps) else None,
+        "local_on_wide_s": _seconds(talk.airtime_of(activity.overs, conversed, local), window),
+        "local_on_wide": int((local & began).sum()),
+    }
