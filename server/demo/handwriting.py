@@ -5,6 +5,7 @@ import io
 import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
+from itertools import chain
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -25,6 +26,8 @@ NEEDED = {
 }
 SIGNS = {"ber_pct": "%", "loss_pct": "%", "rssi_dbm": " dBm"}
 WORD_KEYS = ("mode", "side", "cause", "reason", "slot")
+OTHER_KEYS = ("station", "target", "seconds", "ber_pct", "loss_pct", "rssi_dbm", "network")
+VARYING = ("t", "duration", *OTHER_KEYS)  # holes that differ from row to row of a sort
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 DIALECTS = Path(__file__).parents[2] / "parsers" / "dialects"
 
@@ -67,7 +70,7 @@ class Handwriting:
     def _noise(self, shape: dict[str, Any], row: Row) -> str:
         if self.envelope == "syslog":  # the samples' own words, under a header of ours
             return self._wrapped(shape["sample"][0]["text"].split("]: ", 1)[1], row)
-        return self._compile(shape)(row)
+        return self._compile(shape, row)(row)
 
     def template(self, row: Row, open_holes: tuple[str, ...]) -> tuple[list[str], list[str]]:
         """The texts around, and the names of, the open holes of the line for a row, all other holes filled: one text more than holes."""
@@ -87,14 +90,13 @@ class Handwriting:
         return texts, holes
 
     def _filler(self, row: Row) -> Filler:
-        said = tuple((key, row[key] if key in WORD_KEYS else row[key] is not None) for key in row if key not in ("t", "line", "event"))
-        sort = (row["event"], said)
+        sort = (row["event"], *(row[key] for key in WORD_KEYS), *(row[key] is None for key in OTHER_KEYS))
         if sort not in self.known:
-            self.known[sort] = self._compile(self._shape(row))
+            self.known[sort] = self._compile(self._shape(row), row)
         return self.known[sort]
 
     def _shape(self, row: Row) -> dict[str, Any]:
-        """The shape that says most of a row: all that is needed, then the fewest empty holes, then the most keys."""
+        """The shape that says all that is needed of a row, then the most keys, then has the fewest empty holes."""
         best, best_rank = None, (-1, -1)
         for shape in self.file["line"]:
             if shape["event"] != row["event"] or "pattern" in shape:
@@ -109,7 +111,7 @@ class Handwriting:
             if wrong or any(row[key] is not None and key not in said for key in NEEDED.get(row["event"], ())):
                 continue
             empty = sum(row.get(key) is None for key in holes if key not in ("t", "_"))
-            if (rank := (-empty, len(said))) > best_rank or best is None:
+            if (rank := (len(said), -empty)) > best_rank:
                 best, best_rank = shape, rank
         if best is None:
             given = {key: value for key, value in row.items() if value is not None and key not in ("line", "t")}
@@ -150,17 +152,15 @@ class Handwriting:
                 best, most = word, len(means)
         return best
 
-    def _compile(self, shape: dict[str, Any]) -> Filler:
+    def _compile(self, shape: dict[str, Any], model: Row) -> Filler:
+        """Writes rows that have a model's words and differ from it in the rest."""
         if self.envelope == "csv":
             return lambda row: self._csv_line(shape, row)
-        pieces = re.split(r"\{(\w+)\}", self._filled(shape))
-        texts, holes = pieces[::2], pieces[1::2]
+        texts, holes = self.template_of(shape, model, VARYING)
 
         def fill(row: Row) -> str:
-            line = texts[0]
-            for hole, text in zip(holes, texts[1:], strict=True):
-                line += self._value(hole, row) + text
-            return self._wrapped(line, row)
+            values = [self._value(hole, row) for hole in holes]
+            return self._wrapped("".join(chain.from_iterable(zip(texts, [*values, ""], strict=True))), row)
 
         return fill
 

@@ -34,6 +34,10 @@ OTHERS: tuple[dict[str, Any], ...] = (
     {"event": "carrier-down"},
     {"event": "alive"},
 )
+#: Long ones, and long idle talk, so that a line has about 105 bytes as real hosts' lines do.
+TARGETS = ("99950 All fells and dales, slot one", "99901 Brackenfell chat, both banks of it", "99930 North fells by way of the wire",
+           "FELLS_C Fells of the world, module C", "Sheepfold room, the small one upstairs", "GreatMoot room, the one of all moors")  # fmt: skip
+IDLE_HEAD, IDLE_TAIL = "buffer ", " of 1048576, nothing late, nothing lost, fan at rest, cabinet dry, mains steady, door shut"
 OPEN = ("t", "station", "target", "seconds", "duration", "ber_pct", "loss_pct", "rssi_dbm")
 
 
@@ -80,7 +84,7 @@ def _block(
     for which, (same, _) in enumerate(STREAMS):
         mine = np.flatnonzero(stream == which)
         who = _people(rng, same["mode"], len(mine))
-        columns = {"station": who, "target": "99901" if same["mode"] == "dmr" else "FELLS_C"}
+        columns = {"station": who, "target": TARGETS[which]}
         parts.append(_texts(hand, {"event": "over-start", **same}, starts[mine], stamps, columns))
         levels = {"rssi_dbm": _decimals(rng, -1200, -700, len(mine)), "ber_pct": _decimals(rng, 0, 60, len(mine))}
         if same["side"] == "link":
@@ -92,7 +96,10 @@ def _block(
         parts.append(_texts(hand, row, rest[which :: len(OTHERS)], stamps, {}))
     shapes = [shape for shape in hand.file["line"] if shape["event"] == "ignore" and "text" in shape]
     for which, shape in enumerate(shapes):
-        parts.append(_fill(hand, *hand.template_of(shape, {"event": "ignore"}, OPEN), noise[which :: len(shapes)], stamps, {}))
+        at = noise[which :: len(shapes)]
+        idle = pl.Series(at).cast(pl.String)
+        texts, holes = hand.template_of({**shape, "text": shape["text"].replace("{_}", "{station}"), "sample": []}, {}, ("t", "station"))
+        parts.append(_fill(hand, texts, holes, at, stamps, {"station": IDLE_HEAD + idle + IDLE_TAIL}))
     garbled = pl.Series(rubbish).cast(pl.String)
     parts.append(pl.DataFrame({"at": rubbish, "text": "@@ " + garbled + " bytes dropped, buffer overrun ~~ " + garbled + " ??"}))
     written.lines += n
