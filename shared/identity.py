@@ -16,4 +16,4 @@ def identity(text: str | None) -> str | None:
 def identity_column(column: pl.Expr) -> pl.Expr:
     """The same for a column of texts."""
     cut = column.str.strip_chars().str.extract(r"^([^ /\-]+)", 1).str.to_uppercase()
-    return pl.when(cut == "").then(None).otherwise(cut)
+    return pl.when(cut != "").then(cut)

@@ -39,6 +39,9 @@ file = sa.Table(
     sa.Column("skipping", sa.Boolean, nullable=False, default=False),  # inside a line too long to hold
     sa.Column("header", sa.Text),  # JSON list: column names of a csv log
     sa.Column("lines", Us, nullable=False, default=0),
+    sa.Column("apart", sa.Boolean, nullable=False, default=False),  # found after newer ones were read: its overs pair by themselves
+    sa.Column("size", Us),  # size and mtime_ns of the file when it was read to its end, null before
+    sa.Column("mtime_ns", Us),
     sa.Column("trouble", sa.Text),  # a sentence, where the file could not be read to its end
 )
 
@@ -70,6 +73,7 @@ open_over = sa.Table(
     metadata,
     sa.Column("id", Id, primary_key=True),
     sa.Column("log_id", Id, nullable=False, index=True),
+    sa.Column("file_id", Id),  # of an over in a file that stands apart
     sa.Column("start", Us, nullable=False),
     sa.Column("mode", sa.Text),
     sa.Column("slot", sa.SmallInteger),

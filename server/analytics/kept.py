@@ -1,0 +1,92 @@
+"""Hour tallies, kept in the store so that a look back over months costs hours, not overs; made when they are first asked for."""
+
+import hashlib
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import sqlalchemy as sa
+
+from server.analytics.activity import Timers
+from server.analytics.load import load_activity
+from server.analytics.tally import hour_tallies
+from server.store import schema
+from server.store.engine import reading, writing
+from server.store.writes import insert_frame, read_version, set_fact
+from shared.zones import HOUR, from_us
+
+STRETCH_HOURS = 31 * 24  # hours tallied at once
+SUMS = ("airtime_us", "keyed_us", "idle_hold_us", "overs", "timeouts", "timeouts_estimated", "near_timeouts", "shut_outs", "unfinished")
+
+
+@dataclass(frozen=True)
+class Reckoning:
+    """What tallies depend on besides the rows."""
+
+    timers: Timers
+    zone: ZoneInfo
+    names_of_ids: dict[str, str]
+
+    def fingerprint(self) -> str:
+        """Changes when tallies made before must be made again."""
+        holds, tails = self.timers.hold_s, self.timers.tail_s
+        text = repr((self.timers.timeout_s, holds, tails, sorted(self.names_of_ids.items()), self.phase()))
+        return hashlib.blake2b(text.encode(), digest_size=16).hexdigest()
+
+    def phase(self) -> int:
+        """Where in a UTC hour the zone's clock hours begin (not 0 in India, say), microseconds."""
+        offset = from_us(0, self.zone).utcoffset()
+        return round(offset.total_seconds()) * 1_000_000 % HOUR if offset else 0
+
+
+def window_sums(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) -> dict[str, dict[str, int]]:
+    """Additive figures of [start, end) by mode word ('' the channel): sums over its hours, those that begin in it.
+
+    Makes and keeps the tallies that are missing. Raises StoreError.
+    """
+    _make_missing(engine, reckoning, start, end)
+    tally = schema.tally
+    with reading(engine) as connection:
+        rows = connection.execute(
+            sa.select(tally.c.mode, *(sa.func.coalesce(sa.func.sum(tally.c[name]), 0) for name in SUMS))
+            .where(tally.c.hour >= start, tally.c.hour < end)
+            .group_by(tally.c.mode)
+        )
+        return {row[0]: dict(zip(SUMS, map(int, row[1:]), strict=True)) for row in rows}
+
+
+def _make_missing(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) -> None:
+    tally, fact, phase = schema.tally, schema.fact, reckoning.phase()
+    wanted = np.arange(-(-(start - phase) // HOUR) * HOUR + phase, end, HOUR, dtype=np.int64)
+    mark = reckoning.fingerprint()
+    with reading(engine) as connection:
+        version = read_version(connection)
+        made_with = connection.execute(sa.select(fact.c.value).where(fact.c.name == "reckoning")).scalar()
+        query = sa.select(tally.c.hour).where(tally.c.mode == "", tally.c.hour >= start, tally.c.hour < end)
+        there = connection.execute(query).scalars().all() if made_with == mark else []
+        missing = np.setdiff1d(wanted, np.array(there, dtype=np.int64), assume_unique=True)
+        frames = []
+        for first, after in _stretches(missing):
+            activity = load_activity(connection, first, after, names_of_ids=reckoning.names_of_ids)
+            frames.append((first, after, hour_tallies(activity, first, after, reckoning.timers)))
+    if not frames and made_with == mark:
+        return
+    with writing(engine) as connection:
+        if made_with != mark:
+            connection.execute(sa.delete(tally))
+            set_fact(connection, "reckoning", mark)
+        fresh = read_version(connection) == version  # otherwise rows have come meanwhile; the next look makes them again
+        for first, after, frame in frames:
+            connection.execute(sa.delete(tally).where(tally.c.hour >= first, tally.c.hour < after))
+            insert_frame(connection, tally, frame)
+        if not fresh:
+            connection.execute(sa.delete(tally).where(tally.c.hour >= start, tally.c.hour < end))
+    if not fresh:
+        _make_missing(engine, reckoning, start, end)
+
+
+def _stretches(hours: np.ndarray) -> list[tuple[int, int]]:
+    """Runs of hours that follow one another, none longer than STRETCH_HOURS, as [first, after)."""
+    runs = np.split(hours, np.flatnonzero(np.diff(hours) != HOUR) + 1) if len(hours) else []
+    pieces = [run[low : low + STRETCH_HOURS] for run in runs for low in range(0, len(run), STRETCH_HOURS)]
+    return [(int(piece[0]), int(piece[-1]) + HOUR) for piece in pieces]

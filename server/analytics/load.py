@@ -1,0 +1,216 @@
+"""From the store's rows to the columns that figures are computed from."""
+
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+import sqlalchemy as sa
+
+from server.analytics.activity import MARGIN, Activity, Overs, Refusals, Unfinished
+from server.store import schema
+from shared import spans as sp
+from shared.events import CAUSES, MODES, REASONS, SIDES
+from shared.zones import DAY, HOUR, SECOND
+
+NEVER = np.iinfo(np.int64).max
+LINE_KINDS = ("understood", "ignored", "unread")
+FOREVER = 1 << 61  # beyond any instant that a clock shows
+
+
+def load_activity(
+    connection: sa.Connection, start: int, end: int, *, names_of_ids: dict[str, str] | None = None, quiet_log_s: float | None = None
+) -> Activity:
+    """All that happened in [start, end) and MARGIN on both sides. No over is longer than a day, so a day more is looked at before."""
+    over, low, high = schema.over, start - MARGIN, end + MARGIN
+    columns = ("start", "end", "until", "mode", "slot", "side", "station", "target", "cause", "doubtful")
+    overs = _fetch(
+        connection,
+        sa.select(*(over.c[name] for name in columns))
+        .where(over.c.start >= low - DAY, over.c.start < high)
+        .order_by(over.c.start, over.c.id),
+        dict(zip(columns, (pl.Int64,) * 3 + (pl.String, pl.Int64) + (pl.String,) * 4 + (pl.Boolean,), strict=True)),
+    )
+    opened = schema.open_over
+    still_open = _fetch(
+        connection,
+        sa.select(opened.c.start, opened.c.mode).where(opened.c.start >= low, opened.c.start < high),
+        {"start": pl.Int64, "mode": pl.String},
+    )
+    event = schema.event
+    words = ("t", "mode", "side", "station", "reason")
+    refused = _fetch(
+        connection,
+        sa.select(*(event.c[name] for name in words))
+        .where(event.c.event == "refused", event.c.t >= low, event.c.t < high)
+        .order_by(event.c.t, event.c.id),
+        dict(zip(words, (pl.Int64,) + (pl.String,) * 4, strict=True)),
+    )
+    ids = names_of_ids or {}
+    overs, refused = _named(overs, ids), _named(refused, ids)
+    stations = tuple(pl.concat([overs["station"], refused["station"]]).drop_nulls().unique().sort().to_list())
+    targets = tuple(overs["target"].drop_nulls().unique().sort().to_list())
+    finished = overs.filter(pl.col("end").is_not_null() & (pl.col("end") >= low))
+    left_open = overs.filter(pl.col("end").is_null() & (pl.col("start") >= low)).select("start", "until", "mode")
+    never_ended = pl.concat([left_open, still_open.with_columns(until=None)], how="diagonal_relaxed").sort("start")
+    return Activity(
+        overs=Overs(
+            start=_ints(finished["start"]),
+            end=_ints(finished["end"]),
+            mode=_codes(finished["mode"], MODES),
+            slot=_ints(finished["slot"].fill_null(0)),
+            side=_codes(finished["side"], SIDES),
+            station=_codes(finished["station"], stations),
+            target=_codes(finished["target"], targets),
+            cause=_codes(finished["cause"], CAUSES),
+            doubtful=finished["doubtful"].to_numpy(),
+        ),
+        unfinished=Unfinished(
+            start=_ints(never_ended["start"]),
+            until=_ints(never_ended["until"].cast(pl.Int64).fill_null(NEVER)),
+            mode=_codes(never_ended["mode"], MODES),
+        ),
+        refusals=Refusals(
+            t=_ints(refused["t"]),
+            mode=_codes(refused["mode"], MODES),
+            side=_codes(refused["side"], SIDES),
+            station=_codes(refused["station"], stations),
+            reason=_codes(refused["reason"], REASONS),
+        ),
+        blind=blind_spans(connection, low, high, quiet_log_s, start, end),
+        stations=stations,
+        targets=targets,
+    )
+
+
+def _fetch(connection: sa.Connection, query: sa.Select, columns: dict[str, Any]) -> pl.DataFrame:
+    """Rows straight from the driver: a Row object each would cost more than the query."""
+    text = str(query.compile(connection, compile_kwargs={"literal_binds": True}))
+    cursor = connection.exec_driver_sql(text).cursor
+    rows = cursor.fetchall()  # type: ignore[union-attr]
+    if not rows:
+        return pl.DataFrame(schema=columns)
+    values = dict(zip(columns, zip(*rows, strict=True), strict=True))
+    if "doubtful" in values:
+        values["doubtful"] = tuple(map(bool, values["doubtful"]))
+    return pl.DataFrame({name: pl.Series(name, found, dtype=columns[name]) for name, found in values.items()})
+
+
+def _named(rows: pl.DataFrame, ids: dict[str, str]) -> pl.DataFrame:
+    return rows.with_columns(pl.col("station").replace(ids)) if ids else rows
+
+
+def _ints(column: pl.Series) -> npt.NDArray[np.int64]:
+    return column.cast(pl.Int64).to_numpy().astype(np.int64, copy=False)
+
+
+def _codes(column: pl.Series, words: tuple[str, ...]) -> npt.NDArray[np.int64]:
+    """Index of each word; -1 for none."""
+    if not words:
+        return np.full(len(column), -1, dtype=np.int64)
+    return _ints(column.replace_strict(list(words), list(range(len(words))), default=-1, return_dtype=pl.Int64).fill_null(-1))
+
+
+def blind_spans(connection: sa.Connection, low: int, high: int, quiet_log_s: float | None, start: int, end: int) -> sp.Spans:
+    """Blind time between two instants: hosts that were stopped, and stretches without a line that are longer than `quiet_log_s`.
+
+    Where no line at all lies before (or after) a stretch, it is measured from `start` (to `end`), the window that was asked about.
+    """
+    stopped = _stopped_spans(connection)
+    if quiet_log_s is None:
+        return sp.clip(stopped, low, high)
+    stamps = line_stamps(connection, low, high)
+    before, after = _line_before(connection, low), _line_after(connection, high)
+    edges = np.concatenate([[before] if before is not None else [], stamps, [after] if after is not None else []]).astype(np.int64)
+    quiet_us = round(quiet_log_s * SECOND)
+    if not len(edges):
+        return sp.union(stopped, sp.spans([low], [high])) if end - start > quiet_us else sp.clip(stopped, low, high)
+    gaps = np.column_stack([edges[:-1], edges[1:]])
+    silent = [gaps[gaps[:, 1] - gaps[:, 0] > quiet_us]]
+    if before is None and edges[0] - start > quiet_us:
+        silent.append(sp.spans([low], [edges[0]]))
+    if after is None and end - edges[-1] > quiet_us:
+        silent.append(sp.spans([edges[-1]], [high]))
+    return sp.clip(sp.union(stopped, *silent), low, high)
+
+
+def _stopped_spans(connection: sa.Connection) -> sp.Spans:
+    """From each host-stop to the next host-start of its log (definitions.md, blind time); a few rows a month, so all are read."""
+    event = schema.event
+    rows = connection.execute(
+        sa.select(event.c.log_id, event.c.t, event.c.event)
+        .where(event.c.event.in_(("host-stop", "host-start")))
+        .order_by(event.c.log_id, event.c.t, event.c.id)
+    ).all()
+    found: list[tuple[int, int]] = []
+    for row, following in zip(rows, [*rows[1:], None], strict=True):
+        if row.event == "host-stop":
+            same_log = following is not None and following.log_id == row.log_id
+            found.append((row.t, following.t if same_log else FOREVER))
+    return sp.union(np.array(found, dtype=np.int64).reshape(-1, 2))
+
+
+def line_stamps(
+    connection: sa.Connection, low: int, high: int, kinds: tuple[str, ...] = LINE_KINDS, log_id: int | None = None
+) -> npt.NDArray[np.int64]:
+    """The instants in [low, high) at which lines were written, sorted; of one log or of all together."""
+    table = schema.line_hour
+    query = sa.select(table.c.hour, *(table.c[kind] for kind in kinds)).where(table.c.hour > low - HOUR, table.c.hour < high)
+    rows = connection.execute(query if log_id is None else query.where(table.c.log_id == log_id))
+    parts = [row[0] + np.frombuffer(blob, dtype="<u4").astype(np.int64) for row in rows for blob in row[1:] if blob]
+    stamps = np.sort(np.concatenate(parts)) if parts else np.empty(0, dtype=np.int64)
+    return stamps[np.searchsorted(stamps, low) : np.searchsorted(stamps, high)]
+
+
+def _line_before(connection: sa.Connection, instant: int) -> int | None:
+    hour = schema.line_hour.c.hour
+    last = connection.execute(sa.select(sa.func.max(hour)).where(hour < instant)).scalar()
+    if last is None:
+        return None
+    stamps = line_stamps(connection, last, min(last + HOUR, instant))
+    if len(stamps):
+        return int(stamps[-1])
+    return _line_before(connection, last)
+
+
+def _line_after(connection: sa.Connection, instant: int) -> int | None:
+    hour = schema.line_hour.c.hour
+    first = connection.execute(sa.select(sa.func.min(hour)).where(hour > instant - HOUR)).scalar()
+    while first is not None:
+        stamps = line_stamps(connection, max(first, instant), first + HOUR)
+        if len(stamps):
+            return int(stamps[0])
+        first = connection.execute(sa.select(sa.func.min(hour)).where(hour > first)).scalar()
+    return None
+
+
+def intake_counts(connection: sa.Connection, start: int, end: int) -> dict[str, int]:
+    """The `intake` figures of [start, end): lines by what became of them, orphans, doubtful overs. Exact to the microsecond."""
+    table = schema.line_hour
+    kinds = LINE_KINDS
+    first_whole, after_whole = -(-start // HOUR) * HOUR, end // HOUR * HOUR
+    size = sa.func.length if connection.dialect.name == "sqlite" else sa.func.octet_length
+    counts = dict.fromkeys(kinds, 0)
+    if first_whole < after_whole:
+        row = connection.execute(
+            sa.select(*(sa.func.coalesce(sa.func.sum(size(table.c[kind])), 0) for kind in kinds)).where(
+                table.c.hour >= first_whole, table.c.hour < after_whole
+            )
+        ).one()
+        counts = {kind: int(found) // 4 for kind, found in zip(kinds, row, strict=True)}
+        edges = [(start, first_whole), (after_whole, end)]
+    else:
+        edges = [(start, end)]
+    for low, high in edges:
+        if low < high:
+            for kind in kinds:
+                counts[kind] += len(line_stamps(connection, low, high, (kind,)))
+    event, over = schema.event, schema.over
+    orphans = sa.select(sa.func.count()).where(event.c.event == "orphan", event.c.t >= start, event.c.t < end)
+    doubtful = sa.select(sa.func.count()).where(over.c.start >= start, over.c.start < end, over.c.doubtful)
+    return {
+        "lines": sum(counts.values()),
+        **counts,
+        "orphans": connection.execute(orphans).scalar_one(),
+        "doubtful": connection.execute(doubtful).scalar_one(),
+    }

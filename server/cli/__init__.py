@@ -1,0 +1,79 @@
+"""The command line: every command, with one place that turns errors into a plain sentence and an exit code."""
+
+import os
+import sys
+from importlib import import_module
+
+import click
+
+from shared.errors import AirtallyError
+
+#: Where each command lives; a module is imported when its command runs, so that `--help` stays quick.
+COMMANDS = {
+    "check": "server.cli.setup",
+    "demo": "server.cli.running",
+    "dialect": "server.cli.dialects",
+    "figures": "server.cli.asking",
+    "forget": "server.cli.keeping",
+    "ingest": "server.cli.running",
+    "init": "server.cli.setup",
+    "overs": "server.cli.asking",
+    "password": "server.cli.keeping",
+    "serve": "server.cli.running",
+}
+
+
+class _Commands(click.Group):
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return sorted(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        return getattr(import_module(COMMANDS[cmd_name]), f"{cmd_name}_command")
+
+
+@click.command(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="airtally", prog_name="airtally")
+def cli() -> None:
+    """airtally: how the modes of a voice repeater share its channel, from the logs that it writes anyway.
+
+    \b
+    Start here:
+      airtally demo                see it with an invented repeater
+      airtally init                write a station file for your own
+      airtally ingest              read the logs
+      airtally serve               follow the logs and show the pages
+    """
+
+
+def main() -> None:
+    """Entry point. Exit 0 done, 1 the work found something wrong, 2 unusable arguments or configuration."""
+    try:
+        code = cli.main(prog_name="airtally", standalone_mode=False)
+        sys.exit(code if isinstance(code, int) else 0)
+    except click.exceptions.Abort:
+        click.echo("airtally: stopped.", err=True)
+        sys.exit(130)
+    except click.ClickException as error:
+        click.echo(f"airtally: {error.format_message()}", err=True)
+        sys.exit(error.exit_code)
+    except AirtallyError as error:
+        click.echo(f"airtally: {error}", err=True)
+        sys.exit(error.exit_code)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        click.echo(f"airtally: {where}{error.strerror or error}.", err=True)
+        sys.exit(1)
+    except Exception as error:
+        if os.environ.get("AIRTALLY_TRACEBACK"):
+            raise
+        click.echo(
+            f"airtally: a defect of airtally's own: {type(error).__name__}: {error}. "
+            "Nothing half-done was stored; run again with AIRTALLY_TRACEBACK=1 for what to report.",
+            err=True,
+        )
+        sys.exit(1)

@@ -1,0 +1,61 @@
+"""Options that several commands share."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import click
+
+from server.config import Station, load_station
+from shared.errors import UnusableError
+from shared.zones import instant, month_window, week_window
+
+station_option = click.option(
+    "--station",
+    "station_path",
+    type=click.Path(path_type=Path, dir_okay=False),
+    default=Path("station.toml"),
+    show_default=True,
+    help="The station file.",
+)
+
+
+def window_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """--from and --to, or --week, or --month."""
+    for option in (
+        click.option("--month", help="A whole month, such as 2026-10."),
+        click.option("--week", help="A whole week, such as 2026-W47."),
+        click.option("--to", "to_text", metavar="D", help="Where the window ends; the instant itself is outside."),
+        click.option(
+            "--from",
+            "from_text",
+            metavar="D",
+            help="Where the window begins: a date (its local midnight) or date-time, local or with offset.",
+        ),
+    ):
+        command = option(command)
+    return command
+
+
+def chosen_window(zone: ZoneInfo, from_text: str | None, to_text: str | None, week: str | None, month: str | None) -> tuple[int, int]:
+    """The window that the options name, [start, end) in microseconds UTC. Raises UnusableError."""
+    given = [bool(from_text or to_text), bool(week), bool(month)]
+    if sum(given) != 1 or bool(from_text) != bool(to_text):
+        raise UnusableError("Name one window: --from D --to D, or --week 2026-W47, or --month 2026-10.")
+    try:
+        if week:
+            return week_window(week, zone)
+        if month:
+            return month_window(month, zone)
+        start, end = instant(from_text or "", zone), instant(to_text or "", zone)
+    except (ValueError, OverflowError) as error:
+        raise UnusableError(f"That is no window: {error}; dates look like 2026-11-16 or 2026-11-16T18:00.") from error
+    if end <= start:
+        raise UnusableError(f"The window ends ({to_text}) before it begins ({from_text}).")
+    return start, end
+
+
+def load(station_path: Path) -> Station:
+    """The station file. Raises StationFileError."""
+    return load_station(station_path)

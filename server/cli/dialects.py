@@ -1,0 +1,92 @@
+"""`airtally dialect`: check and try dialect files."""
+
+from pathlib import Path
+
+import click
+
+from server.cli.common import station_option
+from server.intake.files import open_log
+from server.intake.ingest import split_lines
+from shared.errors import AirtallyError, UnusableError
+from shared.events import IGNORED, UNDERSTOOD, UNREAD
+from shared.zones import iso
+
+TRY_BYTES = 4 << 20
+SHOWN = 20
+
+
+@click.group("dialect")
+def dialect_command() -> None:
+    """Check dialect files, and try them on a log."""
+
+
+@dialect_command.command("check")
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+def check_dialects(files: tuple[Path, ...]) -> None:
+    """Run each dialect's own samples. Exit 1 where one does not give what it says.
+
+    \b
+    Example:
+      airtally dialect check my-host.toml
+    """
+    from parsers.dialect import load_dialect
+    from parsers.samples import check_samples
+
+    failed = False
+    for path in files:
+        try:
+            dialect = load_dialect(path)
+        except AirtallyError as error:
+            failed = True
+            click.echo(str(error), err=True)
+            continue
+        problems = check_samples(dialect)
+        failed |= bool(problems)
+        for problem in problems:
+            click.echo(str(problem), err=True)
+        if not problems:
+            click.echo(f"{path}: good.")
+    if failed:
+        raise SystemExit(1)
+
+
+@dialect_command.command("try")
+@click.argument("dialect_name", metavar="FILE")
+@click.argument("log", type=click.Path(path_type=Path, exists=True, dir_okay=False))
+@station_option
+def try_dialect(dialect_name: str, log: Path, station_path: Path) -> None:
+    """What a log yields in a dialect: how many lines are understood, the first events, the first unread lines. Stores nothing.
+
+    FILE is a dialect file, or the name of a shipped one.
+    """
+    from parsers.dialect import find_dialect
+    from parsers.reading import Carry
+
+    reader = find_dialect(dialect_name, station_path.resolve().parent)
+    with open_log(log) as stream:
+        data = stream.read(TRY_BYTES)
+    cut = data.rfind(b"\n") + 1 if len(data) == TRY_BYTES else len(data)
+    lines = split_lines(data[:cut])
+    if not len(lines):
+        raise UnusableError(f"{log}: is empty.")
+    read = reader.read(lines, Carry(), log.stat().st_mtime_ns // 1000)
+    counts = {
+        kind: int((read.verdicts == code).sum()) for kind, code in (("understood", UNDERSTOOD), ("ignored", IGNORED), ("unread", UNREAD))
+    }
+    whole = "" if len(data) < TRY_BYTES else f" (the first {TRY_BYTES >> 20} MB)"
+    click.echo(f"{log}{whole}: {len(lines)} lines, " + ", ".join(f"{count} {kind}" for kind, count in counts.items()) + ".")
+    for event in read.events.head(SHOWN).to_dicts():
+        instant = iso(event.pop("t"))
+        del event["line"]
+        click.echo(f"  {instant}  " + "  ".join(f"{key}={plain(str(value))}" for key, value in event.items() if value is not None))
+    unread = lines.filter(read.verdicts == UNREAD).head(SHOWN).to_list()
+    if unread:
+        click.echo("Unread:")
+        for text in unread:
+            click.echo("  " + plain(text[:200]))
+        raise SystemExit(1)
+
+
+def plain(text: str) -> str:
+    """Text from a log, made safe for a terminal: what can't be printed is shown as its escape."""
+    return "".join(char if char.isprintable() else char.encode("unicode_escape").decode() for char in text)

@@ -1,0 +1,94 @@
+"""Commands about people's data and access: password, forget."""
+
+import sys
+from pathlib import Path
+
+import click
+import sqlalchemy as sa
+
+from server.cli.common import load, station_option
+from server.cli.running import private_folder
+from server.store import schema
+from server.store.engine import open_store, reading, writing
+from server.store.writes import raise_version
+from shared.errors import UnusableError
+from shared.identity import identity
+
+
+@click.command("password")
+@station_option
+def password_command(station_path: Path) -> None:
+    """Set the password without which nothing but loopback is listened on.
+
+    Asked for on a terminal; otherwise its first line is read from standard input. Sessions that were open end.
+    """
+    from server.web.auth import set_password
+
+    station = load(station_path)
+    if sys.stdin.isatty():
+        text = click.prompt("New password for the pages", hide_input=True, confirmation_prompt=True, err=True)
+    else:
+        text = sys.stdin.readline().rstrip("\r\n")
+    try:
+        set_password(private_folder(station), text)
+    except ValueError as error:
+        raise UnusableError(str(error)) from error
+    click.echo("The password is set; `airtally serve` may now listen beyond loopback ([web] listen).")
+
+
+@click.command("forget")
+@click.argument("station_id", metavar="STATION")
+@click.option("--dry-run", is_flag=True, help="Only say what would be erased.")
+@click.option("--yes", is_flag=True, help="Don't ask.")
+@station_option
+def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path) -> None:
+    """Erase a station's identity everywhere in the store.
+
+    Its overs stay, as those of an unknown station, so that airtime and shut-outs stay right; unread lines that hold the identity are erased
+    whole. The host's own log files and the keeper's id list are not touched: what is read from new lines is stored again.
+
+    \b
+    Examples:
+      airtally forget QA1XYZ --dry-run
+      airtally forget 9990123 --yes
+    """
+    station = load(station_path)
+    who = identity(station_id)
+    if who is None:
+        raise UnusableError("A call sign or id was expected, such as QA1XYZ.")
+    ids = {key for key, name in station.names_of_ids().items() if name == who} | {who}
+    engine = open_store(station.store_url())
+    with reading(engine) as connection:
+        counts = {table.name: _count(connection, table, ids) for table in (schema.over, schema.open_over, schema.event)}
+        lines = _unread_ids(connection, ids)
+    overs, others = counts["over"] + counts["open_over"], counts["event"]
+    click.echo(f"{who}: {overs} overs, {others} other events, {len(lines)} unread lines.")
+    if dry_run or not (overs or others or lines):
+        return
+    if not yes and not click.confirm("Erase the identity from all of them? This can't be undone"):
+        raise click.Abort
+    with writing(engine) as connection:
+        for table in (schema.over, schema.open_over, schema.event):
+            connection.execute(sa.update(table).where(table.c.station.in_(ids)).values(station=None))
+            connection.execute(sa.update(table).where(table.c.target.in_(ids)).values(target=None))
+        unread = schema.unread_line
+        for low in range(0, len(lines), 500):
+            connection.execute(sa.delete(unread).where(unread.c.id.in_(lines[low : low + 500])))
+        connection.execute(sa.delete(schema.tally))
+        raise_version(connection)
+    if engine.dialect.name == "sqlite":  # so that the text is gone from the file's free pages too
+        with engine.connect() as connection:
+            connection.connection.dbapi_connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")  # type: ignore[union-attr]
+            connection.connection.dbapi_connection.execute("VACUUM")  # type: ignore[union-attr]
+    click.echo("Erased.")
+
+
+def _count(connection: sa.Connection, table: sa.Table, ids: set[str]) -> int:
+    held = table.c.station.in_(ids) | table.c.target.in_(ids)
+    return int(connection.execute(sa.select(sa.func.count()).select_from(table).where(held)).scalar_one())
+
+
+def _unread_ids(connection: sa.Connection, ids: set[str]) -> list[int]:
+    unread = schema.unread_line
+    held = sa.or_(*(sa.func.upper(unread.c.text).contains(who, autoescape=True) for who in ids))
+    return list(connection.execute(sa.select(unread.c.id).where(held)).scalars())

@@ -1,0 +1,185 @@
+"""Commands that read logs and show pages: ingest, serve, demo."""
+
+import re
+import socket
+import sys
+from pathlib import Path
+
+import click
+import sqlalchemy as sa
+from tqdm import tqdm
+
+from server.cli.common import load, station_option
+from server.config import Station
+from server.intake.ingest import Caught, Intake
+from server.store.engine import open_store, sqlite_file
+from shared.errors import UnusableError
+
+
+@click.command("ingest")
+@station_option
+def ingest_command(station_path: Path) -> None:
+    """Read everything new in the station's logs, and stop.
+
+    May run beside `serve`, be stopped at any moment, and be run again: no line is stored twice or left out.
+    """
+    station = load(station_path)
+    if not station.log:
+        raise UnusableError(f"{station.path}: no [[log]] is named; add one with its path and dialect.")
+    caught = read_all(open_store(station.store_url()), station)
+    click.echo(summary(caught))
+    for trouble in caught.troubles:
+        click.echo(f"airtally: {trouble}", err=True)
+    if caught.troubles:
+        sys.exit(1)
+
+
+def read_all(engine: sa.Engine, station: Station) -> Caught:
+    """One pass over the logs, with a progress bar on a terminal. Raises StoreError, DialectError."""
+    intake = Intake(engine, station)
+    with tqdm(total=intake.waiting(), unit="B", unit_scale=True, desc="reading", disable=None, leave=False) as bar:
+        return intake.catch_up(lambda count, _path: bar.update(count))
+
+
+def summary(caught: Caught) -> str:
+    """What a pass brought, in a sentence."""
+    if not caught.lines:
+        return "Nothing new."
+    return (
+        f"{caught.lines} lines from {caught.files} {'file' if caught.files == 1 else 'files'}: {caught.understood} understood, "
+        f"{caught.ignored} ignored, {caught.unread} unread; {caught.overs} overs."
+    )
+
+
+@click.command("serve")
+@station_option
+def serve_command(station_path: Path) -> None:
+    """Follow the logs and show the pages, in one process, until it is stopped.
+
+    Listens on loopback unless `[web] listen` says otherwise, and beyond loopback only with a password (`airtally password`).
+    """
+    serve(load(station_path), now_us=None)
+
+
+def serve(station: Station, now_us: int | None) -> None:
+    """Run until interrupted. Raises UnusableError, StoreError, DialectError."""
+    import uvicorn
+
+    from server.intake.follow import Follower
+    from server.source import StoreSource
+    from server.web.app import create_app
+    from server.web.auth import has_password
+    from server.web.listening import listen_address, refusal_to_listen
+
+    options = web_options(station)
+    refusal = refusal_to_listen(options.listen, has_password(options.folder))
+    if refusal:
+        raise UnusableError(refusal)
+    engine = open_store(station.store_url())
+    source = StoreSource(engine, station, now_us)
+    follower = Follower(Intake(engine, station), log_folders(station))
+    host, port = listen_address(options.listen)
+    listener = _listen(host, port, options.listen)
+    config = uvicorn.Config(
+        create_app(source, options),
+        log_level="warning",
+        proxy_headers=bool(options.trusted_proxy),
+        forwarded_allow_ips=list(options.trusted_proxy),
+        server_header=False,
+    )
+    follower.start()
+    shown = f"[{host}]" if ":" in host else host
+    click.echo(f"Pages at http://{shown}:{listener.getsockname()[1]}{options.path_prefix}/ (stop with Ctrl-C)")
+    try:
+        uvicorn.Server(config).run(sockets=[listener])
+    finally:
+        follower.stop()
+        listener.close()
+
+
+def _listen(host: str, port: int, listen: str) -> socket.socket:
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    listener = socket.socket(family, socket.SOCK_STREAM)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((host, port))
+    except OSError as error:
+        listener.close()
+        raise UnusableError(f"[web] listen is {listen}: can't be listened on ({error.strerror}); choose another port.") from error
+    return listener
+
+
+def web_options(station: Station):  # type: ignore[no-untyped-def]
+    """The pages' settings of a station."""
+    from server.web.listening import WebOptions
+
+    return WebOptions(
+        folder=private_folder(station),
+        listen=station.web.listen,
+        path_prefix=station.web.path_prefix,
+        trusted_proxy=tuple(station.web.trusted_proxy),
+    )
+
+
+def private_folder(station: Station) -> Path:
+    """Where password and keys lie: beside the store, or beside the station file where the store is no file."""
+    found = re.fullmatch(r"sqlite:///(.+)", station.store_url())
+    return Path(found[1]).parent if found else station.folder
+
+
+def log_folders(station: Station) -> list[Path]:
+    """The folders to watch: those of the [[log]] paths, globs in folder names resolved as far as they go."""
+    folders: dict[Path, None] = {}
+    for log in station.log:
+        parent = (station.folder / log.path).parent
+        if any(mark in str(parent) for mark in "*?["):
+            for folder in Path(parent.anchor).glob(str(parent.relative_to(parent.anchor))):
+                folders[folder] = None
+        else:
+            folders[parent] = None
+    return list(folders)
+
+
+@click.command("demo")
+@click.option(
+    "--folder",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=Path("airtally-demo"),
+    show_default=True,
+    help="Where the demo is built.",
+)
+@click.option("--no-serve", is_flag=True, help="Only build it.")
+@click.option("--listen", default="127.0.0.1:8087", show_default=True, help="Where its pages are shown.")
+def demo_command(folder: Path, no_serve: bool, listen: str) -> None:
+    """Thirteen weeks of an invented repeater: build its logs, read them, show the pages.
+
+    The Brackenfell Repeater Group and its stations are invented; call signs that begin with Q belong to nobody. The clock of the demo
+    stands at the end of its last week.
+    """
+    from server.demo.write import write_demo
+    from shared.zones import SECOND
+
+    station_file = folder / "station.toml"
+    if not (folder / "truth.json").exists():
+        if folder.exists() and any(folder.iterdir()):
+            raise UnusableError(f"{folder}: is not empty and holds no demo; name another with --folder.")
+        click.echo(f"Building thirteen weeks of the Brackenfell demo in {folder} ...")
+        write_demo(folder)
+    station = load(station_file)
+    caught = read_all(open_store(station.store_url()), station)
+    click.echo(summary(caught))
+    if no_serve:
+        click.echo(
+            f"Built. `airtally figures --week 2026-W47 --station {station_file}`, or `airtally demo --folder {folder}` for the pages."
+        )
+        return
+    from server.source import StoreSource
+
+    bounds = StoreSource(open_store(station.store_url()), station).first_and_last()
+    shown = station.model_copy(update={"web": station.web.model_copy(update={"listen": listen})})
+    serve(shown, now_us=bounds[1] + 60 * SECOND if bounds else None)
+
+
+def store_place(engine: sa.Engine) -> str:
+    """The store as a person would name it."""
+    return str(sqlite_file(engine) or engine.url.render_as_string(hide_password=True))

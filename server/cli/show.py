@@ -1,0 +1,99 @@
+"""Figures as a table that a person can read in a terminal."""
+
+from typing import Any
+
+from shared.events import MODE_LABELS
+
+Json = dict[str, Any]
+
+
+def figures_table(found: Json) -> str:
+    """The figures of a window in words and columns."""
+    channel, window, talk, intake, busy = (found[key] for key in ("channel", "window", "talk", "intake", "busy_hour"))
+    lines = [
+        f"{found['repeater']}, {window['from']} to {window['to']} ({window['zone']})",
+        f"On the air {hours(channel['airtime_s'])}, {share(channel['occupancy'])} of the time that was seen; keyed {hours(channel['keyed_s'])}; "
+        f"idle hold {hours(channel['idle_hold_s'])}.",
+        f"{channel['overs']} overs by {channel['stations']} stations; {channel['unfinished']} unfinished; not seen for {hours(window['blind_s'])}.",
+        "",
+    ]
+    heads = [
+        "mode",
+        "airtime",
+        "erlang",
+        "overs",
+        "air",
+        "link",
+        "stations",
+        "time-outs",
+        "(est.)",
+        "near",
+        "shut out",
+        "shut-out risk",
+        "kerchunks",
+        "doublings",
+    ]
+    rows = [
+        [
+            MODE_LABELS[mode], hours(own["airtime_s"]), number(own["erlang"], 3), own["overs"], own["air_overs"], own["link_overs"], own["stations"],
+            own["timeouts"], own["timeouts_estimated"], own["near_timeouts"], own["shut_outs_suffered"], share(own["shut_out_risk"]),
+            own["kerchunks"], own["doublings"],
+        ]
+        for mode, own in sorted(found["modes"].items(), key=lambda item: -item[1]["airtime_s"])
+    ]  # fmt: skip
+    lines += columns(heads, rows) if rows else ["No mode was heard."]
+    if found["shut_outs"]:
+        waits = [
+            [label(row["held_by"]), label(row["wanted"]), row["attempts"], number(row["mean_wait_s"], 1, " s")]
+            for row in found["shut_outs"]
+        ]
+        lines += ["", *columns(["held by", "wanted", "attempts", "mean wait"], waits)]
+    lines += ["", f"Likely waiters, estimated: {found['likely_waiters_estimated']}."]
+    if busy["start"]:
+        lines.append(f"Busy hour from {busy['start']}: {number(busy['erlang'], 3)} erlang, mean of {busy['days']} whole days.")
+    for name, most in found["duty"].items():
+        lines.append(f"Worst {name}: keyed {share(most['share'])}" + (f", from {most['from']} to {most['to']}." if most["from"] else "."))
+    lines.append(
+        f"{talk['conversations']} conversations; median turnaround {number(talk['turnaround_median_s'], 2, ' s')}; short gaps "
+        f"{share(talk['short_gap_share'])}; local talk on wide targets {hours(talk['local_on_wide_s'])} in {talk['local_on_wide']} conversations."
+    )
+    lines.append(
+        f"Lines: {intake['lines']}, of which {intake['understood']} understood, {intake['ignored']} ignored, {intake['unread']} unread; "
+        f"{intake['orphans']} orphans, {intake['doubtful']} doubtful overs."
+    )
+    return "\n".join(lines)
+
+
+def label(mode: str) -> str:
+    """A mode's name as the trade writes it."""
+    return MODE_LABELS.get(mode, mode)
+
+
+def hours(seconds: float | None) -> str:
+    """Seconds as h:mm:ss."""
+    if seconds is None:
+        return "-"
+    whole = round(seconds)
+    return f"{whole // 3600}:{whole // 60 % 60:02}:{whole % 60:02}"
+
+
+def share(value: float | None) -> str:
+    """A share as a percentage."""
+    return "-" if value is None else f"{100 * value:.1f} %"
+
+
+def number(value: float | None, digits: int, unit: str = "") -> str:
+    """A number, or a dash where there is none."""
+    return "-" if value is None else f"{value:.{digits}f}{unit}"
+
+
+def columns(heads: list[str], rows: list[list[Any]]) -> list[str]:
+    """Text columns, the first flush left, the others right."""
+    table = [heads, *[[str(cell) for cell in row] for row in rows]]
+    widths = [max(len(row[place]) for row in table) for place in range(len(heads))]
+    return [
+        "  ".join(
+            cell.ljust(width) if place == 0 else cell.rjust(width) for place, (cell, width) in enumerate(zip(row, widths, strict=True))
+        )
+        for row in table
+    ]

@@ -1,0 +1,308 @@
+"""The station file: every setting declared once, with type, default, range and help. Docs and `airtally init` are made from this."""
+
+import json
+import re
+import tomllib
+from pathlib import Path
+from typing import Annotated, Any, Literal
+from zoneinfo import ZoneInfo
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, ValidationError, field_validator
+
+from server.analytics.activity import Timers
+from shared.errors import StationFileError
+from shared.events import MODES
+from shared.identity import identity
+
+Mode = Literal["dstar", "dmr", "c4fm", "p25", "nxdn", "m17", "fm", "pocsag"]
+
+
+class Section(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+def _by_mode(value: Any) -> Any:
+    """A bare number stands for every mode."""
+    return {"default": value} if isinstance(value, int | float) and not isinstance(value, bool) else value
+
+
+Seconds = Annotated[float, Field(ge=0, le=3600)]
+ByMode = Annotated[dict[Mode | Literal["default"], Seconds], BeforeValidator(_by_mode)]
+
+
+class Repeater(Section):
+    """[repeater]"""
+
+    callsign: str = Field(min_length=1, max_length=16, description="call sign of the repeater, as pages and reports show it")
+    name: str = Field("", max_length=64, description="its place or name")
+    zone: str = Field("UTC", description="IANA time zone in which its days and weeks are counted, such as Europe/London")
+
+    @field_validator("zone")
+    @classmethod
+    def _known_zone(cls, value: str) -> str:
+        try:
+            ZoneInfo(value)
+        except (KeyError, ValueError, OSError):
+            raise ValueError("an IANA time zone such as Europe/London was expected") from None
+        return value
+
+
+class TimerSettings(Section):
+    """[timers]"""
+
+    timeout_s: float = Field(180.0, gt=0, le=3600, description="time-out: the longest over that the repeater lets through, seconds")
+    hold_s: ByMode = Field(
+        {"default": 0.0},
+        description="how long the repeater stays with a mode after an over: a number, or `{ default = 20, dmr = 10 }`",
+    )
+    tail_s: ByMode = Field({"default": 0.0}, description="how long the transmitter stays keyed after an over, likewise")
+    courtesy_gap_s: float = Field(1.0, gt=0, le=60, description="the gap that users leave so that others can break in, seconds")
+    quiet_log_s: float | None = Field(
+        None,
+        ge=1,
+        le=7 * 86400,
+        description="a stretch without any log line that is longer than this counts as blind time",
+    )
+
+
+class Log(Section):
+    """[[log]]"""
+
+    path: str = Field(min_length=1, description="file or glob; rotated and .gz/.xz/.zst siblings are read too")
+    dialect: str = Field(
+        "activity",
+        min_length=1,
+        description="a name shipped or beside the station file, a path, or `activity` for activity lines",
+    )
+
+
+class Target(Section):
+    """[[target]]"""
+
+    mode: Mode | None = Field(None, description="the mode that the target belongs to; without it, any")
+    name: Annotated[str, BeforeValidator(lambda v: str(v) if isinstance(v, int) else v)] = Field(
+        max_length=64, description="the talkgroup, reflector or room as the log has it"
+    )
+    label: str = Field("", max_length=64, description="what people call it")
+    reach: Literal["local", "regional", "wide"] = Field("local", description="how far a transmission to it goes: local, regional or wide")
+
+
+class Stations(Section):
+    """[stations]"""
+
+    id_list: str | None = Field(None, description="CSV file `id,call sign`: names numeric ids, so that one person counts once")
+
+
+class Store(Section):
+    """[store]"""
+
+    url: str = Field(
+        "sqlite:///airtally.db",
+        min_length=1,
+        description="SQLAlchemy URL of the activity store; a relative SQLite path lies beside the station file",
+    )
+
+
+class Alerts(Section):
+    """[alerts]"""
+
+    notify: list[str] = Field([], description="where notices go: Apprise URLs")
+    grace_s: float = Field(10.0, ge=0, le=3600, description="how far beyond the time-out an over may run before it is reported, seconds")
+    quiet_hours: str = Field(
+        "23:00-07:00",
+        pattern=r"^([01]\d|2[0-3]):[0-5]\d-([01]\d|2[0-3]):[0-5]\d$",
+        description="local hours in which only what is urgent may wake anybody",
+    )
+    ping_url: str = Field("", description="fetched every minute while all is well, so that a dead airtally is noticed")
+
+
+class Transmitter(Section):
+    """[transmitter]"""
+
+    power_w: float | None = Field(None, gt=0, le=2000, description="transmitter power, watts")
+    feeder_loss_db: float = Field(0.0, ge=0, le=60, description="loss between transmitter and antenna, dB")
+    antenna_gain_dbi: float = Field(0.0, ge=-20, le=30, description="gain of the antenna, dBi")
+    duty_rating: float = Field(1.0, gt=0, le=1, description="share of an hour that the transmitter may be keyed, by its maker")
+
+
+class Web(Section):
+    """[web]"""
+
+    listen: str = Field(
+        "127.0.0.1:8087",
+        pattern=r"^(\[[0-9a-fA-F:.]+\]|[^:\s]+):\d{1,5}$",
+        description="address and port of the pages; beyond loopback a password is needed",
+    )
+    path_prefix: str = Field(
+        "",
+        pattern=r"^(/[A-Za-z0-9._~-]+)*$",
+        description="the path under which a proxy shows the pages, such as /airtally",
+    )
+    trusted_proxy: list[str] = Field([], description="addresses of proxies whose X-Forwarded-For and X-Forwarded-Proto are believed")
+
+
+class Station(Section):
+    """The whole station file."""
+
+    repeater: Repeater
+    timers: TimerSettings = TimerSettings.model_validate({})
+    log: list[Log] = []
+    target: list[Target] = []
+    stations: Stations = Stations.model_validate({})
+    store: Store = Store.model_validate({})
+    alerts: Alerts = Alerts.model_validate({})
+    transmitter: Transmitter = Transmitter.model_validate({})
+    web: Web = Web.model_validate({})
+
+    _path: Path = PrivateAttr(default=Path("station.toml"))
+
+    @property
+    def path(self) -> Path:
+        """The file itself."""
+        return self._path
+
+    @property
+    def folder(self) -> Path:
+        """The folder that relative paths start from."""
+        return self._path.resolve().parent
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.repeater.zone)
+
+    def timers_for_figures(self) -> Timers:
+        """The settings that figures depend on."""
+        return Timers(
+            timeout_s=self.timers.timeout_s,
+            hold_s=_per_mode(self.timers.hold_s),
+            tail_s=_per_mode(self.timers.tail_s),
+            courtesy_gap_s=self.timers.courtesy_gap_s,
+            wide=frozenset((target.mode, target.name) for target in self.target if target.reach == "wide"),
+        )
+
+    def store_url(self) -> str:
+        """The store's URL, a relative SQLite path made absolute."""
+        url = self.store.url
+        found = re.fullmatch(r"sqlite:///(?!/)(.+)", url)
+        return f"sqlite:///{self.folder / found[1]}" if found and found[1] != ":memory:" else url
+
+    def names_of_ids(self) -> dict[str, str]:
+        """The keeper's id list: numeric id -> identity. Raises StationFileError."""
+        if self.stations.id_list is None:
+            return {}
+        path = self.folder / self.stations.id_list
+        names: dict[str, str] = {}
+        try:
+            rows = path.read_text(encoding="utf-8").splitlines()
+        except (OSError, UnicodeDecodeError) as error:
+            raise StationFileError(f"{self.path}: stations.id_list: {path} can't be read ({_reason(error)}).") from error
+        for number, row in enumerate(rows, start=1):
+            key, comma, name = row.partition(",")
+            if not row.strip() or (number == 1 and not key.strip().isdigit()):
+                continue
+            called = identity(name.strip().strip('"'))
+            if not comma or not key.strip().isdigit() or called is None:
+                raise StationFileError(f"{path}, line {number}: `id,call sign` was expected, such as 9990123,QA1XYZ.")
+            names[key.strip()] = called
+        return names
+
+
+def _per_mode(settings: dict[Any, float]) -> tuple[float, ...]:
+    default = settings.get("default", 0.0)
+    return (*(settings.get(mode, default) for mode in MODES), default)
+
+
+def load_station(path: Path) -> Station:
+    """Read and check a station file. Raises StationFileError: which file, which key, what was expected."""
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise StationFileError(
+            f"{path}: there is no such station file; `airtally init` writes one, `--station FILE` names another."
+        ) from None
+    except (OSError, UnicodeDecodeError) as error:
+        raise StationFileError(f"{path}: can't be read ({_reason(error)}).") from error
+    try:
+        found = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise StationFileError(f"{path}: is not TOML: {error}.") from error
+    try:
+        station = Station.model_validate(found)
+    except ValidationError as error:
+        raise StationFileError(f"{path}: {_first_problem(error)}") from error
+    station._path = path
+    return station
+
+
+def _reason(error: Exception) -> str:
+    return error.strerror or str(error) if isinstance(error, OSError) else "it is not UTF-8"
+
+
+def _first_problem(error: ValidationError) -> str:
+    """Key and expectation of the first thing that is wrong, and how many more there are."""
+    problems = error.errors()
+    first = problems[0]
+    where = [part for part in first["loc"] if isinstance(part, int) or not part.startswith(("literal[", "[key]"))]
+    key = "".join(f"[{part + 1}]" if isinstance(part, int) else f".{part}" for part in where).lstrip(".")
+    if first["type"] == "extra_forbidden":
+        sentence = f"{key}: is not a setting; known here: {', '.join(_known_beside(where))}."
+    elif first["type"] == "missing":
+        sentence = f"{key}: is missing."
+    else:
+        message = first["msg"].removeprefix("Value error, ")
+        sentence = f"{key} = {first['input']!r}: {message[:1].lower()}{message[1:]}."
+    more = len(problems) - 1
+    return sentence + (f" ({more} more {'problem' if more == 1 else 'problems'} after this one.)" if more else "")
+
+
+def _known_beside(where: list[Any]) -> list[str]:
+    model: Any = Station
+    for part in where[:-1]:
+        if isinstance(part, str) and isinstance(model, type) and issubclass(model, BaseModel):
+            note = model.model_fields[part].annotation
+            model = next(iter(getattr(note, "__args__", ())), note) if getattr(note, "__origin__", None) is list else note
+    return list(model.model_fields) if isinstance(model, type) and issubclass(model, BaseModel) else ["default", *MODES]
+
+
+def station_text(*, callsign: str, name: str, zone: str, log_path: str, dialect: str, timeout_s: float, hold_s: float) -> str:
+    """A commented station file: what was given, and every other setting at its default, each with its help."""
+    given: dict[str, Any] = {
+        "repeater.callsign": callsign, "repeater.name": name, "repeater.zone": zone, "timers.timeout_s": timeout_s,
+        "timers.hold_s": {"default": hold_s}, "log.path": log_path, "log.dialect": dialect,
+    }  # fmt: skip
+    lines = ["# The station file of airtally. Lines that begin with # are at their defaults."]
+    for section, field in Station.model_fields.items():
+        model = _section_model(field.annotation)
+        many = model in (Log, Target)
+        wanted = any(key.startswith(f"{section}.") for key in given)
+        lines += ["", f"{'' if wanted else '# '}{f'[[{section}]]' if many else f'[{section}]'}"]
+        for key, setting in model.model_fields.items():
+            value = given.get(f"{section}.{key}", setting.get_default())
+            mark = "" if f"{section}.{key}" in given else "# "
+            shown = '"..."' if setting.is_required() and mark else "..." if value is None else _toml(value)
+            lines.append(f"{mark}{key} = {shown}".ljust(44) + f" # {setting.description}")
+    return "\n".join(lines) + "\n"
+
+
+def _section_model(note: Any) -> Any:
+    return note.__args__[0] if getattr(note, "__origin__", None) is list else note
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {_toml(one)}" for key, one in value.items()) + " }"
+    return json.dumps(value, ensure_ascii=False)
+
+
+def settings_table() -> str:
+    """Every setting as a Markdown table, for the docs."""
+    rows = ["| setting | default | meaning |", "| --- | --- | --- |"]
+    for section, field in Station.model_fields.items():
+        model = _section_model(field.annotation)
+        head = f"[[{section}]]" if model in (Log, Target) else f"[{section}]"
+        for key, setting in model.model_fields.items():
+            default = (
+                "needed" if setting.is_required() else "none" if setting.get_default() is None else f"`{_toml(setting.get_default())}`"
+            )
+            rows.append(f"| `{head} {key}` | {default} | {setting.description} |")
+    return "\n".join(rows)

@@ -1,0 +1,271 @@
+"""Find a station's log files, know them by their content, and read them in blocks of whole lines."""
+
+import bz2
+import gzip
+import hashlib
+import io
+import lzma
+import os
+import re
+import zlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fnmatch import fnmatch
+from pathlib import Path
+from typing import IO
+
+import zstandard
+
+HEAD_BYTES = 4096
+TAIL_BYTES = 256
+PACKED = (".gz", ".xz", ".zst", ".bz2")
+#: What a file that breaks off or is damaged inside its packing raises.
+DAMAGE = (EOFError, OSError, lzma.LZMAError, zlib.error, zstandard.ZstdError)
+
+_ROTATED = re.compile(r"^(?P<base>.+?)[.-](?P<mark>\d{1,4}|\d{8}(?:[-_.T]?\d{2,10})?|\d{4}-\d{2}(?:-\d{2})?(?:[-_.T]?\d{2,10})?)$")
+_DATED = re.compile(r"(?<!\d)((?:19|20)\d{2}[-_.]?(?:0[1-9]|1[0-2])(?:[-_.]?(?:0[1-9]|[12]\d|3[01]))?(?:[-_T]?[0-2]\d)?)(?!\d)")
+
+
+@dataclass(frozen=True)
+class Found:
+    """A log file that is there now."""
+
+    path: Path
+    setting: int  #: which [[log]] of the station file it belongs to, from 0
+    log_name: str
+    age_key: tuple[str, int, str, int]  #: sorts the files of one log from the oldest to the live one
+    live: bool  #: the host may still be writing it: not a rotated sibling, not packed
+    device: int
+    inode: int
+    size: int
+    mtime_ns: int
+
+    @property
+    def packed(self) -> bool:
+        return self.path.suffix in PACKED
+
+    @property
+    def stamp(self) -> tuple[int, int, int, int]:
+        """Changes when the file does."""
+        return self.device, self.inode, self.size, self.mtime_ns
+
+
+@dataclass(frozen=True)
+class Print:
+    """Fingerprint of what was read of a file: its first bytes, and the bytes just before the offset."""
+
+    offset: int
+    head_bytes: int
+    head_hash: str
+    tail_bytes: int
+    tail_hash: str
+
+
+@dataclass(frozen=True)
+class Block:
+    """Some whole lines of a file."""
+
+    data: bytes  #: the lines, with their line ends
+    passed: bytes  #: what was passed over before them: the rest of an overlong line
+    offset: int  #: of the first byte after the block
+    skipping: bool  #: the block ends inside a line that is too long to hold
+    final: bool  #: the file ended here
+
+
+def name_parts(name: str) -> tuple[str, str, str, bool]:
+    """Of a file name: the name without packing and rotation, the rotation mark, the packing, and whether the name itself is dated."""
+    packing = next((suffix for suffix in PACKED if name.endswith(suffix)), "")
+    bare = name.removesuffix(packing)
+    rotated = _ROTATED.match(bare)
+    base, mark = (rotated["base"], rotated["mark"]) if rotated else (bare, "")
+    return base, mark, packing, bool(_DATED.search(base))
+
+
+def log_name(path: Path) -> str:
+    """The log that a file belongs to: its path without rotation, packing and date, so that dated files continue one another."""
+    base, _mark, _packing, _dated = name_parts(path.name)
+    return str(path.parent / _DATED.sub("*", base))
+
+
+def discover(settings: list[str], folder: Path) -> tuple[list[Found], list[str]]:
+    """All files of the [[log]] paths (files or globs, relative to `folder`), oldest first within a log, each content once however many
+    paths lead to it; and sentences about what could not be looked at."""
+    seen: set[tuple[int, int]] = set()
+    found: list[Found] = []
+    troubles: list[str] = []
+    for number, setting in enumerate(settings):
+        try:
+            paths = sorted(_matching(folder / setting))
+        except OSError as error:
+            troubles.append(f"{error.filename}: can't be looked into ({error.strerror}).")
+            continue
+        for path in paths:
+            try:
+                status = path.stat()
+            except OSError as error:
+                if not isinstance(error, FileNotFoundError):
+                    troubles.append(f"{path}: can't be read ({error.strerror}).")
+                continue
+            if not os.path.isfile(path) or (status.st_dev, status.st_ino) in seen:
+                continue
+            seen.add((status.st_dev, status.st_ino))
+            found.append(_found(path, number, status))
+    return sorted(found, key=lambda file: (file.setting, file.log_name, file.age_key)), troubles
+
+
+def _matching(pattern: Path) -> Iterator[Path]:
+    """Files that match, and rotated or packed siblings of what matches, whether or not that still exists."""
+    folders = [pattern.parent]
+    if any(mark in str(pattern.parent) for mark in "*?["):
+        folders = [path for path in Path(pattern.anchor or ".").glob(str(pattern.parent.relative_to(pattern.anchor))) if path.is_dir()]
+    for folder in folders:
+        if not folder.is_dir():
+            continue
+        for entry in os.scandir(folder):
+            base, _mark, packing, _dated = name_parts(entry.name)
+            bare = entry.name.removesuffix(packing)
+            if any(fnmatch(name, pattern.name) for name in (entry.name, bare, base)):
+                yield folder / entry.name
+
+
+def _found(path: Path, setting: int, status: os.stat_result) -> Found:
+    base, mark, packing, _dated = name_parts(path.name)
+    numbered = -int(mark) if mark.isdigit() and len(mark) <= 4 else 0
+    dates = "".join(re.sub(r"\D", "", date) for date in _DATED.findall(base))
+    live = not mark and not packing
+    return Found(
+        path=path,
+        setting=setting,
+        log_name=log_name(path),
+        age_key=(dates, int(not mark), "" if numbered else re.sub(r"\D", "", mark), numbered),
+        live=live,
+        device=status.st_dev,
+        inode=status.st_ino,
+        size=status.st_size,
+        mtime_ns=status.st_mtime_ns,
+    )
+
+
+def open_log(path: Path) -> IO[bytes]:
+    """The file's content, unpacked as it is read."""
+    match path.suffix:
+        case ".gz":
+            return gzip.open(path, "rb")
+        case ".xz":
+            return lzma.open(path, "rb")
+        case ".bz2":
+            return bz2.open(path, "rb")
+        case ".zst":
+            return io.BufferedReader(zstandard.ZstdDecompressor().stream_reader(path.open("rb"), read_across_frames=True, closefd=True))
+        case _:
+            return path.open("rb", buffering=0)
+
+
+def digest(data: bytes) -> str:
+    """The hash that a fingerprint holds."""
+    return hashlib.blake2b(data, digest_size=16).hexdigest()
+
+
+def resume(stream: IO[bytes], known: Print, packed: bool) -> tuple[bytes, bytes] | None:
+    """Put a freshly opened stream behind what was read under a fingerprint: its first bytes and the bytes before its place.
+
+    None where the content is not what was read.
+    """
+    head = _read_full(stream, min(HEAD_BYTES, known.offset))
+    if len(head) < known.head_bytes or digest(head[: known.head_bytes]) != known.head_hash:
+        return None
+    before = known.offset - known.tail_bytes
+    if before < len(head):
+        tail = (head + _read_full(stream, known.offset - len(head)))[before : known.offset]
+    elif packed:
+        left = before - len(head)
+        while left and (passed := len(stream.read(min(left, 1 << 20)))):
+            left -= passed
+        tail = _read_full(stream, known.tail_bytes)
+    else:
+        stream.seek(before)
+        tail = _read_full(stream, known.tail_bytes)
+    return (head, tail) if len(tail) == known.tail_bytes and digest(tail) == known.tail_hash else None
+
+
+def matches(path: Path, known: Print) -> bool:
+    """Whether the file begins with what was read under this fingerprint."""
+    try:
+        with open_log(path) as stream:
+            return resume(stream, known, path.suffix in PACKED) is not None
+    except DAMAGE:
+        return False
+
+
+def head_digest(path: Path, count: int) -> str | None:
+    """Hash of a file's first bytes; None where it has fewer or can't be read."""
+    try:
+        with open_log(path) as stream:
+            head = _read_full(stream, count)
+    except DAMAGE:
+        return None
+    return digest(head) if len(head) == count else None
+
+
+def grow_print(head: bytes, tail: bytes, block: bytes, offset: int) -> tuple[bytes, bytes, Print]:
+    """First and last bytes after one more block that ends at `offset`, and their fingerprint."""
+    head = head if len(head) >= HEAD_BYTES else (head + block)[:HEAD_BYTES]
+    tail = (tail + block)[-TAIL_BYTES:]
+    return head, tail, Print(offset, len(head), digest(head), len(tail), digest(tail))
+
+
+def _read_full(stream: IO[bytes], count: int) -> bytes:
+    data, trouble = _read_until_damage(stream, count)
+    if trouble:
+        raise trouble
+    return data
+
+
+def _read_until_damage(stream: IO[bytes], count: int) -> tuple[bytes, Exception | None]:
+    """Up to `count` bytes; fewer only at the end, or where the error that is given too came in between."""
+    read_some = getattr(stream, "read1", stream.read)
+    parts: list[bytes] = []
+    while count > 0:
+        try:
+            part = read_some(min(count, 1 << 20))
+        except DAMAGE as error:
+            return b"".join(parts), error
+        if not part:
+            break
+        parts.append(part)
+        count -= len(part)
+    return b"".join(parts), None
+
+
+def blocks(stream: IO[bytes], offset: int, block_bytes: int, *, skipping: bool, ended: bool) -> Iterator[Block]:
+    """Whole lines from the stream's place on, about `block_bytes` at a time.
+
+    A last line without its end is left for the next time, unless the file has `ended`. Of a line longer than a block the first
+    block is given as a line (a reader calls it unread), and the rest passed over. What a damaged packing still gave is given
+    before its error is raised.
+    """
+    rest = passed = b""
+    while True:
+        data, trouble = _read_until_damage(stream, block_bytes)
+        last = len(data) < block_bytes
+        if skipping:
+            cut = data.find(b"\n") + 1
+            skipping = not cut
+            passed, data = (data[:cut], data[cut:]) if cut else (data, b"")
+            offset += len(passed)
+            if skipping and passed:
+                yield Block(b"", passed, offset, True, last)
+                passed = b""
+        data = rest + data
+        cut = len(data) if last and ended and trouble is None else data.rfind(b"\n") + 1
+        if cut == 0 and len(data) >= block_bytes:
+            cut, skipping = len(data), True
+        rest = data[cut:]
+        if cut or passed:
+            offset += cut
+            yield Block(data[:cut], passed, offset, skipping, last and trouble is None)
+            passed = b""
+        if trouble:
+            raise trouble
+        if last:
+            return

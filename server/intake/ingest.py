@@ -1,0 +1,324 @@
+"""Read everything new in a station's logs: block by block through parser and pairing, rows and check-point in one transaction."""
+
+import json
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import asdict, dataclass, field
+from typing import TypeVar
+
+import numpy as np
+import polars as pl
+import sqlalchemy as sa
+
+from parsers.dialect import find_dialect
+from parsers.reading import Carry, Reader, Reading
+from server.config import Station
+from server.intake.claims import Claim, Known, claim, load_known
+from server.intake.files import DAMAGE, Block, Found, Print, blocks, discover, grow_print, open_log, resume
+from server.intake.pairing import OPEN_SCHEMA, Paired, leave_unfinished, nothing_open, pair
+from server.store import schema
+from server.store.engine import reading, writing
+from server.store.writes import (
+    Raced,
+    add_line_hours,
+    forget_tallies,
+    insert_frame,
+    keep_unread,
+    raise_version,
+    read_version,
+)
+from shared.events import IGNORED, UNDERSTOOD, UNREAD
+
+BLOCK_BYTES = 16 << 20  # about 200 MB of memory while it is read
+EVENT_ROW = ("t", "event", "mode", "slot", "side", "station", "target", "network", "reason", "seconds", "rssi_dbm")
+
+Item = TypeVar("Item")
+Progress = Callable[[int, str], None]  #: bytes just read, of which file
+
+
+@dataclass
+class Caught:
+    """What one pass over the logs brought."""
+
+    files: int = 0
+    lines: int = 0
+    understood: int = 0
+    ignored: int = 0
+    unread: int = 0
+    overs: int = 0
+    troubles: list[str] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class _Piece:
+    """A block of a file, parsed, with the fingerprint of the file up to its end."""
+
+    block: Block
+    print: Print
+    lines: pl.Series
+    reading: Reading
+
+
+class Intake:
+    """Reads the logs of one station into its store. One pass is `catch_up`; following is one pass after another."""
+
+    def __init__(self, engine: sa.Engine, station: Station, block_bytes: int = BLOCK_BYTES) -> None:
+        """Raises DialectError where a log's dialect is unknown or wrong."""
+        self._engine = engine
+        self._station = station
+        self._block_bytes = block_bytes
+        self._readers: list[Reader] = [find_dialect(log.dialect, station.folder) for log in station.log]
+        self._settled: set[tuple[int, int, int, int]] = set()  # stamps of files that hold nothing new
+        self._version = 0
+
+    def waiting(self) -> int:
+        """About how many bytes of log there are to read, for a progress bar."""
+        found, _ = discover([log.path for log in self._station.log], self._station.folder)
+        return sum(file.size for file in found if file.stamp not in self._settled)
+
+    def catch_up(self, progress: Progress | None = None) -> Caught:
+        """Read all that is new, the oldest first. Raises StoreError; troubles with single files are sentences in the result."""
+        caught = Caught()
+        for _attempt in range(100):
+            try:
+                self._pass(caught, progress)
+                return caught
+            except Raced:  # another airtally was reading too: look again at what is left
+                self._settled.clear()
+        return caught
+
+    def _pass(self, caught: Caught, progress: Progress | None) -> None:
+        found, caught.troubles = discover([log.path for log in self._station.log], self._station.folder)
+        filled = {file.log_name: file for file in found if file.size}  # the newest file of each log that holds anything
+        done: set[Found] = set()
+        while (one := self._next_claim(found, done)) is not None:
+            claimed, apart = one
+            done.add(claimed.found)
+            try:
+                self._read_file(claimed, apart=apart, ended=_has_ended(claimed.found, filled), caught=caught, progress=progress)
+            except DAMAGE as error:
+                said = getattr(error, "strerror", None) or str(error) or "it breaks off"
+                caught.troubles.append(f"{claimed.found.path}: can't be read to its end ({said}); what came before is kept.")
+                self._settled.add(claimed.found.stamp)
+
+    def _next_claim(self, found: list[Found], done: set[Found]) -> tuple[Claim, bool] | None:
+        """The oldest file with something to read, and whether it stands apart. Asked anew after each file: what was read of one tells what
+        its copies hold."""
+        with reading(self._engine) as connection:
+            self._version = read_version(connection)
+            known = load_known(connection)
+        claims = claim(found, known)
+        for one, has_newer in zip(claims, _newer_read(claims), strict=True):
+            if one.found in done:
+                continue
+            unchanged = one.found.stamp in self._settled or (one.known is not None and one.known.stamp == one.found.stamp)
+            if not unchanged or (one.known is not None and one.known.path != str(one.found.path)):
+                return one, has_newer
+        return None
+
+    def _read_file(self, one: Claim, *, apart: bool, ended: bool, caught: Caught, progress: Progress | None) -> None:
+        found, known = one.found, one.known
+        reader = self._readers[found.setting]
+        with open_log(found.path) as stream:
+            place = resume(stream, known.print, found.packed) if known else (b"", b"")
+            if place is None:  # it changed under our hands; the next pass sees what it has become
+                return
+            writer = _Writer(self._engine, found, known, reader.name, apart=known.apart if known else apart)
+            carry = writer.open()
+            pieces = self._pieces(stream, place, known, found, reader, carry, ended)
+            touched = False
+            for piece in _one_ahead(pieces):
+                self._version = writer.write(piece, self._version, caught)
+                touched = True
+                if progress:
+                    progress(len(piece.block.data) + len(piece.block.passed), str(found.path))
+            caught.files += touched
+            if writer.apart and touched:
+                self._version = writer.close_apart(self._version)
+        if known is not None and not touched and (one.put_back or known.path != str(found.path) or known.inode != found.inode):
+            self._version = writer.move(self._version, known.print)
+        self._settled.add(found.stamp)
+
+    def _pieces(
+        self, stream, place: tuple[bytes, bytes], known: Known | None, found: Found, reader: Reader, carry: Carry, ended: bool
+    ) -> Iterator[_Piece]:  # fmt: skip
+        head, tail = place
+        offset, skipping = (known.print.offset, known.skipping) if known else (0, False)
+        around_us = found.mtime_ns // 1000
+        for block in blocks(stream, offset, self._block_bytes, skipping=skipping, ended=ended):
+            lines = split_lines(block.data)
+            read = reader.read(lines, carry, around_us)
+            carry = read.carry
+            head, tail, fingerprint = grow_print(head, tail, block.passed + block.data, block.offset)
+            yield _Piece(block, fingerprint, lines, read)
+
+
+def split_lines(data: bytes) -> pl.Series:
+    """The lines of a block, without line ends; what is not UTF-8 becomes U+FFFD."""
+    if not data:
+        return pl.Series([], dtype=pl.String)
+    text = data.decode("utf-8", "replace").removesuffix("\n")
+    lines = pl.Series([text]).str.split("\n").explode()
+    return lines.str.strip_suffix("\r") if "\r\n" in text or text.endswith("\r") else lines
+
+
+def _newer_read(claims: list[Claim]) -> list[bool]:
+    """For each file that was never read: whether a newer one of its log was, so that its overs must pair by themselves."""
+    result = []
+    for index, one in enumerate(claims):
+        later = (other for other in claims[index + 1 :] if other.found.log_name == one.found.log_name)
+        result.append(one.known is None and any(other.known is not None for other in later))
+    return result
+
+
+def _has_ended(file: Found, filled: dict[str, Found]) -> bool:
+    """Whether nobody writes the file any more, so that a last line without its end is whole."""
+    return file.packed or (file.log_name in filled and filled[file.log_name].age_key > file.age_key)
+
+
+def _one_ahead(items: Iterator[Item]) -> Iterator[Item]:
+    """The same items, each made in another thread while the one before it is used."""
+    nothing = object()
+    with ThreadPoolExecutor(1) as pool:
+        coming = pool.submit(next, items, nothing)
+        while (item := coming.result()) is not nothing:
+            coming = pool.submit(next, items, nothing)
+            yield item  # type: ignore[misc]
+
+
+class _Writer:
+    """Commits the pieces of one file: rows, open overs and check-point together."""
+
+    def __init__(self, engine: sa.Engine, found: Found, known: Known | None, dialect: str, *, apart: bool) -> None:
+        self._engine = engine
+        self._found = found
+        self._dialect = dialect
+        self._log_id = known.log_id if known else None
+        self._header = json.loads(known.header) if known and known.header else None
+        self.file_id = known.id if known else None
+        self.apart = apart
+
+    def open(self) -> Carry:
+        """What the piece before the next one handed on."""
+        header = tuple(self._header) if self._header else None
+        log, file = schema.log, schema.file
+        with reading(self._engine) as connection:
+            row = connection.execute(sa.select(log).where(log.c.name == self._found.log_name)).first()
+            if row is None:
+                return Carry(None, header)
+            self._log_id = row.id
+            if header is None:
+                last = sa.select(file.c.header).where(file.c.log_id == row.id).order_by(file.c.id.desc()).limit(1)
+                text = connection.execute(last).scalar()
+                header = tuple(json.loads(text)) if text else None
+        return Carry(None if self.apart else row.carry_us, header)
+
+    def write(self, piece: _Piece, version: int, caught: Caught) -> int:
+        """One transaction. Returns the store's new version. Raises Raced, StoreError."""
+        read = piece.reading
+        counts = np.bincount(read.verdicts, minlength=3)
+        with writing(self._engine) as connection:
+            version = raise_version(connection, version)
+            self._log_id = self._ensure_log(connection)
+            self.file_id = self._check_point(connection, piece)
+            open_file = self.file_id if self.apart else None
+            paired = pair(_load_open(connection, self._log_id, open_file), read.events)
+            self._store(connection, paired, open_file)
+            add_line_hours(connection, self._log_id, read.stamps, read.stamped, read.verdicts)
+            unread = np.flatnonzero(read.verdicts == UNREAD)
+            if len(unread):
+                stamps = [int(t) if known else None for t, known in zip(read.stamps[unread], read.stamped[unread], strict=True)]
+                keep_unread(connection, self._log_id, stamps, piece.lines.gather(unread).to_list())
+            self._count(connection, read, counts)
+        caught.lines += len(read.verdicts)
+        caught.understood += int(counts[UNDERSTOOD])
+        caught.ignored += int(counts[IGNORED])
+        caught.unread += int(counts[UNREAD])
+        caught.overs += paired.overs.height
+        return version
+
+    def close_apart(self, version: int) -> int:
+        """A file that stands apart has been read to its end: what is open in it stays unfinished."""
+        assert self._log_id is not None
+        with writing(self._engine) as connection:
+            version = raise_version(connection, version)
+            left = _load_open(connection, self._log_id, self.file_id)
+            self._store(connection, Paired(leave_unfinished(left), nothing_open(), pl.DataFrame()), self.file_id)
+        return version
+
+    def move(self, version: int, fingerprint: Print) -> int:
+        """The content lies elsewhere now, or is an older state of it."""
+        file = schema.file
+        with writing(self._engine) as connection:
+            version = raise_version(connection, version)
+            connection.execute(sa.update(file).where(file.c.id == self.file_id).values(**self._place(fingerprint)))
+        return version
+
+    def _place(self, now: Print) -> dict[str, object]:
+        """Where the file lies and how far it was read."""
+        return {"path": str(self._found.path), "device": self._found.device, "inode": self._found.inode, **asdict(now)}
+
+    def _ensure_log(self, connection: sa.Connection) -> int:
+        if self._log_id is not None:
+            return self._log_id
+        new = sa.insert(schema.log).values(name=self._found.log_name, dialect=self._dialect, lines=0, understood=0, ignored=0, unread=0)
+        return int(connection.execute(new).inserted_primary_key[0])
+
+    def _check_point(self, connection: sa.Connection, piece: _Piece) -> int:
+        file = schema.file
+        header = piece.reading.carry.header
+        values = {
+            **self._place(piece.print),
+            "skipping": piece.block.skipping,
+            "header": json.dumps(header) if header else None,
+            "size": self._found.size if piece.block.final else None,
+            "mtime_ns": self._found.mtime_ns if piece.block.final else None,
+        }
+        lines = len(piece.reading.verdicts)
+        if self.file_id is None:
+            new = sa.insert(file).values(log_id=self._log_id, lines=lines, apart=self.apart, **values)
+            return int(connection.execute(new).inserted_primary_key[0])
+        connection.execute(sa.update(file).where(file.c.id == self.file_id).values(lines=file.c.lines + lines, **values))
+        return self.file_id
+
+    def _store(self, connection: sa.Connection, paired: Paired, open_file: int | None) -> None:
+        table, log_id = schema.open_over, self._log_id
+        ours = table.c.file_id.is_(None) if open_file is None else table.c.file_id == open_file
+        connection.execute(sa.delete(table).where(table.c.log_id == log_id, ours))
+        insert_frame(connection, table, paired.still_open, log_id=log_id, file_id=open_file)
+        insert_frame(connection, schema.over, paired.overs, log_id=log_id)
+        if paired.others.height:
+            insert_frame(connection, schema.event, paired.others.select(EVENT_ROW), log_id=log_id)
+        instants = [
+            column
+            for column in (paired.overs["start"], paired.overs["end"], *([paired.others["t"]] if paired.others.height else []))
+            if column.count()
+        ]
+        if instants:
+            forget_tallies(connection, min(column.min() for column in instants), max(column.max() for column in instants))
+
+    def _count(self, connection: sa.Connection, read: Reading, counts: np.ndarray) -> None:
+        log = schema.log
+        values: dict = {
+            "dialect": self._dialect,
+            "lines": log.c.lines + len(read.verdicts),
+            "understood": log.c.understood + int(counts[UNDERSTOOD]),
+            "ignored": log.c.ignored + int(counts[IGNORED]),
+            "unread": log.c.unread + int(counts[UNREAD]),
+        }
+        if not self.apart and read.carry.last_us is not None:
+            values["carry_us"] = read.carry.last_us
+        if read.stamped.any():
+            first, last = int(read.stamps[read.stamped].min()), int(read.stamps[read.stamped].max())
+            values["first_us"] = sa.case((log.c.first_us <= first, log.c.first_us), else_=first)
+            values["last_us"] = sa.case((log.c.last_us >= last, log.c.last_us), else_=last)
+        connection.execute(sa.update(log).where(log.c.id == self._log_id).values(**values))
+
+
+def _load_open(connection: sa.Connection, log_id: int, file_id: int | None) -> pl.DataFrame:
+    table = schema.open_over
+    ours = table.c.file_id.is_(None) if file_id is None else table.c.file_id == file_id
+    rows = connection.execute(
+        sa.select(*(table.c[name] for name in OPEN_SCHEMA)).where(table.c.log_id == log_id, ours).order_by(table.c.id)
+    )
+    return pl.DataFrame([tuple(row) for row in rows], schema=OPEN_SCHEMA, orient="row")

@@ -1,0 +1,179 @@
+"""Events of one log, in the order they were written, become overs (definitions.md, From events to overs). Pure: frames in, frames out."""
+
+from dataclasses import dataclass
+
+import polars as pl
+
+from shared.events import EVENT_SCHEMA
+from shared.identity import identity_column
+from shared.zones import DAY, SECOND
+
+DOUBT_US = 2 * SECOND  # stamps and duration further apart than this make an over doubtful
+LONGEST_US = DAY  # stamps further apart than this are a clock that jumped, not an over
+
+NO_SIDE = 2  # beside the codes of shared.events.SIDES
+
+_FIELDS = ("mode", "slot", "side", "station", "target", "ber_pct", "loss_pct", "rssi_dbm")
+#: Frame of overs that have begun and not ended yet.
+OPEN_SCHEMA = {"start": pl.Int64(), **{name: EVENT_SCHEMA[name] for name in _FIELDS}}
+#: Frame of finished (`end`) and unfinished (no `end`, `until` the next event on their key if there was one) overs.
+OVER_SCHEMA = {
+    "start": pl.Int64(), "end": pl.Int64(), "until": pl.Int64(), **{name: EVENT_SCHEMA[name] for name in _FIELDS},
+    "cause": EVENT_SCHEMA["cause"], "doubtful": pl.Boolean(),
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Paired:
+    """What a batch of events came to."""
+
+    overs: pl.DataFrame  #: OVER_SCHEMA
+    still_open: pl.DataFrame  #: OPEN_SCHEMA
+    others: pl.DataFrame  #: EVENT_SCHEMA columns without `line`, `event` a String that may be `orphan`
+
+
+def nothing_open() -> pl.DataFrame:
+    """No over has begun."""
+    return pl.DataFrame(schema=OPEN_SCHEMA)
+
+
+def pair(open_before: pl.DataFrame, events: pl.DataFrame) -> Paired:
+    """Pair the starts that were open before (OPEN_SCHEMA) and a batch of events (EVENT_SCHEMA) into overs.
+
+    The result does not depend on where a log is cut into batches.
+    """
+    events = events.with_columns(identity_column(pl.col("station")))
+    keyed = _keyed(open_before, events)
+    overs = pl.concat([_closed(keyed), _whole(events), _ended_without_start(keyed), _unfinished(keyed)])
+    still_open = keyed.filter(pl.col("is_start") & ~pl.col("next_is_end") & pl.col("until").is_null())
+    others = pl.concat([
+        events.filter(~pl.col("event").is_in(["over-start", "over-end", "over", "alive"])).with_columns(pl.col("event").cast(pl.String)),
+        keyed.filter(_lone_end() & pl.col("seconds").is_null()).select(
+            *(pl.lit("orphan").alias(name) if name == "event" else pl.col(name) for name in EVENT_SCHEMA)
+        ),
+    ]).drop("line")  # fmt: skip
+    return Paired(overs, still_open.select(pl.col("t").alias("start"), *_FIELDS).sort("start"), others)
+
+
+def leave_unfinished(still_open: pl.DataFrame) -> pl.DataFrame:
+    """The overs (OVER_SCHEMA) of starts whose log has ended."""
+    return _with_over_columns(still_open, start="start", end=None, until=None, doubtful=pl.lit(False))
+
+
+def _keyed(open_before: pl.DataFrame, events: pl.DataFrame) -> pl.DataFrame:
+    """Starts and ends sorted by key and order, each with what stands before and after it on its key."""
+    opened = open_before.with_columns(pl.lit("over-start").cast(EVENT_SCHEMA["event"]).alias("event"), pl.col("start").alias("t"))
+    rows = pl.concat([opened.drop("start"), events.drop("line")], how="diagonal").with_row_index("order")
+    restarts = rows.filter(pl.col("event") == "host-start").select(pl.col("t").alias("restart"))
+    rows = (
+        rows.with_columns((pl.col("event") == "host-start").cum_sum().cast(pl.Int64).alias("life"))
+        .filter(pl.col("event").is_in(["over-start", "over-end"]))
+        .with_columns(
+            (pl.col("event") == "over-start").alias("is_start"),
+            (pl.col("mode").to_physical().cast(pl.Int64).fill_null(15) * 4 + pl.col("slot").cast(pl.Int64).fill_null(0)).alias("channel"),
+            pl.col("side").to_physical().cast(pl.Int64).fill_null(NO_SIDE).alias("side_code"),
+        )
+        .sort("channel", "order")
+    )
+    rows = rows.with_columns(_effective_side(rows)).with_columns(
+        ((pl.col("life") * 64 + pl.col("channel")) * 4 + pl.col("side_code")).alias("key")
+    )
+    rows = rows.sort("key", "order")
+    same_next = (pl.col("key") == pl.col("key").shift(-1)).fill_null(False)
+    same_before = (pl.col("key") == pl.col("key").shift(1)).fill_null(False)
+    restart_after = restarts["restart"].gather(rows["life"].clip(0, max(restarts.height - 1, 0))) if restarts.height else None
+    return rows.with_columns(
+        (same_next & ~pl.col("is_start").shift(-1)).fill_null(False).alias("next_is_end"),
+        (same_before & pl.col("is_start").shift(1)).fill_null(False).alias("after_start"),
+        pl.when(same_next)
+        .then(pl.col("t").shift(-1))
+        .when(pl.col("life") < restarts.height)
+        .then(pl.lit(restart_after) if restart_after is not None else pl.lit(None, dtype=pl.Int64))
+        .alias("until"),
+        pl.lit(0, dtype=pl.UInt32).alias("line"),
+    )
+
+
+def _effective_side(rows: pl.DataFrame) -> pl.Series:
+    """The side that keys each row: an end goes with the last open start of its channel that has its side, or where one of the two has none.
+
+    Where all starts of a channel come from one side that is plain; where a log mixes sides and leaves some out, it is walked through.
+    """
+    by_channel = rows.group_by("channel").agg(
+        pl.col("side_code").filter("is_start").n_unique().alias("sides"),
+        pl.col("side_code").filter("is_start").first().alias("only_side"),
+        (pl.col("side_code") == NO_SIDE).any().alias("sideless"),
+    )
+    known = rows.join(by_channel, on="channel", how="left", maintain_order="left").with_row_index("row")
+    sides = known.select(
+        pl.when((pl.col("sides") == 1) & ((pl.col("side_code") == NO_SIDE) | (pl.col("only_side") == NO_SIDE)))
+        .then("only_side")
+        .otherwise("side_code")
+        .alias("side_code")
+    )["side_code"].to_numpy(writable=True)
+    channel_and_life, opened = None, []
+    for row, channel, life, is_start, side in known.filter((pl.col("sides") > 1) & pl.col("sideless")).select(
+        "row", "channel", "life", "is_start", "side_code"
+    ).iter_rows():  # fmt: skip
+        if (channel, life) != channel_and_life:
+            channel_and_life, opened = (channel, life), []
+        if is_start:
+            opened = [*(other for other in opened if other != side), side]
+            continue
+        fits = [other for other in opened if NO_SIDE in (side, other) or other == side]
+        exact = side if side in fits and side != NO_SIDE else None
+        chosen = exact if exact is not None else fits[-1] if fits else side
+        sides[row] = chosen
+        opened = [other for other in opened if other != chosen]
+    return pl.Series("side_code", sides)
+
+
+def _lone_end() -> pl.Expr:
+    return ~pl.col("is_start") & ~pl.col("after_start")
+
+
+def _duration() -> pl.Expr:
+    return (pl.col("seconds") * SECOND).round().cast(pl.Int64)
+
+
+def _closed(keyed: pl.DataFrame) -> pl.DataFrame:
+    """Ends whose start stands right before them on their key."""
+    both = keyed.with_columns(
+        pl.col("t").shift(1).alias("begun"),
+        *(pl.coalesce(name, pl.col(name).shift(1)).alias(name) for name in _FIELDS),
+    ).filter(~pl.col("is_start") & pl.col("after_start"))
+    stamped = pl.col("t") - pl.col("begun")
+    impossible = pl.col("seconds").is_null() & ((stamped < 0) | (stamped > LONGEST_US))
+    end = pl.when(~impossible).then(pl.col("begun") + pl.coalesce(_duration(), stamped))
+    doubt = impossible | ((stamped - _duration()).abs() > DOUBT_US).fill_null(False)
+    until = pl.when(impossible & (stamped > 0)).then("t")
+    return _with_over_columns(both, start="begun", end=end, until=until, doubtful=doubt)
+
+
+def _whole(events: pl.DataFrame) -> pl.DataFrame:
+    return _with_over_columns(
+        events.filter(pl.col("event") == "over"), start="t", end=pl.col("t") + _duration(), until=None, doubtful=pl.lit(False)
+    )
+
+
+def _ended_without_start(keyed: pl.DataFrame) -> pl.DataFrame:
+    lone = keyed.filter(_lone_end() & pl.col("seconds").is_not_null()).with_columns((pl.col("t") - _duration()).alias("begun"))
+    return _with_over_columns(lone, start="begun", end=pl.col("t"), until=None, doubtful=pl.lit(False))
+
+
+def _unfinished(keyed: pl.DataFrame) -> pl.DataFrame:
+    never = keyed.filter(pl.col("is_start") & ~pl.col("next_is_end") & pl.col("until").is_not_null())
+    return _with_over_columns(never, start="t", end=None, until=pl.col("until"), doubtful=pl.lit(False))
+
+
+def _with_over_columns(rows: pl.DataFrame, *, start: str, end: pl.Expr | None, until: pl.Expr | None, doubtful: pl.Expr) -> pl.DataFrame:
+    nothing = pl.lit(None, dtype=pl.Int64)
+    cause = pl.col("cause") if "cause" in rows.columns else pl.lit(None, dtype=OVER_SCHEMA["cause"]).alias("cause")
+    return rows.select(
+        pl.col(start).alias("start"),
+        (nothing if end is None else end).alias("end"),
+        (nothing if until is None else until).alias("until"),
+        *_FIELDS,
+        cause,
+        doubtful.alias("doubtful"),
+    ).cast(OVER_SCHEMA)  # type: ignore[arg-type]

@@ -1,0 +1,200 @@
+"""A station and its store, as the command line and the pages ask of them: figures, overs, comparison, intake."""
+
+import datetime as dt
+import threading
+import time
+from collections import OrderedDict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import numpy.typing as npt
+import sqlalchemy as sa
+
+from server.analytics.activity import Activity, Timers
+from server.analytics.airtime import stream_airtime
+from server.analytics.dayhour import day_hour_map
+from server.analytics.figures import figures
+from server.analytics.kept import Reckoning, window_sums
+from server.analytics.load import intake_counts, line_stamps, load_activity
+from server.config import Station
+from server.store import schema
+from server.store.engine import reading
+from server.store.writes import read_version
+from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
+from shared import spans as sp
+from shared.zones import DAY, SECOND, from_us, midnight
+
+KEPT_ACTIVITIES = 3
+GAPS_OVER = 28 * DAY  # how far back the Intake page looks for gaps
+GAP_S = 3600.0  # what it calls a gap where quiet_log_s is not set
+EXAMPLES = 8
+STRAY = DAY  # a stamp further than this beyond the clock is a clock that was wrong
+
+
+@dataclass(frozen=True)
+class Named:
+    """Whose pages these are."""
+
+    callsign: str
+    name: str
+    zone: ZoneInfo
+    timers: Timers
+
+
+def clock() -> int:
+    """Now, by this machine's clock, microseconds UTC."""
+    return time.time_ns() // 1000
+
+
+class StoreSource:
+    """server.web.source.Source over a real store."""
+
+    def __init__(self, engine: sa.Engine, station: Station, now_us: int | None = None) -> None:
+        """`now_us` holds the clock at an instant (the demo's last one); otherwise it runs. Raises StationFileError."""
+        self._engine = engine
+        self._station = station
+        self._now_us = now_us
+        self._ids = station.names_of_ids()
+        self._named = Named(station.repeater.callsign, station.repeater.name, station.zone, station.timers_for_figures())
+        self._reckoning = Reckoning(self._named.timers, station.zone, self._ids)
+        self._activities: OrderedDict[tuple[int, int, int], Activity] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def version(self) -> str:
+        with reading(self._engine) as connection:
+            return str(read_version(connection))
+
+    def station(self) -> Named:
+        return self._named
+
+    def now(self) -> int:
+        return clock() if self._now_us is None else self._now_us
+
+    def activity(self, start_us: int, end_us: int) -> Activity:
+        """The columns around a window, the last few kept."""
+        with reading(self._engine) as connection:
+            key = (start_us, end_us, read_version(connection))
+            with self._lock:
+                if key in self._activities:
+                    self._activities.move_to_end(key)
+                    return self._activities[key]
+            found = load_activity(connection, start_us, end_us, names_of_ids=self._ids, quiet_log_s=self._station.timers.quiet_log_s)
+        with self._lock:
+            self._activities[key] = found
+            while len(self._activities) > KEPT_ACTIVITIES:
+                self._activities.popitem(last=False)
+        return found
+
+    def figures(self, start_us: int, end_us: int) -> dict[str, Any]:
+        with reading(self._engine) as connection:
+            intake = intake_counts(connection, start_us, end_us)
+        activity = self.activity(start_us, end_us)
+        return figures(activity, (start_us, end_us), self._named.timers, self._named.zone, self._named.callsign, intake)
+
+    def weeks_before(self, start_us: int, n: int) -> Sequence[WeekBefore]:
+        bounds = self.first_and_last()
+        monday = from_us(start_us, self._named.zone).date()
+        weeks = []
+        for back in range(1, n + 1):
+            first = midnight(monday - dt.timedelta(days=7 * back), self._named.zone)
+            after = midnight(monday - dt.timedelta(days=7 * (back - 1)), self._named.zone)
+            weeks.append(self._past(first, after, bounds))
+        return weeks
+
+    def _past(self, start: int, end: int, bounds: tuple[int, int] | None) -> WeekBefore:
+        logged = sp.clip(sp.spans([bounds[0]], [bounds[1] + 1]), start, end) if bounds else sp.NONE
+        if not len(logged):
+            return WeekBefore(start, end, 0.0, {})
+        sums: dict[str, dict[str, float]] = {}
+        for mode, found in window_sums(self._engine, self._reckoning, start, end).items():
+            sums[mode or CHANNEL] = {
+                (name.removesuffix("_us") + "_s" if name.endswith("_us") else name): (value / SECOND if name.endswith("_us") else value)
+                for name, value in found.items()
+            }
+        with reading(self._engine) as connection:
+            blind = blind_in(connection, start, end, self._station.timers.quiet_log_s)
+        seen = sp.length(sp.difference(logged, blind))
+        return WeekBefore(start, end, seen / (end - start), sums)
+
+    def day_hour_map(self, start_us: int, end_us: int) -> npt.NDArray[np.float64]:
+        activity = self.activity(start_us, end_us)
+        covered = sp.union(*stream_airtime(activity.overs).values())
+        return day_hour_map(covered, (start_us, end_us), self._named.zone, activity.blind).seconds
+
+    def longest_over(self, start_us: int, end_us: int) -> LongestOver | None:
+        over = schema.over
+        length = over.c.end - over.c.start
+        query = sa.select(over.c.mode, over.c.start, length).where(over.c.start >= start_us, over.c.start < end_us, over.c.end.is_not(None))
+        with reading(self._engine) as connection:
+            row = connection.execute(query.order_by(length.desc(), over.c.start).limit(1)).first()
+        return LongestOver(row[0], row[1], row[2] / SECOND) if row else None
+
+    def first_and_last(self) -> tuple[int, int] | None:
+        """Lines stamped more than a day ahead of the clock are left out: that clock was wrong."""
+        hour = schema.line_hour.c.hour
+        latest = self.now() + STRAY
+        with reading(self._engine) as connection:
+            first = connection.execute(sa.select(sa.func.min(hour))).scalar()
+            last = connection.execute(sa.select(sa.func.max(hour)).where(hour <= latest)).scalar()
+            if first is None or last is None or first > latest:
+                return None
+            starts, ends = line_stamps(connection, first, first + 3600 * SECOND), line_stamps(connection, last, last + 3600 * SECOND)
+        return int(starts[0]), int(ends[-1])
+
+    def intake(self) -> Sequence[LogRead]:
+        with reading(self._engine) as connection:
+            logs = connection.execute(sa.select(schema.log).order_by(schema.log.c.name)).all()
+            found = [self._log_read(connection, row) for row in logs]
+        named = {log.path for log in self._station.log}
+        read = {row.name for row in logs}
+        missing = [path for path in named if not any(_covers(self._station, path, name) for name in read)]
+        dialects = {log.path: log.dialect for log in self._station.log}
+        return [*found, *(LogRead(path, dialects[path], 0, 0, 0, 0, 0, 0, None, None) for path in sorted(missing))]
+
+    def _log_read(self, connection: sa.Connection, row: sa.Row) -> LogRead:
+        event, over, unread, file = schema.event, schema.over, schema.unread_line, schema.file
+        orphans = sa.select(sa.func.count()).where(event.c.event == "orphan", event.c.log_id == row.id)
+        doubtful = sa.select(sa.func.count()).where(over.c.log_id == row.id, over.c.doubtful)
+        examples = sa.select(unread.c.t, unread.c.text).where(unread.c.log_id == row.id).order_by(unread.c.id.desc()).limit(EXAMPLES)
+        files = sa.select(file.c.path, file.c.lines, file.c.trouble).where(file.c.log_id == row.id).order_by(file.c.id)
+        last = min(row.last_us, self.now() + STRAY) if row.last_us is not None else None
+        gaps: list[tuple[int, int]] = []
+        if last is not None:
+            stamps = line_stamps(connection, last - GAPS_OVER, last + 1, log_id=row.id)
+            long = np.diff(stamps) > (self._station.timers.quiet_log_s or GAP_S) * SECOND
+            gaps = [(int(a), int(b)) for a, b in zip(stamps[:-1][long], stamps[1:][long], strict=True)]
+        return LogRead(
+            name=row.name,
+            dialect=row.dialect,
+            lines=row.lines,
+            understood=row.understood,
+            ignored=row.ignored,
+            unread=row.unread,
+            orphans=connection.execute(orphans).scalar_one(),
+            doubtful=connection.execute(doubtful).scalar_one(),
+            first_us=row.first_us,
+            last_us=row.last_us,
+            gaps=gaps,
+            examples=[(example.t, example.text) for example in connection.execute(examples)],
+            files=[FileRead(one.path, one.lines, one.trouble) for one in connection.execute(files)],
+        )
+
+
+def blind_in(connection: sa.Connection, start: int, end: int, quiet_log_s: float | None) -> sp.Spans:
+    """Blind time of a window."""
+    from server.analytics.load import blind_spans
+
+    return sp.clip(blind_spans(connection, start, end, quiet_log_s, start, end), start, end)
+
+
+def _covers(station: Station, path: str, log: str) -> bool:
+    """Whether a log that was read belongs to a [[log]] path."""
+    from fnmatch import fnmatch
+
+    from server.intake.files import log_name
+
+    pattern = station.folder / path
+    return fnmatch(log, log_name(pattern)) or fnmatch(log, str(pattern))

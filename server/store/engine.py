@@ -1,0 +1,125 @@
+"""Open the store: SQLite in WAL, private to its owner, or PostgreSQL by URL; migrated to this version's schema."""
+
+import os
+import stat
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import sqlalchemy as sa
+from alembic import command
+from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from alembic.util.exc import CommandError
+
+from shared.errors import StoreError
+
+BUSY_MS = 15_000  # how long a writer waits for another one
+
+
+def open_store(url: str, *, busy_ms: int = BUSY_MS) -> sa.Engine:
+    """The engine of a store that exists, has this version's tables and, on SQLite, is readable by its owner only. Raises StoreError."""
+    try:
+        parsed = sa.make_url(url)
+        engine = sa.create_engine(parsed, pool_pre_ping=parsed.get_backend_name() != "sqlite")
+    except (sa.exc.ArgumentError, sa.exc.NoSuchModuleError, ImportError) as error:
+        raise StoreError(f"store.url: {url} can't be used: {error}.") from error
+    if engine.dialect.name == "sqlite":
+        _make_private(parsed.database)
+        _tune_sqlite(engine, busy_ms)
+    with explained(engine):
+        _migrate(engine)
+    return engine
+
+
+def sqlite_file(engine: sa.Engine) -> Path | None:
+    """The store's file, where it is one."""
+    database = engine.url.database
+    return Path(database) if engine.dialect.name == "sqlite" and database and database != ":memory:" else None
+
+
+@contextmanager
+def reading(engine: sa.Engine) -> Iterator[sa.Connection]:
+    """A connection that sees one state of the store. Raises StoreError."""
+    with explained(engine), engine.connect() as connection, connection.begin():
+        yield connection
+
+
+@contextmanager
+def writing(engine: sa.Engine) -> Iterator[sa.Connection]:
+    """A connection in a write transaction from its first statement (no upgrade of a read lock midway). Raises StoreError."""
+    with explained(engine), engine.connect().execution_options(airtally_write=True) as connection, connection.begin():
+        yield connection
+
+
+@contextmanager
+def explained(engine: sa.Engine) -> Iterator[None]:
+    """Turns the driver's errors into a sentence that says what to do."""
+    try:
+        yield
+    except sa.exc.DBAPIError as error:
+        raise StoreError(_sentence(engine, str(error.orig))) from error
+    except CommandError as error:
+        raise StoreError(
+            f"{_place(engine)}: was made by a newer airtally ({error}); install that version or restore an older copy."
+        ) from error
+
+
+def _place(engine: sa.Engine) -> str:
+    return str(sqlite_file(engine) or engine.url.render_as_string(hide_password=True))
+
+
+def _sentence(engine: sa.Engine, said: str) -> str:
+    place = _place(engine)
+    if "locked" in said or "busy" in said:
+        return f"{place}: another program holds the store locked; nothing was lost, try again when it has finished."
+    if "full" in said or "disk I/O" in said:
+        return f"{place}: the disk is full or failing ({said}); nothing half-written was kept, make room and try again."
+    if "not a database" in said or "malformed" in said:
+        return f"{place}: is not an airtally store, or is damaged ({said}); move it away and let `airtally ingest` read the logs again."
+    if "readonly" in said or "unable to open" in said:
+        return f"{place}: can't be opened for writing ({said}); check the folder and whose it is."
+    return f"{place}: {said}"
+
+
+def _make_private(database: str | None) -> None:
+    """Create the file readable by its owner only; take rights away from others where they were given."""
+    if not database or database == ":memory:":
+        return
+    path = Path(database)
+    try:
+        os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
+        if stat.S_IMODE(path.stat().st_mode) & 0o077:
+            path.chmod(0o600)
+    except OSError as error:
+        raise StoreError(f"{path}: can't be opened for writing ({error.strerror}); check the folder and whose it is.") from error
+
+
+def _tune_sqlite(engine: sa.Engine, busy_ms: int) -> None:
+    @sa.event.listens_for(engine, "connect")
+    def _connected(connection: object, _record: object) -> None:
+        connection.isolation_level = None  # type: ignore[attr-defined]  # transactions begin below, not when the driver thinks so
+        cursor = connection.cursor()  # type: ignore[attr-defined]
+        cursor.execute(f"PRAGMA busy_timeout = {busy_ms}")
+        cursor.execute("PRAGMA journal_mode = WAL")
+        cursor.execute("PRAGMA synchronous = NORMAL")  # in WAL a power cut may lose the last commits whole, never half; they are read again
+        cursor.execute("PRAGMA cache_size = -32000")
+        cursor.close()
+
+    @sa.event.listens_for(engine, "begin")
+    def _begun(connection: sa.Connection) -> None:
+        write = connection.get_execution_options().get("airtally_write")
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if write else "BEGIN")
+
+
+def _migrate(engine: sa.Engine) -> None:
+    config = Config()
+    config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
+    head = ScriptDirectory.from_config(config).get_current_head()
+    with engine.connect() as connection:
+        if MigrationContext.configure(connection).get_current_revision() == head:
+            return
+    with engine.connect().execution_options(airtally_write=True) as connection, connection.begin():
+        config.attributes["connection"] = connection
+        command.upgrade(config, "head")

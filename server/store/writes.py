@@ -1,0 +1,108 @@
+"""Rows into the store, a batch at a time, inside the caller's transaction."""
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import polars as pl
+import sqlalchemy as sa
+
+from server.store import schema
+from shared.zones import HOUR
+
+UNREAD_KEPT = 100_000  # raw unread lines kept for each log
+TEXT_KEPT = 4096  # characters kept of each
+
+
+class Raced(Exception):
+    """Another process has written to the store since the check-points were read."""
+
+
+def insert_rows(connection: sa.Connection, table: sa.Table, names: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:
+    """Many rows (tuples in the order of `names`) at once; the driver's own bulk call on SQLite."""
+    if connection.dialect.name == "sqlite":
+        holes = ", ".join("?" * len(names))
+        columns = ", ".join(f'"{name}"' for name in names)
+        many = rows if isinstance(rows, list) else list(rows)
+        if many:
+            connection.exec_driver_sql(f"INSERT INTO {table.name} ({columns}) VALUES ({holes})", many)
+        return
+    dictionaries = [dict(zip(names, row, strict=True)) for row in rows]
+    if dictionaries:
+        connection.execute(sa.insert(table), dictionaries)
+
+
+def insert_frame(connection: sa.Connection, table: sa.Table, frame: pl.DataFrame, **constants: Any) -> None:
+    """A frame whose columns are named as the table's; constants fill further columns."""
+    if frame.height:
+        filled = frame.with_columns(pl.lit(value).alias(name) for name, value in constants.items())
+        insert_rows(connection, table, filled.columns, filled.rows())
+
+
+def read_version(connection: sa.Connection) -> int:
+    """How many batches the store has taken."""
+    value = connection.execute(sa.select(schema.fact.c.value).where(schema.fact.c.name == "version")).scalar()
+    return int(value) if value is not None else 0
+
+
+def raise_version(connection: sa.Connection, expected: int | None = None) -> int:
+    """Count one more batch. Raises Raced where the store does not stand at `expected`."""
+    now = read_version(connection)
+    if expected is not None and now != expected:
+        raise Raced
+    set_fact(connection, "version", str(now + 1))
+    return now + 1
+
+
+def set_fact(connection: sa.Connection, name: str, value: str) -> None:
+    """Keep a small fact."""
+    fact = schema.fact
+    if connection.execute(sa.update(fact).where(fact.c.name == name).values(value=value)).rowcount == 0:
+        connection.execute(sa.insert(fact).values(name=name, value=value))
+
+
+def add_line_hours(
+    connection: sa.Connection, log_id: int, stamps: npt.NDArray[np.int64], stamped: npt.NDArray[np.bool_], verdicts: npt.NDArray[np.uint8]
+) -> None:
+    """Add the instants at which lines were written to the hours of their log; (n,) each."""
+    if not stamped.any():
+        return
+    hours = np.floor_divide(stamps, HOUR)
+    offsets = (stamps - hours * HOUR).astype("<u4")
+    order = np.argsort(hours[stamped], kind="stable")
+    hours, offsets, verdicts = hours[stamped][order], offsets[stamped][order], verdicts[stamped][order]
+    distinct, first = np.unique(hours, return_index=True)
+    table = schema.line_hour
+    first_hour, last_hour = int(distinct[0]) * HOUR, int(distinct[-1]) * HOUR
+    there = connection.execute(sa.select(table).where(table.c.log_id == log_id, table.c.hour.between(first_hour, last_hour)))
+    before = {row.hour: (row.understood, row.ignored, row.unread) for row in there}
+    rows = []
+    for hour, low, high in zip(distinct.tolist(), first, [*first[1:], len(hours)], strict=True):
+        old = before.get(hour * HOUR, (b"", b"", b""))
+        part, kind = offsets[low:high], verdicts[low:high]
+        rows.append((log_id, hour * HOUR, *(old[code] + part[kind == code].tobytes() for code in range(3))))
+    touched = [row[1] for row in rows if row[1] in before]
+    for piece in range(0, len(touched), 500):
+        connection.execute(sa.delete(table).where(table.c.log_id == log_id, table.c.hour.in_(touched[piece : piece + 500])))
+    insert_rows(connection, table, ("log_id", "hour", "understood", "ignored", "unread"), rows)
+
+
+def keep_unread(connection: sa.Connection, log_id: int, stamps: Sequence[int | None], texts: Sequence[str]) -> None:
+    """Keep unread lines as they were, the newest UNREAD_KEPT of a log."""
+    if not texts:
+        return
+    table = schema.unread_line
+    rows = [
+        (log_id, stamp, text[:TEXT_KEPT].replace("\0", "\ufffd"), len(text) > TEXT_KEPT)
+        for stamp, text in zip(stamps[-UNREAD_KEPT:], texts[-UNREAD_KEPT:], strict=True)
+    ]
+    insert_rows(connection, table, ("log_id", "t", "text", "cut"), rows)
+    newest = sa.select(sa.func.max(table.c.id)).where(table.c.log_id == log_id).scalar_subquery()
+    connection.execute(sa.delete(table).where(table.c.log_id == log_id, table.c.id <= newest - UNREAD_KEPT))
+
+
+def forget_tallies(connection: sa.Connection, first_us: int, last_us: int) -> None:
+    """Drop the tallies of the hours that rows between two instants can change: holds and tails reach an hour at most."""
+    hour = schema.tally.c.hour
+    connection.execute(sa.delete(schema.tally).where(hour > first_us - 3 * HOUR, hour < last_us + 2 * HOUR))
