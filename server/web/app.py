@@ -5,10 +5,9 @@ import logging
 from typing import Any
 
 from fastapi import FastAPI
-from starlette._utils import get_route_path
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 from starlette.types import Scope
 from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
@@ -19,6 +18,7 @@ from server.web.intake_view import ErrorView
 from server.web.listening import WebOptions, listen_address
 from server.web.pages import House, PageError, page_routes
 from server.web.parts import Link
+from server.web.prefix import UnderPrefix
 from server.web.rendering import HTML, environment, fixed_files
 from server.web.shell import Links
 from server.web.signing import sign_routes
@@ -48,7 +48,7 @@ def create_app(source: Source, options: WebOptions) -> FastAPI:
         fixed=fixed,
     )
     sessions = Sessions(options.folder)
-    app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, root_path=options.path_prefix, redirect_slashes=False)
+    app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, redirect_slashes=False)
     app.include_router(page_routes(house))
     app.include_router(sign_routes(house, sessions))
     _add_error_pages(app, house)
@@ -57,6 +57,7 @@ def create_app(source: Source, options: WebOptions) -> FastAPI:
         return _error_page(house, status, heading, sentence, known_visitor=False)
 
     app.add_middleware(Guard, options=options, sessions=sessions, refuse=refuse)
+    app.add_middleware(UnderPrefix, prefix=options.path_prefix)
     app.add_middleware(ProxyHeadersMiddleware, trusted_hosts=list(options.trusted_proxy))
     return app
 
@@ -74,15 +75,12 @@ def _add_error_pages(app: FastAPI, house: House) -> None:
 
     async def http_error(request: Request, error: Exception) -> Response:
         assert isinstance(error, HTTPException)
-        prefix = house.options.path_prefix
-        if prefix and request.url.path == prefix and request.method in ("GET", "HEAD"):
-            return RedirectResponse(prefix + "/", 308)
         heading, sentence = SAID.get(error.status_code, ("Refused", str(error.detail)))
         return await asyncio.to_thread(_error_page, house, error.status_code, heading, sentence)
 
     async def store_error(request: Request, error: Exception) -> Response:
         sentence = str(error)
-        if get_route_path(request.scope) in OPEN_TO_ALL:
+        if request.scope["path"] in OPEN_TO_ALL:
             logger.warning("%s", error)
             sentence = TROUBLE
         return _error_page(house, 503, "Not just now", f"{sentence} Try again in a minute.", known_visitor=False)
@@ -110,7 +108,7 @@ def _error_page(house: House, status: int, heading: str, sentence: str, known_vi
     view = ErrorView(
         shell=house.links.shell(heading, repeater, None, signed_in, nav=known_visitor),
         heading=heading,
-        sentence=visible(sentence, 600),
+        says=visible(sentence, 600),
         onward=Link("Go to the latest week", house.links.to("/")) if known_visitor else None,
     )
     answer = Response(house.draw("error.html", view), status, media_type=HTML, headers={"Cache-Control": "no-store"})

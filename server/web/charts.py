@@ -24,11 +24,13 @@ class Bar:
 def bars(values: Sequence[float], usual: Sequence[float | None]) -> tuple[Bar, ...]:
     """One bar a value, all on one scale that holds the usual values too."""
     longest = max([*values, *(mark for mark in usual if mark is not None)], default=0.0)
-    scale = (BAR_WIDTH - 2) / longest if longest > 0 else 0.0
+
+    def placed(value: float) -> float:
+        return value / longest * (BAR_WIDTH - 2) if longest > 0 else 0.0
 
     def bar(value: float, mark: float | None) -> Bar:
-        width = max(2.0, value * scale) if value > 0 else 0.0
-        return Bar(round(width, 1), None if mark is None else round(1 + mark * scale, 1))
+        width = max(2.0, placed(value)) if value > 0 else 0.0
+        return Bar(round(width, 1), None if mark is None else round(1 + placed(mark), 1))
 
     return tuple(bar(value, mark) for value, mark in zip(values, usual, strict=True))
 

@@ -4,7 +4,6 @@ import logging
 from collections.abc import Awaitable, Callable
 from urllib.parse import quote, urlsplit
 
-from starlette._utils import get_route_path
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -55,7 +54,7 @@ class Guard:
 
     async def _refusal(self, scope: Scope) -> Response | None:
         """The answer to whoever may not pass; None for the others."""
-        path = get_route_path(scope)
+        path = scope["path"]
         if path in OPEN_TO_ALL or path.startswith("/static/"):
             return None
         headers = Headers(scope=scope)

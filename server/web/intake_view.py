@@ -90,7 +90,7 @@ class ErrorView:
 
     shell: Shell  #: frame of the page
     heading: str  #: what happened, in a few words
-    sentence: tuple[Piece, ...]  #: what, where, why
+    says: tuple[Piece, ...]  #: what, where, why
     onward: Link | None  #: where to go
 
 

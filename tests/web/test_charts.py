@@ -1,0 +1,47 @@
+"""The geometry of the charts."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from server.web.charts import BAR_WIDTH, SCALE_WORDS, bars, hour_map
+
+DAYS = ["Mon 16", "Tue 17", "Wed 18", "Thu 19", "Fri 20", "Sat 21", "Sun 22"]
+
+
+@given(st.lists(st.floats(0, 1e6), max_size=8))
+def test_bars_stand_in_proportion_and_inside_their_track(values: list[float]) -> None:
+    drawn = bars(values, [None] * len(values))
+    assert all(0 <= bar.width <= BAR_WIDTH for bar in drawn)
+    for value, bar in zip(values, drawn, strict=True):
+        assert (bar.width > 0) == (value > 0)
+        if value > 0:
+            assert bar.width == pytest.approx(max(2.0, value / max(values) * (BAR_WIDTH - 2)), abs=0.06)
+
+
+def test_the_usual_mark_is_on_the_same_scale_as_the_bar() -> None:
+    small, large = bars([50, 0], [100, None])
+    assert small.width == pytest.approx((small.usual_x or 0) / 2, abs=0.6)
+    assert large.width == 0 and large.usual_x is None
+
+
+def test_an_hour_that_does_not_exist_has_no_column_and_a_busy_one_a_full_column() -> None:
+    seconds = np.zeros((7, 24))
+    seconds[6, 1], seconds[2, 19], seconds[0, 0] = np.nan, 3600, 0.5
+    drawn = hour_map(seconds, DAYS, SCALE_WORDS)
+    assert len(drawn.cells) == 7 * 24 and drawn.full == "a whole hour"
+    assert drawn.cells[6 * 24 + 1].height is None
+    assert drawn.cells[2 * 24 + 19].height == drawn.cell_height
+    assert drawn.cells[0].height == 1.0  # something was on the air: it shows
+    assert drawn.cells[1].height == 0
+
+
+@settings(max_examples=25)
+@given(st.lists(st.floats(0, 7200), min_size=168, max_size=168))
+def test_no_column_leaves_its_cell_nor_the_chart(values: list[float]) -> None:
+    drawn = hour_map(np.array(values).reshape(7, 24), DAYS, SCALE_WORDS)
+    for cell in drawn.cells:
+        assert cell.height is not None and 0 <= cell.height <= drawn.cell_height
+        assert cell.top + cell.height == pytest.approx(cell.y + drawn.cell_height)
+        assert cell.x >= 0 and cell.x + drawn.cell_width <= drawn.width and cell.y + drawn.cell_height <= drawn.height

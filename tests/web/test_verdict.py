@@ -1,0 +1,202 @@
+"""What the keeper reads first. No standard has these sentences; the rules they follow are those of definitions.md and product.md."""
+
+from dataclasses import replace
+from typing import Any
+
+from web_fakes import END, LAST, START, USUAL, ZONE, FakeSource, figures_of_a_week, nothing, weeks_like
+
+from server.web.definitions import definitions_file, render
+from server.web.shell import Links
+from server.web.source import LongestOver, WeekBefore
+from server.web.verdict import CAUTION, Verdict, WeekFacts, text_of, verdict
+from server.web.week_view import WeekView, week_view
+from server.web.weeks import week_of
+from shared.zones import SECOND
+
+LINKS = Links("", {"style.css": "/s.css", "icon.svg": "/i.svg"})
+
+
+def said(source: FakeSource, now: int | None = None) -> WeekView:
+    return week_view(source, week_of(START, ZONE), now or source.now(), LINKS, False)
+
+
+def sentences(it: Verdict) -> list[str]:
+    return [text_of(it.headline), *(text_of(finding.parts) for finding in it.findings)]
+
+
+def plain(source: FakeSource) -> str:
+    return " ".join(sentences(said(source).verdict)).replace("\xa0", " ")
+
+
+def week_with(**changes: Any) -> dict[str, Any]:
+    figures = figures_of_a_week()
+    for part, values in changes.items():
+        figures[part] = {**figures[part], **values} if isinstance(figures[part], dict) else values
+    return figures
+
+
+AS_EVER = {"dstar": 38_420.0, "dmr": 52_150.0, "c4fm": 18_600.0, "m17": 2_140.0, "fm": 260.0}
+
+
+def test_a_week_like_the_others_is_called_normal() -> None:
+    text = plain(FakeSource(before=weeks_like(AS_EVER)))
+    assert text.startswith("A normal week: 31 h on the air, 18 % of the time.")
+    assert "No mode was far from its usual airtime." in text
+
+
+def test_a_mode_that_grew_is_named_with_its_usual() -> None:
+    text = plain(FakeSource(before=weeks_like(USUAL)))
+    assert text.startswith("Normal on the whole: 31 h on the air, 18 % of the time.")
+    assert "C4FM was up by half: 5 h 10 min against a usual 3 h 23 min." in text
+
+
+def test_a_mode_that_fell_silent_is_named_though_the_week_has_no_figure_of_it() -> None:
+    assert "NXDN was silent, against a usual 21 min." in plain(FakeSource())
+
+
+def test_a_mode_that_is_new_is_named() -> None:
+    usual = {mode: value for mode, value in AS_EVER.items() if mode != "m17"}
+    assert "M17 was on the air for 36 min, and not at all in the weeks before." in plain(FakeSource(before=weeks_like(usual)))
+
+
+def test_five_weeks_are_too_few_to_call_anything_unusual() -> None:
+    text = plain(FakeSource(before=weeks_like(USUAL, n=5)))
+    assert text.startswith("Nothing out of order: 31 h")
+    assert "Too few weeks were seen before this one to say what is usual." in text
+    assert "up by" not in text
+
+
+def test_weeks_hardly_seen_are_not_compared_with() -> None:
+    before = [replace(week, seen=0.4) for week in weeks_like(USUAL)]
+    assert "Too few weeks were seen" in plain(FakeSource(before=before))
+
+
+def test_a_busier_week_on_the_whole_says_so_first() -> None:
+    third = {mode: value / 3 for mode, value in AS_EVER.items()}
+    assert plain(FakeSource(before=weeks_like(third))).startswith("A busier week than usual: 31 h on the air")
+
+
+def test_shut_outs_tell_who_stood_behind_whom() -> None:
+    text = plain(FakeSource())
+    assert "14 calls found the repeater held by another mode, most of them DMR behind D-STAR." in text
+
+
+def test_far_more_shut_outs_than_usual_are_to_be_looked_at() -> None:
+    pairs = [{"held_by": "dstar", "wanted": "dmr", "attempts": 90, "mean_wait_s": 31.4}]
+    view = said(FakeSource(week=week_with(shut_outs=pairs)))
+    finding = next(finding for finding in view.verdict.findings if finding.section == "shut-outs")
+    assert finding.level == "look"
+    assert text_of(finding.parts).endswith("all of them DMR behind D-STAR. A usual week has 12.")
+
+
+def test_a_week_without_a_shut_out_or_time_out_says_that_these_are_fine() -> None:
+    figures = week_with(shut_outs=[])
+    for its in figures["modes"].values():
+        its["near_timeouts"] = 0
+    text = plain(FakeSource(week=figures))
+    assert "No call was shut out by another mode." in text
+    assert "Nothing ran into the time-out." in text
+
+
+def test_counted_and_estimated_time_outs_are_never_added_up() -> None:
+    figures = figures_of_a_week()
+    figures["modes"]["dmr"].update(timeouts=2, timeouts_estimated=3)
+    text = plain(FakeSource(week=figures))
+    assert "2 overs were logged as cut by the time-out, and 3 more (estimated) by their length, 5 came near it." in text
+    assert "5 overs" not in text
+
+
+def test_an_over_far_beyond_the_time_out_comes_first_with_the_caution() -> None:
+    source = FakeSource(longest=LongestOver("dstar", START + 94_000 * SECOND, 2_460.0))
+    first = said(source).verdict.findings[0]
+    assert text_of(first.parts).replace("\xa0", " ").startswith("One D-STAR over ran for 41 min, from Tue 17 Nov, 02:06, far beyond")
+    assert first.level == "look" and first.caution == CAUTION
+    assert plain(source).startswith("Something to look at this week: 31 h on the air")
+
+
+def test_an_over_just_beyond_the_time_out_is_no_stuck_transmitter() -> None:
+    assert "far beyond" not in plain(FakeSource(longest=LongestOver("dstar", START, 183.0)))
+
+
+def test_a_transmitter_keyed_almost_all_of_an_hour_is_to_be_looked_at_with_the_caution() -> None:
+    hour = {"share": 0.96, "from": "2026-11-17T02:10:00+00:00", "to": "2026-11-17T03:10:00+00:00"}
+    view = said(FakeSource(week=week_with(duty={"60min": hour})))
+    finding = next(finding for finding in view.verdict.findings if finding.section == "duty")
+    assert "keyed for 96 % of 60 min (Tue 17 Nov, 02:10 to 03:10)" in text_of(finding.parts).replace("\xa0", " ")
+    assert finding.level == "look" and "no safety device" in finding.caution and "licence" in finding.caution
+
+
+def test_unread_lines_above_one_in_a_hundred_are_to_be_looked_at() -> None:
+    assert "could not be read" not in plain(FakeSource())
+    text = plain(FakeSource(week=week_with(intake={"unread": 1_204})))
+    assert "2.5 % of the log lines (1,204) could not be read" in text
+
+
+def test_a_week_partly_blind_says_how_much_was_not_seen() -> None:
+    text = plain(FakeSource(week=week_with(window={"blind_s": 31 * 3600.0})))
+    assert "For 31 h (18 %) there was no log: whatever happened then is not in these figures." in text
+
+
+def test_a_week_more_than_half_blind_is_compared_with_nothing() -> None:
+    view = said(FakeSource(week=week_with(window={"blind_s": 100 * 3600.0})))
+    assert all(line.change == "nothing yet to compare with" and not line.notable for line in view.modes)
+
+
+def test_a_week_without_a_line_is_not_known_rather_than_silent() -> None:
+    text = plain(FakeSource(week=nothing(START, END)))
+    assert text.startswith("Nothing is known about this week: no log has a line from it.")
+    assert "normal" not in text
+
+
+def test_a_week_with_lines_and_nobody_on_the_air_is_silent() -> None:
+    figures = nothing(START, END)
+    figures["intake"].update(lines=2_000, understood=2_000)
+    assert plain(FakeSource(week=figures)).startswith("Nobody was on the air this week")
+
+
+def test_a_week_wholly_blind_is_not_called_silent() -> None:
+    figures = nothing(START, END)
+    figures["intake"].update(lines=2, understood=2)
+    figures["window"]["blind_s"] = figures["window"]["seconds"]
+    text = plain(FakeSource(week=figures))
+    assert text.startswith("Hardly anything is known about this week: there was no log.") and "Nobody" not in text
+
+
+def test_an_empty_store_says_what_to_do_next() -> None:
+    text = plain(FakeSource(span=None, week=nothing(START, END), before=()))
+    assert text.startswith("Nothing has been read yet") and "`airtally ingest`" in text
+
+
+def test_a_week_that_is_not_over_is_compared_with_nothing_yet() -> None:
+    view = week_view(FakeSource(), week_of(LAST, ZONE), LAST, LINKS, False)
+    assert text_of(view.verdict.headline).startswith("So far this week: ")
+    assert {line.change for line in view.modes} == {"compared when the week is over"}
+    assert view.later is None
+
+
+def test_overs_without_an_end_are_told_when_they_are_many() -> None:
+    assert "no end in the log" not in plain(FakeSource())
+    assert "400 overs have no end in the log" in plain(FakeSource(week=week_with(channel={"unfinished": 400})))
+
+
+def test_every_figure_in_a_sentence_links_to_a_definition_that_exists() -> None:
+    anchors = render(definitions_file().read_text(encoding="utf-8")).anchors
+    figures = week_with(window={"blind_s": 40 * 3600.0}, intake={"unread": 2_000}, channel={"unfinished": 900})
+    figures["modes"]["dmr"].update(timeouts=2, timeouts_estimated=3)
+    hour = {"share": 0.96, "from": "2026-11-17T02:10:00+00:00", "to": "2026-11-17T03:10:00+00:00"}
+    figures["duty"]["60min"] = hour
+    facts = WeekFacts(figures, ZONE, 180.0, longest=LongestOver(None, START, 9_000))
+    linked = {part.anchor for finding in verdict(facts).findings for part in finding.parts if part.anchor}
+    assert len(linked) >= 9 and linked <= anchors
+
+
+def test_weeks_before_are_asked_for_as_many_as_the_definition_needs() -> None:
+    asked = []
+
+    class Asking(FakeSource):
+        def weeks_before(self, start_us: int, n: int) -> list[WeekBefore]:
+            asked.append((start_us, n))
+            return []
+
+    said(Asking())
+    assert asked == [(START, 13)]  # definitions.md, Comparison
