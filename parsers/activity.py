@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from parsers.constants import LONGEST_LINE, NUMBER_KEYS, WORD_KEYS, limits, wrong_value
+from parsers.constants import BLANKS, LONGEST_LINE, NUMBER_KEYS, WORD_KEYS, limits, wrong_value
 from parsers.engine import stamps_of_lines
 from parsers.envelopes import BOM
 from parsers.jsonlines import decode_plain, refuse_constant
@@ -34,7 +34,7 @@ class ActivityReader:
     def read(self, lines: pl.Series, carry: Carry, around_us: int) -> Reading:
         """See parsers.reading.Reader."""
         n = len(lines)
-        lines = lines.cast(pl.String).fill_null("").str.strip_prefix(BOM).str.strip_chars(" \t\r\n")
+        lines = lines.cast(pl.String).fill_null("").str.strip_prefix(BOM).str.strip_chars(BLANKS)
         size = lines.str.len_bytes()
         rows = pl.int_range(n, dtype=pl.UInt32, eager=True).filter(size.is_between(1, LONGEST_LINE))
         told = _says(lines.gather(rows), rows)

@@ -12,6 +12,7 @@ KEYS = (*WORD_KEYS, "slot", *TEXT_KEYS, *NUMBER_KEYS)
 LONGEST_S = 7 * DAY / SECOND  #: no over lasts longer than a week
 LOWEST_US, HIGHEST_US = -2_208_988_800 * SECOND, 7_258_118_400 * SECOND  #: 1900 and 2200: stamps outside are garbage
 LONGEST_LINE = 64 * 1024  #: bytes; longer lines are not matched
+BLANKS = " \t\r\n"  #: a line of these alone is blank
 
 
 def wrong_value(key: str, value: Any) -> str | None:

@@ -135,9 +135,7 @@ class _Check:
                 if isinstance(ours, dict):
                     walk(ours, (*before, theirs))
                 elif ours not in ("t", "duration", *KEYS):
-                    self.refuse(
-                        ("fields", *before, theirs), f"'{ours}' is no key of ours; take t, duration or one of {', '.join(KEYS)}"
-                    )
+                    self.refuse(("fields", *before, theirs), f"'{ours}' is no key of ours; take t, duration or one of {', '.join(KEYS)}")
                 elif ours in flat.values() or (ours in ("seconds", "duration") and {"seconds", "duration"} & set(flat.values())):
                     self.refuse(("fields", *before, theirs), f"two fields give {ours}; keep one")
                 else:
@@ -145,7 +143,9 @@ class _Check:
 
         walk(self.file.fields, ())
         if self.file.dialect.envelope in TABLES and "t" not in flat.values():
-            self.refuse(("fields",) if self.file.fields else ("dialect",), "[fields] must name the field that holds the stamp: \"its name\" = \"t\"")
+            self.refuse(
+                ("fields",) if self.file.fields else ("dialect",), '[fields] must name the field that holds the stamp: "its name" = "t"'
+            )
         return flat
 
     def shape(self, i: int, line: Line, form: Form) -> Shape:
@@ -164,7 +164,9 @@ class _Check:
     def when(self, i: int, line: Line) -> dict[str, str]:
         for key in ("text", "pattern"):
             if getattr(line, key) is not None:
-                self.refuse(("line", i, key), f"{key} can't match the {self.file.dialect.envelope} envelope; take when = {{ column = \"value\" }}")
+                self.refuse(
+                    ("line", i, key), f'{key} can\'t match the {self.file.dialect.envelope} envelope; take when = {{ column = "value" }}'
+                )
         if line.when is None:
             self.refuse(("line", i), 'a line needs when = { column = "value" }; when = {} meets every line')
         return {key: str(value).lower() if isinstance(value, bool) else str(value) for key, value in line.when.items()}

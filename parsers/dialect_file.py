@@ -16,17 +16,27 @@ from parsers.stamps import time_form
 from shared.errors import DialectError
 from shared.events import EVENTS
 
-Constant = str | int | float
+Constant = bool | str | int | float
+#: steps of pydantic's paths that name a type and no key
+TYPE_STEP = re.compile(r"\[key\]$|(bool|str|int|float|dict|function-after|function-wrap)(\[.*)?$")
 Envelope = Literal["none", "syslog", "journal", "csv", "json"]
+
+
+class Misplaced(ValueError):
+    """A mistake in a part further in than the model that found it."""
+
+    def __init__(self, says: str, *where: str) -> None:
+        super().__init__(says)
+        self.where = where
 
 
 def _checked_keys(given: dict[str, Any]) -> dict[str, Any]:
     """Constants under our own keys, each with a value that an activity line could have."""
     for key, value in given.items():
         if key not in KEYS:
-            raise ValueError(f"unknown key '{key}'; known are {', '.join(KEYS)}")
+            raise Misplaced(f"unknown key '{key}'; known are {', '.join(KEYS)}", key)
         if trouble := wrong_value(key, value):
-            raise ValueError(trouble)
+            raise Misplaced(trouble, key)
     return given
 
 
@@ -129,7 +139,7 @@ class DialectFile(Strict):
         for table, words in self.words.items():
             for word, means in words.items():
                 if not isinstance(means, dict) and (trouble := wrong_value(table, means)):
-                    raise ValueError(f"words.{table}: '{word}' is mapped to a wrong value: {trouble}")
+                    raise Misplaced(trouble, "words", table, word)
         return self
 
 
@@ -158,7 +168,7 @@ class Places:
             elif nth is None and found:
                 start = found[0]
                 end = self._end(start)
-            else:
+            elif not (steps and self._tables(f"{name}.{steps[0]}", start, len(self.rows), False)):
                 key = self._key(str(step), start, end)
                 return (key if key is not None else start) + 1
         return start + 1
@@ -194,8 +204,11 @@ def read_dialect_file(path: Path) -> tuple[DialectFile, Places]:
     try:
         return DialectFile.model_validate(values), places
     except ValidationError as e:
-        error = e.errors(include_url=False)[0]
-        where = tuple(step for step in error["loc"] if step != "[key]")
+        every = e.errors(include_url=False)
+        # Where a value may be of several types, pydantic tells a mistake for each: what our own checks say comes first.
+        error = next((one for one in every if one["type"] == "value_error"), every[0])
+        where = tuple(step for step in error["loc"] if not (isinstance(step, str) and TYPE_STEP.match(step)))
+        where += getattr(error.get("ctx", {}).get("error"), "where", ())
         raise DialectError(f"{path}:{places.line_of(where)}: {_sentence(error, where)}") from e
 
 
@@ -211,4 +224,6 @@ def _sentence(error: Any, where: tuple[Any, ...]) -> str:
         return f"{name} can't be {error['input']!r}; expected {context['expected']}"
     if kind == "value_error":
         return f"{name}: {context['error']}" if name else str(context["error"])
+    if kind.endswith("_type") and len(where) < len(error["loc"]):
+        return f"{name}: expected text or a number, not {error['input']!r}"[:300]
     return f"{name}: {error['msg'][0].lower()}{error['msg'][1:]}, not {error['input']!r}"[:300]

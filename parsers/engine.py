@@ -11,7 +11,7 @@ import numpy.typing as npt
 import polars as pl
 
 from parsers.clock import to_instants
-from parsers.constants import LONGEST_LINE
+from parsers.constants import BLANKS, LONGEST_LINE
 from parsers.envelopes import BOM, unwrap_journal, unwrap_syslog
 from parsers.jsonlines import read_objects
 from parsers.reading import Carry, Reading
@@ -58,7 +58,7 @@ class DialectReader:
 
     def read(self, lines: pl.Series, carry: Carry, around_us: int) -> Reading:
         """See parsers.reading.Reader."""
-        lines = lines.cast(pl.String).fill_null("").str.strip_prefix(BOM).str.strip_chars_end()
+        lines = lines.cast(pl.String).fill_null("").str.strip_prefix(BOM).str.strip_chars_end(BLANKS)
         if self.envelope == "csv":
             caught, header = self._catch_csv(lines, carry.header)
         else:
@@ -92,7 +92,7 @@ class DialectReader:
             inside = (unwrap_syslog if self.envelope == "syslog" else unwrap_journal)(tried["text"])
             at = tried["row"].to_numpy()
             kinds[at], us[at] = inside.kinds, inside.us
-            text = inside.text.str.strip_chars_end()
+            text = inside.text.str.strip_chars_end(BLANKS)
             ignored[at] |= (text == "").fill_null(False).to_numpy()
             tried = tried.with_columns(text=text).filter((text != "").fill_null(False))
         found = []

@@ -41,9 +41,13 @@ def unwrap_syslog(lines: pl.Series) -> Unwrapped:
     missed = text.is_null()
     if missed.any():
         long = lines.to_frame("x").select(pl.when(missed).then("x").str.extract_groups("(?s)" + LONG)).unnest("x")
-        body = long["m"].to_frame("m").select(
-            pl.when(pl.col("m").str.contains("(?s)" + STRUCTURED)).then(pl.col("m").str.extract("(?s)" + STRUCTURED, 1).fill_null(""))
-        )["m"]
+        body = (
+            long["m"]
+            .to_frame("m")
+            .select(
+                pl.when(pl.col("m").str.contains("(?s)" + STRUCTURED)).then(pl.col("m").str.extract("(?s)" + STRUCTURED, 1).fill_null(""))
+            )["m"]
+        )
         both = pl.DataFrame({"a": stamp, "b": long["t"], "c": text, "d": body})
         both = both.select(t=pl.coalesce("a", "b"), m=pl.coalesce("c", "d"))
         stamp, text = both["t"], both["m"]

@@ -32,9 +32,13 @@ def decode_plain(lines: pl.Series, keys: Sequence[str]) -> tuple[pl.Series, pl.D
     some = lines.filter(plain)
     values = some.str.json_decode(pl.Struct(schema)).struct.unnest()
     names = "|".join(re.escape(key) for key in keys)
-    given = some.str.count_matches(rf'"(?:{names})"[ \t]*:[ \t]*[^n \t]')
+    key = rf'"(?:{names})"[ \t]*:'
     found = values.select(pl.sum_horizontal(pl.all().is_not_null().cast(pl.UInt32))).to_series()
-    once = given == found
+    once = some.str.count_matches(key) == found
+    doubtful = (~once).arg_true()  # a key twice, or one that is null
+    if len(doubtful):
+        named = some.gather(doubtful).str.extract_all(key).list.eval(pl.element().str.strip_chars(" \t:"))
+        once = once.scatter(doubtful, named.list.n_unique() == named.list.len())
     if once.all():
         return plain, values
     kept = plain.to_frame("plain").with_columns(pl.int_range(pl.len()).alias("i")).filter("plain").filter(once)["i"]
@@ -62,9 +66,7 @@ def refuse_constant(name: str) -> None:
     raise ValueError(f"{name} is no JSON")
 
 
-def read_objects(
-    lines: pl.Series, paths: Sequence[str], as_text: Callable[[Any], str | None] = text_of
-) -> tuple[pl.DataFrame, pl.Series]:
+def read_objects(lines: pl.Series, paths: Sequence[str], as_text: Callable[[Any], str | None] = text_of) -> tuple[pl.DataFrame, pl.Series]:
     """The values under `paths` (n rows of String) and which lines are objects. A path with dots leads into nested objects,
     unless there is a key of that very name."""
     schema = {path: pl.String() for path in paths}

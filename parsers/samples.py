@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from parsers.constants import IGNORE
+from parsers.constants import BLANKS, IGNORE
 from parsers.dialect import TABLES, Dialect, reader
 from parsers.dialect_file import Line, Sample
 from parsers.engine import DialectReader
@@ -76,7 +76,7 @@ def _sample(dialect: Dialect, i: int, line: Line, sample: Sample) -> list[tuple[
     verdict = int(reading.verdicts[0])
     if line.event == IGNORE:
         right = verdict == IGNORED and wanted in ({}, {"event": IGNORE})
-        return said if right else [*said, ("a sample of an ignored line gives nothing but event = \"ignore\"", False)]
+        return said if right else [*said, ('a sample of an ignored line gives nothing but event = "ignore"', False)]
     if verdict == UNREAD or not len(reading.events):
         return [*said, ("a value of this sample can't be read: its stamp, a number, or a word without a meaning in [words]", False)]
     event = {key: value for key, value in reading.events.row(0, named=True).items() if value is not None and key != "line"}
@@ -102,7 +102,7 @@ def _shown(value: Any) -> str:
 
 def shapes_that_match(dialect: Dialect, reads: DialectReader, text: str) -> list[bool]:
     """For each [[line]] of a dialect, whether it alone would match."""
-    lines = pl.Series([text]).str.strip_chars_end()
+    lines = pl.Series([text]).str.strip_chars_end(BLANKS)
     head = dialect.file.dialect
     if head.envelope in TABLES:
         if head.envelope == "json":
@@ -115,6 +115,6 @@ def shapes_that_match(dialect: Dialect, reads: DialectReader, text: str) -> list
         inside = (unwrap_syslog if head.envelope == "syslog" else unwrap_journal)(lines).text[0]
         if inside is None:
             return [False] * len(reads.shapes)
-        lines = pl.Series([inside]).str.strip_chars_end()
+        lines = pl.Series([inside]).str.strip_chars_end(BLANKS)
     one = pl.DataFrame({"row": pl.Series([0], dtype=pl.UInt32), "text": lines})
     return [len(matches(shape, one)[0]) > 0 for shape in reads.shapes]

@@ -77,7 +77,9 @@ def compile_pattern(pattern: str, event: str) -> Shape:
     except pl.exceptions.ComputeError as e:
         said = [line.strip() for line in str(e).splitlines() if line.startswith("error:")]
         reason = said[0].removeprefix("error: ") if said else "it is no regular expression"
-        raise ValueError(f"the pattern can't be used: {reason.rstrip('.')}; patterns are linear: without look-around and back-references") from e
+        raise ValueError(
+            f"the pattern can't be used: {reason.rstrip('.')}; patterns are linear: without look-around and back-references"
+        ) from e
     holes = tuple(name for name in names if name == "t" or (not name.startswith("_") and event != IGNORE))
     return Shape(pattern, None, None, holes)
 

@@ -35,9 +35,7 @@ RFC3339 = (
     r"(?P<Y>[0-9]{4})-(?P<m>[0-9]{2})-(?P<d>[0-9]{2})[Tt ](?P<H>[0-9]{2}):(?P<M>[0-9]{2}):(?P<S>[0-9]{2})"
     r"(?:\.(?P<f>[0-9]+))?(?P<o>[Zz]|[+-][0-9]{2}:[0-9]{2})"
 )
-SYSLOG = (
-    r"(?P<b>[A-Za-z]{3}) +(?P<d>[0-9]{1,2}) (?P<H>[0-9]{2}):(?P<M>[0-9]{2}):(?P<S>[0-9]{2})(?:[.,](?P<f>[0-9]+))?"
-)
+SYSLOG = r"(?P<b>[A-Za-z]{3}) +(?P<d>[0-9]{1,2}) (?P<H>[0-9]{2}):(?P<M>[0-9]{2}):(?P<S>[0-9]{2})(?:[.,](?P<f>[0-9]+))?"
 EPOCH = r"(?P<E>-?[0-9]{1,16})(?:[.,](?P<f>[0-9]+))?"
 
 #: strptime's letters, as Python's and C's manuals have them
@@ -212,9 +210,7 @@ def _offset_us(text: str) -> int:
     return (hours * 60 + minutes) * 60 * SECOND * (-1 if text[0] == "-" else 1)
 
 
-def _instants(
-    parts: dict[str, Ints], fits: npt.NDArray[np.bool_], form: Form
-) -> tuple[npt.NDArray[np.uint8], Ints]:
+def _instants(parts: dict[str, Ints], fits: npt.NDArray[np.bool_], form: Form) -> tuple[npt.NDArray[np.uint8], Ints]:
     """Kinds and microseconds of the parts of n stamps, of which only those that fit are to be read."""
     n = len(fits)
     none = np.zeros(n, dtype=np.int64)

@@ -28,9 +28,9 @@ def duration_seconds(text: str) -> float | None:
     text = text.strip()
     if found := re.fullmatch(_PART + "( ?m?s)?", text):
         return _number(found[1]) / (1000 if (found[2] or "").strip() == "ms" else 1)
-    if found := re.fullmatch(r"(?:([0-9]{1,6})h)? ?(?:([0-9]{1,6})m)? ?(?:" + _PART + "s)?", text):
-        units = [_number(part) if part else None for part in found.groups()]
-    elif found := re.fullmatch(r"(?:([0-9]{1,6}):)?([0-9]{1,6}):([0-9]{1,2}(?:[.,][0-9]{1,9})?)", text):
+    if (found := re.fullmatch(r"(?:([0-9]{1,6})h)? ?(?:([0-9]{1,6})m)? ?(?:" + _PART + "s)?", text)) or (
+        found := re.fullmatch(r"(?:([0-9]{1,6}):)?([0-9]{1,6}):([0-9]{1,2}(?:[.,][0-9]{1,9})?)", text)
+    ):
         units = [_number(part) if part else None for part in found.groups()]
     else:
         return None

@@ -3,6 +3,7 @@
 import json
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import polars as pl
 import pytest
@@ -12,7 +13,6 @@ from parsers.reading import Carry, Reader
 from parsers.samples import check_samples
 from shared.events import EVENTS
 from shared.zones import instant
-from zoneinfo import ZoneInfo
 
 FOLDER = Path(__file__).parents[2] / "sample_logs"
 UTC = ZoneInfo("UTC")
