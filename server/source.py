@@ -178,7 +178,7 @@ class StoreSource:
             first_us=row.first_us,
             last_us=row.last_us,
             gaps=gaps,
-            examples=[(example.t, example.text) for example in connection.execute(examples)],
+            examples=[(instant, text) for instant, text in connection.execute(examples)],
             files=[FileRead(one.path, one.lines, one.trouble) for one in connection.execute(files)],
         )
 

@@ -143,10 +143,10 @@ def _stopped_spans(connection: sa.Connection) -> sp.Spans:
         .order_by(event.c.log_id, event.c.t, event.c.id)
     ).all()
     found: list[tuple[int, int]] = []
-    for row, following in zip(rows, [*rows[1:], None], strict=True):
-        if row.event == "host-stop":
-            same_log = following is not None and following.log_id == row.log_id
-            found.append((row.t, following.t if same_log else FOREVER))
+    for (log_id, instant, happened), following in zip(rows, [*rows[1:], None], strict=True):
+        if happened == "host-stop":
+            same_log = following is not None and following[0] == log_id
+            found.append((instant, following[1] if same_log else FOREVER))
     return sp.union(np.array(found, dtype=np.int64).reshape(-1, 2))
 
 

@@ -1,0 +1,5 @@
+"""`python -m server.cli` is `airtally`."""
+
+from server.cli import main
+
+main()
