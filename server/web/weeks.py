@@ -4,6 +4,7 @@ import datetime as dt
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
+from server.web.words import GAP
 from shared.zones import from_us, midnight
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -94,5 +95,5 @@ def stretch_words(start: dt.datetime, end: dt.datetime, zone: ZoneInfo) -> str:
     start, end = start.astimezone(zone), end.astimezone(zone)
     opening = f"{day_name(start.date())} {_MONTHS[start.month - 1][:3]}, {clock(start)}"
     if start.date() == end.date():
-        return f"{opening} to {clock(end)}"
+        return f"{opening}{GAP}to{GAP}{clock(end)}"  # the two times stay on one line
     return f"{opening} to {day_name(end.date())} {_MONTHS[end.month - 1][:3]}, {clock(end)}"
