@@ -58,11 +58,11 @@ class DialectReader:
 
     def read(self, lines: pl.Series, carry: Carry, around_us: int) -> Reading:
         """See parsers.reading.Reader."""
-        lines = lines.cast(pl.String).fill_null("").str.strip_prefix(BOM).str.strip_chars_end(BLANKS)
-        if self.envelope == "csv":
-            caught, header = self._catch_csv(lines, carry.header)
+        lines = lines.cast(pl.String).fill_null("").str.strip_prefix(BOM)
+        if self.envelope == "csv":  # whose blanks may be tabs between empty cells
+            caught, header = self._catch_csv(lines.str.strip_chars_end("\r\n"), carry.header)
         else:
-            caught, header = self._catch_in_parts(lines), None
+            caught, header = self._catch_in_parts(lines.str.strip_chars(BLANKS)), None
         return self._finish(caught, carry, header, around_us)
 
     def _catch_in_parts(self, lines: pl.Series) -> Caught:
@@ -92,7 +92,7 @@ class DialectReader:
             inside = (unwrap_syslog if self.envelope == "syslog" else unwrap_journal)(tried["text"])
             at = tried["row"].to_numpy()
             kinds[at], us[at] = inside.kinds, inside.us
-            text = inside.text.str.strip_chars_end(BLANKS)
+            text = inside.text.str.strip_chars(BLANKS)
             ignored[at] |= (text == "").fill_null(False).to_numpy()
             tried = tried.with_columns(text=text).filter((text != "").fill_null(False))
         found = []
@@ -131,7 +131,7 @@ class DialectReader:
             if end < len(lines):
                 values.append(pl.DataFrame({name: pl.Series([None], dtype=pl.String) for name in wanted}))
                 fine.append(pl.Series([False], dtype=pl.Boolean))
-        blank = lines == ""
+        blank = lines.str.strip_chars(BLANKS) == ""
         if heads:
             blank = blank.scatter([row for row, _ in heads], True)
         caught = self._catch_table(pl.concat(values), pl.concat(fine), blank)

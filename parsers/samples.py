@@ -102,7 +102,7 @@ def _shown(value: Any) -> str:
 
 def shapes_that_match(dialect: Dialect, reads: DialectReader, text: str) -> list[bool]:
     """For each [[line]] of a dialect, whether it alone would match."""
-    lines = pl.Series([text]).str.strip_chars_end(BLANKS)
+    lines = pl.Series([text]) if dialect.file.dialect.envelope == "csv" else pl.Series([text]).str.strip_chars(BLANKS)
     head = dialect.file.dialect
     if head.envelope in TABLES:
         if head.envelope == "json":
@@ -115,6 +115,6 @@ def shapes_that_match(dialect: Dialect, reads: DialectReader, text: str) -> list
         inside = (unwrap_syslog if head.envelope == "syslog" else unwrap_journal)(lines).text[0]
         if inside is None:
             return [False] * len(reads.shapes)
-        lines = pl.Series([inside]).str.strip_chars_end(BLANKS)
+        lines = pl.Series([inside]).str.strip_chars(BLANKS)
     one = pl.DataFrame({"row": pl.Series([0], dtype=pl.UInt32), "text": lines})
     return [len(matches(shape, one)[0]) > 0 for shape in reads.shapes]

@@ -44,10 +44,10 @@ def compile_template(template: str, form: Form, event: str) -> Shape:
     exact, quick = _literal(texts[0], BLANK), _literal(texts[0], " ")
     for i, name in enumerate(names):
         after = texts[i + 1]
-        stop = "" if not after else f"[^ {'' if after[0] == ' ' else re.escape(after[0])}]*"
+        stop = "" if not after else rf"[^ \t{'' if after[0] == ' ' else re.escape(after[0])}]*"
         if name == "t":
             # At least one character a word, or blanks could be shared out in two ways.
-            word = stop.replace(" ", r" \t", 1)[:-1] + "+" if stop else r"[^ \t]+"
+            word = stop[:-1] + "+" if stop else r"[^ \t]+"
             slow, fast = form.words.replace(WORD, r"[^ \t]+?"), form.words.replace(WORD, word)
         else:
             slow, fast = ".*?" if after else ".*", stop or ".*"

@@ -115,6 +115,12 @@ def test_csv_columns_are_found_by_the_header_line_of_the_file(tmp_path: Path) ->
     assert list(read(reads, "4,20,QB2ABC,talk,z", carry=Carry()).verdicts) == [2]
 
 
+def test_empty_cells_between_tabs_count(tmp_path: Path) -> None:
+    reads = reader(dialect(tmp_path, CSV, 'envelope = "csv"\ntime = "epoch"\nseparator = "\\t"'))
+    reading = read(reads, "kind\twhen\tsecs\twho\textra", "talk\t10\t2\t\t\r", "talk\t10\t2\t", "\t\t\t\t")
+    assert list(reading.verdicts) == [1, 0, 2, 1] and reading.events["station"].to_list() == [None]
+
+
 def test_json_fields_may_lie_deep_and_be_numbers(tmp_path: Path) -> None:
     rest = '[fields]\n"at" = "t"\ncall.from = "station"\n"call.slot" = "slot"\n"lost" = "loss_pct"\n[unit]\nloss_pct = "fraction"\n'
     reads = reader(
