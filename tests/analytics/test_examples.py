@@ -32,6 +32,14 @@ def test_both_slots_in_use_are_one_carrier_and_two_streams_of_traffic() -> None:
     assert dmr["erlang"] == 60 / 120
 
 
+def test_both_slots_and_another_mode_add_up_to_the_traffic_of_the_busy_hour() -> None:
+    hour, day = 7200, 172800  # the world begins at local midnight
+    overs = [Over(19 * hour, 20 * hour, slot=slot) for slot in (1, 2)]
+    found = of(*overs, Over(19 * hour, 19 * hour + hour // 2, "fm"), Over(19 * hour, 20 * hour, None), window=(0, day))
+    assert found["busy_hour"] == {"start": "19:00", "erlang": 3.5, "days": 1}  # an over without a mode is in the channel's figures
+    assert of(*overs, window=(0, 2 * day), blind=[(day, 2 * day)])["busy_hour"] == {"start": "19:00", "erlang": 2.0, "days": 2}
+
+
 def test_a_mode_without_slots_has_no_slot_seconds() -> None:
     fm = of(Over(0, 60, "fm"))["modes"]["fm"]
     assert fm["slot_s"] == {} and fm["both_slots_s"] is None and fm["erlang"] == 30 / 120
@@ -188,6 +196,11 @@ def test_a_conversation_has_turnaround_gaps_of_which_some_are_short() -> None:
     assert of(*TALK)["talk"] == {
         "conversations": 1, "turnaround_median_s": 1.75, "short_gap_share": 0.5, "local_on_wide_s": 0.0, "local_on_wide": 0,
     }  # fmt: skip
+
+
+def test_of_two_overs_that_start_together_the_one_that_ends_later_is_the_one_before_the_next() -> None:
+    overs = [Over(0, 20, station="QA1AAA"), Over(0, 10, station="QB2BBB"), Over(25, 40, station="QB2BBB")]
+    assert of(*overs)["talk"]["turnaround_median_s"] == 2.5
 
 
 def test_a_pause_of_more_than_thirty_seconds_ends_a_conversation() -> None:
