@@ -116,26 +116,35 @@ class DialectReader:
         if header is not None and not set(wanted) <= set(header):
             header = None
         heads = header_rows(short, wanted, self.separator)
-        edges = [(0, header), *((row + 1, names) for row, names in heads)]
-        values, fine = [], []
-        for (start, names), end in zip(edges, [*(row for row, _ in heads), len(lines)], strict=True):
-            part = short.slice(start, end - start)
-            if names is None:  # no header so far: nobody knows what the columns mean
-                nothing = pl.DataFrame({name: pl.Series([None], dtype=pl.String).new_from_index(0, len(part)) for name in wanted})
-                values.append(nothing)
-                fine.append(pl.Series([False], dtype=pl.Boolean).new_from_index(0, len(part)))
-            else:
-                columns, fits = read_csv(part, names, wanted, self.separator)
-                values.append(columns)
-                fine.append(fits)
-            if end < len(lines):
-                values.append(pl.DataFrame({name: pl.Series([None], dtype=pl.String) for name in wanted}))
-                fine.append(pl.Series([False], dtype=pl.Boolean))
+        of_line = np.zeros(len(lines), dtype=np.int64)  # which header a line stands under: 0 is the one brought along
+        of_line[[row for row, _ in heads]] = 1
+        under = [names for _, names in heads] if header is None else [header, *(names for _, names in heads)]
+        values, fine = self._csv_values(short, np.cumsum(of_line) - (header is None), under)
         blank = lines.str.strip_chars(BLANKS) == ""
         if heads:
             blank = blank.scatter([row for row, _ in heads], True)
-        caught = self._catch_table(pl.concat(values), pl.concat(fine), blank)
-        return caught, heads[-1][1] if heads else header
+        return self._catch_table(values, fine, blank), heads[-1][1] if heads else header
+
+    def _csv_values(
+        self, lines: pl.Series, under: npt.NDArray[np.int64], headers: Sequence[tuple[str, ...]]
+    ) -> tuple[pl.DataFrame, pl.Series]:
+        """The wanted columns of lines that stand under headers (-1: under none), and which lines are rows; a header is one line of many files,
+        so lines are read by header and not by stretch."""
+        number = {names: i for i, names in enumerate(dict.fromkeys(headers))}
+        alike = np.array([number[names] for names in headers] + [-1], dtype=np.int64)[under]
+        places, values, fine = [], [], []
+        for names, i in number.items():
+            at = np.flatnonzero(alike == i)
+            columns, fits = read_csv(lines.gather(at), names, self.wanted, self.separator)
+            places.append(at)
+            values.append(columns)
+            fine.append(fits)
+        lost = np.flatnonzero(alike < 0)  # no header so far: nobody knows what their columns mean
+        places.append(lost)
+        values.append(pl.DataFrame({name: pl.Series([None], dtype=pl.String).new_from_index(0, len(lost)) for name in self.wanted}))
+        fine.append(pl.Series([False], dtype=pl.Boolean).new_from_index(0, len(lost)))
+        order = np.argsort(np.concatenate(places))
+        return pl.concat(values)[order], pl.concat(fine).gather(order)
 
     def _catch_table(self, values: pl.DataFrame, fine: pl.Series, ignored: pl.Series) -> Caught:
         n = len(fine)

@@ -13,8 +13,8 @@ from typing import Any
 import polars as pl
 
 _TEXT = r'"(?:[^"\\\x00-\x1f]|\\["\\/bfnrt])*"'
-# Numbers that come out as they were written: no exponent, no zero at the end of a fraction.
-_NUMBER = r"(?:0|-?[1-9][0-9]{0,14})|-?(?:0|[1-9][0-9]{0,8})\.[0-9]{0,5}[1-9]"
+# Numbers without exponent, and short enough to be exact.
+_NUMBER = r"(?:0|-?[1-9][0-9]{0,14})|-?(?:0|[1-9][0-9]{0,8})\.[0-9]{1,6}"
 _PAIR = rf"{_TEXT}[ \t]*:[ \t]*(?:{_TEXT}|{_NUMBER}|true|false|null)[ \t]*"
 FLAT = rf"^[ \t]*\{{[ \t]*(?:{_PAIR}(?:,[ \t]*{_PAIR})*)?\}}[ \t]*$"
 
@@ -49,6 +49,8 @@ def text_of(value: Any) -> str | None:
     """A scalar as text; None for null, lists and objects."""
     if isinstance(value, bool):
         return "true" if value else "false"
+    if isinstance(value, Number) and re.fullmatch(r"-?[0-9]+\.[0-9]+", value):
+        return value.rstrip("0").rstrip(".")  # as the quick road has it
     return str(value) if isinstance(value, str) else None
 
 

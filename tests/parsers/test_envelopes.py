@@ -4,9 +4,11 @@ import datetime as dt
 import json
 from pathlib import Path
 
+import polars as pl
 import pytest
 
 from parsers.dialect import reader
+from parsers.jsonlines import read_objects
 from parsers.reading import Carry
 from shared.zones import SECOND, to_us
 from tests.parsers.helpers import alive, as_dicts, dialect, read
@@ -134,6 +136,16 @@ def test_json_fields_may_lie_deep_and_be_numbers(tmp_path: Path) -> None:
     assert list(reading.verdicts) == [0, 2, 2, 0]
     first = as_dicts(reading.events)[0]
     assert (first["t"], first["station"], first["slot"], first["loss_pct"]) == (10_500_000, "9990123", 2, pytest.approx(2.0))
+
+
+@pytest.mark.parametrize(
+    "number",
+    ["1", "0", "-7", "1.50", "2.0", "-0.0", "0.00001", "0.000001", "123456789.123456", "999999999999999", "1e3", "12345678901234567890"],
+)
+def test_a_number_is_the_same_text_by_either_road(number: str) -> None:
+    plain, odd = f'{{"a": {number}}}', f'{{"a": {number}, "b": [1]}}'
+    values, fine = read_objects(pl.Series([plain, odd]), ["a"])
+    assert fine.all() and values["a"][0] == values["a"][1]
 
 
 def test_flat_json_reads_the_same_by_either_road(tmp_path: Path) -> None:
