@@ -3,11 +3,11 @@
 import datetime as dt
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from server.web import words
-from server.web.definitions import ANCHORS
+from server.web.sentences import Finding, Part, Verdict, figure, say
 from server.web.source import CHANNEL, LongestOver
 from server.web.usual import Beside
 from server.web.weeks import instant_words, stretch_words
@@ -18,38 +18,14 @@ CAUTION = (
     "For duty and exposure go by the licence, the regulator's rules and competent persons."
 )
 FAR_BEYOND = 1.5  # times the time-out: no timer that works lets an over run so long
-NEAR_ONE = {"60min": 0.9, "30min": 0.97}  # keyed shares that turn-taking people leave room under
+#: Keyed shares that people taking turns don't reach: a busy net with tails keys 95 to 98 % of an hour.
+NEAR_ONE = {"60min": 0.99, "30min": 0.999}
+WORTH_SAYING_S = 900.0  # a mode that moved by less in a week is not what the keeper stands in the rain for
 UNREAD_SHARE = 0.01
 BLIND_SHARE = 0.005
 MUCH_BLIND = 0.1
 UNFINISHED_SHARE = 0.02
 MODES_NAMED = 3
-
-Level = Literal["look", "note", "fine"]
-
-
-@dataclass(frozen=True)
-class Part:
-    """A piece of a sentence; with `anchor` a figure that links to its definition."""
-
-    text: str
-    anchor: str | None = None
-
-
-@dataclass(frozen=True)
-class Finding:
-    """One sentence or two of the verdict, and the part of the page that has more."""
-
-    level: Level
-    parts: tuple[Part, ...]
-    section: str = ""
-    caution: str = ""
-
-
-@dataclass(frozen=True)
-class Verdict:
-    headline: tuple[Part, ...]
-    findings: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -66,20 +42,6 @@ class WeekFacts:
     nothing_read: bool = False  #: no line of any log was ever read
 
 
-def text_of(parts: tuple[Part, ...]) -> str:
-    """A sentence without its links."""
-    return "".join(part.text for part in parts)
-
-
-def figure(text: str, name: str) -> Part:
-    """A figure in a sentence, linked to its definition by the name it has in definitions.ANCHORS."""
-    return Part(text, ANCHORS[name])
-
-
-def say(*pieces: str | Part) -> tuple[Part, ...]:
-    return tuple(Part(piece) if isinstance(piece, str) else piece for piece in pieces)
-
-
 def verdict(facts: WeekFacts) -> Verdict:
     """Headline first, then findings: what to look at, what to note, what is fine."""
     lines, channel = facts.figures["intake"]["lines"], facts.figures["channel"]
@@ -88,7 +50,8 @@ def verdict(facts: WeekFacts) -> Verdict:
         return _nothing_known(facts.nothing_read)
     order = {"look": 0, "note": 1, "fine": 2}
     findings = sorted(_findings(facts), key=lambda finding: order[finding.level])
-    return Verdict(_headline(facts, findings, seen), tuple(findings))
+    caution = CAUTION if any(finding.about_duty for finding in findings) else ""
+    return Verdict(_headline(facts, findings, seen), tuple(findings), caution)
 
 
 def seen_share(window: Mapping[str, Any]) -> float:
@@ -122,7 +85,9 @@ def _headline(facts: WeekFacts, findings: list[Finding], seen: float) -> tuple[P
         return say(f"Something to look at {so_far}: ", *used)
     if facts.so_far:
         return say("So far this week: ", *used)
-    noted = [beside.notable for beside in facts.airtime.values()]
+    noted = [
+        None if beside.notable is None else beside.notable and _moved_by(beside) >= WORTH_SAYING_S for beside in facts.airtime.values()
+    ]
     whole = facts.airtime.get(CHANNEL)
     if whole is not None and whole.notable:
         return say("A busier week than usual: " if whole.now > (whole.usual or 0) else "A quieter week than usual: ", *used)
@@ -134,8 +99,7 @@ def _headline(facts: WeekFacts, findings: list[Finding], seen: float) -> tuple[P
 
 
 def _findings(facts: WeekFacts) -> Iterator[Finding]:
-    yield from _long_over(facts)
-    yield from _duty(facts)
+    yield from list(_long_over(facts)) or _duty(facts)  # an over that ran for hours explains the duty too
     yield from _unread(facts)
     yield from _blind(facts)
     yield from _unfinished(facts)
@@ -159,7 +123,7 @@ def _long_over(facts: WeekFacts) -> Iterator[Finding]:
             f"of {words.duration(facts.timeout_s)}: a stuck transmitter, interference that keyed it, or a timer that does not work.",
         ),
         "time-outs",
-        CAUTION,
+        about_duty=True,
     )
 
 
@@ -179,7 +143,7 @@ def _duty(facts: WeekFacts) -> Iterator[Finding]:
                 f" ({when}): see whether people were talking, and whether it is rated for that.",
             ),
             "duty",
-            CAUTION,
+            about_duty=True,
         )
         return
 
@@ -238,17 +202,27 @@ def _changes(facts: WeekFacts) -> Iterator[Finding]:
             say(figure("Time on the air", "channel airtime"), f" was {_moved(channel)}."),
             "airtime",
         )
-    ranked = sorted(moved.items(), key=lambda item: -abs(item[1].now - (item[1].usual or 0)))
+    ranked = sorted(moved.items(), key=lambda item: -_moved_by(item[1]))
+    small = [mode for mode, it in ranked if _moved_by(it) < WORTH_SAYING_S]
+    ranked = ranked[: len(ranked) - len(small)]
     for mode, beside in ranked[:MODES_NAMED]:
         yield Finding("note", say(figure(MODE_LABELS[mode], "airtime"), f" was {_moved(beside)}."), "airtime")
     if len(ranked) > MODES_NAMED:
         rest = ", ".join(MODE_LABELS[mode] for mode, _ in ranked[MODES_NAMED:])
         yield Finding("note", say(f"Also far from their usual: {rest}."), "airtime")
+    if small and not ranked:
+        named = ", ".join(MODE_LABELS[mode] for mode in small)
+        yield Finding("fine", say("By minutes only, far from the ", figure("usual", "notable"), f": {named}."), "airtime")
     known = [beside.notable for beside in facts.airtime.values()]
     if all(notable is None for notable in known):
         yield Finding("fine", say("Too few weeks were seen before this one to say what is ", figure("usual", "notable"), "."), "airtime")
     elif not any(known):
         yield Finding("fine", say("No mode was far from its ", figure("usual airtime", "notable"), "."), "airtime")
+
+
+def _moved_by(beside: Beside) -> float:
+    """Seconds between a week's airtime and the usual."""
+    return abs(beside.now - (beside.usual or 0))
 
 
 def _moved(beside: Beside) -> str:

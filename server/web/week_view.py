@@ -12,10 +12,11 @@ from server.web import words
 from server.web.charts import SCALE_WORDS, Bar, HourMap, bars, hour_map
 from server.web.definitions import ANCHORS
 from server.web.parts import Fact, Label, Link, Row, Table
+from server.web.sentences import Verdict
 from server.web.shell import Links, Shell
 from server.web.source import CHANNEL, LongestOver, Source, Station, WeekBefore
 from server.web.usual import WEEKS_BACK, Beside, beside
-from server.web.verdict import CAUTION, Verdict, WeekFacts, seen_share, verdict
+from server.web.verdict import CAUTION, WeekFacts, seen_share, verdict
 from server.web.weeks import Week, day_name
 from shared.events import MODE_LABELS, MODES
 

@@ -80,7 +80,7 @@ def change(now: float, usual: float | None) -> str:
         return "about as usual"
     if moved >= 0.9:
         times = now / usual
-        return "twice the usual" if times < 2.25 else f"{times:.1f} times the usual" if times < 10 else "over 10 times"
+        return "twice the usual" if times < 2.25 else f"{times:.1f} times the usual" if times < 10 else "over ten times the usual"
     way = "up" if moved > 0 else "down"
     for limit, fraction in _FRACTIONS:
         if abs(moved) < limit:

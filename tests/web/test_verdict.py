@@ -6,9 +6,10 @@ from typing import Any
 from web_fakes import END, LAST, START, USUAL, ZONE, FakeSource, figures_of_a_week, nothing, weeks_like
 
 from server.web.definitions import definitions_file, render
+from server.web.sentences import Verdict, text_of
 from server.web.shell import Links
 from server.web.source import LongestOver, WeekBefore
-from server.web.verdict import CAUTION, Verdict, WeekFacts, text_of, verdict
+from server.web.verdict import CAUTION, WeekFacts, verdict
 from server.web.week_view import WeekView, week_view
 from server.web.weeks import week_of
 from shared.zones import SECOND
@@ -110,7 +111,7 @@ def test_an_over_far_beyond_the_time_out_comes_first_with_the_caution() -> None:
     source = FakeSource(longest=LongestOver("dstar", START + 94_000 * SECOND, 2_460.0))
     first = said(source).verdict.findings[0]
     assert text_of(first.parts).replace("\xa0", " ").startswith("One D-STAR over ran for 41 min, from Tue 17 Nov, 02:06, far beyond")
-    assert first.level == "look" and first.caution == CAUTION
+    assert first.level == "look" and said(source).verdict.caution == CAUTION
     assert plain(source).startswith("Something to look at this week: 31 h on the air")
 
 
@@ -119,11 +120,29 @@ def test_an_over_just_beyond_the_time_out_is_no_stuck_transmitter() -> None:
 
 
 def test_a_transmitter_keyed_almost_all_of_an_hour_is_to_be_looked_at_with_the_caution() -> None:
-    hour = {"share": 0.96, "from": "2026-11-17T02:10:00+00:00", "to": "2026-11-17T03:10:00+00:00"}
+    hour = {"share": 0.996, "from": "2026-11-17T02:10:00+00:00", "to": "2026-11-17T03:10:00+00:00"}
     view = said(FakeSource(week=week_with(duty={"60min": hour})))
     finding = next(finding for finding in view.verdict.findings if finding.section == "duty")
-    assert "keyed for 96 % of 60 min (Tue 17 Nov, 02:10 to 03:10)" in text_of(finding.parts).replace("\xa0", " ")
-    assert finding.level == "look" and "no safety device" in finding.caution and "licence" in finding.caution
+    assert "keyed for over 99 % of 60 min (Tue 17 Nov, 02:10 to 03:10)" in text_of(finding.parts).replace("\xa0", " ")
+    assert finding.level == "look"
+    assert "no safety device" in view.verdict.caution and "licence" in view.verdict.caution
+
+
+def test_a_busy_net_is_no_stuck_transmitter() -> None:
+    hour = {"share": 0.975, "from": "2026-11-17T20:05:00+00:00", "to": "2026-11-17T21:05:00+00:00"}
+    verdict_of_net = said(FakeSource(week=week_with(duty={"60min": hour}))).verdict
+    assert not [finding for finding in verdict_of_net.findings if finding.about_duty] and not verdict_of_net.caution
+
+
+def test_an_over_that_explains_the_duty_is_told_once() -> None:
+    hour = {"share": 1.0, "from": "2026-11-17T02:10:00+00:00", "to": "2026-11-17T03:10:00+00:00"}
+    stuck = FakeSource(week=week_with(duty={"60min": hour}), longest=LongestOver("dstar", START, 13_000.0))
+    assert len([finding for finding in said(stuck).verdict.findings if finding.about_duty]) == 1
+
+
+def test_a_mode_that_moved_by_minutes_only_does_not_make_the_week_unusual() -> None:
+    text = plain(FakeSource(before=weeks_like({**AS_EVER, "fm": 30.0})))
+    assert text.startswith("A normal week: ") and "By minutes only, far from the usual: FM." in text
 
 
 def test_unread_lines_above_one_in_a_hundred_are_to_be_looked_at() -> None:
@@ -183,10 +202,11 @@ def test_every_figure_in_a_sentence_links_to_a_definition_that_exists() -> None:
     anchors = render(definitions_file().read_text(encoding="utf-8")).anchors
     figures = week_with(window={"blind_s": 40 * 3600.0}, intake={"unread": 2_000}, channel={"unfinished": 900})
     figures["modes"]["dmr"].update(timeouts=2, timeouts_estimated=3)
-    hour = {"share": 0.96, "from": "2026-11-17T02:10:00+00:00", "to": "2026-11-17T03:10:00+00:00"}
+    hour = {"share": 0.996, "from": "2026-11-17T02:10:00+00:00", "to": "2026-11-17T03:10:00+00:00"}
     figures["duty"]["60min"] = hour
-    facts = WeekFacts(figures, ZONE, 180.0, longest=LongestOver(None, START, 9_000))
-    linked = {part.anchor for finding in verdict(facts).findings for part in finding.parts if part.anchor}
+    both = (WeekFacts(figures, ZONE, 180.0), WeekFacts(figures, ZONE, 180.0, longest=LongestOver(None, START, 9_000)))
+    findings = [finding for facts in both for finding in verdict(facts).findings]
+    linked = {part.anchor for finding in findings for part in finding.parts if part.anchor}
     assert len(linked) >= 9 and linked <= anchors
 
 
