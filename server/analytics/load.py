@@ -143,7 +143,7 @@ def _stopped_spans(connection: sa.Connection) -> sp.Spans:
         .order_by(event.c.log_id, event.c.t, event.c.id)
     ).all()
     found: list[tuple[int, int]] = []
-    for (log_id, instant, happened), following in zip(rows, [*rows[1:], None], strict=True):
+    for (log_id, instant, happened), following in zip(rows, [*rows[1:], None], strict=False):
         if happened == "host-stop":
             same_log = following is not None and following[0] == log_id
             found.append((instant, following[1] if same_log else FOREVER))
