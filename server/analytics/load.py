@@ -9,9 +9,10 @@ import sqlalchemy as sa
 
 from server.analytics.activity import MARGIN, Activity, Overs, Refusals, Unfinished
 from server.store import schema
+from server.store.writes import read_longest
 from shared import spans as sp
 from shared.events import CAUSES, MODES, REASONS, SIDES
-from shared.zones import DAY, HOUR, SECOND
+from shared.zones import HOUR, SECOND
 
 NEVER = np.iinfo(np.int64).max
 LINE_KINDS = ("understood", "ignored", "unread")
@@ -21,13 +22,13 @@ FOREVER = 1 << 61  # beyond any instant that a clock shows
 def load_activity(
     connection: sa.Connection, start: int, end: int, *, names_of_ids: dict[str, str] | None = None, quiet_log_s: float | None = None
 ) -> Activity:
-    """All that happened in [start, end) and MARGIN on both sides. No over is longer than a day, so a day more is looked at before."""
+    """All that happened in [start, end) and MARGIN on both sides."""
     over, low, high = schema.over, start - MARGIN, end + MARGIN
     columns = ("start", "end", "until", "mode", "slot", "side", "station", "target", "cause", "doubtful")
     overs = _fetch(
         connection,
         sa.select(*(over.c[name] for name in columns))
-        .where(over.c.start >= low - DAY, over.c.start < high)
+        .where(over.c.start >= low - read_longest(connection), over.c.start < high)
         .order_by(over.c.start, over.c.id),
         dict(zip(columns, (pl.Int64,) * 3 + (pl.String, pl.Int64) + (pl.String,) * 4 + (pl.Boolean,), strict=True)),
     )

@@ -67,7 +67,7 @@ def serve(station: Station, now_us: int | None) -> None:
 
     from server.intake.follow import Follower
     from server.source import StoreSource
-    from server.web.app import create_app
+    from server.web.app import create_app, uvicorn_settings
     from server.web.auth import has_password
     from server.web.listening import listen_address, refusal_to_listen
 
@@ -80,13 +80,7 @@ def serve(station: Station, now_us: int | None) -> None:
     follower = Follower(Intake(engine, station), log_folders(station))
     host, port = listen_address(options.listen)
     listener = _listen(host, port, options.listen)
-    config = uvicorn.Config(
-        create_app(source, options),
-        log_level="warning",
-        proxy_headers=bool(options.trusted_proxy),
-        forwarded_allow_ips=list(options.trusted_proxy),
-        server_header=False,
-    )
+    config = uvicorn.Config(create_app(source, options), **uvicorn_settings(options))
     follower.start()
     shown = f"[{host}]" if ":" in host else host
     click.echo(f"Pages at http://{shown}:{listener.getsockname()[1]}{options.path_prefix}/ (stop with Ctrl-C)")

@@ -23,6 +23,7 @@ from server.store.writes import (
     add_line_hours,
     forget_tallies,
     insert_frame,
+    keep_longest,
     keep_unread,
     raise_version,
     read_version,
@@ -294,6 +295,7 @@ class _Writer:
             for column in (paired.overs["start"], paired.overs["end"], *([paired.others["t"]] if paired.others.height else []))
             if column.count()
         ]
+        keep_longest(connection, (paired.overs["end"] - paired.overs["start"]).max())
         if instants:
             forget_tallies(connection, min(column.min() for column in instants), max(column.max() for column in instants))
 

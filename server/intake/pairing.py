@@ -9,7 +9,7 @@ from shared.identity import identity_column
 from shared.zones import DAY, SECOND
 
 DOUBT_US = 2 * SECOND  # stamps and duration further apart than this make an over doubtful
-LONGEST_US = DAY  # stamps further apart than this are a clock that jumped, not an over
+LONGEST_US = 7 * DAY  # stamps further apart than this are a clock that jumped, not an over; parsers take no longer duration either
 
 NO_SIDE = 2  # beside the codes of shared.events.SIDES
 

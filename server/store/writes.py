@@ -9,7 +9,7 @@ import polars as pl
 import sqlalchemy as sa
 
 from server.store import schema
-from shared.zones import HOUR
+from shared.zones import DAY, HOUR
 
 UNREAD_KEPT = 100_000  # raw unread lines kept for each log
 TEXT_KEPT = 4096  # characters kept of each
@@ -60,6 +60,18 @@ def set_fact(connection: sa.Connection, name: str, value: str) -> None:
     fact = schema.fact
     if connection.execute(sa.update(fact).where(fact.c.name == name).values(value=value)).rowcount == 0:
         connection.execute(sa.insert(fact).values(name=name, value=value))
+
+
+def keep_longest(connection: sa.Connection, length_us: int | None) -> None:
+    """Remember the longest over of all, so that readers know how far back one may begin that reaches into their window."""
+    if length_us is not None and length_us > read_longest(connection):
+        set_fact(connection, "longest", str(length_us))
+
+
+def read_longest(connection: sa.Connection) -> int:
+    """A length that no stored over exceeds, microseconds; a day at least, so that it seldom changes."""
+    value = connection.execute(sa.select(schema.fact.c.value).where(schema.fact.c.name == "longest")).scalar()
+    return max(DAY, int(value)) if value is not None else DAY
 
 
 def add_line_hours(
