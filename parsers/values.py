@@ -110,7 +110,10 @@ def number(text: pl.Series) -> pl.Series:
 
 def _level(key: str, text: pl.Series, meanings: Meanings) -> tuple[pl.Series, pl.Series]:
     """ber_pct, loss_pct, rssi_dbm: a number, with or without its unit."""
-    value = number(text) * meanings.percent_factor.get(key, 1.0)
+    factor = meanings.percent_factor.get(key, 1.0)
+    unit = " dBm" if key == "rssi_dbm" else "%"
+    bare = text.str.strip_suffix(unit) if factor == 1.0 else text  # as most write it: far quicker than an expression
+    value = number(bare) * factor
     left = value.is_null() & text.is_not_null()
     if left.any():
         unit = r"(?i)^([^ ]*) ?dbm$" if key == "rssi_dbm" else "^([^ ]*) ?%$"
@@ -122,6 +125,10 @@ def _seconds(text: pl.Series, factor: float) -> tuple[pl.Series, pl.Series]:
     """{seconds} and {duration}: a bare number in the host's unit, or with its units written out."""
     value = number(text) * factor
     left = value.is_null() & text.is_not_null()
+    if left.any():
+        value = value.zip_with(~left, text.str.strip_suffix("s").cast(pl.Float64, strict=False))
+        value = value.set(~value.is_finite().fill_null(False), None)
+        left = value.is_null() & text.is_not_null()
     if left.any():
         value = value.zip_with(~left, number(text.str.extract("^([^ ]*) ?s$", 1)))
         left = value.is_null() & text.is_not_null()
