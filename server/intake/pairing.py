@@ -16,10 +16,11 @@ NO_SIDE = 2  # beside the codes of shared.events.SIDES
 _FIELDS = ("mode", "slot", "side", "station", "target", "ber_pct", "loss_pct", "rssi_dbm")
 #: Frame of overs that have begun and not ended yet.
 OPEN_SCHEMA = {"start": pl.Int64(), **{name: EVENT_SCHEMA[name] for name in _FIELDS}}
-#: Frame of finished (`end`) and unfinished (no `end`, `until` the next event on their key if there was one) overs.
+#: Frame of finished (`end`) and unfinished (no `end`, `until` the next event on their key if there was one) overs; `whole` ones were
+#: written at their end only, on one line or as an end with a duration, so that nothing told of them before.
 OVER_SCHEMA = {
     "start": pl.Int64(), "end": pl.Int64(), "until": pl.Int64(), **{name: EVENT_SCHEMA[name] for name in _FIELDS},
-    "cause": EVENT_SCHEMA["cause"], "doubtful": pl.Boolean(),
+    "cause": EVENT_SCHEMA["cause"], "doubtful": pl.Boolean(), "whole": pl.Boolean(),
 }  # fmt: skip
 
 
@@ -152,13 +153,13 @@ def _closed(keyed: pl.DataFrame) -> pl.DataFrame:
 
 def _whole(events: pl.DataFrame) -> pl.DataFrame:
     return _with_over_columns(
-        events.filter(pl.col("event") == "over"), start="t", end=pl.col("t") + _duration(), until=None, doubtful=pl.lit(False)
+        events.filter(pl.col("event") == "over"), start="t", end=pl.col("t") + _duration(), until=None, doubtful=pl.lit(False), whole=True
     )
 
 
 def _ended_without_start(keyed: pl.DataFrame) -> pl.DataFrame:
     lone = keyed.filter(_lone_end() & pl.col("seconds").is_not_null()).with_columns((pl.col("t") - _duration()).alias("begun"))
-    return _with_over_columns(lone, start="begun", end=pl.col("t"), until=None, doubtful=pl.lit(False))
+    return _with_over_columns(lone, start="begun", end=pl.col("t"), until=None, doubtful=pl.lit(False), whole=True)
 
 
 def _unfinished(keyed: pl.DataFrame) -> pl.DataFrame:
@@ -166,7 +167,9 @@ def _unfinished(keyed: pl.DataFrame) -> pl.DataFrame:
     return _with_over_columns(never, start="t", end=None, until=pl.col("until"), doubtful=pl.lit(False))
 
 
-def _with_over_columns(rows: pl.DataFrame, *, start: str, end: pl.Expr | None, until: pl.Expr | None, doubtful: pl.Expr) -> pl.DataFrame:
+def _with_over_columns(
+    rows: pl.DataFrame, *, start: str, end: pl.Expr | None, until: pl.Expr | None, doubtful: pl.Expr, whole: bool = False
+) -> pl.DataFrame:
     nothing = pl.lit(None, dtype=pl.Int64)
     cause = pl.col("cause") if "cause" in rows.columns else pl.lit(None, dtype=OVER_SCHEMA["cause"]).alias("cause")
     return rows.select(
@@ -176,4 +179,5 @@ def _with_over_columns(rows: pl.DataFrame, *, start: str, end: pl.Expr | None, u
         *_FIELDS,
         cause,
         doubtful.alias("doubtful"),
+        pl.lit(whole).alias("whole"),
     ).cast(OVER_SCHEMA)  # type: ignore[arg-type]

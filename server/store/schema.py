@@ -64,6 +64,7 @@ over = sa.Table(
     sa.Column("loss_pct", sa.Float),
     sa.Column("rssi_dbm", sa.Float),
     sa.Column("doubtful", sa.Boolean, nullable=False, default=False),
+    sa.Column("whole", sa.Boolean, nullable=False, default=False),  # written at its end only: nothing told of it before
     sa.Index("over_start", "start"),
 )
 
@@ -151,4 +152,51 @@ fact = sa.Table(
     metadata,
     sa.Column("name", sa.Text, primary_key=True),
     sa.Column("value", sa.Text, nullable=False),
+)
+
+#: What the rules of server.alerts raised. `(rule, subject, raised)` is its identity, so that nothing is raised twice.
+incident = sa.Table(
+    "incident",
+    metadata,
+    sa.Column("id", Id, primary_key=True),
+    sa.Column("rule", sa.Text, nullable=False),
+    sa.Column("subject", sa.Text, nullable=False),
+    sa.Column("raised", Us, nullable=False),
+    sa.Column("cleared", Us),
+    sa.Column("urgent", sa.Boolean, nullable=False),
+    sa.Column("says", sa.Text, nullable=False),
+    sa.Column("acknowledged", Us),
+    sa.Column("told", Us),  # when its first notice was put into the outbox
+    sa.Column("told_end", sa.Boolean, nullable=False, default=False),  # whether its clearing needs no notice any more
+    sa.Column("reminders", Us, nullable=False, default=0),
+    sa.Column("next", Us),  # when it speaks next: a first notice that was put off, or a reminder
+    sa.UniqueConstraint("rule", "subject", "raised", name="incident_identity"),
+)
+
+#: The outbox: what is to be said. A notice commits together with what it is about.
+notice = sa.Table(
+    "notice",
+    metadata,
+    sa.Column("id", Id, primary_key=True),
+    sa.Column("incident_id", Id, sa.ForeignKey("incident.id"), index=True),  # none: a digest of several
+    sa.Column("kind", sa.Text, nullable=False),  # raised, reminder, cleared, digest
+    sa.Column("made", Us, nullable=False),
+    sa.Column("title", sa.Text, nullable=False),
+    sa.Column("body", sa.Text, nullable=False),
+)
+
+#: One row a notice and channel; `state` is waiting, sending, sent or failed.
+delivery = sa.Table(
+    "delivery",
+    metadata,
+    sa.Column("id", Id, primary_key=True),
+    sa.Column("notice_id", Id, sa.ForeignKey("notice.id"), nullable=False, index=True),
+    sa.Column("channel", sa.Text, nullable=False),  # fingerprint of its URL: the URL itself may hold a password
+    sa.Column("label", sa.Text, nullable=False),  # the URL with what is secret hidden
+    sa.Column("state", sa.Text, nullable=False),
+    sa.Column("tries", Us, nullable=False, default=0),
+    sa.Column("next", Us, nullable=False),  # not before
+    sa.Column("sent", Us),
+    sa.Column("trouble", sa.Text),
+    sa.Index("delivery_state", "state", "next"),
 )

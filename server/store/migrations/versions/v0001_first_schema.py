@@ -34,6 +34,23 @@ def upgrade() -> None:
         "fact", sa.Column("name", sa.Text(), nullable=False), sa.Column("value", sa.Text(), nullable=False), sa.PrimaryKeyConstraint("name")
     )
     op.create_table(
+        "incident",
+        sa.Column("id", sa.BigInteger().with_variant(sa.Integer(), "sqlite"), nullable=False),
+        sa.Column("rule", sa.Text(), nullable=False),
+        sa.Column("subject", sa.Text(), nullable=False),
+        sa.Column("raised", sa.BigInteger(), nullable=False),
+        sa.Column("cleared", sa.BigInteger(), nullable=True),
+        sa.Column("urgent", sa.Boolean(), nullable=False),
+        sa.Column("says", sa.Text(), nullable=False),
+        sa.Column("acknowledged", sa.BigInteger(), nullable=True),
+        sa.Column("told", sa.BigInteger(), nullable=True),
+        sa.Column("told_end", sa.Boolean(), nullable=False),
+        sa.Column("reminders", sa.BigInteger(), nullable=False),
+        sa.Column("next", sa.BigInteger(), nullable=True),
+        sa.PrimaryKeyConstraint("id"),
+        sa.UniqueConstraint("rule", "subject", "raised", name="incident_identity"),
+    )
+    op.create_table(
         "line_hour",
         sa.Column("log_id", sa.BigInteger().with_variant(sa.Integer(), "sqlite"), nullable=False),
         sa.Column("hour", sa.BigInteger(), nullable=False),
@@ -93,6 +110,7 @@ def upgrade() -> None:
         sa.Column("loss_pct", sa.Float(), nullable=True),
         sa.Column("rssi_dbm", sa.Float(), nullable=True),
         sa.Column("doubtful", sa.Boolean(), nullable=False),
+        sa.Column("whole", sa.Boolean(), nullable=False),
         sa.PrimaryKeyConstraint("id"),
     )
     with op.batch_alter_table("over", schema=None) as batch_op:
@@ -153,8 +171,55 @@ def upgrade() -> None:
     with op.batch_alter_table("file", schema=None) as batch_op:
         batch_op.create_index(batch_op.f("ix_file_log_id"), ["log_id"], unique=False)
 
+    op.create_table(
+        "notice",
+        sa.Column("id", sa.BigInteger().with_variant(sa.Integer(), "sqlite"), nullable=False),
+        sa.Column("incident_id", sa.BigInteger().with_variant(sa.Integer(), "sqlite"), nullable=True),
+        sa.Column("kind", sa.Text(), nullable=False),
+        sa.Column("made", sa.BigInteger(), nullable=False),
+        sa.Column("title", sa.Text(), nullable=False),
+        sa.Column("body", sa.Text(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["incident_id"],
+            ["incident.id"],
+        ),
+        sa.PrimaryKeyConstraint("id"),
+    )
+    with op.batch_alter_table("notice", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_notice_incident_id"), ["incident_id"], unique=False)
+
+    op.create_table(
+        "delivery",
+        sa.Column("id", sa.BigInteger().with_variant(sa.Integer(), "sqlite"), nullable=False),
+        sa.Column("notice_id", sa.BigInteger().with_variant(sa.Integer(), "sqlite"), nullable=False),
+        sa.Column("channel", sa.Text(), nullable=False),
+        sa.Column("label", sa.Text(), nullable=False),
+        sa.Column("state", sa.Text(), nullable=False),
+        sa.Column("tries", sa.BigInteger(), nullable=False),
+        sa.Column("next", sa.BigInteger(), nullable=False),
+        sa.Column("sent", sa.BigInteger(), nullable=True),
+        sa.Column("trouble", sa.Text(), nullable=True),
+        sa.ForeignKeyConstraint(
+            ["notice_id"],
+            ["notice.id"],
+        ),
+        sa.PrimaryKeyConstraint("id"),
+    )
+    with op.batch_alter_table("delivery", schema=None) as batch_op:
+        batch_op.create_index("delivery_state", ["state", "next"], unique=False)
+        batch_op.create_index(batch_op.f("ix_delivery_notice_id"), ["notice_id"], unique=False)
+
 
 def downgrade() -> None:
+    with op.batch_alter_table("delivery", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_delivery_notice_id"))
+        batch_op.drop_index("delivery_state")
+
+    op.drop_table("delivery")
+    with op.batch_alter_table("notice", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_notice_incident_id"))
+
+    op.drop_table("notice")
     with op.batch_alter_table("file", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_file_log_id"))
 
@@ -174,6 +239,7 @@ def downgrade() -> None:
     op.drop_table("open_over")
     op.drop_table("log")
     op.drop_table("line_hour")
+    op.drop_table("incident")
     op.drop_table("fact")
     with op.batch_alter_table("event", schema=None) as batch_op:
         batch_op.drop_index("event_t")
