@@ -3,7 +3,7 @@ PYTHON ?= python3
 ENV = .venv
 DONE = $(ENV)/installed
 
-.PHONY: demo test check bench clean
+.PHONY: demo test check bench pictures clean
 
 $(DONE): pyproject.toml constraints.txt
 	$(PYTHON) -c 'import sys; sys.exit("airtally needs Python 3.11 or newer; name one with make PYTHON=python3.12") if sys.version_info < (3, 11) else None'
@@ -25,6 +25,9 @@ check: $(DONE)  ## what a change must pass: lint, types, tests
 
 bench: $(DONE)  ## the benches, whole; results go to tests/benchmarks/results.md
 	$(ENV)/bin/python -m tests.benchmarks
+
+pictures: $(DONE)  ## the README's pictures, anew from the demo; needs Chromium
+	$(ENV)/bin/python -m docs.pictures
 
 clean:
 	rm -rf $(ENV) demo

@@ -33,7 +33,7 @@ def midnight(day: dt.date, zone: dt.tzinfo) -> int:
 def local_days(start: int, end: int, zone: ZoneInfo) -> list[tuple[dt.date, int, int]]:
     """The local days that lie whole in [start, end): (date, first instant, instant after the last); 23 to 25 hours each."""
     day = from_us(start, zone).date()
-    days = []
+    days: list[tuple[dt.date, int, int]] = []
     while True:
         first, after = midnight(day, zone), midnight(day + dt.timedelta(days=1), zone)
         if after > end:

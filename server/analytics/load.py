@@ -87,8 +87,7 @@ def load_activity(
 def _fetch(connection: sa.Connection, query: sa.Select, columns: dict[str, Any]) -> pl.DataFrame:
     """Rows straight from the driver: a Row object each would cost more than the query."""
     text = str(query.compile(connection, compile_kwargs={"literal_binds": True}))
-    cursor = connection.exec_driver_sql(text).cursor
-    rows = cursor.fetchall()  # type: ignore[union-attr]
+    rows = connection.exec_driver_sql(text).cursor.fetchall()
     if not rows:
         return pl.DataFrame(schema=columns)
     values = dict(zip(columns, zip(*rows, strict=True), strict=True))
@@ -144,10 +143,10 @@ def _stopped_spans(connection: sa.Connection) -> sp.Spans:
         .order_by(event.c.log_id, event.c.t, event.c.id)
     ).all()
     found: list[tuple[int, int]] = []
-    for (log_id, instant, happened), following in zip(rows, [*rows[1:], None], strict=False):
+    after: list[sa.Row | None] = [*rows[1:], None]
+    for (log_id, instant, happened), following in zip(rows, after, strict=False):
         if happened == "host-stop":
-            same_log = following is not None and following[0] == log_id
-            found.append((instant, following[1] if same_log else FOREVER))
+            found.append((instant, following[1] if following is not None and following[0] == log_id else FOREVER))
     return sp.union(np.array(found, dtype=np.int64).reshape(-1, 2))
 
 

@@ -148,7 +148,7 @@ def demo_command(folder: Path, no_serve: bool, listen: str) -> None:
     """Thirteen weeks of an invented repeater: build its logs, read them, show the pages.
 
     The Brackenfell Repeater Group and its stations are invented; call signs that begin with Q belong to nobody. The clock of the demo
-    stands at the end of its last week.
+    stands at the first minutes after its last week.
     """
     from server.demo.write import write_demo
     from shared.zones import SECOND
@@ -171,7 +171,7 @@ def demo_command(folder: Path, no_serve: bool, listen: str) -> None:
 
     bounds = StoreSource(open_store(station.store_url()), station).first_and_last()
     shown = station.model_copy(update={"web": station.web.model_copy(update={"listen": listen})})
-    serve(shown, now_us=bounds[1] + 60 * SECOND if bounds else None)
+    serve(shown, now_us=bounds[1] + 600 * SECOND if bounds else None)
 
 
 def store_place(engine: sa.Engine) -> str:

@@ -92,19 +92,20 @@ def claim(found: Sequence[Found], known: Sequence[Known]) -> list[Claim]:
             continue
         mates = by_log.get(file.log_name, [])
         free = [row for row in mates if row.id not in holder]
-        if row := next((row for row in free if _matches(file, row)), None):
-            held[file] = Claim(file, row)
-        elif row := next((row for row in mates if row.id in holder and _goes_on(file, row, holder[row.id])), None):
-            del held[holder[row.id]]
-            held[file] = Claim(file, row)
+        mine: Known | None
+        if mine := next((row for row in free if _matches(file, row)), None):
+            held[file] = Claim(file, mine)
+        elif mine := next((row for row in mates if row.id in holder and _goes_on(file, row, holder[row.id])), None):
+            del held[holder[mine.id]]
+            held[file] = Claim(file, mine)
         elif any(_repeats(file, row, row.id in holder) for row in mates):
             continue
-        elif file.live and (row := next((row for row in free if _alike(file, row)), None)):
-            held[file] = Claim(file, _put_back(file, row), put_back=True)
+        elif file.live and (mine := next((row for row in free if _alike(file, row)), None)):
+            held[file] = Claim(file, _put_back(file, mine), put_back=True)
         else:
             held[file] = Claim(file, None)
-        if row is not None:
-            holder[row.id] = file
+        if mine is not None:
+            holder[mine.id] = file
     return [held[file] for file in found if file in held]
 
 

@@ -12,13 +12,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fnmatch import fnmatch
 from pathlib import Path
-from typing import IO
 
 import zstandard
 
 HEAD_BYTES = 4096
 TAIL_BYTES = 256
 PACKED = (".gz", ".xz", ".zst", ".bz2")
+#: A file of bytes, packed or not.
+Stream = io.IOBase | gzip.GzipFile
 #: What a file that breaks off or is damaged inside its packing raises.
 DAMAGE = (EOFError, OSError, lzma.LZMAError, zlib.error, zstandard.ZstdError)
 
@@ -146,7 +147,7 @@ def _found(path: Path, setting: int, status: os.stat_result) -> Found:
     )
 
 
-def open_log(path: Path) -> IO[bytes]:
+def open_log(path: Path) -> Stream:
     """The file's content, unpacked as it is read."""
     match path.suffix:
         case ".gz":
@@ -166,7 +167,7 @@ def digest(data: bytes) -> str:
     return hashlib.blake2b(data, digest_size=16).hexdigest()
 
 
-def resume(stream: IO[bytes], known: Print, packed: bool) -> tuple[bytes, bytes] | None:
+def resume(stream: Stream, known: Print, packed: bool) -> tuple[bytes, bytes] | None:
     """Put a freshly opened stream behind what was read under a fingerprint: its first bytes and the bytes before its place.
 
     None where the content is not what was read.
@@ -214,14 +215,14 @@ def grow_print(head: bytes, tail: bytes, block: bytes, offset: int) -> tuple[byt
     return head, tail, Print(offset, len(head), digest(head), len(tail), digest(tail))
 
 
-def _read_full(stream: IO[bytes], count: int) -> bytes:
+def _read_full(stream: Stream, count: int) -> bytes:
     data, trouble = _read_until_damage(stream, count)
     if trouble:
         raise trouble
     return data
 
 
-def _read_until_damage(stream: IO[bytes], count: int) -> tuple[bytes, Exception | None]:
+def _read_until_damage(stream: Stream, count: int) -> tuple[bytes, Exception | None]:
     """Up to `count` bytes; fewer only at the end, or where the error that is given too came in between."""
     read_some = getattr(stream, "read1", stream.read)
     parts: list[bytes] = []
@@ -237,7 +238,7 @@ def _read_until_damage(stream: IO[bytes], count: int) -> tuple[bytes, Exception 
     return b"".join(parts), None
 
 
-def blocks(stream: IO[bytes], offset: int, block_bytes: int, *, skipping: bool, ended: bool) -> Iterator[Block]:
+def blocks(stream: Stream, offset: int, block_bytes: int, *, skipping: bool, ended: bool) -> Iterator[Block]:
     """Whole lines from the stream's place on, about `block_bytes` at a time.
 
     A last line without its end is left for the next time, unless the file has `ended`. Of a line longer than a block the first

@@ -14,7 +14,7 @@ from parsers.dialect import find_dialect
 from parsers.reading import Carry, Reader, Reading
 from server.config import Station
 from server.intake.claims import Claim, Known, claim, load_known
-from server.intake.files import DAMAGE, Block, Found, Print, blocks, discover, grow_print, open_log, resume
+from server.intake.files import DAMAGE, Block, Found, Print, Stream, blocks, discover, grow_print, open_log, resume
 from server.intake.pairing import OPEN_SCHEMA, Paired, leave_unfinished, nothing_open, pair
 from server.store import schema
 from server.store.engine import reading, writing
@@ -141,7 +141,7 @@ class Intake:
         self._settled.add(found.stamp)
 
     def _pieces(
-        self, stream, place: tuple[bytes, bytes], known: Known | None, found: Found, reader: Reader, carry: Carry, ended: bool
+        self, stream: Stream, place: tuple[bytes, bytes], known: Known | None, found: Found, reader: Reader, carry: Carry, ended: bool
     ) -> Iterator[_Piece]:  # fmt: skip
         head, tail = place
         offset, skipping = (known.print.offset, known.skipping) if known else (0, False)
@@ -263,7 +263,7 @@ class _Writer:
         if self._log_id is not None:
             return self._log_id
         new = sa.insert(schema.log).values(name=self._found.log_name, dialect=self._dialect, lines=0, understood=0, ignored=0, unread=0)
-        return int(connection.execute(new).inserted_primary_key[0])
+        return int(connection.execute(new.returning(schema.log.c.id)).scalar_one())
 
     def _check_point(self, connection: sa.Connection, piece: _Piece) -> int:
         file = schema.file
@@ -278,7 +278,7 @@ class _Writer:
         lines = len(piece.reading.verdicts)
         if self.file_id is None:
             new = sa.insert(file).values(log_id=self._log_id, lines=lines, apart=self.apart, **values)
-            return int(connection.execute(new).inserted_primary_key[0])
+            return int(connection.execute(new.returning(file.c.id)).scalar_one())
         connection.execute(sa.update(file).where(file.c.id == self.file_id).values(lines=file.c.lines + lines, **values))
         return self.file_id
 
@@ -290,14 +290,11 @@ class _Writer:
         insert_frame(connection, schema.over, paired.overs, log_id=log_id)
         if paired.others.height:
             insert_frame(connection, schema.event, paired.others.select(EVENT_ROW), log_id=log_id)
-        instants = [
-            column
-            for column in (paired.overs["start"], paired.overs["end"], *([paired.others["t"]] if paired.others.height else []))
-            if column.count()
-        ]
-        keep_longest(connection, (paired.overs["end"] - paired.overs["start"]).max())
-        if instants:
-            forget_tallies(connection, min(column.min() for column in instants), max(column.max() for column in instants))
+        keep_longest(connection, int((paired.overs["end"] - paired.overs["start"]).fill_null(0).to_numpy().max(initial=0)))
+        columns = [paired.overs["start"], paired.overs["end"], *([paired.others["t"]] if paired.others.height else [])]
+        instants = np.concatenate([column.drop_nulls().to_numpy() for column in columns])
+        if len(instants):
+            forget_tallies(connection, int(instants.min()), int(instants.max()))
 
     def _count(self, connection: sa.Connection, read: Reading, counts: np.ndarray) -> None:
         log = schema.log

@@ -112,7 +112,8 @@ def _effective_side(rows: pl.DataFrame) -> pl.Series:
         .otherwise("side_code")
         .alias("side_code")
     )["side_code"].to_numpy(writable=True)
-    channel_and_life, opened = None, []
+    channel_and_life: tuple[int, int] | None = None
+    opened: list[int] = []
     for row, channel, life, is_start, side in known.filter((pl.col("sides") > 1) & pl.col("sideless")).select(
         "row", "channel", "life", "is_start", "side_code"
     ).iter_rows():  # fmt: skip

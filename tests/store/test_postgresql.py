@@ -1,0 +1,89 @@
+"""The same program on PostgreSQL: a real server, the same rows and figures as on SQLite."""
+
+import os
+import pwd
+import shutil
+import socket
+import subprocess
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+
+from server.analytics.kept import Reckoning, window_sums
+from server.config import load_station
+from server.intake.ingest import Intake
+from server.source import StoreSource
+from server.store import schema
+from server.store.engine import open_store, reading
+from shared.zones import week_window
+
+pytestmark = pytest.mark.real
+SAMPLES = Path(__file__).parents[2] / "sample_logs"
+
+
+@pytest.fixture(scope="module")
+def postgres() -> Iterator[str]:
+    """The URL of a server of our own in a scratch folder."""
+    programs = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
+    if not programs:
+        if os.environ.get("CI"):
+            pytest.fail("PostgreSQL is not installed: .ci/run must install it")
+        pytest.skip("PostgreSQL is not installed here (Debian: apt-get install postgresql)")
+    programs_folder = programs[-1].parent
+    place = Path(tempfile.mkdtemp(prefix="airtally-pg-"))
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+
+    def run(*command: str) -> None:
+        as_user = ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []  # the server refuses to run as root
+        subprocess.run([*as_user, *command], check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, cwd=place)
+
+    if os.geteuid() == 0:
+        owner = pwd.getpwnam("postgres")
+        os.chown(place, owner.pw_uid, owner.pw_gid)
+    run(str(programs_folder / "initdb"), "-D", str(place / "data"), "-U", "keeper", "--auth=trust", "--encoding=UTF8")
+    options = f"-p {port} -k {place} -c listen_addresses=127.0.0.1 -c fsync=off"
+    run(str(programs_folder / "pg_ctl"), "-D", str(place / "data"), "-o", options, "-w", "-l", str(place / "log"), "start")
+    yield f"postgresql+psycopg://keeper@127.0.0.1:{port}/postgres"
+    run(str(programs_folder / "pg_ctl"), "-D", str(place / "data"), "-m", "immediate", "stop")
+    shutil.rmtree(place, ignore_errors=True)
+
+
+def station(folder: Path, url: str) -> Path:
+    folder.mkdir()
+    for log in SAMPLES.glob("*.log"):
+        shutil.copy(log, folder)
+    logs = "".join(f'[[log]]\npath = "{name}.log"\ndialect = "{name}"\n' for name in ("brackenfell-a", "wether-fell", "scar-csv"))
+    (folder / "station.toml").write_text(
+        f'[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[timers]\nhold_s = 20\nquiet_log_s = 900\n{logs}[store]\nurl = "{url}"\n'
+    )
+    return folder / "station.toml"
+
+
+def test_postgresql_holds_the_same_rows_and_gives_the_same_figures(postgres: str, tmp_path: Path) -> None:
+    rows, figures, sums = [], [], []
+    for name, url in (("sqlite", "sqlite:///airtally.db"), ("postgresql", postgres)):
+        kept = load_station(station(tmp_path / name, url))
+        engine = open_store(kept.store_url())
+        caught = Intake(engine, kept).catch_up()
+        assert caught.lines > 100 and caught.overs > 20
+        assert Intake(engine, kept).catch_up().lines == 0
+        source = StoreSource(engine, kept)
+        bounds = source.first_and_last()
+        assert bounds is not None
+        week = week_window(f"{2026}-W43", kept.zone)
+        reckoning = Reckoning(kept.timers_for_figures(), kept.zone, {})
+        figures.append((source.figures(*week), source.figures(bounds[0], bounds[1])))
+        sums.append(window_sums(engine, reckoning, *week))
+        over = schema.over
+        with reading(engine) as connection:
+            found = connection.execute(sa.select(over.c.start, over.c.end, over.c.mode, over.c.slot, over.c.station, over.c.ber_pct))
+            rows.append(sorted((tuple(row) for row in found), key=repr))
+        engine.dispose()
+    assert rows[0] == rows[1]
+    assert figures[0] == figures[1]
+    assert sums[0] == sums[1]

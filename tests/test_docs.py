@@ -1,0 +1,70 @@
+"""Documents are held to the code, and the house to its plan."""
+
+import ast
+import re
+from pathlib import Path
+
+import pytest
+
+from docs.__main__ import PAGES
+from server.cli import COMMANDS
+
+ROOT = Path(__file__).parents[1]
+#: What each room may import of ours, as DEVELOPERS.md has it.
+MAY_IMPORT = {
+    "shared": {"shared"},
+    "parsers": {"shared", "parsers"},
+    "server.store": {"shared", "server.store"},
+    "server.intake": {"shared", "parsers", "server.config", "server.store", "server.intake"},
+    "server.analytics": {"shared", "server.store", "server.analytics"},
+}
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_the_pages_made_from_the_code_are_up_to_date(page: str) -> None:
+    assert (ROOT / "docs" / page).read_text(encoding="utf-8") == PAGES[page](), "run `python -m docs`"
+
+
+def test_every_command_is_named_in_the_readme() -> None:
+    readme = (ROOT / "README.md").read_text()
+    assert [command for command in COMMANDS if f"airtally {command}" not in readme] == []
+
+
+def test_the_readme_names_the_two_commands_and_a_picture_that_exists() -> None:
+    readme = (ROOT / "README.md").read_text()
+    assert "make demo" in readme and "make test" in readme
+    pictures = re.findall(r"\]\((docs/[^)]+\.png)\)", readme)
+    assert pictures and all((ROOT / picture).is_file() for picture in pictures)
+
+
+def test_every_link_in_the_documents_leads_somewhere() -> None:
+    for page in [*ROOT.glob("*.md"), *ROOT.glob("docs/*.md"), *ROOT.glob("sample_logs/*.md")]:
+        for target in re.findall(r"\]\(([^)#]+)(?:#[^)]*)?\)", page.read_text()):
+            assert target.startswith(("http", "mailto")) or (page.parent / target).exists(), f"{page.name}: {target}"
+
+
+@pytest.mark.parametrize("room", MAY_IMPORT)
+def test_no_arrow_runs_back_through_the_house(room: str) -> None:
+    ours = ("shared", "parsers", "server")
+    wrong = []
+    for path in (ROOT / room.replace(".", "/")).rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text())):
+            names = (
+                [node.module or ""]
+                if isinstance(node, ast.ImportFrom)
+                else [a.name for a in node.names]
+                if isinstance(node, ast.Import)
+                else []
+            )
+            for name in names:
+                if name.split(".")[0] in ours and not any(name == may or name.startswith(may + ".") for may in MAY_IMPORT[room]):
+                    wrong.append(f"{path.relative_to(ROOT)} imports {name}")
+    assert wrong == []
+
+
+def test_only_the_outermost_layer_asks_the_clock() -> None:
+    askers = re.compile(r"\b(time\.time|time_ns|datetime\.now|date\.today|utcnow)\b")
+    inner = [
+        path for room in ("shared", "parsers", "server/store", "server/analytics", "server/intake") for path in (ROOT / room).rglob("*.py")
+    ]
+    assert [str(path.relative_to(ROOT)) for path in inner if askers.search(path.read_text())] == []
