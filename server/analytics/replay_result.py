@@ -1,0 +1,121 @@
+"""A replay in the shape that `airtally replay --json` promises (contract.md)."""
+
+from collections.abc import Mapping
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from server.analytics.activity import Activity, Timers, Window
+from server.analytics.intervals import Interval, bootstrap, bootstrap_count
+from server.analytics.replay import Demand, Outcome, demand, replay
+from server.analytics.replay_days import counts_by_day, day_edges, days_seen, seconds_by_day
+from shared import spans as sp
+from shared.events import MODES
+from shared.zones import SECOND, iso
+
+Json = dict[str, Any]
+
+#: What the model takes for granted, printed with every result.
+ASSUMPTIONS = (
+    "Demand does not change with the timers: people call when, where and for as long as they did.",
+    "Refused callers come back as they did: a caller who is spared now is still heard at the later over that the log shows.",
+    "An over that another mode's hold would have met is displaced: nobody hears it, and it is not tried again.",
+    "An over longer than the time-out is cut there, and the hold after it begins when it did.",
+    "Spared attempts are counted in the log; displaced overs are simulated, and stand apart under effects.",
+    "Intervals: 95 %, by drawing the window's local days again; what the weeks to come may bring that these days did not is not in them.",
+)
+
+
+def chosen_holds(timers: Timers, given: Mapping[str, float]) -> tuple[float, ...]:
+    """Seconds by mode code, the default last, as the settings name them. A `default` is for every mode not named; without one, modes not
+    named keep the hold in force."""
+    rest = (given["default"],) * len(timers.hold_s) if "default" in given else timers.hold_s
+    return (*(given.get(mode, rest[code]) for code, mode in enumerate(MODES)), rest[-1])
+
+
+def named_holds(hold_s: tuple[float, ...]) -> dict[str, float]:
+    """The other way round, as short as it can be said: modes that differ from the default, then the default."""
+    return {mode: hold_s[code] for code, mode in enumerate(MODES) if hold_s[code] != hold_s[-1]} | {"default": hold_s[-1]}
+
+
+def replay_result(
+    activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, given: Mapping[str, float], timeout_s: float | None = None
+) -> Json:
+    """The replay of [from, to). The activity reaches MARGIN beyond the window; `given` is by mode word or `default`, seconds."""
+    asked = demand(activity, window, timers)
+    hold_s = chosen_holds(timers, given)
+    timeout_s = timers.timeout_s if timeout_s is None else timeout_s
+    now, then = replay(asked, timers.hold_s, timers.timeout_s), replay(asked, hold_s, timeout_s)
+    shut_outs, idle = intervals(then, asked, activity.blind, zone)
+    blind = sp.clip(activity.blind, *window)
+    said = {mode: float(seconds) for mode, seconds in given.items()} if "default" in given else named_holds(hold_s)
+    return {
+        "window": {
+            "from": iso(window[0], zone), "to": iso(window[1], zone), "zone": zone.key,
+            "seconds": (window[1] - window[0]) / SECOND, "blind_s": sp.length(blind) / SECOND,
+        },
+        "hold_s": said,
+        "timeout_s": float(timeout_s),
+        "now": sums(now),
+        "then": sums(then),
+        "interval": {
+            "shut_outs": None if shut_outs is None else [shut_outs.low, shut_outs.high],
+            "idle_hold_s": None if idle is None else [idle.low, idle.high],
+        },
+        "displaced_link_overs": len(then.displaced_link),
+        "unexplained_attempts": int((~now.kept).sum()),
+        "effects": effects(now, then),
+        "assumptions": assumptions(then),
+    }  # fmt: skip
+
+
+def sums(outcome: Outcome) -> Json:
+    """The figures of one outcome."""
+    return {
+        "shut_outs": len(outcome.shut_outs),
+        "idle_hold_s": sp.length(outcome.idle) / SECOND,
+        "open_gaps": len(outcome.open_gaps),
+        "break_ins": len(outcome.break_ins),
+        "overs_cut": len(outcome.cut),
+        "seconds_cut": int(outcome.cut_by.sum()) / SECOND,
+    }
+
+
+def effects(now: Outcome, then: Outcome) -> Json:
+    """Counted in the log: attempts that stay, are spared, or (unexplained before) meet a hold now. Simulated: overs that would have been
+    displaced, by side."""
+    return {
+        "attempts_kept": int((now.kept & then.kept).sum()),
+        "attempts_spared": int((now.kept & ~then.kept).sum()),
+        "attempts_new": int((~now.kept & then.kept).sum()),
+        "displaced_air_overs": len(then.displaced_air),
+        "displaced_link_overs": len(then.displaced_link),
+        "displaced_unknown_side_overs": len(then.displaced_unknown),
+        "idle_hold_freed_s": (sp.length(now.idle) - sp.length(then.idle)) / SECOND,
+    }
+
+
+def assumptions(then: Outcome) -> list[str]:
+    """What is taken for granted, and what the log left open."""
+    unsided = len(then.displaced_unknown)
+    more = [f"{unsided} displaced overs have no side in the log; they are in no count of shut-outs."] if unsided else []
+    return [*ASSUMPTIONS, *more]
+
+
+def intervals(outcome: Outcome, asked: Demand, blind: sp.Spans, zone: ZoneInfo) -> tuple[Interval | None, Interval | None]:
+    """95 % intervals of the shut-outs and of the idle hold in seconds; None where the window touches fewer than two local days that were
+    seen. They always hold the figure itself."""
+    edges = day_edges(asked.window, zone)
+    seen = days_seen(edges, blind)
+    shut_outs = bootstrap_count(counts_by_day(outcome.shut_outs, edges)[seen])
+    idle = bootstrap(seconds_by_day(outcome.idle, edges)[seen])
+    total = sp.length(outcome.idle) / SECOND
+    if idle is not None:
+        idle = Interval(min(idle.low, total), max(idle.high, total))
+    return _whole(shut_outs), idle
+
+
+def _whole(interval: Interval | None) -> Interval | None:
+    """Counts are whole: outwards."""
+    return None if interval is None else Interval(int(np.floor(interval.low)), int(np.ceil(interval.high)))

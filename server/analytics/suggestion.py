@@ -1,0 +1,94 @@
+"""Which hold the data support, and why, or that they support no change (definitions.md, Suggestion)."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from server.analytics.intervals import Interval, bootstrap
+from server.analytics.replay_curves import Curve, Point
+from server.analytics.replay_days import Floats
+from shared.events import MODE_LABELS, MODES
+
+LEAST_DAYS = 14  # fewer hold no two weekends
+LEAST_GAIN = 5  # fewer shut-outs than this are not worth a change of habits
+OPEN_SHARE = 0.05  # of a mode's turnaround gaps that may lie open (our own choice): nineteen replies of twenty find the repeater theirs
+NO_CHANGE = "No change is supported by this data."
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """The sentence, its reasons, and the hold it names (None: no change)."""
+
+    says: str
+    reasons: tuple[str, ...]
+    mode: str | None = None
+    hold_s: float | None = None
+
+
+def price(point: Point) -> Floats:
+    """Who pays for a hold, day by day: shut-outs, displaced overs of other sides, and break-ins."""
+    return point.shut_outs + point.unheard + point.break_ins
+
+
+def suggest(curves: tuple[Curve, ...]) -> Suggestion:
+    """The one change of one mode's hold that spares most, if the days agree on it.
+
+    A change must save LEAST_GAIN of the price, more than nothing by the 95 % interval of the daily differences, and something in the
+    even days and in the odd days each, since the best of many holds looks better than it is. It may leave no more than OPEN_SHARE of
+    the mode's turnaround gaps open, or no more than now. Holds that save the same: the one nearest to the hold in force.
+    """
+    days = len(curves[0].in_force.shut_outs) if curves else 0
+    if days < LEAST_DAYS:
+        return Suggestion(NO_CHANGE, (f"The window has {days} days that were seen, and a change must rest on {LEAST_DAYS}.",))
+    found = [
+        (saved, curve, point, interval)
+        for curve in curves
+        for point in curve.points
+        if (saved := price(curve.in_force) - price(point)).sum() >= LEAST_GAIN
+        and (interval := bootstrap(saved)) is not None
+        and interval.low > 0
+        and saved[::2].sum() > 0
+        and saved[1::2].sum() > 0
+        and stays_closed(curve, point)
+    ]
+    if not found:
+        return Suggestion(NO_CHANGE, why_not(curves))
+    best = max(found, key=lambda one: (one[0].sum(), -abs(one[2].hold_s - one[1].in_force.hold_s)))
+    return _told(*best)
+
+
+def stays_closed(curve: Curve, point: Point) -> bool:
+    """Whether a hold leaves few enough of the mode's turnaround gaps open."""
+    return point.own_open <= max(OPEN_SHARE * curve.gaps, curve.in_force.own_open)
+
+
+def why_not(curves: tuple[Curve, ...]) -> tuple[str, ...]:
+    """What stood against the change that would have saved most."""
+    ranked = [(float((price(curve.in_force) - price(point)).sum()), curve, point) for curve in curves for point in curve.points]
+    saved, curve, point = max(ranked, key=lambda one: one[0])
+    if saved < LEAST_GAIN:
+        return (f"No hold from 0 to 60 s of any one mode would have saved {LEAST_GAIN} shut-outs or more.",)
+    change = f"{_label(curve)} at {point.hold_s:g} s instead of {curve.in_force.hold_s:g} s would have saved {saved:.0f}"
+    if not stays_closed(curve, point):
+        return (f"{change}, but would have left {point.own_open} of its {curve.gaps} turnaround gaps open to a break-in.",)
+    return (f"{change}, but the days differ too much to tell it from chance.",)
+
+
+def _told(saved: Floats, curve: Curve, point: Point, interval: Interval) -> Suggestion:
+    now, hold, mode = curve.in_force, point.hold_s, _label(curve)
+    idle = float(now.idle_s.sum() - point.idle_s.sum())
+    reasons = (
+        f"It would have saved {saved.sum():.0f} shut-outs and break-ins in {len(saved)} days "
+        f"(95 %: {np.floor(interval.low):.0f} to {np.ceil(interval.high):.0f}).",
+        f"Counted: {point.spared} refused calls would have found the repeater free. Simulated: {point.displaced} overs off air and "
+        f"{point.unheard.sum():.0f} others would have been displaced.",
+        f"Idle hold would have been {abs(idle) / 3600:.1f} hours {'less' if idle >= 0 else 'more'}.",
+        f"The price: {point.own_open} of {curve.gaps} turnaround gaps in {mode} longer than the hold, {now.own_open} now; "
+        f"{point.break_ins.sum():.0f} break-ins, {now.break_ins.sum():.0f} now.",
+    )
+    way = "Shorten" if hold < now.hold_s else "Lengthen"
+    return Suggestion(f"{way} the hold of {mode} from {now.hold_s:g} s to {hold:g} s.", reasons, MODES[curve.mode], hold)
+
+
+def _label(curve: Curve) -> str:
+    return MODE_LABELS[MODES[curve.mode]]
