@@ -200,3 +200,12 @@ delivery = sa.Table(
     sa.Column("trouble", sa.Text),
     sa.Index("delivery_state", "state", "next"),
 )
+
+#: Changes of the repeater's timers that the keeper has confirmed.
+timer_change = sa.Table(
+    "timer_change",
+    metadata,
+    sa.Column("id", Id, primary_key=True),
+    sa.Column("at", Us, nullable=False),
+    sa.Column("note", sa.Text, nullable=False),  # what was changed, in the keeper's words
+)

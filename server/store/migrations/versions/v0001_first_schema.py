@@ -132,6 +132,13 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("hour", "mode"),
     )
     op.create_table(
+        "timer_change",
+        sa.Column("id", sa.BigInteger().with_variant(sa.Integer(), "sqlite"), nullable=False),
+        sa.Column("at", sa.BigInteger(), nullable=False),
+        sa.Column("note", sa.Text(), nullable=False),
+        sa.PrimaryKeyConstraint("id"),
+    )
+    op.create_table(
         "unread_line",
         sa.Column("id", sa.BigInteger().with_variant(sa.Integer(), "sqlite"), nullable=False),
         sa.Column("log_id", sa.BigInteger().with_variant(sa.Integer(), "sqlite"), nullable=False),
@@ -228,6 +235,7 @@ def downgrade() -> None:
         batch_op.drop_index(batch_op.f("ix_unread_line_log_id"))
 
     op.drop_table("unread_line")
+    op.drop_table("timer_change")
     op.drop_table("tally")
     with op.batch_alter_table("over", schema=None) as batch_op:
         batch_op.drop_index("over_start")

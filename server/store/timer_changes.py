@@ -1,0 +1,57 @@
+"""Changes of the repeater's timers that the keeper has confirmed: list, add, remove."""
+
+import unicodedata
+from dataclasses import dataclass
+
+import sqlalchemy as sa
+
+from server.store.engine import reading, writing
+from server.store.schema import timer_change
+from server.store.writes import raise_version
+
+NOTE_LIMIT = 120  # characters
+
+
+@dataclass(frozen=True)
+class TimerChange:
+    """One change: its number, when it came into force (microseconds UTC), and the keeper's words for it."""
+
+    id: int
+    at_us: int
+    note: str
+
+
+def timer_changes(engine: sa.Engine) -> list[TimerChange]:
+    """All changes, oldest first. Raises StoreError."""
+    query = sa.select(timer_change.c.id, timer_change.c.at, timer_change.c.note).order_by(timer_change.c.at, timer_change.c.id)
+    with reading(engine) as connection:
+        return [TimerChange(*row) for row in connection.execute(query)]
+
+
+def add_timer_change(engine: sa.Engine, at_us: int, note: str) -> None:
+    """Keep a change. Raises ValueError where the note says nothing or too much, StoreError."""
+    said = plain_note(note)
+    with writing(engine) as connection:
+        there = sa.select(timer_change.c.id).where(timer_change.c.at == at_us, timer_change.c.note == said)
+        if connection.execute(there).first() is None:  # a form that is sent twice is one change
+            connection.execute(sa.insert(timer_change).values(at=at_us, note=said))
+            raise_version(connection)
+
+
+def remove_timer_change(engine: sa.Engine, number: int) -> bool:
+    """Take a change back; False where there is none of that number. Raises StoreError."""
+    with writing(engine) as connection:
+        gone = connection.execute(sa.delete(timer_change).where(timer_change.c.id == number)).rowcount > 0
+        if gone:
+            raise_version(connection)
+        return gone
+
+
+def plain_note(note: str) -> str:
+    """One line of plain text. Raises ValueError."""
+    said = " ".join("".join(" " if unicodedata.category(one)[0] in "CZ" else one for one in note).split())
+    if not said:
+        raise ValueError("Say what was changed, such as: hold of DMR from 20 s to 10 s.")
+    if len(said) > NOTE_LIMIT:
+        raise ValueError(f"Say it in at most {NOTE_LIMIT} characters.")
+    return said
