@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, ValidationError, field_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, ValidationError, ValidationInfo, field_validator
 
 from server.analytics.activity import Timers
 from shared.errors import StationFileError
@@ -103,6 +103,14 @@ class Store(Section):
     )
 
 
+Share = Annotated[float, Field(gt=0, le=1)]
+
+
+Width = Literal["6min", "30min", "60min"]
+DUTY_LIMIT: dict[Width, float] = {"6min": 0.99, "30min": 0.97, "60min": 0.95}
+QUIET_DUTY_LIMIT: dict[Width, float] = {"6min": 0.98, "30min": 0.9, "60min": 0.8}
+
+
 class Alerts(Section):
     """[alerts]"""
 
@@ -113,7 +121,23 @@ class Alerts(Section):
         pattern=r"^([01]\d|2[0-3]):[0-5]\d-([01]\d|2[0-3]):[0-5]\d$",
         description="local hours in which only what is urgent may wake anybody",
     )
-    ping_url: str = Field("", description="fetched every minute while all is well, so that a dead airtally is noticed")
+    ping_url: str = Field(
+        "",
+        pattern=r"^(https?://\S+)?$",
+        description="an http or https address fetched every minute while all is well, so that a dead airtally is noticed",
+    )
+    duty_limit: dict[Width, Share] = Field(
+        DUTY_LIMIT,
+        description="keyed share of the last 6, 30 and 60 minutes, without turns between stations, above which duty is reported by day",
+    )
+    quiet_duty_limit: dict[Width, Share] = Field(QUIET_DUTY_LIMIT, description="the same in the quiet hours")
+    link_down_s: float = Field(900.0, ge=10, le=7 * 86400, description="how long a link may be down before it is reported, seconds")
+    unread_share: Share = Field(0.1, description="share of an hour's lines that may be unread before it is reported")
+
+    @field_validator("duty_limit", "quiet_duty_limit")
+    @classmethod
+    def _the_rest_stays(cls, value: dict[Width, float], info: ValidationInfo) -> dict[Width, float]:
+        return (DUTY_LIMIT if info.field_name == "duty_limit" else QUIET_DUTY_LIMIT) | value
 
 
 class Transmitter(Section):
@@ -123,6 +147,13 @@ class Transmitter(Section):
     feeder_loss_db: float = Field(0.0, ge=0, le=60, description="loss between transmitter and antenna, dB")
     antenna_gain_dbi: float = Field(0.0, ge=-20, le=30, description="gain of the antenna, dBi")
     duty_rating: float = Field(1.0, gt=0, le=1, description="share of an hour that the transmitter may be keyed, by its maker")
+
+
+class Report(Section):
+    """[report]"""
+
+    mail: list[str] = Field([], description="where the committee's PDF goes by itself on the first of each month: Apprise URLs")
+    paper: Literal["a4", "letter"] = Field("a4", description="size of its pages: a4 or letter")
 
 
 class Web(Section):
@@ -152,6 +183,7 @@ class Station(Section):
     store: Store = Store.model_validate({})
     alerts: Alerts = Alerts.model_validate({})
     transmitter: Transmitter = Transmitter.model_validate({})
+    report: Report = Report.model_validate({})
     web: Web = Web.model_validate({})
 
     _path: Path = PrivateAttr(default=Path("station.toml"))

@@ -1,0 +1,53 @@
+"""The rules run over a stretch of time: one function for live watch and for replay."""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from server.alerts import rules, rules_station
+from server.alerts.found import Found, Open
+from server.alerts.heard import NEVER, Heard
+from server.alerts.limits import MINUTE, Limits
+from server.analytics.activity import Ints
+from shared.zones import DAY
+
+Rule = Callable[[Heard, Ints, Limits, Open], list[Found]]
+RULES: dict[str, Rule] = {
+    "over-runs-on": rules.over_runs_on,
+    "duty": rules.duty,
+    "unlike-itself": rules.unlike_itself,
+    "chatter": rules.chatter,
+    "gone-silent": rules_station.gone_silent,
+    "link-down": rules_station.link_down,
+    "intake": rules_station.intake,
+}
+TICK = MINUTE  # besides events; a line that comes is an instant of its own
+WARM_UP = DAY  # before a replay's window, so that what was raised before it is not raised in it
+MEMORY = 13 * 7 * DAY + DAY  # how far back the rules look, and an hour of duty before that
+
+
+def instants(heard: Heard, after: int, upto: int) -> Ints:
+    """The instants in (after, upto] at which the rules are asked: whole minutes, whenever an over began or ended or a link changed, `upto`."""
+    ticks = np.arange((after // TICK + 1) * TICK, upto + 1, TICK, dtype=np.int64)
+    ends = heard.end[heard.end < NEVER]
+    changes = [heard.start, ends, heard.carriers, *(when for when, _ in heard.links.values())]
+    inside = [when[(when > after) & (when <= upto)] for when in changes]
+    return np.unique(np.concatenate([ticks, *inside, np.array([upto], dtype=np.int64)]))
+
+
+def run(heard: Heard, after: int, upto: int, limits: Limits, open_now: Open, only: str | None = None) -> list[Found]:
+    """What the rules find in (after, upto], knowing only what was written up to each instant of it.
+
+    `open_now` says what stood raised at `after`. Rules that know the exact instant of an incident give it, also where that lies before
+    `after` and is known only now; the caller keeps what it has already.
+    """
+    known = heard.upto(upto)
+    nows = instants(known, after, upto)
+    names = [only] if only else list(RULES)
+    return [found for name in names for found in RULES[name](known, nows, limits, open_now)]
+
+
+def replay(heard: Heard, start: int, end: int, limits: Limits, only: str | None = None) -> list[Found]:
+    """The incidents that are raised in [start, end), oldest first. Time stands still at `end`: what clears later is not cleared."""
+    found = run(heard, start - WARM_UP, end, limits, {}, only)
+    return sorted((one for one in found if start <= one.raised < end), key=lambda one: (one.raised, one.rule, one.subject))

@@ -1,0 +1,124 @@
+"""What the rules know: columns of overs, links, carriers, host events and lines, and what of them was known at an instant.
+
+Instants are int64 microseconds UTC. A rule that is asked about the instant `now` may use only what was written before it: an over that has
+a start line is known from its start, as open until its end; one that was written at its end is not known before.
+"""
+
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from server.analytics.activity import UNKNOWN, Ints
+from shared import spans as sp
+from shared.zones import SECOND
+
+Bools = npt.NDArray[np.bool_]
+NEVER = 1 << 61  #: the end of an over that is open; beyond any instant that a clock shows
+TURN_GAP = 30 * SECOND  #: an over that starts no later than this after another station's answers it
+NO_INTS: Ints = np.empty(0, dtype=np.int64)
+NO_BOOLS: Bools = np.empty(0, dtype=np.bool_)
+
+
+@dataclass(frozen=True)
+class Heard:
+    """Everything in order of time. Codes as in server.analytics.activity; `tail` is the transmitter's tail after each over."""
+
+    start: Ints = field(default_factory=lambda: NO_INTS)
+    end: Ints = field(default_factory=lambda: NO_INTS)  #: NEVER while open; of an over whose end is lost, the next event on its key
+    whole: Bools = field(default_factory=lambda: NO_BOOLS)  #: not known before its end
+    mode: Ints = field(default_factory=lambda: NO_INTS)
+    slot: Ints = field(default_factory=lambda: NO_INTS)
+    side: Ints = field(default_factory=lambda: NO_INTS)
+    station: Ints = field(default_factory=lambda: NO_INTS)
+    tail: Ints = field(default_factory=lambda: NO_INTS)
+    carriers: Ints = field(default_factory=lambda: NO_INTS)  #: when an undecoded signal came up
+    links: dict[str, tuple[Ints, Bools]] = field(default_factory=dict)  #: network (or mode) -> instants, whether it came up (or went)
+    hosts: dict[str, tuple[Ints, Bools]] = field(default_factory=dict)  #: log -> instants, whether the host started (or stopped)
+    lines: dict[str, Ints] = field(default_factory=dict)  #: log -> when its lines were written
+    unread: Ints = field(default_factory=lambda: NO_INTS)  #: when lines were written that no shape matched
+    blind: sp.Spans = field(default_factory=lambda: sp.NONE)
+
+    def upto(self, now: int) -> "Heard":
+        """What of it was known at an instant."""
+        known = np.where(self.whole, self.end, self.start) <= now
+        overs = {name: getattr(self, name)[known] for name in OVER_COLUMNS}
+        overs["end"] = np.where(overs["end"] > now, NEVER, overs["end"])
+
+        def cut(pair: tuple[Ints, Bools]) -> tuple[Ints, Bools]:
+            kept = int(np.searchsorted(pair[0], now, side="right"))
+            return pair[0][:kept], pair[1][:kept]
+
+        def seen(instants: Ints) -> Ints:
+            return instants[: int(np.searchsorted(instants, now, side="right"))]
+
+        return replace(
+            self,
+            **overs,
+            carriers=seen(self.carriers),
+            links={name: cut(pair) for name, pair in self.links.items()},
+            hosts={name: cut(pair) for name, pair in self.hosts.items()},
+            lines={name: seen(stamps) for name, stamps in self.lines.items()},
+            unread=seen(self.unread),
+            blind=sp.clip(self.blind, -NEVER, now),
+        )
+
+    @cached_property
+    def began(self) -> int | None:
+        """The instant of the first line."""
+        firsts = [int(stamps[0]) for stamps in self.lines.values() if len(stamps)]
+        return min(firsts, default=None)
+
+    @cached_property
+    def keyed(self) -> sp.Spans:
+        """When the transmitter is keyed, canonical: every over with its tail."""
+        return sp.union(sp.spans(self.start, self.end + self.tail))
+
+    @cached_property
+    def every_line(self) -> Ints:
+        """When lines were written, in any log."""
+        return np.sort(np.concatenate([*self.lines.values(), NO_INTS]))
+
+    @cached_property
+    def turns(self) -> Ints:
+        """When it was known that one station had answered another, sorted: people are talking."""
+        return np.sort(np.maximum(self.end[1:], self.end[:-1])[self._answers])
+
+    @cached_property
+    def answering(self) -> Bools:
+        """For each over, whether it answers the one before it: two known stations, hardly a gap."""
+        return np.concatenate([np.zeros(min(1, len(self.start)), dtype=np.bool_), self._answers])
+
+    @cached_property
+    def _answers(self) -> Bools:
+        one, other = self.station[:-1], self.station[1:]
+        return (one != other) & (one != UNKNOWN) & (other != UNKNOWN) & (self.start[1:] - self.end[:-1] <= TURN_GAP)
+
+    def keyed_share(self, nows: Ints, width: int) -> npt.NDArray[np.float64]:
+        """For each instant, the share of the `width` microseconds before it in which the transmitter was known then to be keyed; exact."""
+        covered = sp.covered_before(self.keyed, nows) - sp.covered_before(self.keyed, nows - width)
+        for place in np.flatnonzero(sp.covers(self._whole_cover, nows)):
+            covered[place] = self._covered_as_known(int(nows[place]), width)
+        return np.asarray(covered / width, dtype=np.float64)
+
+    @cached_property
+    def _whole_cover(self) -> sp.Spans:
+        return sp.union(sp.spans(self.start[self.whole], self.end[self.whole]))
+
+    @cached_property
+    def _longest(self) -> int:
+        ended = self.end < NEVER
+        return int((self.end - self.start)[ended].max(initial=0)) + int(self.tail.max(initial=0))
+
+    def _covered_as_known(self, now: int, width: int) -> int:
+        """The same for one instant inside an over that is not known yet."""
+        low, high = np.searchsorted(self.start, (now - width - self._longest, now))
+        part = slice(int(low), int(high))
+        known = ~self.whole[part] | (self.end[part] <= now)
+        near = sp.spans(self.start[part][known], (self.end + self.tail)[part][known])
+        opened = sp.spans(self.start[:low][self.end[:low] == NEVER], self.end[:low][self.end[:low] == NEVER])
+        return sp.length(sp.clip(sp.union(near, opened), now - width, now))
+
+
+OVER_COLUMNS = ("start", "end", "whole", "mode", "slot", "side", "station", "tail")

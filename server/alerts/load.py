@@ -1,0 +1,168 @@
+"""From the store's rows to what the rules go by."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import sqlalchemy as sa
+
+from server.alerts.engine import MEMORY
+from server.alerts.heard import NEVER, OVER_COLUMNS, Bools, Heard
+from server.alerts.limits import Limits, quiet_minutes
+from server.analytics.activity import Ints, timer_us, us
+from server.analytics.load import blind_spans, line_stamps
+from server.config import Station
+from server.store import schema
+from server.store.writes import read_longest
+from shared import spans as sp
+from shared.events import MODES, SIDES
+from shared.zones import DAY, HOUR
+
+RECENT = 2 * DAY  # what is read anew at each look
+WATCHED = ("carrier-up", "link-up", "link-down", "host-start", "host-stop")
+
+
+def limits_of(station: Station) -> Limits:
+    """The settings of a station as the rules take them."""
+    alerts = station.alerts
+    return Limits(
+        zone=station.zone,
+        timeout=us(station.timers.timeout_s),
+        grace=us(alerts.grace_s),
+        quiet=quiet_minutes(alerts.quiet_hours),
+        duty_day=alerts.duty_limit,
+        duty_night=alerts.quiet_duty_limit,
+        rating=station.transmitter.duty_rating,
+        link_down=us(alerts.link_down_s),
+        unread_share=alerts.unread_share,
+    )
+
+
+def load_heard(connection: sa.Connection, low: int, high: int, station: Station, ids: dict[str, str], opened: bool = True) -> Heard:
+    """What was written of [low, high), with overs that began before and reach into it; `opened`: with those that are open now."""
+    over, held = schema.over, schema.open_over
+    ended = sa.func.coalesce(over.c.end, over.c.until)
+    names = ("mode", "slot", "side", "station")
+    rows: list[Sequence[Any]] = list(
+        connection.execute(
+            sa.select(over.c.start, ended, over.c.whole, *(over.c[name] for name in names))
+            .where(over.c.start >= low - read_longest(connection), over.c.start < high, ended >= low)
+            .where(over.c.end.is_not(None) | ~over.c.doubtful)  # a clock that jumped tells no length
+            .order_by(over.c.start, over.c.id)
+        )
+    )
+    if opened:
+        query = sa.select(held.c.start, sa.literal(NEVER), sa.false(), *(held.c[name] for name in names))
+        rows += connection.execute(query.where(held.c.file_id.is_(None), held.c.start < high))
+        rows.sort(key=lambda row: row[0])
+    start, end, whole, mode, slot, side, station_text = zip(*rows, strict=True) if rows else ((),) * 7
+    codes = _codes(mode, MODES)
+    people = {ids.get(text, text) for text in station_text if text}
+    log_names = {number: name for number, name in connection.execute(sa.select(schema.log.c.id, schema.log.c.name))}
+    return Heard(
+        start=_ints(start),
+        end=_ints(end),
+        whole=np.array(whole, dtype=np.bool_),
+        mode=codes,
+        slot=_ints(number or 0 for number in slot),
+        side=_codes(side, SIDES),
+        station=_station_codes([ids.get(text, text) if text else None for text in station_text], people),
+        tail=timer_us(station.timers_for_figures().tail_s, codes),
+        **_events(connection, low, high, log_names),
+        lines={name: line_stamps(connection, low, high, log_id=number) for number, name in sorted(log_names.items())},
+        unread=line_stamps(connection, low, high, ("unread",)),
+        blind=blind_spans(connection, low, high, station.timers.quiet_log_s, low, high),
+    )
+
+
+def _ints(values: Iterable[int]) -> Ints:
+    return np.array(list(values), dtype=np.int64)
+
+
+def _codes(found: Sequence[str | None], words: tuple[str, ...]) -> Ints:
+    place = {word: code for code, word in enumerate(words)}
+    return np.array([place.get(text or "", -1) for text in found], dtype=np.int64)
+
+
+def _station_codes(found: Sequence[str | None], people: set[str]) -> Ints:
+    """A number that stands for each station, the same in every part that is loaded: only whether two differ is asked."""
+    numbers = {text: hash(text) & 0x7FFFFFFFFFFFFFFF for text in people}
+    return np.array([-1 if text is None else numbers[text] for text in found], dtype=np.int64)
+
+
+def _events(connection: sa.Connection, low: int, high: int, log_names: dict[int, str]) -> dict[str, Any]:
+    event = schema.event
+    rows = connection.execute(
+        sa.select(event.c.t, event.c.event, event.c.log_id, event.c.network, event.c.mode)
+        .where(event.c.event.in_(WATCHED), event.c.t >= low, event.c.t < high)
+        .order_by(event.c.t, event.c.id)
+    )
+    carriers: list[int] = []
+    links: dict[str, list[tuple[int, bool]]] = {}
+    hosts: dict[str, list[tuple[int, bool]]] = {}
+    for instant, happened, log_id, network, mode in rows:
+        if happened == "carrier-up":
+            carriers.append(instant)
+        elif happened.startswith("link-"):
+            links.setdefault(network or mode or "link", []).append((instant, happened == "link-up"))
+        else:
+            hosts.setdefault(log_names.get(log_id, "host"), []).append((instant, happened == "host-start"))
+    return {"carriers": _ints(carriers), "links": _paired(links), "hosts": _paired(hosts)}
+
+
+def _paired(found: dict[str, list[tuple[int, bool]]]) -> dict[str, tuple[Ints, Bools]]:
+    return {name: (_ints(t for t, _ in rows), np.array([back for _, back in rows], dtype=np.bool_)) for name, rows in found.items()}
+
+
+def joined(old: Heard, new: Heard) -> Heard:
+    """Two parts that follow one another as one. Overs that reach from the old part into the new one belong to the new one."""
+    first = int(new.start[0]) if len(new.start) else NEVER
+    overs = {name: np.concatenate([getattr(old, name), getattr(new, name)]) for name in OVER_COLUMNS}
+    if len(old.start) and first < int(old.start[-1]):
+        order = np.argsort(overs["start"], kind="stable")
+        overs = {name: column[order] for name, column in overs.items()}
+
+    def both(one: dict[str, Any], other: dict[str, Any]) -> dict[str, tuple[Ints, Bools]]:
+        empty = (np.empty(0, dtype=np.int64), np.empty(0, dtype=np.bool_))
+        return {
+            name: tuple(np.concatenate(pair) for pair in zip(one.get(name, empty), other.get(name, empty), strict=True))  # type: ignore[misc]
+            for name in {**one, **other}
+        }
+
+    none = np.empty(0, dtype=np.int64)
+    return replace(
+        new,
+        **overs,
+        carriers=np.concatenate([old.carriers, new.carriers]),
+        links=both(old.links, new.links),
+        hosts=both(old.hosts, new.hosts),
+        lines={name: np.concatenate([old.lines.get(name, none), new.lines.get(name, none)]) for name in {**old.lines, **new.lines}},
+        unread=np.concatenate([old.unread, new.unread]),
+        blind=sp.union(old.blind, new.blind),
+    )
+
+
+@dataclass
+class Memory:
+    """What was heard so far, of which only the last two days are read anew at each look."""
+
+    station: Station
+    ids: dict[str, str]
+    _cut: int | None = None
+    _old: Heard | None = None
+
+    def heard(self, connection: sa.Connection, now: int) -> Heard:
+        """Everything that the rules go by at an instant. Raises StoreError."""
+        cut = (now - RECENT) // HOUR * HOUR
+        if self._old is None or self._cut != cut:
+            whole = load_heard(connection, cut - MEMORY, cut, self.station, self.ids, opened=False)
+            ended = whole.end < cut  # the others are in the part that is read anew
+            self._old = replace(whole, **{name: getattr(whole, name)[ended] for name in OVER_COLUMNS})
+            self._cut = cut
+        return joined(self._old, load_heard(connection, cut, now + DAY, self.station, self.ids))
+
+
+def load_for_replay(connection: sa.Connection, start: int, end: int, station: Station, ids: dict[str, str]) -> Heard:
+    """All that a replay of [start, end) goes by."""
+    return load_heard(connection, start - MEMORY - DAY, end + DAY, station, ids)

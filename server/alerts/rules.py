@@ -1,0 +1,178 @@
+"""The rules about the transmitter: an over that runs on, duty, an hour unlike itself, chatter.
+
+Each is a pure function of what was heard, the instants at which it is asked, the limits and what stands raised; it uses nothing that was
+written after the instant it is asked about. Live watch and replay call the same functions (server.alerts.engine).
+"""
+
+import numpy as np
+import numpy.typing as npt
+
+from server.alerts import words
+from server.alerts.found import Found, Open, levels, stretches
+from server.alerts.heard import NEVER, Bools, Heard
+from server.alerts.limits import MINUTE, TALK_LIMITS, WIDTHS, Limits
+from server.analytics.activity import LINK, Ints
+from shared import spans as sp
+from shared.zones import DAY, HOUR, SECOND
+
+CLEARS_AT = 0.8  # of the limit
+#: Unlike itself: how much more of an hour than the usual most, and the least that is looked at.
+FAR_ABOVE, STILL_ABOVE, LEAST = 0.35, 0.2, 0.4
+WEEKS_BACK, WEEKS_NEEDED = 13, 6
+MAD_TO_SIGMA, SIGMAS = 1.4826, 3.0  # 1 / 0.6745: scipy.stats.norm.ppf(0.75), to four digits
+TALKING_IN_AN_HOUR = 10  # turns
+UNLIKE_STEP = 5 * MINUTE
+SHORT = 1500_000  # a keying shorter than a kerchunk's 1.5 s
+CHATTER, CHATTER_CLEARS = 20, 8  # short keyings within an hour
+
+
+def over_runs_on(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+    """Overs open longer than time-out + grace: raised at that instant, cleared at their end. One that was written at its end only is
+    raised and cleared there."""
+    now = int(nows[-1])
+    due = heard.start + limits.timeout + limits.grace
+    raised = np.where(heard.whole, heard.end, due)
+    found = []
+    for place in np.flatnonzero((heard.end > due) & (raised <= now)).tolist():
+        mode, slot, end = int(heard.mode[place]), int(heard.slot[place]), int(heard.end[place])
+        what, since = words.stream(mode, slot), words.moment(int(heard.start[place]), limits.zone)
+        if heard.whole[place]:
+            says = f"{what} that began at {since} had run for {words.length(end - heard.start[place])} when the log told of it"
+        else:
+            says = f"{what} has been open since {since}, for {words.length(limits.timeout + limits.grace)}"
+        says += f"; the time-out is {words.length(limits.timeout)}."
+        ended = end if end <= now else None
+        found.append(Found("over-runs-on", words.subject(mode, slot), int(raised[place]), ended, True, says))
+    return found
+
+
+def duty(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+    """The keyed share of the last 6, 30 or 60 minutes is above its limit, and nobody takes turns; or so high that people can't be it.
+    And apart from that: more of an hour than the transmitter's rating allows, whoever talks."""
+    shares = {name: heard.keyed_share(nows, width) for name, width in WIDTHS.items()}
+    quiet = limits.is_quiet(nows)
+    up, down = np.zeros(len(nows), dtype=np.bool_), np.ones(len(nows), dtype=np.bool_)
+    worst = np.zeros(len(nows), dtype=np.int64)
+    for number, (name, width) in enumerate(WIDTHS.items()):
+        limit = np.where(quiet, limits.duty_night[name], limits.duty_day[name])
+        talk = _talking(heard, nows, width, width // (6 * MINUTE))
+        limit = np.where(talk, TALK_LIMITS.get(name, np.inf), limit)
+        above = shares[name] > limit
+        worst[above & ~up] = number
+        up |= above
+        down &= (shares[name] < CLEARS_AT * limit) | talk & ~above
+    names = list(WIDTHS)
+
+    def says(place: int) -> str:
+        name = names[int(worst[place])]
+        limit = (limits.duty_night if quiet[place] else limits.duty_day)[name]
+        hours = "in the quiet hours" if quiet[place] else "by day"
+        return (
+            f"The transmitter was keyed for {words.percent(float(shares[name][place]))} of the {words.length(WIDTHS[name])} before "
+            f"{words.moment(int(nows[place]), limits.zone)}, with hardly a turn between stations; the limit {hours} is {words.percent(limit)}."
+        )
+
+    def rated(place: int) -> str:
+        return (
+            f"The transmitter was keyed for {words.percent(float(shares['60min'][place]))} of the hour before "
+            f"{words.moment(int(nows[place]), limits.zone)}; it is rated for {words.percent(limits.rating)}."
+        )
+
+    hour = shares["60min"]
+    found = _sampled("duty", "transmitter", up, down, nows, open_now, True, says)
+    over = hour > limits.rating + 1e-9
+    return found + _sampled(
+        "duty", "transmitter/rating", over, hour < (1 - (1 - CLEARS_AT) / 2) * limits.rating, nows, open_now, False, rated
+    )
+
+
+def unlike_itself(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+    """The keyed share of the last hour is far above what the same local hour of the week had in the 13 weeks before, the hours beside it
+    counted in, as a net may shift. Silent until six of them are known. It wakes only where people are not taking turns."""
+    asked = nows[nows % UNLIKE_STEP == 0]
+    hour = heard.keyed_share(asked, HOUR)
+    usual = np.full(len(asked), np.inf)
+    high = np.flatnonzero(hour >= LEAST)
+    if len(high):
+        usual[high] = usual_most(heard, asked[high], limits)
+    up = hour > usual + FAR_ABOVE
+    down = (hour < LEAST - 0.1) | (hour < usual + STILL_ABOVE) & np.isfinite(usual)
+    talk = _talking(heard, asked, HOUR, TALKING_IN_AN_HOUR)
+
+    def says(place: int) -> str:
+        who = "people are taking turns" if talk[place] else "hardly a turn between stations was heard"
+        return (
+            f"The transmitter was keyed for {words.percent(float(hour[place]))} of the hour before "
+            f"{words.moment(int(asked[place]), limits.zone)}; at this hour of the week it is usually {words.percent(float(usual[place]))} "
+            f"at the most, and {who}."
+        )
+
+    subject = "transmitter"
+    level = levels(up, down)
+    found = []
+    for one in stretches(level, asked, open_now.get(("unlike-itself", subject))):
+        urgent = one.at >= 0 and not bool(talk[one.at])
+        found.append(Found("unlike-itself", subject, one.raised, one.cleared, urgent, says(one.at) if one.at >= 0 else ""))
+    return found
+
+
+def usual_most(heard: Heard, nows: Ints, limits: Limits) -> npt.NDArray[np.float64]:
+    """For each instant, the most of an hour that is usual then; inf where fewer than six weeks are known.
+
+    Of each week the fullest of three hours (the same local hour, and those beside it); of the weeks the greater of the second fullest and
+    median + 3 x 1.4826 x MAD, so that one odd week doesn't count.
+    """
+    local = nows + limits.offsets(nows)
+    weeks = np.arange(1, WEEKS_BACK + 1, dtype=np.int64) * 7 * DAY
+    then = local[:, None] - weeks[None, :]  # the same wall clock, so that a clock change moves nothing
+    then = then - limits.offsets((then - limits.offsets(nows)[:, None]).ravel()).reshape(then.shape)
+    shares = np.stack([heard.keyed_share((then + beside).ravel(), HOUR).reshape(then.shape) for beside in (-HOUR, 0, HOUR)]).max(axis=0)
+    unseen = sp.covered_before(heard.blind, then) - sp.covered_before(heard.blind, then - HOUR)
+    began = heard.began if heard.began is not None else NEVER
+    known = (then - 2 * HOUR >= began) & (unseen < HOUR // 2)
+    shares = np.where(known, shares, np.nan)
+    enough = known.sum(axis=1) >= WEEKS_NEEDED
+    usual = np.full(len(nows), np.inf)
+    if enough.any():
+        rows = shares[enough]
+        middle = np.nanmedian(rows, axis=1)
+        spread = np.nanmedian(np.abs(rows - middle[:, None]), axis=1)
+        second = -np.sort(-np.where(np.isnan(rows), -1.0, rows), axis=1)[:, 1]
+        usual[enough] = np.maximum(second, np.minimum(1.0, middle + SIGMAS * MAD_TO_SIGMA * spread))
+    return usual
+
+
+def chatter(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+    """Many keyings within an hour that are too short to carry anything and answer nobody, and carriers that were never decoded."""
+    short = (heard.end < NEVER) & (heard.end - heard.start < SHORT) & ~heard.answering
+    link = heard.side == LINK
+    found: list[Found] = []
+    for subject, instants in (
+        ("air", np.sort(np.concatenate([heard.end[short & ~link], heard.carriers]))),
+        ("link", np.sort(heard.end[short & link])),
+    ):
+        count = np.searchsorted(instants, nows, side="right") - np.searchsorted(instants, nows - HOUR, side="right")
+
+        def says(place: int, subject: str = subject, count: npt.NDArray[np.int64] = count) -> str:
+            cause = "a link that flaps" if subject == "link" else "interference, most likely"
+            return (
+                f"{count[place]} keyings of less than {SHORT / SECOND:g} s, or signals that were never decoded, came from the {subject} side in "
+                f"the hour before {words.moment(int(nows[place]), limits.zone)}: {cause}."
+            )
+
+        found += _sampled("chatter", subject, count >= CHATTER, count < CHATTER_CLEARS, nows, open_now, False, says)
+    return found
+
+
+def _talking(heard: Heard, nows: Ints, width: int, turns: int) -> Bools:
+    """For each instant, whether people took at least so many turns in the `width` before it."""
+    count = np.searchsorted(heard.turns, nows, side="right") - np.searchsorted(heard.turns, nows - width, side="right")
+    return np.asarray(count >= turns)
+
+
+def _sampled(rule: str, subject: str, up: Bools, down: Bools, nows: Ints, open_now: Open, urgent: bool, says) -> list[Found]:  # type: ignore[no-untyped-def]
+    """The incidents of a level that was asked about at `nows`."""
+    return [
+        Found(rule, subject, one.raised, one.cleared, urgent, says(one.at) if one.at >= 0 else "")
+        for one in stretches(levels(up, down), nows, open_now.get((rule, subject)))
+    ]

@@ -1,0 +1,124 @@
+"""The rules about what is around the transmitter: gone silent, link down, intake. Pure functions, as those in server.alerts.rules."""
+
+import numpy as np
+
+from server.alerts import words
+from server.alerts.found import Found, Open, levels, stretches
+from server.alerts.heard import NEVER, Bools, Heard
+from server.alerts.limits import MINUTE, Limits
+from server.analytics.activity import AIR, Ints
+from shared.zones import DAY, HOUR
+
+#: Gone silent: a gap is improbable when it is this many times longer than one that came once a week, and at least so long.
+LINES_TIMES, LINES_LEAST = 2, 30 * MINUTE
+OVERS_TIMES, OVERS_LEAST = 3, 6 * HOUR
+HISTORY = 13 * 7 * DAY
+LINES_KNOWN, OVERS_KNOWN = 7 * DAY, 28 * DAY  # history without which nothing is said
+HOST_DOWN = 10 * MINUTE
+FLAPS, FLAPS_CLEAR = 6, 1  # losses of one link within an hour
+LINES_AT_LEAST = 50  # in an hour, before a share of them says anything
+
+
+def gone_silent(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+    """No line in a log, or no over from the air side, for far longer than is usual by its own history; the host was stopped and stays so."""
+    now = int(nows[-1])
+    found = []
+    for log, stamps in sorted(heard.lines.items()):
+        subject = f"log {log.rsplit('/', 1)[-1]}"
+        for begun, after, limit in _silences(stamps, stamps, now, LINES_TIMES, LINES_LEAST, LINES_KNOWN):
+            says = (
+                f"No line has been written to {subject.removeprefix('log ')} since {words.moment(begun, limits.zone)}; by its own history "
+                f"{words.length(limit)} without one are improbable."
+            )
+            found.append(Found("gone-silent", subject, begun + limit, after, False, says))
+    air = (heard.side == AIR) & (heard.end < NEVER)
+    reach = np.maximum.accumulate(heard.end[air]) if air.any() else heard.end[air]
+    for begun, after, limit in _silences(heard.start[air], reach, now, OVERS_TIMES, OVERS_LEAST, OVERS_KNOWN):
+        says = (
+            f"No over has come from the air side since {words.moment(begun, limits.zone)}; by its own history {words.length(limit)} without "
+            "one are improbable: the receiver or its antenna may be deaf."
+        )
+        found.append(Found("gone-silent", "air", begun + limit, after, False, says))
+    for log, (instants, started) in sorted(heard.hosts.items()):
+        for down, up in _away(instants, started, HOST_DOWN, now):
+            says = f"The host of {log.rsplit('/', 1)[-1]} was stopped at {words.moment(down, limits.zone)} and has not started again."
+            found.append(Found("gone-silent", f"host {log.rsplit('/', 1)[-1]}", down + HOST_DOWN, up, False, says))
+    return found
+
+
+def _silences(starts: Ints, ends: Ints, now: int, times: int, least: int, known: int) -> list[tuple[int, int | None, int]]:
+    """Gaps from each end to the next start that became improbable by `now`: (begun, over or None, after how long it was improbable).
+
+    What is usual is taken from the gaps that were over before, in the last 13 weeks: the k-th longest of k weeks came about once a week.
+    """
+    if not len(starts):
+        return []
+    following = np.append(starts[1:], np.int64(NEVER))
+    gap = np.minimum(following, now) - ends
+    first, found = int(starts[0]), []
+    long = np.flatnonzero(gap > least)  # shorter ones can neither be improbable nor make others usual beyond `least`
+    half = np.flatnonzero((following - ends > least // times) & (following <= now))
+    for place in long.tolist():
+        begun, after = int(ends[place]), int(following[place])
+        history = begun - max(first, begun - HISTORY)
+        if history < known:
+            continue
+        before = half[(following[half] <= begun) & (ends[half] >= begun - HISTORY)]
+        weeks = max(1, round(history / (7 * DAY)))
+        gaps = (following - ends)[before]
+        usual = int(np.partition(gaps, len(gaps) - weeks)[len(gaps) - weeks]) if len(gaps) >= weeks else 0
+        limit = max(least, times * usual)
+        if begun + limit < min(after, now + 1):
+            found.append((begun, after if after <= now else None, limit))
+    return found
+
+
+def _away(instants: Ints, back: Bools, longer: int, now: int) -> list[tuple[int, int | None]]:
+    """Stretches from a loss to the return after it that have lasted longer than `longer` by `now`; one that goes on has no end."""
+    found: list[tuple[int, int | None]] = []
+    lost: int | None = None
+    for instant, returned in zip(instants.tolist(), back.tolist(), strict=True):
+        if returned:
+            if lost is not None and instant - lost > longer:
+                found.append((lost, instant))
+            lost = None
+        elif lost is None:
+            lost = instant
+    if lost is not None and now - lost >= longer:
+        found.append((lost, None))
+    return found
+
+
+def link_down(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+    """A link that was lost for longer than link_down_s, cleared when it is back; and one that is lost again and again."""
+    now = int(nows[-1])
+    found = []
+    for name, (instants, back) in sorted(heard.links.items()):
+        for down, up in _away(instants, back, limits.link_down, now):
+            says = f"The link to {name} has been down since {words.moment(down, limits.zone)}, for {words.length(limits.link_down)}."
+            found.append(Found("link-down", name, down + limits.link_down, up, False, says))
+        lost = instants[~back]
+        count = np.searchsorted(lost, nows, side="right") - np.searchsorted(lost, nows - HOUR, side="right")
+        subject = f"{name} flapping"
+        for one in stretches(levels(count >= FLAPS, count <= FLAPS_CLEAR), nows, open_now.get(("link-down", subject))):
+            says = f"The link to {name} was lost {count[one.at]} times in the hour before {words.moment(one.raised, limits.zone)}."
+            found.append(Found("link-down", subject, one.raised, one.cleared, False, says if one.at >= 0 else ""))
+    return found
+
+
+def intake(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+    """More than a set share of the last hour's lines could not be read. (Disk and clock: server.alerts.machine.)"""
+    lines, unread = (
+        np.searchsorted(stamps, nows, side="right") - np.searchsorted(stamps, nows - HOUR, side="right")
+        for stamps in (heard.every_line, heard.unread)
+    )
+    share = unread / np.maximum(lines, 1)
+    up = (share > limits.unread_share) & (lines >= LINES_AT_LEAST)
+    found = []
+    for one in stretches(levels(up, share < limits.unread_share / 2), nows, open_now.get(("intake", "lines"))):
+        says = (
+            f"{unread[one.at]} of the {lines[one.at]} lines of the hour before {words.moment(one.raised, limits.zone)} could not be read: "
+            "what they tell is missing."
+        )
+        found.append(Found("intake", "lines", one.raised, one.cleared, False, says if one.at >= 0 else ""))
+    return found
