@@ -20,12 +20,13 @@ from server.analytics.figures import figures
 from server.analytics.kept import Reckoning, window_sums
 from server.analytics.load import intake_counts, line_stamps, load_activity
 from server.config import Station
+from server.report.month import Month
 from server.store import schema
 from server.store.engine import reading
 from server.store.writes import read_version
 from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
 from shared import spans as sp
-from shared.zones import DAY, SECOND, from_us, midnight
+from shared.zones import DAY, SECOND, from_us, midnight, month_window
 
 KEPT_ACTIVITIES = 3
 GAPS_OVER = 28 * DAY  # how far back the Intake page looks for gaps
@@ -123,6 +124,14 @@ class StoreSource:
         activity = self.activity(start_us, end_us)
         covered = sp.union(*stream_airtime(activity.overs).values())
         return day_hour_map(covered, (start_us, end_us), self._named.zone, activity.blind).seconds
+
+    def month(self, name: str) -> Month:
+        """A month, 2026-10, as the report and the Month page show it. Raises StoreError; ValueError where the name is no month."""
+        from server.report.gather import month_of
+
+        window = month_window(name, self._named.zone)
+        figures, activity = self.figures(*window), self.activity(*window)
+        return month_of(self._engine, self._station, name, activity, figures, self.first_and_last(), self.now())
 
     def longest_over(self, start_us: int, end_us: int) -> LongestOver | None:
         over = schema.over

@@ -19,7 +19,10 @@ COMMANDS = {
     "init": "server.cli.setup",
     "overs": "server.cli.asking",
     "password": "server.cli.keeping",
+    "replay": "server.cli.replaying",
+    "report": "server.cli.reporting",
     "serve": "server.cli.running",
+    "timers": "server.cli.replaying",
 }
 
 

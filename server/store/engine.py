@@ -7,15 +7,11 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import sqlalchemy as sa
-from alembic import command
-from alembic.config import Config
-from alembic.runtime.migration import MigrationContext
-from alembic.script import ScriptDirectory
-from alembic.util.exc import CommandError
 
 from shared.errors import StoreError
 
 BUSY_MS = 15_000  # how long a writer waits for another one
+REVISION = "0001"  # of the newest migration: a store that stands there opens without Alembic, whose import costs more than most commands
 
 
 def open_store(url: str, *, busy_ms: int = BUSY_MS) -> sa.Engine:
@@ -60,10 +56,6 @@ def explained(engine: sa.Engine) -> Iterator[None]:
         yield
     except sa.exc.DBAPIError as error:
         raise StoreError(_sentence(engine, str(error.orig))) from error
-    except CommandError as error:
-        raise StoreError(
-            f"{_place(engine)}: was made by a newer airtally ({error}); install that version or restore an older copy."
-        ) from error
 
 
 def _place(engine: sa.Engine) -> str:
@@ -114,12 +106,21 @@ def _tune_sqlite(engine: sa.Engine, busy_ms: int) -> None:
 
 
 def _migrate(engine: sa.Engine) -> None:
+    with engine.connect() as connection:
+        version = sa.table("alembic_version", sa.column("version_num"))
+        if sa.inspect(connection).has_table("alembic_version") and connection.execute(sa.select(version.c.version_num)).scalar() == REVISION:
+            return
+    from alembic import command
+    from alembic.config import Config
+    from alembic.util.exc import CommandError
+
     config = Config()
     config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
-    head = ScriptDirectory.from_config(config).get_current_head()
-    with engine.connect() as connection:
-        if MigrationContext.configure(connection).get_current_revision() == head:
-            return
-    with engine.connect().execution_options(airtally_write=True) as connection, connection.begin():
-        config.attributes["connection"] = connection
-        command.upgrade(config, "head")
+    try:
+        with engine.connect().execution_options(airtally_write=True) as connection, connection.begin():
+            config.attributes["connection"] = connection
+            command.upgrade(config, "head")
+    except CommandError as error:
+        raise StoreError(
+            f"{_place(engine)}: was made by a newer airtally ({error}); install that version or restore an older copy."
+        ) from error

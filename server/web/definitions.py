@@ -43,6 +43,7 @@ ANCHORS = {
     "short gap": "short-gap",
     "local on wide": "local-talk-on-a-wide-target",
     "kerchunk": "kerchunk",
+    "link availability": "link-availability",
     "erlang": "traffic-of-a-mode-erlang",
     "busy hour": "busy-hour",
     "change": "comparison",

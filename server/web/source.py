@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from server.analytics.activity import Timers
+from server.report.month import Month
 
 CHANNEL = ""  #: the key of the whole channel among sums by mode, as in the tallies
 
@@ -97,6 +98,10 @@ class Source(Protocol):
 
     def day_hour_map(self, start_us: int, end_us: int) -> npt.NDArray[np.float64]:
         """Channel airtime in seconds, shape (local days, 24); nan where the day has no such hour. An hour that comes twice holds both."""
+        ...
+
+    def month(self, name: str) -> Month:
+        """A month, 2026-10, as the report has it; ValueError where the name is no month."""
         ...
 
     def longest_over(self, start_us: int, end_us: int) -> LongestOver | None: ...

@@ -1,0 +1,38 @@
+"""The command that writes the committee's report."""
+
+from pathlib import Path
+from typing import Literal
+
+import click
+
+from server.cli.common import load, station_option
+from server.source import StoreSource
+from server.store.engine import open_store
+from shared.errors import UnusableError
+from shared.zones import month_window
+
+
+@click.command("report")
+@click.option("--month", "name", required=True, help="The month, such as 2026-10.")
+@click.option("-o", "--output", required=True, type=click.Path(path_type=Path, dir_okay=False), help="The PDF file to write.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), help="Size of the page; without it, `[report] paper`.")
+@station_option
+def report_command(name: str, output: Path, paper: Literal["a4", "letter"] | None, station_path: Path) -> None:
+    """Write the committee's PDF of a month: who used the channel, when, who was shut out, and how sure the figures are.
+
+    It names nobody: no call sign, no id, no group of fewer than five stations.
+
+    \b
+    Example:
+      airtally report --month 2026-10 -o october.pdf
+    """
+    from server.report.pdf import pdf_of
+
+    station = load(station_path)
+    try:
+        month_window(name, station.zone)
+    except ValueError as error:
+        raise UnusableError(f"--month: {error}.") from error
+    month = StoreSource(open_store(station.store_url()), station).month(name)
+    output.write_bytes(pdf_of(month, paper or station.report.paper))
+    click.echo(f"{output}: {month.title}.")

@@ -1,0 +1,45 @@
+"""How complete a month's data is, and what its gaps do to the figures, in sentences."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from server.report.month import Month
+from server.report.tables import fine_percent
+from server.web import words
+
+
+def completeness_words(month: Month) -> tuple[str, ...]:
+    """How complete the data is, and what that does to the figures."""
+    whole, figures = month.completeness, month.figures
+    if whole.logged is None:
+        return ("No line of any log is stamped in the month, so no figure can be told.",)
+    said = []
+    blind, missing = figures["window"]["blind_s"], 1 - whole.seen
+    if not whole.over:
+        said.append("The month is not over: figures are of what is logged so far.")
+    if missing < 0.0005 and not blind:
+        said.append("The whole month was seen.")
+    else:
+        said.append(
+            f"{fine_percent(whole.seen)} of the month was seen; {words.duration(blind)} were blind time (the host was stopped, or wrote nothing)."
+        )
+        occupancy = figures["channel"]["occupancy"]
+        if occupancy and whole.seen > 0:
+            lost = occupancy * blind
+            said.append(
+                f"Airtime and counts of the rest are not in the figures: at the month’s mean occupancy about {words.duration(lost)} on the air "
+                "(estimated). Occupancy, risk and erlang are shares of the seen time and suffer little."
+                if lost
+                else "Airtime and counts of the time before the log begins or after it ends are not in the figures, and shares over the whole month read low."
+            )
+    said.append(_unread_words(figures["intake"], whole.unread_share))
+    return tuple(said)
+
+
+def _unread_words(intake: Mapping[str, Any], share: float | None) -> str:
+    if not intake["unread"]:
+        return f"All of {words.count(intake['lines'], 'line')} were read."
+    return (
+        f"{words.count(intake['unread'], 'line')} of {words.whole_number(intake['lines'])} ({words.percent(share)}) could not be read; counts of overs "
+        "and calls may be too low by about that share."
+    )

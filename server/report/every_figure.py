@@ -1,0 +1,49 @@
+"""Every figure of the month as `figures --json` gives it, for whoever checks the report."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from server.report.month import Month
+from server.report.tables import by_airtime
+from server.web.parts import Label, Row, Table
+from shared.events import MODE_LABELS
+
+
+def figure_text(value: Any) -> str:
+    """A value as JSON has it, numbers to six digits after the point; null is `not known`."""
+    if value is None:
+        return "not known"
+    if isinstance(value, float):
+        return f"{value:.6f}".rstrip("0").rstrip(".")
+    return str(value)
+
+
+def single_figures(month: Month) -> tuple[tuple[str, str], ...]:
+    """The figures that there is one of: (its name in the JSON, its value)."""
+    parts = ("window", "channel", "busy_hour", "duty", "talk", "intake")
+    found = [(f"{part}.{name}", value) for part in parts for name, value in _leaves(month.figures[part])]
+    found.append(("likely_waiters_estimated", month.figures["likely_waiters_estimated"]))
+    return tuple((name, figure_text(value)) for name, value in found)
+
+
+def mode_figures(month: Month) -> Table:
+    """Figures downwards, modes across."""
+    modes = by_airtime(month)
+    names = [name for name, _ in _leaves(modes[0][1] | {"slot_s": {"1": 0, "2": 0}})] if modes else []
+    found = [dict(_leaves(its)) for _, its in modes]
+    rows = tuple(Row(Label(name), tuple(figure_text(its[name]) if name in its else "–" for its in found)) for name in names)
+    return Table("Each mode", (Label("modes"), *(Label(MODE_LABELS[mode]) for mode, _ in modes)), rows)
+
+
+def pair_figures(month: Month) -> tuple[tuple[str, ...], ...]:
+    """Shut-outs by who held and what was wanted: (held_by, wanted, attempts, mean_wait_s)."""
+    names = ("held_by", "wanted", "attempts", "mean_wait_s")
+    return tuple(tuple(figure_text(row[name]) for name in names) for row in month.figures["shut_outs"])
+
+
+def _leaves(part: dict[str, Any]) -> Iterator[tuple[str, Any]]:
+    for name, value in part.items():
+        if isinstance(value, dict):
+            yield from ((f"{name}.{inner}", leaf) for inner, leaf in _leaves(value))
+        else:
+            yield name, value

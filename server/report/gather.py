@@ -1,0 +1,160 @@
+"""From the store to a Month: asks for each part once, and keeps out of it what could tell of a person."""
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import sqlalchemy as sa
+
+from server.analytics import talk
+from server.analytics.activity import Activity, Timers, in_window
+from server.analytics.airtime import stream_airtime
+from server.analytics.compare import Change, Past, compare
+from server.analytics.dayhour import day_hour_map
+from server.analytics.kept import Reckoning, window_sums
+from server.config import Station
+from server.report.advice import shorter_hold
+from server.report.links import LinkState, heard_of_links, link_states
+from server.report.month import CHANNEL, TREND, Completeness, Incident, Month, MonthSums, WideTalk, months_before
+from server.report.privacy import may_be_somebody, settable, without_small_groups
+from server.report.seen import seen_us
+from server.store.engine import reading
+from shared import spans as sp
+from shared.events import MODES
+from shared.zones import SECOND, month_window
+
+Bounds = tuple[int, int] | None  #: instants of the first and the last line of any log
+RECORD = 13  #: months before that a month is compared with
+
+
+def month_of(
+    engine: sa.Engine,
+    station: Station,
+    name: str,
+    activity: Activity,
+    figures: Mapping[str, Any],
+    bounds: Bounds,
+    now: int,
+    incidents: Iterable[Incident] = (),
+) -> Month:
+    """The month named (2026-10) of a store: its activity and figures, the first and last line that was read, and the incidents that reach
+    into it. Raises StoreError, ValueError for a name that is no month."""
+    zone, timers = station.zone, station.timers_for_figures()
+    window = start, end = month_window(name, zone)
+    blind = sp.clip(activity.blind, start, end)
+    seen = sp.difference(_logged(bounds, start, end), blind)
+    covered = sp.union(*stream_airtime(activity.overs).values())
+    map_ = day_hour_map(covered, window, zone, sp.union(blind, sp.complement(_logged(bounds, start, end), start, end)))
+    before = _sums_before(engine, station, timers, name, bounds)
+    this = _this_month(name, figures, sp.length(seen) / (end - start))
+    with reading(engine) as connection:
+        heard = heard_of_links(connection, start, end)
+    own, people = station.repeater.callsign, activity.stations
+    intake = figures["intake"]
+    return Month(
+        name=name,
+        callsign=settable(own),
+        place=settable(station.repeater.name),
+        zone=zone,
+        start=start,
+        end=end,
+        figures=without_small_groups(figures),
+        trend=(*reversed(before[: TREND - 1]), this),
+        changes=_changes(this, before),
+        days=map_.days,
+        hours=tuple(tuple(None if np.isnan(value) else round(float(value), 6) for value in row) for row in map_.seconds),
+        links=_unnamed(link_states(heard, start, end, blind, bounds[1] if bounds else start), people, own),
+        wide=_wide_talk(activity, timers, station, window, people),
+        incidents=tuple(_safe(one, people, own) for one in incidents if one.raised < end and (one.cleared is None or one.cleared > start)),
+        completeness=Completeness(
+            logged=(max(start, bounds[0]), min(end, bounds[1])) if bounds and len(_logged(bounds, start, end)) else None,
+            seen=sp.length(seen) / (end - start),
+            over=now >= end,
+            unread_share=intake["unread"] / intake["lines"] if intake["lines"] else None,
+        ),
+        shorter_hold=shorter_hold(activity, window, timers, zone, seen),
+        timers=timers,
+        duty_rating=station.transmitter.duty_rating,
+    )
+
+
+def _logged(bounds: Bounds, start: int, end: int) -> sp.Spans:
+    return sp.clip(sp.spans([bounds[0]], [bounds[1] + 1]), start, end) if bounds else sp.NONE
+
+
+def _this_month(name: str, figures: Mapping[str, Any], seen: float) -> MonthSums:
+    parts = {CHANNEL: figures["channel"], **figures["modes"]}
+    return MonthSums(
+        name, seen, {mode: its["airtime_s"] for mode, its in parts.items()}, {mode: its["overs"] for mode, its in parts.items()}
+    )  # fmt: skip
+
+
+def _sums_before(engine: sa.Engine, station: Station, timers: Timers, name: str, bounds: Bounds) -> list[MonthSums]:
+    """The months before, the nearest first, from the hour tallies; a month that no log reaches into was not seen."""
+    reckoning = Reckoning(timers, station.zone, station.names_of_ids())
+    found = []
+    for month in months_before(name, RECORD):
+        start, end = month_window(month, station.zone)
+        logged = _logged(bounds, start, end)
+        if not len(logged):
+            found.append(MonthSums(month, 0.0, {}, {}))
+            continue
+        sums = window_sums(engine, reckoning, start, end)
+        with reading(engine) as connection:
+            seen = seen_us(connection, logged, station.timers.quiet_log_s)
+        found.append(
+            MonthSums(
+                month,
+                seen / (end - start),
+                {mode: its["airtime_us"] / SECOND for mode, its in sums.items()},
+                {mode: its["overs"] for mode, its in sums.items()},
+            )
+        )
+    return found
+
+
+def _changes(this: MonthSums, before: Sequence[MonthSums]) -> dict[str, Change]:
+    modes = {mode for month in (this, *before[:RECORD]) for mode, airtime in month.airtime_s.items() if airtime}
+    return {
+        mode: compare(Past(this.airtime_s.get(mode, 0.0), this.seen), [Past(past.airtime_s.get(mode, 0.0), past.seen) for past in before])
+        for mode in [CHANNEL, *(mode for mode in MODES if mode in modes)]
+    }
+
+
+def _unnamed(links: Sequence[LinkState], people: Collection[str], own: str) -> tuple[LinkState, ...]:
+    """Links by name; one that may be somebody's hotspot is only numbered."""
+    return tuple(
+        replace(link, name=f"Link {number}" if not link.name or may_be_somebody(link.name, people, own) else settable(link.name))
+        for number, link in enumerate(links, start=1)
+    )
+
+
+def _wide_talk(
+    activity: Activity, timers: Timers, station: Station, window: tuple[int, int], people: Collection[str]
+) -> tuple[WideTalk, ...]:
+    """Local talk on each wide target, most first; targets whose name may be somebody's go together."""
+    spoken = talk.conversations(activity.overs)
+    local = talk.local_on_wide(activity, spoken, timers)
+    labels: dict[tuple[str | None, str], str] = {(target.mode, target.name): target.label or target.name for target in station.target}
+    found: dict[tuple[str | None, str], tuple[int, float]] = {}
+    pairs = sorted({(int(mode), int(target)) for mode, target in zip(spoken.mode[local], spoken.target[local], strict=True)})
+    for mode, target in pairs:
+        mine = local & (spoken.mode == mode) & (spoken.target == target)
+        name, word = activity.targets[target], MODES[mode] if mode >= 0 else None
+        label = labels.get((word, name), labels.get((None, name), name))
+        shown = "other targets" if may_be_somebody(label, people, station.repeater.callsign) else settable(label)
+        count, seconds = found.get((word, shown), (0, 0.0))
+        covered = sp.length(sp.clip(talk.airtime_of(activity.overs, spoken, mine), *window)) / SECOND
+        found[word, shown] = (count + int((mine & in_window(spoken.start, window)).sum()), seconds + covered)
+    rows = [WideTalk(word, label, count, seconds) for (word, label), (count, seconds) in found.items() if count or seconds]
+    return tuple(sorted(rows, key=lambda row: (-row.seconds, row.label)))
+
+
+def _safe(incident: Incident, people: Collection[str], own: str) -> Incident:
+    """An incident whose subject is a mode and slot, or a name that is nobody's."""
+    subject = incident.subject
+    plain = subject.partition("/")[0] in MODES
+    if not plain and ("/" in subject or may_be_somebody(subject, people, own)):  # a path, or somebody
+        subject = ""
+    return replace(incident, subject=settable(subject))

@@ -1,0 +1,118 @@
+"""One month of a repeater in one object: the PDF, the Month page and the tests all show this. Nothing in it tells of a person."""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from server.analytics.activity import Timers
+from server.analytics.compare import Change
+from server.report.links import LinkState
+
+CHANNEL = ""  #: the key of the whole channel beside the modes
+TREND = 13  #: months of the trend, this one the last
+
+
+@dataclass(frozen=True)
+class Incident:
+    """Something that an alert was raised for: its rule (contract.md, alerts), the mode, slot or link concerned, and when; microseconds."""
+
+    rule: str
+    subject: str
+    raised: int
+    cleared: int | None
+    urgent: bool = False
+
+
+@dataclass(frozen=True)
+class MonthSums:
+    """One month of the trend: share of it that was seen, airtime in seconds by mode ('' the channel), overs likewise."""
+
+    name: str
+    seen: float
+    airtime_s: Mapping[str, float]
+    overs: Mapping[str, int]
+
+
+@dataclass(frozen=True)
+class WideTalk:
+    """Local talk on one wide target."""
+
+    mode: str | None
+    label: str
+    conversations: int
+    seconds: float
+
+
+@dataclass(frozen=True)
+class Completeness:
+    """How much of the month is known. `logged` is the stretch from the first line of any log to the last, in the month; microseconds."""
+
+    logged: tuple[int, int] | None
+    seen: float  #: share of the month that is logged and not blind
+    over: bool  #: whether the month is over
+    unread_share: float | None  #: unread lines over all lines
+
+
+@dataclass(frozen=True)
+class ShorterHold:
+    """What a shorter hold of one mode would have meant for the callers of another, the demand staying as it was."""
+
+    wanted: str
+    held_by: str
+    hold_s: float
+    shorter_s: float
+    shut_outs: int  #: of the wanted mode, by this holder
+    spared: int  #: attempts of the wanted mode that would have found nobody holding (definitions.md, Replay)
+    risk: float  #: share of evening time in which others hold
+    risk_then: float
+    open_gaps: float  #: share of the holder's turnaround gaps longer than the shorter hold
+    break_ins: int  #: open gaps of any mode in which somebody else called (definitions.md, Replay)
+
+
+@dataclass(frozen=True)
+class Month:
+    """Everything that is told of a month."""
+
+    name: str  #: 2026-10
+    callsign: str  #: of the repeater
+    place: str
+    zone: ZoneInfo
+    start: int  #: microseconds UTC, as are all instants here
+    end: int
+    figures: Mapping[str, Any]  #: as `figures --json`, but for counts of small groups
+    trend: tuple[MonthSums, ...]  #: TREND months, this one last
+    changes: Mapping[str, Change]  #: airtime by mode, against the months before
+    days: tuple[dt.date, ...]
+    hours: tuple[tuple[float | None, ...], ...]  #: seconds on the air by day and local clock hour; None where not seen, or no such hour
+    links: tuple[LinkState, ...]
+    wide: tuple[WideTalk, ...]
+    incidents: tuple[Incident, ...]
+    completeness: Completeness
+    shorter_hold: ShorterHold | None
+    timers: Timers
+    duty_rating: float
+
+    @property
+    def title(self) -> str:
+        """`October 2026`."""
+        return month_title(self.name)
+
+
+_NAMES = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December",
+)  # fmt: skip
+
+
+def month_title(name: str) -> str:
+    """`October 2026` of `2026-10`."""
+    year, number = name.split("-")
+    return f"{_NAMES[int(number) - 1]} {year}"
+
+
+def months_before(name: str, n: int) -> Sequence[str]:
+    """The n months before one, the nearest first."""
+    year, number = map(int, name.split("-"))
+    places = [year * 12 + number - 1 - back for back in range(1, n + 1)]
+    return [f"{place // 12:04d}-{place % 12 + 1:02d}" for place in places]

@@ -1,0 +1,62 @@
+"""What the committee's report may say of people and of names: counts of small groups, and names that may be somebody's."""
+
+import re
+import unicodedata
+from collections.abc import Collection, Mapping
+from typing import Any
+
+from shared.identity import identity
+
+FEW = 5  #: groups smaller than this are not counted out
+FEWER = f"fewer than {FEW}"
+KEPT_BACK = "kept back"  #: a count that beside the others would tell the size of a small group
+
+#: The shape of an amateur call sign (Radio Regulations 19.68, 19.68A; quoted), the Q series of invented ones too: a prefix of one or two
+#: characters, a digit, then letters and digits of which the last is a letter.
+_CALL_SIGN = re.compile(r"(?:[A-Z]{1,2}|[A-Z][0-9]|[0-9][A-Z]{1,2}|[A-Z]{2}[0-9])[0-9][A-Z0-9]{0,6}[A-Z]")
+_PERSONAL_ID = re.compile(r"[0-9]{6,}")  # a numeric id of a radio; talkgroups of so many digits are taken for one too
+
+#: Scripts that the report's own fonts can set; anything else in a label is spelt out as its code point.
+_SETTABLE = (
+    (0x20, 0x7E),
+    (0xA0, 0x17F),
+    (0x386, 0x3CE),
+    (0x400, 0x45F),
+    (0x1E80, 0x1E85),
+    (0x1EF2, 0x1EF3),
+    (0x2010, 0x2026),
+    (0x20AC, 0x20AC),
+)
+
+
+def without_small_groups(figures: Mapping[str, Any]) -> dict[str, Any]:
+    """The same figures with each count of stations under 5 told as `fewer than 5`.
+
+    The channel's count is kept back where it and a mode's count together would tell of a smaller group: with 47 stations on one mode and 49
+    in all, two never used it; with a mode hidden, the rest of the sum would tell how many it has at least.
+    """
+    counts = {mode: its["stations"] for mode, its in figures["modes"].items()}
+    total = figures["channel"]["stations"]
+    shown = {mode: count for mode, count in counts.items() if not 0 < count < FEW}
+    tells = any(0 < total - count < FEW for count in shown.values()) or (len(shown) < len(counts) and total - sum(shown.values()) > 1)
+    return {
+        **figures,
+        "channel": {**figures["channel"], "stations": FEWER if 0 < total < FEW else KEPT_BACK if tells else total},
+        "modes": {mode: {**its, "stations": counts[mode] if mode in shown else FEWER} for mode, its in figures["modes"].items()},
+    }
+
+
+def may_be_somebody(name: str, stations: Collection[str], own: str) -> bool:
+    """Whether a name (of a link, a target) is a station's identity, or has the shape of a call sign or of a radio's id in it; the
+    repeater's own call sign is nobody's."""
+    words = [word for word in re.split(r"[^A-Z0-9]+", name.upper()) if word and word != own.upper()]
+    if identity(name) in stations or any(word in stations for word in words):
+        return True
+    return any(_CALL_SIGN.fullmatch(word) or _PERSONAL_ID.fullmatch(word) for word in words)
+
+
+def settable(text: str, limit: int = 40) -> str:
+    """A label in characters that the report can set: others are spelt as code points, a longer label is cut short."""
+    text = unicodedata.normalize("NFC", text)
+    known = "".join(c if any(low <= ord(c) <= high for low, high in _SETTABLE) else f"[U+{ord(c):04X}]" for c in text[:limit])
+    return known + ("…" if len(text) > limit else "")

@@ -1,0 +1,177 @@
+"""What a month comes to, in sentences: headline and findings. Pure functions of a Month."""
+
+from dataclasses import dataclass
+
+from server.report.links import LinkState
+from server.report.month import CHANNEL, Month
+from server.report.tables import fine_percent
+from server.web import words
+from shared.events import MODE_LABELS
+
+CAUTION = (
+    "airtally is no safety device. The hardware time-out and the remote close-down that the licence asks for stay in charge; what the "
+    "transmitter may do, and who may be near its antenna, is for the licence, the regulator’s rules and competent persons to say."
+)
+LINK_POOR = 0.99
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A piece of a sentence; with `figure` one that links to its definition."""
+
+    text: str
+    figure: str = ""
+
+
+Sentence = tuple[Piece, ...]
+
+
+def say(*pieces: str | Piece) -> Sentence:
+    return tuple(Piece(piece) if isinstance(piece, str) else piece for piece in pieces)
+
+
+def text_of(sentence: Sentence) -> str:
+    """A sentence without its links."""
+    return "".join(piece.text for piece in sentence)
+
+
+def mode_label(mode: str) -> str:
+    return MODE_LABELS.get(mode, "an unknown mode")
+
+
+def known(month: Month) -> bool:
+    """Whether anything of the month is known."""
+    return month.completeness.logged is not None
+
+
+def headline(month: Month) -> Sentence:
+    """The month in one or two sentences."""
+    channel, modes = month.figures["channel"], month.figures["modes"]
+    if not known(month):
+        return say(f"Nothing is known of {month.title}: no log reaches into it.")
+    if not channel["airtime_s"]:
+        return say(f"Nothing was on the air in {month.title}, as far as the log tells.")
+    opening = say(
+        f"In {month.title} the repeater was on the air for ",
+        Piece(words.about(channel["airtime_s"]), "channel airtime"),
+        ", ",
+        Piece(words.percent(channel["occupancy"]), "occupancy"),
+        f" of the time; {_change_clause(month)}.",
+    )
+    most = max(modes, key=lambda mode: modes[mode]["airtime_s"], default=None)
+    if most is None:
+        return opening
+    if len(modes) == 1:
+        return (*opening, Piece(f" All of it was {mode_label(most)}."))
+    share = modes[most]["airtime_s"] / channel["airtime_s"]
+    return (*opening, *say(f" {mode_label(most)} carried the most, ", Piece(words.percent(share), "airtime"), " of it."))
+
+
+def _change_clause(month: Month) -> str:
+    change = month.changes[CHANNEL]
+    if change.usual is None or change.since_usual is None:
+        return "there is nothing yet to compare it with"
+    said = words.change(month.figures["channel"]["airtime_s"], change.usual)
+    return f"{said} ({words.about(change.usual)} is usual)" if said != "about as usual" else "about as usual"
+
+
+def findings(month: Month) -> tuple[Sentence, ...]:
+    """What is worth knowing, at most six sentences, each with its figures."""
+    if not known(month):
+        return ()
+    found = [*_shut_out_finding(month), *_timeout_finding(month), *_mode_changes(month), *_busy_finding(month), *_link_finding(month)]
+    return tuple(found[:6])
+
+
+def shut_outs_of(month: Month) -> int:
+    return sum(row["attempts"] for row in month.figures["shut_outs"])
+
+
+def _shut_out_finding(month: Month) -> list[Sentence]:
+    rows, total = month.figures["shut_outs"], shut_outs_of(month)
+    if not total:
+        return [say("Nobody was ", Piece("shut out", "shut-out"), " by another mode, as far as the log tells.")]
+    first = rows[0]
+    said = say(
+        Piece(words.count(total, "call"), "shut-out"), f" {'was' if total == 1 else 'were'} refused because another mode held the repeater"
+    )
+    if len(rows) == 1 or first["attempts"] == total:
+        return [(*said, Piece(f": {mode_label(first['wanted'])} callers while {_holder(first['held_by'])} held it."))]
+    return [
+        (
+            *said,
+            Piece(f"; most often {mode_label(first['wanted'])} callers while {_holder(first['held_by'])} held it ({first['attempts']})."),
+        )
+    ]
+
+
+def _holder(mode: str) -> str:
+    return mode_label(mode) if mode in MODE_LABELS else "a mode that the log doesn’t tell"
+
+
+def _timeout_finding(month: Month) -> list[Sentence]:
+    modes = month.figures["modes"].values()
+    logged, near = sum(its["timeouts"] for its in modes), sum(its["near_timeouts"] for its in modes)
+    estimated = sum(its["timeouts_estimated"] for its in modes)
+    limit = words.duration(month.timers.timeout_s)
+    if not (logged or near or estimated):
+        return [say(f"No over ran into the time-out of {limit}, and none ", Piece("came near", "near timeout"), ".")]
+    said = [
+        Piece(f"{words.count(logged, 'over')} ran into the time-out of {limit}", "timeout"),
+        Piece(f", {words.whole_number(near)} came near it"),
+    ]
+    if estimated:
+        said.append(Piece(f"; {words.whole_number(estimated)} more did by their length, estimated", "timeout estimated"))
+    return [(*said, Piece("."))]
+
+
+def _mode_changes(month: Month) -> list[Sentence]:
+    """Modes that came, went or changed notably."""
+    said: list[Sentence] = []
+    for mode, change in month.changes.items():
+        now = month.figures["modes"].get(mode, {}).get("airtime_s", 0.0)
+        if mode == CHANNEL or change.since_usual is None or change.usual is None:
+            continue
+        name = mode_label(mode)
+        if now and not change.usual:
+            said.append(say(f"{name} is new: ", Piece(words.about(now), "airtime"), ", and none in the months before."))
+        elif change.usual and not now:
+            said.append(say(f"{name} was not heard; ", Piece(words.about(change.usual), "change"), " is usual."))
+        elif change.notable:
+            moved = words.signed_percent(now, change.usual)
+            said.append(
+                say(f"{name} differs from the usual: ", Piece(words.about(now), "airtime"), f", {moved} on {words.about(change.usual)}.")
+            )
+    return said
+
+
+def _busy_finding(month: Month) -> list[Sentence]:
+    busy = month.figures["busy_hour"]
+    if busy["start"] is None or not busy["erlang"]:
+        return []
+    return [
+        say(
+            "The ",
+            Piece("busy hour", "busy hour"),
+            f" begins at {busy['start']}, with ",
+            Piece(words.erlang(busy["erlang"]), "erlang"),
+            f" on the mean of {words.count(busy['days'], 'day')}.",
+        )
+    ]
+
+
+def _link_finding(month: Month) -> list[Sentence]:
+    worst = worst_link(month)
+    if worst is None or worst.availability is None:
+        return []
+    if worst.availability >= LINK_POOR:
+        return [
+            say("Every link was ", Piece("available", "link availability"), f" for {fine_percent(worst.availability)} of the time or more.")
+        ]
+    return [
+        say(f"The link {worst.name} was ", Piece("available", "link availability"), f" for {fine_percent(worst.availability)} of the time.")
+    ]
+
+
+def worst_link(month: Month) -> LinkState | None:
+    return min((link for link in month.links if link.availability is not None), key=lambda link: link.availability or 0.0, default=None)

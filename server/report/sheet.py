@@ -1,0 +1,216 @@
+"""The month in words and numbers as they are shown: the template of the PDF and that of the Month page get the same sheet."""
+
+from dataclasses import dataclass
+
+from server.report import tables
+from server.report.completeness import completeness_words
+from server.report.every_figure import mode_figures, pair_figures, single_figures
+from server.report.glossary import GLOSSARY, Term
+from server.report.month import CHANNEL, Month, month_title
+from server.report.recommendations import advice, duty_advice, no_advice
+from server.report.sentences import CAUTION, Sentence, findings, headline, known
+from server.web import words
+from server.web.charts import SCALE_WORDS
+from server.web.parts import Fact, Label, Table
+from server.web.weeks import day_name
+
+SCALES = (900, 1800, 3600, 7200)  #: what a full cell of the map may stand for, seconds
+
+
+@dataclass(frozen=True)
+class Column:
+    """One month of a trend: hours, and their height as a share of the highest; None where the month was not seen."""
+
+    month: str  #: `Oct`
+    year: str
+    hours: str
+    height: float | None
+    half_seen: bool  #: under half of it was seen
+
+
+@dataclass(frozen=True)
+class Trend:
+    """Thirteen months of the channel or of one mode, the last one this month; `alt` tells the same in words."""
+
+    label: Label
+    columns: tuple[Column, ...]
+    alt: str
+
+
+@dataclass(frozen=True)
+class HourCells:
+    """The day-by-hour map: for each day, 24 fillings from 0 to 1; None: not seen, or the day has no such hour."""
+
+    days: tuple[str, ...]
+    cells: tuple[tuple[float | None, ...], ...]
+    minutes: tuple[tuple[str, ...], ...]
+    full: str  #: what a full cell stands for
+    alt: str
+
+
+@dataclass(frozen=True)
+class Share:
+    """A mode's share of the channel's airtime, 0 to 1."""
+
+    label: Label
+    value: float
+    text: str
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """All that is shown."""
+
+    name: str
+    title: str
+    repeater: str
+    period: str
+    known: bool
+    headline: Sentence
+    key: tuple[Fact, ...]
+    findings: tuple[Sentence, ...]
+    advice: tuple[Sentence, ...]
+    advice_on_duty: bool  #: the caution goes with it
+    no_advice: str
+    shares: tuple[Share, ...]
+    modes: Table
+    few_note: str
+    trends: tuple[Trend, ...]
+    map: HourCells | None
+    busy: tuple[Fact, ...]
+    shut_outs: Table
+    risks: Table
+    waiters: Fact
+    idle_hold: Fact
+    timeout: str
+    timeouts: Table
+    talk: tuple[Fact, ...]
+    wide: Table
+    links: Table
+    duty: Table
+    rating: str
+    incidents: Table
+    log: tuple[Fact, ...]
+    completeness: tuple[str, ...]
+    caution: str
+    singles: tuple[tuple[str, str], ...]
+    by_mode: Table
+    pairs: tuple[tuple[str, ...], ...]
+    glossary: tuple[Term, ...]
+
+
+def sheet_of(month: Month) -> Sheet:
+    """A month as it is shown."""
+    figures = month.figures
+    first, last = month.days[0], month.days[-1]
+    return Sheet(
+        name=month.name,
+        title=month.title,
+        repeater=f"{month.callsign} {month.place}".strip(),
+        period=f"{first.day} to {last.day} {month.title}, {month.zone.key} time",
+        known=known(month),
+        headline=headline(month),
+        key=tables.key_facts(month),
+        findings=findings(month),
+        advice=advice(month),
+        advice_on_duty=bool(duty_advice(month)),
+        no_advice=no_advice(month),
+        shares=_shares(month),
+        modes=tables.mode_table(month),
+        few_note=tables.FEW_NOTE,
+        trends=_trends(month),
+        map=_map(month),
+        busy=tables.busy_facts(month),
+        shut_outs=tables.shut_out_table(month),
+        risks=tables.risk_table(month),
+        waiters=Fact(
+            Label("Likely waiters", "likely waiter"),
+            f"{words.whole_number(figures['likely_waiters_estimated'])} estimated",
+            "began just as another mode let go; not among the calls above",
+        ),
+        idle_hold=Fact(Label("Idle hold", "idle hold"), words.duration(figures["channel"]["idle_hold_s"]), "held for a mode, and silent"),
+        timeout=words.duration(month.timers.timeout_s),
+        timeouts=tables.timeout_table(month),
+        talk=tables.talk_facts(month),
+        wide=tables.wide_table(month),
+        links=tables.link_table(month),
+        duty=tables.duty_table(month),
+        rating=f"The maker’s rating in the settings is {words.percent(month.duty_rating)} of an hour." if month.duty_rating < 1 else "",
+        incidents=tables.incident_table(month),
+        log=tables.log_facts(month),
+        completeness=completeness_words(month),
+        caution=CAUTION,
+        singles=single_figures(month),
+        by_mode=mode_figures(month),
+        pairs=pair_figures(month),
+        glossary=GLOSSARY,
+    )
+
+
+def _shares(month: Month) -> tuple[Share, ...]:
+    whole = month.figures["channel"]["airtime_s"]
+    return tuple(
+        Share(tables.mode_name(mode), min(1.0, its["airtime_s"] / whole), words.percent(its["airtime_s"] / whole))
+        for mode, its in tables.by_airtime(month)
+        if whole and its["airtime_s"]
+    )
+
+
+def _trends(month: Month) -> tuple[Trend, ...]:
+    """The channel first, then each mode that was on the air in any of the months, this month's busiest first."""
+    ever = [mode for mode in month.changes if mode != CHANNEL]
+    now = month.trend[-1].airtime_s
+    ever.sort(key=lambda mode: -now.get(mode, 0.0))
+    return tuple(_trend(month, mode) for mode in [CHANNEL, *ever])
+
+
+def _trend(month: Month, mode: str) -> Trend:
+    label = Label("Channel", "channel airtime") if mode == CHANNEL else tables.mode_name(mode)
+    airtimes = [one.airtime_s.get(mode, 0.0) if one.seen else None for one in month.trend]
+    most = max((value for value in airtimes if value is not None), default=0.0)
+    columns = tuple(
+        Column(
+            month_title(one.name)[:3],
+            one.name[:4],
+            tables.hours(value),
+            None if value is None else (value / most if most else 0.0),
+            0 < one.seen < 0.5,
+        )
+        for one, value in zip(month.trend, airtimes, strict=True)
+    )
+    said = ", ".join(f"{column.month} {column.year} {column.hours if column.height is not None else 'not seen'}" for column in columns)
+    return Trend(label, columns, f"{label.text}, hours on the air in each of thirteen months: {said}.")
+
+
+def _map(month: Month) -> HourCells | None:
+    seen = [value for row in month.hours for value in row if value is not None]
+    if not seen:
+        return None
+    most = max(seen)
+    scale = next((step for step in SCALES if most <= step), SCALES[-1])
+    return HourCells(
+        days=tuple(day_name(day) for day in month.days),
+        cells=tuple(tuple(None if value is None else min(1.0, value / scale) for value in row) for row in month.hours),
+        minutes=tuple(tuple(_minutes(value) for value in row) for row in month.hours),
+        full=SCALE_WORDS[scale],
+        alt=_map_alt(month),
+    )
+
+
+def _minutes(value: float | None) -> str:
+    if value is None:
+        return "–"
+    return "<1" if 0 < value < 30 else f"{value / 60:.0f}"
+
+
+def _map_alt(month: Month) -> str:
+    """The map in words: the fullest hours, and the mean of each part of the day."""
+
+    def mean(first: int, after: int) -> str:
+        cells = [row[hour] for row in month.hours for hour in range(first, after)]
+        told = [value for value in cells if value is not None]
+        return f"{sum(told) / len(told) / 60:.0f} min" if told else "not seen"
+
+    parts = (("night, 0 to 6", 0, 6), ("morning, 6 to 12", 6, 12), ("afternoon, 12 to 18", 12, 18), ("evening, 18 to 24", 18, 24))
+    said = "; ".join(f"{name}: {mean(first, after)}" for name, first, after in parts)
+    return f"Time on the air in each clock hour of each day of {month.title}. Mean minutes in an hour: {said}."

@@ -1,0 +1,308 @@
+"""The tables of the report and of the Month page, from a Month alone. A label's anchor is its figure's name among the definitions."""
+
+import datetime as dt
+import math
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from server.report.month import CHANNEL, Incident, Month
+from server.report.privacy import FEWER
+from server.web import words
+from server.web.parts import Fact, Label, Row, Table
+from server.web.weeks import instant_words, stretch_words
+from shared.events import MODE_LABELS, MODES
+from shared.zones import SECOND
+
+DASH = "–"
+ROWS = 8  #: of a table that could be of any length: the report stays within four pages
+RULES = {
+    "over-runs-on": "An over ran on beyond the time-out",
+    "duty": "Duty above the transmitter’s rating",
+    "unlike-itself": "Reception unlike itself",
+    "chatter": "The receiver was opened again and again",
+    "gone-silent": "A log fell silent",
+    "link-down": "A link was down",
+    "intake": "Lines could not be read",
+}
+
+
+def mode_name(mode: str | None) -> Label:
+    """A mode's name after its pattern; `Unknown` where the log doesn't tell."""
+    return Label(MODE_LABELS[mode], mode=mode) if mode in MODE_LABELS else Label("Unknown")
+
+
+def by_airtime(month: Month) -> list[tuple[str, Any]]:
+    """The modes of the month, most airtime first."""
+    return sorted(month.figures["modes"].items(), key=lambda item: -item[1]["airtime_s"])
+
+
+def stations(value: int | str) -> str:
+    """A count of stations, or the words that stand in its place."""
+    return value if isinstance(value, str) else words.whole_number(value)
+
+
+def fine_percent(share: float | None) -> str:
+    """A share that is near to whole, in percent with one digit; never `100` where something is missing."""
+    if share is None:
+        return words.UNKNOWN
+    return f"100{words.GAP}%" if share >= 1 else f"{math.floor(1000 * share) / 10:.1f}{words.GAP}%"
+
+
+def hours(seconds: float | None) -> str:
+    """Hours with one digit, for a column of them."""
+    if seconds is None:
+        return DASH
+    return f"{seconds / 3600:,.1f}" if seconds >= 180 or seconds == 0 else "under 0.1"
+
+
+def key_facts(month: Month) -> tuple[Fact, ...]:
+    """The four or so numbers that the page begins with."""
+    channel = month.figures["channel"]
+    shut_outs = sum(row["attempts"] for row in month.figures["shut_outs"])
+    few = channel["stations"]
+    return (
+        Fact(Label("on the air", "channel airtime"), words.duration(channel["airtime_s"])),
+        Fact(Label("of the time", "occupancy"), words.percent(channel["occupancy"])),
+        Fact(Label("overs", "over"), words.whole_number(channel["overs"])),
+        Fact(Label("stations", "stations"), stations(few)),
+        Fact(Label("calls shut out", "shut-out"), words.whole_number(shut_outs)),
+    )
+
+
+def shut_out_table(month: Month) -> Table:
+    """Who held downwards, who was shut out across; a row for each holder, with what its callers waited on average."""
+    pairs = month.figures["shut_outs"]
+    wanted, holders = (list(dict.fromkeys(pair[key] for pair in pairs)) for key in ("wanted", "held_by"))
+    order = [*MODES, "unknown"]
+    wanted.sort(key=order.index)
+    holders.sort(key=order.index)
+    calls = {(pair["held_by"], pair["wanted"]): pair["attempts"] for pair in pairs}
+
+    def wait(holder: str) -> str:
+        known = [pair for pair in pairs if pair["held_by"] == holder and pair["mean_wait_s"] is not None]
+        count = sum(pair["attempts"] for pair in known)
+        return words.duration(sum(pair["attempts"] * pair["mean_wait_s"] for pair in known) / count) if count else words.UNKNOWN
+
+    def told(holder: str, mode: str) -> str:
+        return words.whole_number(calls[holder, mode]) if (holder, mode) in calls else DASH
+
+    rows = tuple(
+        Row(
+            mode_name(holder),
+            (
+                *(told(holder, mode) for mode in wanted),
+                words.whole_number(sum(calls.get((holder, mode), 0) for mode in wanted)),
+                wait(holder),
+            ),
+        )
+        for holder in holders
+    )
+    head = (
+        Label("Held by"),
+        *(Label(f"{MODE_LABELS.get(mode, 'Unknown')} callers", "shut-out") for mode in wanted),
+        Label("All", "shut-out"),
+        Label("Mean wait", "shut-out wait"),
+    )
+    return Table("Calls refused because another mode held the repeater", head, rows)
+
+
+def risk_table(month: Month) -> Table:
+    head = (Label("Mode"), Label("Suffered", "shut-out"), Label("Caused", "shut-out"), Label("Risk", "shut-out risk"))
+    rows = tuple(
+        Row(
+            mode_name(mode),
+            (
+                words.whole_number(its["shut_outs_suffered"]),
+                words.whole_number(its["shut_outs_caused"]),
+                words.percent(its["shut_out_risk"]),
+            ),
+        )
+        for mode, its in by_airtime(month)
+    )
+    return Table("By mode, and the chance that a caller finds the repeater held", head, rows)
+
+
+def timeout_table(month: Month) -> Table:
+    """Modes that had any; counted and estimated stand apart."""
+    keys = ("timeouts", "timeouts_estimated", "near_timeouts", "timeout_lockouts")
+    head = (
+        Label("Mode"),
+        Label("Logged", "timeout"),
+        Label("By length", "timeout estimated"),
+        Label("Near", "near timeout"),
+        Label("Locked out", "lockout"),
+    )
+    rows = []
+    for mode, its in by_airtime(month):
+        if any(its[key] for key in keys):
+            cells = [words.whole_number(its[key]) for key in keys]
+            cells[1] = f"{cells[1]} estimated" if its["timeouts_estimated"] else DASH
+            rows.append(Row(mode_name(mode), tuple(cells)))
+    return Table("Time-outs by mode", head, tuple(rows))
+
+
+def talk_facts(month: Month) -> tuple[Fact, ...]:
+    talk, gap = month.figures["talk"], month.timers.courtesy_gap_s
+    return (
+        Fact(Label("Conversations", "conversation"), words.whole_number(talk["conversations"])),
+        Fact(Label("Median turnaround", "turnaround"), words.duration(talk["turnaround_median_s"])),
+        Fact(Label(f"Pauses under {words.duration(gap)}", "short gap"), words.percent(talk["short_gap_share"])),
+        Fact(Label("Local talk on wide targets", "local on wide"), words.duration(talk["local_on_wide_s"]),
+             f"in {words.count(talk['local_on_wide'], 'conversation')}"),
+    )  # fmt: skip
+
+
+def wide_table(month: Month) -> Table:
+    head = (Label("Target"), Label("Mode"), Label("Conversations", "local on wide"), Label("Airtime", "local on wide"))
+    rows = tuple(
+        Row(
+            Label(one.label),
+            (MODE_LABELS.get(one.mode or "", "Unknown"), words.whole_number(one.conversations), words.duration(one.seconds)),
+        )
+        for one in month.wide[:ROWS]
+    )
+    return Table("Local talk on each wide target" + _only(len(month.wide), "those with most airtime"), head, rows, frozenset({0}))
+
+
+def link_table(month: Month) -> Table:
+    head = (Label("Link"), Label("Available", "link availability"), Label("Down"), Label("Outages"), Label("Longest"))
+    links = sorted(month.links, key=lambda link: -link.down)[:ROWS]
+    rows = tuple(
+        Row(
+            Label(link.name),
+            (
+                fine_percent(link.availability),
+                words.duration(link.down / SECOND),
+                words.whole_number(len(link.outages)),
+                words.duration(max(b - a for a, b in link.outages) / SECOND) if link.outages else DASH,
+            ),
+        )
+        for link in links
+    )
+    return Table("What the log tells of each link" + _only(len(month.links), "those that were down longest"), head, rows)
+
+
+def duty_table(month: Month) -> Table:
+    rows = []
+    for width, minutes in (("6min", 6), ("30min", 30), ("60min", 60)):
+        worst = month.figures["duty"][width]
+        when = stretch(worst["from"], worst["to"], month.zone) if worst["from"] else DASH
+        rows.append(Row(Label(f"{minutes}{words.GAP}min"), (words.percent(worst["share"]), when)))
+    return Table("The fullest 6, 30 and 60 minutes", (Label("Any"), Label("Keyed", "duty"), Label("When")), tuple(rows), frozenset({1}))
+
+
+def stretch(start: str, end: str, zone: ZoneInfo) -> str:
+    """`Wed 28 Oct, 19:15 to 20:15`."""
+    return stretch_words(dt.datetime.fromisoformat(start), dt.datetime.fromisoformat(end), zone)
+
+
+def incident_table(month: Month) -> Table:
+    shown = sorted(month.incidents, key=lambda one: (not one.urgent, one.raised - (one.cleared or month.end)))[:ROWS]
+    head = (Label("What"), Label("Of"), Label("Raised"), Label("Lasted"))
+    rows = tuple(
+        Row(Label(RULES.get(one.rule, one.rule)), (_subject(one), instant_words(one.raised, month.zone), _lasted(one)))
+        for one in sorted(shown, key=lambda one: one.raised)
+    )
+    return Table(
+        "Alerts raised in the month, or open in it" + _only(len(month.incidents), "urgent ones and the longest first"),
+        head,
+        rows,
+        frozenset({0, 1}),
+    )
+
+
+def _only(many: int, which: str) -> str:
+    """What a caption adds where a table is cut to ROWS."""
+    return f" ({ROWS} of {many}: {which})" if many > ROWS else ""
+
+
+def _subject(incident: Incident) -> str:
+    mode, _, slot = incident.subject.partition("/")
+    if mode in MODE_LABELS:
+        return MODE_LABELS[mode] + (f", slot {slot}" if slot else "")
+    return incident.subject or DASH
+
+
+def _lasted(incident: Incident) -> str:
+    return "still open" if incident.cleared is None else words.duration((incident.cleared - incident.raised) / SECOND)
+
+
+def log_facts(month: Month) -> tuple[Fact, ...]:
+    window, intake, whole = month.figures["window"], month.figures["intake"], month.completeness
+    return (
+        Fact(Label("Seen", "blind time"), fine_percent(whole.seen)),
+        Fact(Label("Blind time", "blind time"), words.duration(window["blind_s"])),
+        Fact(Label("Lines read", "lines"), words.whole_number(intake["lines"] - intake["unread"])),
+        Fact(
+            Label("Lines not read", "lines"),
+            words.whole_number(intake["unread"]),
+            words.percent(whole.unread_share) if intake["lines"] else "",
+        ),
+        Fact(Label("Unfinished overs", "unfinished"), words.whole_number(month.figures["channel"]["unfinished"]), "no end in the log"),
+        Fact(Label("Doubtful overs", "doubtful"), words.whole_number(intake["doubtful"])),
+    )
+
+
+def busy_facts(month: Month) -> tuple[Fact, ...]:
+    busy = month.figures["busy_hour"]
+    if busy["start"] is None:
+        return (Fact(Label("Busy hour", "busy hour"), words.UNKNOWN, "no whole day was seen"),)
+    hour, minute = busy["start"].split(":")
+    return (
+        Fact(
+            Label("Busy hour", "busy hour"),
+            f"{busy['start']} to {(int(hour) + 1) % 24:02d}:{minute}",
+            f"mean of {words.count(busy['days'], 'day')}",
+        ),
+        Fact(Label("Traffic in it", "erlang"), words.erlang(busy["erlang"])),
+    )
+
+
+def mode_table(month: Month) -> Table:
+    """Each mode's use: hours, share of airtime, overs, stations, and the change against the usual."""
+    head = (
+        Label("Mode"),
+        Label("Hours", "airtime"),
+        Label("Share", "airtime"),
+        Label("Overs", "over"),
+        Label("Stations", "stations"),
+        Label("Against the usual", "change"),
+    )
+    whole = month.figures["channel"]["airtime_s"]
+    rows = [
+        Row(
+            mode_name(mode),
+            (
+                hours(its["airtime_s"]),
+                words.percent(its["airtime_s"] / whole) if whole else DASH,
+                words.whole_number(its["overs"]),
+                stations(its["stations"]),
+                change_words(month, mode),
+            ),
+        )
+        for mode, its in by_airtime(month)
+    ]
+    gone = [mode for mode, change in month.changes.items() if mode and mode not in month.figures["modes"] and change.usual]
+    rows += [Row(mode_name(mode), (hours(0.0), DASH, "0", DASH, change_words(month, mode))) for mode in gone]
+    channel = month.figures["channel"]
+    rows.append(
+        Row(
+            Label("Channel", "channel airtime"),
+            (hours(whole), DASH, words.whole_number(channel["overs"]), stations(channel["stations"]), change_words(month, CHANNEL)),
+        )
+    )
+    return Table("The channel and each mode", head, tuple(rows), frozenset({4}))
+
+
+def change_words(month: Month, mode: str) -> str:
+    """`up by half (+52 %)`, with `notable` where it is."""
+    change = month.changes.get(mode)
+    now = (month.figures["modes"].get(mode) if mode else month.figures["channel"]) or {"airtime_s": 0.0}
+    if change is None or change.since_usual is None:
+        return "nothing yet to compare with"
+    said = words.change(now["airtime_s"], change.usual)
+    signed = words.signed_percent(now["airtime_s"], change.usual)
+    return (f"{said} ({signed})" if signed else said) + (", notable" if change.notable else "")
+
+
+FEW_NOTE = f"Groups under five stations are told as “{FEWER}”; “kept back” where a count beside the others would tell of such a group."
