@@ -1,0 +1,192 @@
+"""Commands about timers: replay, timers."""
+
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+from tqdm import tqdm
+
+from server.analytics.activity import Activity
+from server.analytics.replay import Demand, demand, replay
+from server.analytics.replay_curves import Curve, cuts, modes_of
+from server.analytics.replay_curves import curve as hold_curve
+from server.analytics.replay_result import Json, replay_result
+from server.analytics.suggestion import suggest
+from server.cli.common import chosen_window, load, station_option, window_options
+from server.cli.show import columns, hours, label
+from server.config import Station
+from server.source import StoreSource
+from server.store.engine import open_store
+from server.store.timer_changes import add_timer_change, remove_timer_change, timer_changes
+from shared.errors import AirtallyError, UnusableError
+from shared.events import MODE_LABELS, MODES
+from shared.zones import from_us, instant
+
+LONGEST_S = 3600.0
+
+
+@click.command("replay")
+@window_options
+@click.option(
+    "--hold", "hold_words", multiple=True, metavar="MODE=S", help="A hold to try, such as dmr=5; `default` for every mode not named."
+)
+@click.option("--timeout", "timeout_s", type=float, metavar="S", help="A time-out to try, seconds.")
+@click.option("--json", "as_json", is_flag=True, help="The whole object as JSON (docs/contract.md).")
+@station_option
+def replay_command(
+    from_text: str | None,
+    to_text: str | None,
+    week: str | None,
+    month: str | None,
+    hold_words: tuple[str, ...],
+    timeout_s: float | None,
+    as_json: bool,
+    station_path: Path,
+) -> None:
+    """What other hold and time-out settings would have done in a window.
+
+    Without --hold and --timeout it tries every hold from 0 to 60 s, mode by mode, and a range of time-outs; with them, just those.
+    What is not named stays as the station file has it.
+
+    \b
+    Examples:
+      airtally replay --month 2026-10
+      airtally replay --week 2026-W47 --hold dmr=5 --hold default=10 --timeout 120
+      airtally replay --from 2026-11-02 --to 2026-11-16 --hold dstar=8 --json
+    """
+    station = load(station_path)
+    window = chosen_window(station.zone, from_text, to_text, week, month)
+    given = _holds(hold_words)
+    if timeout_s is not None and not 0 < timeout_s <= LONGEST_S:
+        raise UnusableError(f"--timeout {timeout_s:g}: seconds above 0 and up to {LONGEST_S:g} were expected.")
+    engine = open_store(station.store_url())
+    activity, timers = StoreSource(engine, station).activity(*window), station.timers_for_figures()
+    found = replay_result(activity, window, timers, station.zone, given, timeout_s)
+    if any(window[0] < change.at_us < window[1] for change in timer_changes(engine)):
+        found["assumptions"].append("A change of timers lies in this window; the settings of the station file are taken for all of it.")
+    searched = not given and timeout_s is None
+    lines = [f"{station.repeater.callsign}, {found['window']['from']} to {found['window']['to']} ({found['window']['zone']})", ""]
+    if searched:
+        asked = demand(activity, window, timers)
+        curves = _curves(asked, activity, station)
+        advice = suggest(curves)
+        found["suggestion"] = {"says": advice.says, "reasons": list(advice.reasons), "mode": advice.mode, "hold_s": advice.hold_s}
+        for one in curves:
+            lines += [*_curve_lines(one), ""]
+        rows = [[f"{cut.timeout_s:g} s", cut.overs, hours(cut.seconds)] for cut in cuts(asked)]
+        lines += ["Time-outs:", *columns(["time-out", "overs cut", "time cut"], rows)]
+        lines += ["", advice.says, *(f"  {reason}" for reason in advice.reasons)]
+    else:
+        lines += _beside(found)
+    if as_json:
+        click.echo(json.dumps(found, indent=2, ensure_ascii=False))
+        return
+    click.echo("\n".join([*lines, "", "What this takes for granted:", *(f"  {line}" for line in found["assumptions"])]))
+
+
+def _curves(asked: Demand, activity: Activity, station: Station) -> tuple[Curve, ...]:
+    """Mode by mode, with progress on a terminal."""
+    now = replay(asked, asked.timers.hold_s, asked.timers.timeout_s)
+    modes = tqdm(modes_of(asked), desc="replaying", unit="mode", leave=False, disable=not sys.stderr.isatty())
+    return tuple(hold_curve(asked, now, activity, station.zone, mode) for mode in modes)
+
+
+def _holds(words: tuple[str, ...]) -> dict[str, float]:
+    """`dmr=5` and the like. Raises UnusableError."""
+    given: dict[str, float] = {}
+    for word in words:
+        mode, _, text = word.partition("=")
+        try:
+            seconds = float(text)
+        except ValueError:
+            seconds = -1.0
+        if mode not in (*MODES, "default") or not 0 <= seconds <= LONGEST_S:
+            raise UnusableError(
+                f"--hold {word}: MODE=SECONDS was expected, with one of {', '.join(MODES)} or default, and 0 to {LONGEST_S:g}."
+            )
+        if mode in given:
+            raise UnusableError(f"--hold {word}: {mode} is given twice.")
+        given[mode] = seconds
+    return given
+
+
+def _beside(found: Json) -> list[str]:
+    now, then, interval, effects = (found[key] for key in ("now", "then", "interval", "effects"))
+    holds = ", ".join(f"{label(mode)} {seconds:g} s" for mode, seconds in found["hold_s"].items())
+
+    def span(key: str, tell: Any) -> str:
+        ends = interval[key]
+        return "not known" if ends is None else f"{tell(ends[0])} to {tell(ends[1])}"
+
+    rows = [
+        ["shut-outs", now["shut_outs"], then["shut_outs"], span("shut_outs", str)],
+        ["idle hold", hours(now["idle_hold_s"]), hours(then["idle_hold_s"]), span("idle_hold_s", hours)],
+        ["open gaps", now["open_gaps"], then["open_gaps"], ""],
+        ["break-ins", now["break_ins"], then["break_ins"], ""],
+        ["overs cut", now["overs_cut"], then["overs_cut"], ""],
+        ["time cut", hours(now["seconds_cut"]), hours(then["seconds_cut"]), ""],
+    ]
+    return [
+        f"Hold: {holds}; time-out {found['timeout_s']:g} s.",
+        *columns(["", "now", "then", "95 %"], rows),
+        f"Counted: {effects['attempts_spared']} attempts spared, {effects['attempts_kept']} kept.",
+        f"Simulated: {effects['displaced_air_overs']} air overs displaced (among the shut-outs), {found['displaced_link_overs']} link overs "
+        "displaced (apart).",
+        f"Attempts that no hold explains: {found['unexplained_attempts']}.",
+    ]
+
+
+def _curve_lines(curve: Curve) -> list[str]:
+    now = float(curve.in_force.idle_s.sum())
+    rows = [
+        [
+            f"{point.hold_s:g} s" + (" *" if point is curve.in_force else ""),
+            f"{point.shut_outs.sum():.0f}", point.spared, point.displaced, f"{point.unheard.sum():.0f}",
+            ("-" if point.idle_s.sum() > now else "") + hours(abs(now - float(point.idle_s.sum()))),
+            point.own_open, f"{point.break_ins.sum():.0f}",
+        ]
+        for point in curve.points
+    ]  # fmt: skip
+    heads = ["hold", "shut-outs", "spared", "displaced", "(links)", "idle freed", "open gaps", "break-ins"]
+    return [f"{MODE_LABELS[MODES[curve.mode]]} (* in force; {curve.gaps} turnaround gaps):", *columns(heads, rows)]
+
+
+@click.command("timers")
+@click.option("--changed-on", "on", metavar="D", help="Enter a change that was made: a date or date-time; --note says what.")
+@click.option("--note", help="What was changed, such as `hold of DMR from 20 s to 10 s`.")
+@click.option("--remove", "number", type=int, metavar="N", help="Take the change of this number back.")
+@station_option
+def timers_command(on: str | None, note: str | None, number: int | None, station_path: Path) -> None:
+    """List confirmed changes of the repeater's timers, enter one, or take one back.
+
+    From the entered date on, the Sharing pages compare before and after. Change the station file's [timers] too.
+
+    \b
+    Examples:
+      airtally timers
+      airtally timers --changed-on 2026-11-02 --note "hold of DMR from 20 s to 10 s"
+      airtally timers --remove 1
+    """
+    station = load(station_path)
+    if bool(on) != bool(note) or (on and number is not None):
+        raise UnusableError("Enter a change with --changed-on D --note TEXT, or take one back with --remove N.")
+    engine = open_store(station.store_url())
+    if on and note:
+        try:
+            add_timer_change(engine, _when(on, station), note)
+        except ValueError as error:
+            raise UnusableError(f"--note: {error}") from error
+    if number is not None and not remove_timer_change(engine, number):
+        raise AirtallyError(f"There is no change of number {number}; `airtally timers` lists them.")
+    known = timer_changes(engine)
+    lines = [f"{one.id}  {from_us(one.at_us, station.zone):%Y-%m-%d %H:%M}  {one.note}" for one in known]
+    click.echo("\n".join(lines) if lines else "No change of timers was entered.")
+
+
+def _when(text: str, station: Station) -> int:
+    try:
+        return instant(text, station.zone)
+    except (ValueError, OverflowError) as error:
+        raise UnusableError(f"--changed-on {text}: a date such as 2026-11-02 or a date-time was expected.") from error
