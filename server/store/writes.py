@@ -14,6 +14,7 @@ from shared.zones import DAY, HOUR
 
 UNREAD_KEPT = 100_000  # raw unread lines kept for each log
 AT_ONCE = 20  # rows a statement
+NO_INTEGER, NO_TEXT = -(1 << 62), "\ufffe"  # stand for null on the way into SQLite; no instant, id or text is either
 TEXT_KEPT = 4096  # characters kept of each
 
 
@@ -24,14 +25,7 @@ class Raced(Exception):
 def insert_rows(connection: sa.Connection, table: sa.Table, names: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:
     """Many rows (tuples in the order of `names`) at once; the driver's own bulk call on SQLite."""
     if connection.dialect.name == "sqlite":
-        many = rows if isinstance(rows, list) else list(rows)
-        columns = ", ".join(f'"{name}"' for name in names)
-        row = f"({', '.join('?' * len(names))})"
-        whole = len(many) // AT_ONCE * AT_ONCE  # many rows a statement: a sixth quicker than one
-        for size, part in ((AT_ONCE, many[:whole]), (1, many[whole:])):
-            if part:
-                values = part if size == 1 else [tuple(chain.from_iterable(part[low : low + size])) for low in range(0, len(part), size)]
-                connection.exec_driver_sql(f"INSERT INTO {table.name} ({columns}) VALUES {', '.join([row] * size)}", values)
+        _insert_many(connection, table, names, ["?"] * len(names), [tuple(row) for row in rows])
         return
     dictionaries = [dict(zip(names, row, strict=True)) for row in rows]
     if dictionaries:
@@ -40,9 +34,41 @@ def insert_rows(connection: sa.Connection, table: sa.Table, names: Sequence[str]
 
 def insert_frame(connection: sa.Connection, table: sa.Table, frame: pl.DataFrame, **constants: Any) -> None:
     """A frame whose columns are named as the table's; constants fill further columns."""
-    if frame.height:
-        filled = frame.with_columns(pl.lit(value).alias(name) for name, value in constants.items())
+    if not frame.height:
+        return
+    filled = frame.with_columns(pl.lit(value).alias(name) for name, value in constants.items())
+    if connection.dialect.name != "sqlite":
         insert_rows(connection, table, filled.columns, filled.rows())
+        return
+    columns = [_without_none(column) for column in filled.get_columns() if column.null_count() < len(column)]
+    holes = [hole for _, hole in columns]
+    rows = list(zip(*(column.to_list() for column, _ in columns), strict=True))
+    _insert_many(connection, table, [column.name for column, _ in columns], holes, rows)
+
+
+def _without_none(column: pl.Series) -> tuple[pl.Series, str]:
+    """The column with a stand-in for null, and the SQL that turns the stand-in back: the driver takes a slow way round for each None."""
+    if column.dtype == pl.Boolean:
+        column = column.cast(pl.Int8)
+    if not column.null_count():
+        return column, "?"
+    if column.dtype.is_float():
+        return column.fill_null(float("nan")), "?"  # SQLite stores it as NULL
+    if column.dtype.is_integer():
+        return column.cast(pl.Int64).fill_null(NO_INTEGER), f"NULLIF(?, {NO_INTEGER})"
+    return column.cast(pl.String).fill_null(NO_TEXT), f"NULLIF(?, '{NO_TEXT}')"
+
+
+def _insert_many(connection: sa.Connection, table: sa.Table, names: Sequence[str], holes: Sequence[str], rows: list[tuple]) -> None:
+    """The driver's own bulk call, AT_ONCE rows a statement: quicker than one, as the statement's own cost is shared."""
+    columns = ", ".join(f'"{name}"' for name in names)
+    row = f"({', '.join(holes)})"
+    whole = len(rows) // AT_ONCE * AT_ONCE
+    if whole:
+        values = [tuple(chain.from_iterable(rows[low : low + AT_ONCE])) for low in range(0, whole, AT_ONCE)]
+        connection.exec_driver_sql(f"INSERT INTO {table.name} ({columns}) VALUES {', '.join([row] * AT_ONCE)}", values)
+    if rows[whole:]:
+        connection.exec_driver_sql(f"INSERT INTO {table.name} ({columns}) VALUES {row}", rows[whole:])
 
 
 def read_version(connection: sa.Connection) -> int:
