@@ -23,6 +23,7 @@ from server.config import Station
 from server.report.month import Month
 from server.store import schema
 from server.store.engine import reading
+from server.store.timer_changes import TimerChange, add_timer_change, timer_changes
 from server.store.writes import read_version
 from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
 from shared import spans as sp
@@ -131,7 +132,13 @@ class StoreSource:
 
         window = month_window(name, self._named.zone)
         figures, activity = self.figures(*window), self.activity(*window)
-        return month_of(self._engine, self._station, name, activity, figures, self.first_and_last(), self.now())
+        return month_of(self._engine, self._station, name, activity, figures, self.now())
+
+    def timer_changes(self) -> Sequence[TimerChange]:
+        return timer_changes(self._engine)
+
+    def add_timer_change(self, at_us: int, note: str) -> None:
+        add_timer_change(self._engine, at_us, note)
 
     def longest_over(self, start_us: int, end_us: int) -> LongestOver | None:
         over = schema.over

@@ -39,7 +39,7 @@ def sign_routes(house: House, sessions: Sessions) -> APIRouter:
             trouble=trouble,
         )
         answer = Response(house.draw("sign.html", view), status, media_type=HTML, headers={"Cache-Control": "no-store"})
-        _set_cookie(answer, request, FORM_COOKIE, visitor, FORM_S, prefix)
+        set_cookie(answer, request, FORM_COOKIE, visitor, FORM_S, prefix)
         return answer
 
     @routes.api_route("/login", methods=READ)
@@ -50,7 +50,7 @@ def sign_routes(house: House, sessions: Sessions) -> APIRouter:
 
     @routes.post("/login")
     async def login(request: Request) -> Response:
-        said = await _posted(request)
+        said = await posted(request)
         then = _own_path(said.get("then", "/"))
         if not sessions.form_good("login", request.cookies.get(FORM_COOKIE), said.get("token")):
             return form(request, False, then, "This form was open for too long, or cookies are off: try again.", 400)
@@ -69,7 +69,7 @@ def sign_routes(house: House, sessions: Sessions) -> APIRouter:
             return form(request, False, then, "That is not the password.", 401)
         throttle.right(address)
         answer = RedirectResponse(house.links.to(then), 303)
-        _set_cookie(answer, request, SESSION_COOKIE, sessions.issue(), SESSION_S, prefix)
+        set_cookie(answer, request, SESSION_COOKIE, sessions.issue(), SESSION_S, prefix)
         return answer
 
     @routes.api_route("/logout", methods=READ)
@@ -80,7 +80,7 @@ def sign_routes(house: House, sessions: Sessions) -> APIRouter:
 
     @routes.post("/logout")
     async def logout(request: Request) -> Response:
-        said = await _posted(request)
+        said = await posted(request)
         if not sessions.form_good("logout", request.cookies.get(FORM_COOKIE), said.get("token")):
             return form(request, True, "/", "This form was open for too long: try again.", 400)
         answer = RedirectResponse(house.links.to("/login"), 303)
@@ -90,7 +90,7 @@ def sign_routes(house: House, sessions: Sessions) -> APIRouter:
     return routes
 
 
-def _set_cookie(answer: Response, request: Request, name: str, value: str, age_s: int, prefix: str) -> None:
+def set_cookie(answer: Response, request: Request, name: str, value: str, age_s: int, prefix: str) -> None:
     answer.set_cookie(
         name,
         value,
@@ -108,7 +108,7 @@ def _own_path(then: str) -> str:
     return "/" if odd or not then.startswith("/") or then.startswith("//") or len(then) > 512 else then
 
 
-async def _posted(request: Request) -> dict[str, str]:
+async def posted(request: Request) -> dict[str, str]:
     """The fields of a small form from a page of ours. PageError where it is neither."""
     if not from_our_own_page(request):
         raise PageError(403, "Refused", "This form came from another site's page: open these pages and try again there.")

@@ -11,8 +11,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
-from server.analytics.activity import Timers
+from server.analytics.activity import Activity, Timers
 from server.report.month import Month
+from server.store.timer_changes import TimerChange
 
 CHANNEL = ""  #: the key of the whole channel among sums by mode, as in the tallies
 
@@ -105,6 +106,18 @@ class Source(Protocol):
         ...
 
     def longest_over(self, start_us: int, end_us: int) -> LongestOver | None: ...
+
+    def activity(self, start_us: int, end_us: int) -> Activity:
+        """The columns of a window, and MARGIN around it."""
+        ...
+
+    def timer_changes(self) -> Sequence[TimerChange]:
+        """Changes of the timers that the keeper has confirmed, oldest first."""
+        ...
+
+    def add_timer_change(self, at_us: int, note: str) -> None:
+        """Keep one; ValueError where the note says nothing or too much."""
+        ...
 
     def intake(self) -> Sequence[LogRead]:
         """Every log that the station file names, also one of which nothing was found."""
