@@ -1,5 +1,6 @@
 """What the rules go by: the keeper's settings, and the few numbers that nobody should have to set."""
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
@@ -9,7 +10,7 @@ import numpy as np
 from server.alerts.heard import Bools
 from server.analytics.activity import Ints
 from server.config import DUTY_LIMIT, QUIET_DUTY_LIMIT, Width
-from shared.zones import DAY, SECOND, from_us
+from shared.zones import DAY, SECOND, from_us, to_us
 
 MINUTE = 60 * SECOND
 WIDTHS: dict[Width, int] = {"6min": 6 * MINUTE, "30min": 30 * MINUTE, "60min": 60 * MINUTE}
@@ -66,6 +67,15 @@ class Limits:
 
     def quiet_at(self, instant: int) -> bool:
         return bool(self.is_quiet(np.array([instant], dtype=np.int64))[0])
+
+    def morning_after(self, instant: int) -> int:
+        """When the quiet hours end next."""
+        day = from_us(instant, self.zone).date()
+        for date in (day, day + dt.timedelta(days=1)):
+            morning = to_us(dt.datetime(date.year, date.month, date.day, self.quiet[1] // 60, self.quiet[1] % 60, tzinfo=self.zone))
+            if morning > instant:
+                return morning
+        return instant + DAY  # a clock change swallowed the morning
 
 
 def quiet_minutes(text: str) -> tuple[int, int]:

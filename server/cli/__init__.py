@@ -10,6 +10,7 @@ from shared.errors import AirtallyError
 
 #: Where each command lives; a module is imported when its command runs, so that `--help` stays quick.
 COMMANDS = {
+    "alerts": "server.cli.alerting",
     "check": "server.cli.setup",
     "demo": "server.cli.running",
     "dialect": "server.cli.dialects",

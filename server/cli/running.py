@@ -65,8 +65,9 @@ def serve(station: Station, now_us: int | None) -> None:
     """Run until interrupted. Raises UnusableError, StoreError, DialectError."""
     import uvicorn
 
+    from server.alerts.service import AlertService
     from server.intake.follow import Follower
-    from server.source import StoreSource
+    from server.source import StoreSource, clock
     from server.web.app import create_app, uvicorn_settings
     from server.web.auth import has_password
     from server.web.listening import listen_address, refusal_to_listen
@@ -77,17 +78,29 @@ def serve(station: Station, now_us: int | None) -> None:
         raise UnusableError(refusal)
     engine = open_store(station.store_url())
     source = StoreSource(engine, station, now_us)
-    follower = Follower(Intake(engine, station), log_folders(station))
+    alerts: list[AlertService] = []
+
+    def wake_alerts(_caught: Caught) -> None:
+        for one in alerts:
+            one.wake()
+
+    follower = Follower(Intake(engine, station), log_folders(station), wake_alerts)
+    if now_us is None:  # a clock that stands still, as the demo's, watches nothing
+        alerts.append(AlertService(engine, station, clock, follower.caught_up, lambda: follower.trouble is None))
     host, port = listen_address(options.listen)
     listener = _listen(host, port, options.listen)
     config = uvicorn.Config(create_app(source, options), **uvicorn_settings(options))
     follower.start()
+    for one in alerts:
+        one.start()
     shown = f"[{host}]" if ":" in host else host
     click.echo(f"Pages at http://{shown}:{listener.getsockname()[1]}{options.path_prefix}/ (stop with Ctrl-C)")
     try:
         uvicorn.Server(config).run(sockets=[listener])
     finally:
         follower.stop()
+        for one in alerts:
+            one.stop()
         listener.close()
 
 
@@ -112,6 +125,7 @@ def web_options(station: Station):  # type: ignore[no-untyped-def]
         listen=station.web.listen,
         path_prefix=station.web.path_prefix,
         trusted_proxy=tuple(station.web.trusted_proxy),
+        paper=station.report.paper,
     )
 
 

@@ -13,7 +13,7 @@ from server.cli.running import private_folder, store_place
 from server.config import Station, station_text
 from server.intake.files import discover
 from server.source import StoreSource, clock
-from server.store.engine import open_store, sqlite_file
+from server.store.engine import open_store, reading, sqlite_file
 from shared.errors import AirtallyError, UnusableError
 from shared.zones import HOUR, SECOND, iso
 
@@ -158,6 +158,23 @@ def _check_web(station: Station) -> list[Result]:
 
 
 def _check_notices(station: Station) -> list[Result]:
-    if station.alerts.notify:
-        return [(True, f"Notices go to {len(station.alerts.notify)} places.")]
-    return [(True, "No notices are sent: alerts.notify is empty.")]
+    from server.alerts.book import failing
+    from server.alerts.channels import channels_of
+
+    if not station.alerts.notify:
+        return [(True, "No notices are sent: alerts.notify is empty; airtally can't wake anybody.")]
+    channels, troubles = channels_of(station.alerts.notify)
+    results: list[Result] = [(False, trouble) for trouble in troubles]
+    if channels:
+        named = ", ".join(channel.label for channel in channels)
+        results.append((True, f"Notices go to {named}; `airtally alerts test` tries it."))
+    with reading(open_store(station.store_url())) as connection:
+        waiting = failing(connection)
+    if waiting:
+        worst = waiting[0]
+        results.append(
+            (False, f"{len(waiting)} notices have not got through, the last to {worst.label} after {worst.tries} tries: {worst.trouble}")
+        )
+    if not station.alerts.ping_url:
+        results.append((True, "alerts.ping_url is empty: nobody else notices if airtally itself stops."))
+    return results

@@ -36,6 +36,7 @@ class Follower:
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="intake", daemon=True)
         self.trouble: str | None = None  #: why nothing is read at the moment
+        self.caught_up = threading.Event()  #: set between passes: the store holds no half-read log
 
     def start(self) -> None:
         """Begin to follow."""
@@ -72,6 +73,7 @@ class Follower:
             observer.join()
 
     def _pass_went_well(self) -> bool:
+        self.caught_up.clear()
         try:
             caught = self._intake.catch_up()
         except StoreError as error:
@@ -84,6 +86,7 @@ class Follower:
             self.trouble = None
         for trouble in caught.troubles:
             print(f"airtally: {trouble}", file=sys.stderr, flush=True)
+        self.caught_up.set()
         if caught.lines:
             self._on_caught(caught)
         return True

@@ -1,0 +1,113 @@
+"""The outbox: a thread of its own sends what waits, tries again with back-off, and leaves a row of how each delivery went.
+
+A delivery is marked `sending` in a transaction before it is handed over and `sent` in one after. Killed before the first, it waits and is
+sent once; killed between the two, it is sent again at the next start (the only case in which a notice may come twice), and says so.
+"""
+
+import threading
+from collections.abc import Callable, Sequence
+
+import sqlalchemy as sa
+
+from server.alerts.book import Channel
+from server.alerts.channels import Trouble, send
+from server.store import schema
+from server.store.engine import reading, writing
+from shared.errors import StoreError
+from shared.zones import HOUR, SECOND
+
+BACK_OFF = (5, 15, 60, 300, 900, 3600)  # seconds; then every hour
+GIVE_UP = 7 * 24 * HOUR
+AGAIN = "\n(Airtally was stopped while it sent this: it may have come before.)"
+LOOK_AGAIN_S = 5.0
+
+
+class Outbox:
+    """Sends for one station until it is stopped."""
+
+    def __init__(
+        self,
+        engine: sa.Engine,
+        channels: Sequence[Channel],
+        clock: Callable[[], int],
+        deliver: Callable[[Channel, str, str], None] = send,
+    ) -> None:
+        self._engine = engine
+        self._channels = {channel.key: channel for channel in channels}
+        self._clock = clock
+        self._deliver = deliver
+        self._wake = threading.Event()
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="outbox", daemon=True)
+
+    def start(self) -> None:
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Finish what is being sent, and end."""
+        self._stop.set()
+        self._wake.set()
+        if self._thread.is_alive():
+            self._thread.join(timeout=30)
+
+    def wake(self) -> None:
+        """Something was put into the outbox."""
+        self._wake.set()
+
+    def _run(self) -> None:
+        opened = False
+        while not self._stop.is_set():
+            self._wake.clear()
+            try:
+                if not opened:
+                    self.take_up()
+                    opened = True
+                while not self._stop.is_set() and self.send_next():
+                    pass
+            except StoreError:  # the follower says so; what waits is still there when the store is back
+                pass
+            self._wake.wait(LOOK_AGAIN_S)
+
+    def take_up(self) -> None:
+        """After a start: what a former process was sending waits again, what had failed for good is tried once more (the settings may
+        be mended), and what is for a place that is no longer in the station file is left. Raises StoreError."""
+        table = schema.delivery
+        unsent = table.c.state.in_(("sending", "failed"))
+        with writing(self._engine) as connection:
+            connection.execute(sa.update(table).where(unsent).values(state="waiting", next=self._clock()))
+            connection.execute(
+                sa.update(table)
+                .where(table.c.state == "waiting", table.c.channel.not_in(list(self._channels) or [""]))
+                .values(state="failed", trouble="This place is no longer in the station file.")
+            )
+
+    def send_next(self) -> bool:
+        """Send the delivery that has waited longest; whether there was one. Raises StoreError."""
+        table, notice, now = schema.delivery, schema.notice, self._clock()
+        with reading(self._engine) as connection:
+            row = connection.execute(
+                sa.select(table.c.id, table.c.channel, table.c.tries, table.c.trouble, notice.c.title, notice.c.body, notice.c.made)
+                .join(notice, notice.c.id == table.c.notice_id)
+                .where(table.c.state == "waiting", table.c.next <= now, table.c.channel.in_(list(self._channels)))
+                .order_by(table.c.next, table.c.id)
+                .limit(1)
+            ).first()
+        if row is None:
+            return False
+        mine = sa.update(table).where(table.c.id == row.id, table.c.state == "waiting")
+        with writing(self._engine) as connection:
+            if connection.execute(mine.values(state="sending", tries=row.tries + 1)).rowcount == 0:
+                return True  # another airtally took it
+        broken_off = row.tries > 0 and row.trouble is None
+        after = sa.update(table).where(table.c.id == row.id)
+        try:
+            self._deliver(self._channels[row.channel], row.title, row.body + (AGAIN if broken_off else ""))
+        except Trouble as trouble:
+            wait = BACK_OFF[min(row.tries, len(BACK_OFF) - 1)] * SECOND
+            hopeless = trouble.permanent or now + wait - row.made > GIVE_UP
+            after = after.values(state="failed" if hopeless else "waiting", next=self._clock() + wait, trouble=trouble.says)
+        else:
+            after = after.values(state="sent", sent=self._clock())
+        with writing(self._engine) as connection:
+            connection.execute(after)
+        return True

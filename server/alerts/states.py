@@ -1,0 +1,121 @@
+"""When an incident speaks: one notice, reminders at doubling intervals, one when it clears; quiet hours; the morning digest. Pure."""
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from server.alerts.limits import MINUTE, Limits
+from shared.zones import HOUR
+
+Kind = Literal["raised", "reminder", "cleared"]
+REMIND_URGENT, REMIND = 15 * MINUTE, 4 * HOUR  # the first reminder comes so long after the notice, each next one twice as long after
+COVER_WAIT = 30 * MINUTE  # how long an incident of the transmitter is left to the one that spoke before it
+LATE = 5 * MINUTE  # what is said so long after it was due goes into the digest with the others that waited
+STALE = HOUR  # what was over longer ago than this when it is first seen waits for the morning
+#: Rules that say the same thing of one transmitter: a stuck one sets off all of them, and one notice is enough.
+OF_ONE_TRANSMITTER = ("over-runs-on", "duty", "unlike-itself")
+#: What is worth a line in the morning, and no notice of its own: nets work a transmitter past a low rating every week.
+DIGEST_ONLY = {("duty", "transmitter/rating")}
+
+
+@dataclass(frozen=True)
+class State:
+    """An incident, and how far it was told of. Instants are microseconds."""
+
+    id: int
+    rule: str
+    subject: str
+    raised: int
+    cleared: int | None
+    urgent: bool
+    says: str
+    acknowledged: int | None = None
+    told: int | None = None
+    told_end: bool = False  #: nothing more is to be said of it
+    reminders: int = 0
+    next: int | None = None  #: when it speaks next: its first notice, where that waits, or a reminder
+
+
+@dataclass(frozen=True)
+class Spoken:
+    """What is to be said now of one incident, and its state after that; `digest`: together with the others that waited."""
+
+    kind: Kind
+    state: State
+    digest: bool = False
+
+
+def speak(states: list[State], now: int, limits: Limits) -> tuple[list[Spoken], list[State]]:
+    """What is said at an instant, and every state that changes, those of what is said among them."""
+    quiet = limits.quiet_at(now)
+    covering = any(_covers(one) for one in states)
+    spoken: list[Spoken] = []
+    changed: list[State] = []
+    for state in sorted(states, key=_order):
+        if state.told is None:
+            said, after = _first_notice(state, now, quiet, covering, limits)
+        elif state.cleared is not None:
+            said, after = _clearing(state, now, quiet)
+        else:
+            said, after = _reminder(state, now, quiet)
+        if said:
+            spoken.append(said)
+            covering = covering or _covers(after)
+        if after != state:
+            changed.append(after)
+    return spoken, changed
+
+
+def _order(state: State) -> tuple[int, int]:
+    """An over that runs on speaks before what follows from it."""
+    return (OF_ONE_TRANSMITTER.index(state.rule) if state.rule in OF_ONE_TRANSMITTER else 9, state.raised)
+
+
+def _covers(state: State) -> bool:
+    """Whether the keeper was told of a transmitter in trouble, and it still is, and was not taken note of as something else."""
+    told = state.told is not None and state.cleared is None and state.acknowledged is None
+    return told and state.urgent and state.rule in OF_ONE_TRANSMITTER
+
+
+def _first_notice(state: State, now: int, quiet: bool, covering: bool, limits: Limits) -> tuple[Spoken | None, State]:
+    covered = covering and state.rule in OF_ONE_TRANSMITTER[1:]
+    if state.acknowledged is not None or (covered and state.cleared is not None):
+        return None, replace(state, told_end=state.cleared is not None, next=None)
+    if state.next is not None and now < state.next:
+        return None, state
+    can_wait = not state.urgent or (state.cleared is not None and now - state.cleared > STALE)
+    if state.next is None and can_wait and (quiet or state.urgent or _digest_only(state)):
+        return None, replace(state, next=limits.morning_after(now))
+    if covered:
+        return None, replace(state, next=now + COVER_WAIT)
+    waited = can_wait and state.next is not None
+    if state.cleared is not None:
+        after = replace(state, told=now, told_end=True, next=None)
+    else:
+        after = replace(state, told=now, next=now + _first_reminder(state))
+    return Spoken("raised", after, waited), after
+
+
+def _clearing(state: State, now: int, quiet: bool) -> tuple[Spoken | None, State]:
+    if quiet and not state.urgent:
+        return None, state
+    after = replace(state, told_end=True, next=None)
+    if _digest_only(state):
+        return None, after
+    return Spoken("cleared", after, now - (state.cleared or now) > LATE), after
+
+
+def _reminder(state: State, now: int, quiet: bool) -> tuple[Spoken | None, State]:
+    due = state.next is not None and state.next <= now and state.acknowledged is None and not _digest_only(state)
+    if not due or (quiet and not state.urgent):
+        return None, state
+    count = state.reminders + 1
+    after = replace(state, reminders=count, next=now + (_first_reminder(state) << count))
+    return Spoken("reminder", after, now - (state.next or now) > LATE), after
+
+
+def _first_reminder(state: State) -> int:
+    return REMIND_URGENT if state.urgent else REMIND
+
+
+def _digest_only(state: State) -> bool:
+    return (state.rule, state.subject) in DIGEST_ONLY

@@ -1,0 +1,142 @@
+"""The live watch: woken by intake and by the clock, it asks the rules and puts what is to be said into the outbox."""
+
+import os
+import sys
+import threading
+import time
+from collections.abc import Callable, Sequence
+
+import sqlalchemy as sa
+
+from server.alerts.book import (
+    WATCHED,
+    Channel,
+    enqueue,
+    keep_states,
+    load_states,
+    mark_watched,
+    read_fact,
+    reconcile,
+)
+from server.alerts.engine import run
+from server.alerts.limits import MINUTE
+from server.alerts.load import Memory, limits_of
+from server.alerts.machine import Machine, watch_machine
+from server.alerts.notices import notices_of
+from server.alerts.outbox import Outbox
+from server.alerts.states import speak
+from server.config import Station
+from server.store import schema
+from server.store.engine import sqlite_file, writing
+from shared.errors import StoreError
+from shared.zones import DAY, SECOND
+
+AWAY = 7 * DAY  # a longer absence is not looked through again
+FAR_AHEAD = DAY  # a stamp further beyond the clock is a clock that was wrong
+
+
+class Watch:
+    """Asks the rules until it is stopped. `clock` gives microseconds UTC, `steady` seconds of a clock that nobody sets."""
+
+    def __init__(
+        self,
+        engine: sa.Engine,
+        station: Station,
+        channels: Sequence[Channel],
+        outbox: Outbox,
+        clock: Callable[[], int],
+        steady: Callable[[], float] = time.monotonic,
+        caught_up: threading.Event | None = None,
+    ) -> None:
+        """`caught_up` is set while no log is half read: an over may be open in the store only because its end was not read yet.
+        Raises StationFileError."""
+        self._engine = engine
+        self._station = station
+        self._channels = channels
+        self._outbox = outbox
+        self._clock = clock
+        self._steady = steady
+        self._caught_up = caught_up
+        self._limits = limits_of(station)
+        self._memory = Memory(station, station.names_of_ids())
+        self._looked: tuple[int, float] | None = None  # both clocks at the last look
+        self._wake = threading.Event()
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="watch", daemon=True)
+        self.trouble: str | None = None  #: why the rules are not asked at the moment
+        self.looked_at: float | None = None  #: `steady` when they were asked last
+        self.due: int | None = None  #: the next instant at which an over becomes too long
+
+    def start(self) -> None:
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Finish the look that is on, and end."""
+        self._stop.set()
+        self._wake.set()
+        if self._thread.is_alive():
+            self._thread.join()
+
+    def wake(self) -> None:
+        """Lines came."""
+        self._wake.set()
+
+    def is_well(self) -> bool:
+        """Whether the rules were asked within the last minutes, without trouble."""
+        return self.trouble is None and self.looked_at is not None and self._steady() - self.looked_at < 180
+
+    def _run(self) -> None:
+        while not self._stop.is_set():
+            if self._caught_up is not None and not self._caught_up.wait(0.5):
+                continue
+            self._wake.clear()
+            try:
+                self.look()
+                self.trouble = None
+            except StoreError as error:
+                self.trouble = str(error)
+            except Exception as error:  # a rule's own defect must be heard of, and must not end the watch
+                said = f"the alert rules met a defect of their own: {type(error).__name__}: {error}"
+                if said != self.trouble:
+                    print(f"airtally: {said}", file=sys.stderr, flush=True)
+                self.trouble = said
+            now = self._clock()
+            tick = (now // MINUTE + 1) * MINUTE
+            self._wake.wait(max(0.01, (min(tick, self.due or tick) - now) / SECOND))
+
+    def look(self) -> None:
+        """Ask the rules once, up to now; what they raise, what is to be said of it, and how far they got commit together."""
+        now, steady = self._clock(), self._steady()
+        with writing(self._engine) as connection:
+            last = read_fact(connection, WATCHED)
+            after = max(last, now - AWAY) if last is not None and last < now else now - 1
+            open_now = {(one.rule, one.subject): one.raised for one in load_states(connection) if one.cleared is None}
+            heard = self._memory.heard(connection, now)
+            found = run(heard, after, now, self._limits, open_now)
+            machine = self._machine(connection, now, steady)
+            found += watch_machine(machine, now, self._limits, open_now)
+            reconcile(connection, found, last if last is not None else now, now)
+            spoken, changed = speak(load_states(connection), now, self._limits)
+            keep_states(connection, changed)
+            callsign = self._station.repeater.callsign
+            enqueue(connection, notices_of(spoken, now, callsign, self._station.zone), self._channels, now)
+            mark_watched(connection, now)
+        open_starts = heard.start[(heard.end > now) & (heard.start <= now) & ~heard.whole]
+        due = open_starts + self._limits.timeout + self._limits.grace
+        self.due = int(due[due > now].min(initial=now + DAY)) if len(due) else None
+        self._looked, self.looked_at = (now, steady), steady
+        if spoken:
+            self._outbox.wake()
+
+    def _machine(self, connection: sa.Connection, now: int, steady: float) -> Machine:
+        file = sqlite_file(self._engine)
+        free = None
+        if file is not None:
+            room = os.statvfs(file.parent)
+            free = room.f_bavail * room.f_frsize
+        jump = 0
+        if self._looked is not None:
+            jump = (now - self._looked[0]) - round((steady - self._looked[1]) * SECOND)
+        latest = connection.execute(sa.select(sa.func.max(schema.log.c.last_us))).scalar()
+        ahead = max(0, latest - now) if latest is not None and latest < now + FAR_AHEAD else 0
+        return Machine(free, jump, ahead)
