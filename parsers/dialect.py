@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from parsers.activity import ActivityReader
 from parsers.constants import IGNORE, KEYS
-from parsers.dialect_file import DialectFile, Line, Places, read_dialect_file
+from parsers.dialect_file import DialectFile, Line, Places, checked_dialect_text, read_dialect_file
 from parsers.engine import DialectReader
 from parsers.reading import Reader
 from parsers.shapes import Shape, compile_pattern, compile_template
@@ -38,7 +38,15 @@ class Dialect:
 
 def load_dialect(path: Path) -> Dialect:
     """Reads and checks a dialect file. Raises DialectError with file, line and what to mend."""
-    file, places = read_dialect_file(path)
+    return _held_together(path, *read_dialect_file(path))
+
+
+def dialect_from_text(text: str, path: Path) -> Dialect:
+    """The same for a text that lies, or will lie, at `path`. Raises DialectError."""
+    return _held_together(path, *checked_dialect_text(text, path))
+
+
+def _held_together(path: Path, file: DialectFile, places: Places) -> Dialect:
     check = _Check(path, file, places)
     check.head()
     form = time_form(file.dialect.time)

@@ -194,6 +194,11 @@ def read_dialect_file(path: Path) -> tuple[DialectFile, Places]:
     except (OSError, UnicodeDecodeError) as e:
         reason = e.strerror if isinstance(e, OSError) else "it is not UTF-8 text"
         raise DialectError(f"{path}: the dialect can't be read: {reason}") from e
+    return checked_dialect_text(text, path)
+
+
+def checked_dialect_text(text: str, path: Path) -> tuple[DialectFile, Places]:
+    """The same for a text that lies, or will lie, at `path`."""
     try:
         values = tomllib.loads(text)
     except tomllib.TOMLDecodeError as e:

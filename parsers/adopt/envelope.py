@@ -1,0 +1,206 @@
+"""What stands around a host's own words: syslog, journal, JSON, csv, or nothing; and the zone and instants of its stamps."""
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import polars as pl
+
+from parsers.adopt.model import Known, Sample
+from parsers.adopt.stampfind import Stamping, find_stamping, spelling_of, stamps_in
+from parsers.clock import to_instants
+from parsers.constants import BLANKS, LONGEST_LINE
+from parsers.envelopes import BOM, unwrap_journal, unwrap_syslog
+from parsers.jsonlines import load_object, text_of
+from parsers.stamps import INSTANT, NAMED, read_stamps, time_form
+from parsers.tables import cells
+
+MOST = 0.8
+SEPARATORS = (",", ";", "\t", "|")
+ZONES = {"UTC": "UTC", "GMT": "UTC", "Z": "UTC", "BST": "Europe/London", "CET": "Europe/Paris", "CEST": "Europe/Paris"}
+
+
+def open_sample(lines: Sequence[str], known: Known, around_us: int, zone: str | None) -> Sample:
+    """The lines without their envelope, with their stamps read. `zone` is the station's, where there is one."""
+    lines = [line.removeprefix(BOM).strip(BLANKS) if len(line) <= LONGEST_LINE else "" for line in lines]
+    sample = _unwrapped(lines)
+    _find_stamps(sample, known, around_us)
+    _read(sample, known, around_us, zone)
+    return sample
+
+
+def _unwrapped(lines: list[str]) -> Sample:
+    filled = [line for line in lines if line]
+    braces = sum(line[0] == "{" and line[-1] == "}" for line in filled)
+    if filled and braces >= MOST * len(filled):
+        series = pl.Series(lines, dtype=pl.String)
+        if all('"__REALTIME_TIMESTAMP"' in line for line in filled[:50] if line[0] == "{"):
+            return Sample(lines, "journal", unwrap_journal(series).text.to_list(), [None] * len(lines))
+        records = [_flat(load_object(line)) if line[:1] == "{" else None for line in lines]
+        if not _prose_inside(records):
+            return Sample(lines, "json", [None] * len(lines), records)
+    if (table := _csv(lines)) is not None:
+        return table
+    if (messages := _syslog(lines)) is not None:
+        return Sample(lines, "syslog", messages, [None] * len(lines))
+    return Sample(lines, "none", list(lines), [None] * len(lines), separator=_separator(filled))
+
+
+def _flat(value: dict | None, before: str = "") -> dict[str, str] | None:
+    """An object's scalars under paths with dots."""
+    if value is None:
+        return None
+    out: dict[str, str] = {}
+    for key, one in value.items():
+        if isinstance(one, dict):
+            out |= _flat(one, f"{before}{key}.") or {}
+        elif (text := text_of(one)) is not None:
+            out[before + key] = text
+    return out
+
+
+def _prose_inside(records: Sequence[dict[str, str] | None]) -> bool:
+    """Whether the objects are a coat around sentences, so that they must be read as text."""
+    some = [record for record in records if record][:2000]
+    wordy: Counter[str] = Counter()
+    spread: dict[str, set[str]] = {}
+    for record in some:
+        for key, value in record.items():
+            if value.count(" ") >= 2 and not stamps_in_whole(value):
+                wordy[key] += 1
+                spread.setdefault(key, set()).add(value)
+    return any(count > 0.5 * len(some) and len(spread[key]) > 0.3 * count for key, count in wordy.items())
+
+
+def stamps_in_whole(text: str) -> bool:
+    """Whether a text is a stamp and nothing else."""
+    found = stamps_in(text) if len(text) < 40 else []
+    return len(found) == 1 and found[0][:2] == (0, len(text))
+
+
+def _csv(lines: list[str]) -> Sample | None:
+    """A csv with its header line; None where there is none."""
+    for row, line in enumerate(lines[:50]):
+        for separator in SEPARATORS:
+            names = cells(line, separator)
+            if names is None or len(names) < 3 or len(set(names)) < len(names):
+                continue
+            if not all(re.fullmatch(r"[A-Za-z_][\w .%/()°-]{0,40}", name) for name in names):
+                continue
+            below = [line for line in lines[row + 1 : row + 400] if line]
+            fitting = [row for line in below if (row := cells(line, separator)) and len(row) == len(names)]
+            stamped = [row for row in fitting if any(stamps_in_whole(cell) for cell in row)][:5] or fitting[:0]
+            if len(below) >= 2 and len(fitting) >= 0.7 * len(below) and stamped:
+                records: list[dict[str, str] | None] = []
+                for text in lines:
+                    found = cells(text, separator)
+                    whole = found is not None and len(found) == len(names) and found != names
+                    records.append(dict(zip(names, found or [], strict=True)) if whole else None)
+                return Sample(lines, "csv", [None] * len(lines), records, tuple(names), separator)
+    return None
+
+
+def _separator(lines: Sequence[str]) -> str | None:
+    """What stands between the cells of a csv without header."""
+    for separator in SEPARATORS:
+        some = [line for line in lines[:2000] if line]
+        counts = Counter(line.count(separator) for line in some)
+        if not counts:
+            return None
+        (usual, often), *_ = counts.most_common(1)
+        packed = sum(f"{separator} " not in line for line in some) if separator != "|" else len(some)
+        if usual >= 3 and often >= 0.6 * len(some) and packed >= 0.9 * len(some):
+            return separator
+    return None
+
+
+def _syslog(lines: list[str]) -> list[str | None] | None:
+    """The messages of syslog lines. None where there is no such header, or where its tags say something that a dialect needs."""
+    some = pl.Series([line for line in lines if line][:4000], dtype=pl.String)
+    inside = unwrap_syslog(some)
+    if not len(some) or inside.text.is_not_null().mean() < 0.95 or (inside.kinds == 0).mean() > 0.05:  # type: ignore[operator]
+        return None
+    long = some.str.contains(r"^(?:<[0-9]{1,3}>)?1 [0-9]{4}-")
+    if long.all():
+        return unwrap_syslog(pl.Series(lines, dtype=pl.String)).text.to_list()
+    head = some.str.extract(r"^(?:<[0-9]{1,3}>)?(?:[A-Z][a-z]{2} [ 0-9][0-9] [0-9:]{8}(?:[.,][0-9]+)?|[0-9]{4}-[0-9][^ ]*) ([^ ]+) ", 1)
+    tags = some.str.extract(
+        r"^(?:<[0-9]{1,3}>)?(?:[A-Z][a-z]{2} [ 0-9][0-9] [0-9:]{8}(?:[.,][0-9]+)?|[0-9]{4}-[0-9][^ ]*) [^ ]+ ([^ :\[\]]{1,64})(?:\[[^\]]*\])?: ?", 1
+    )
+    if head.drop_nulls().n_unique() > 2 or tags.is_null().mean() > 0.02 or tags.drop_nulls().n_unique() > 1:  # type: ignore[operator]
+        return None
+    return unwrap_syslog(pl.Series(lines, dtype=pl.String)).text.to_list()
+
+
+def _find_stamps(sample: Sample, known: Known, around_us: int) -> None:
+    if known.time:
+        sample.stamping = Stamping(known.time, spelling_of(known.time))
+    if sample.envelope == "journal":
+        sample.stamping = Stamping("iso", "")
+    elif sample.envelope == "syslog":
+        sample.stamping = Stamping("syslog", "")
+    elif sample.is_table:
+        _stamp_field(sample, around_us)
+    elif sample.stamping is None:
+        sample.stamping = find_stamping([line for line in sample.lines if line], around_us)
+
+
+def _stamp_field(sample: Sample, around_us: int) -> None:
+    """The field of a table that holds the stamp: filled in most rows, and the one that rises most steadily."""
+    records = [record for record in sample.records if record]
+    best: tuple[float, int] = (0.0, 0)
+    for place, name in enumerate(dict.fromkeys(key for record in records[:500] for key in record)):
+        texts = [record[name] for record in records if record.get(name)]
+        if len(texts) < 0.5 * len(records) or sum(stamps_in_whole(text) for text in texts[:40]) < 0.9 * len(texts[:40]):
+            continue
+        found = find_stamping(texts[:3000], around_us)
+        if found is None or found.tail:
+            continue
+        _, us = read_stamps(pl.Series(texts[:5000], dtype=pl.String), time_form(found.time))
+        steady = float((np.diff(us) >= 0).mean()) if len(us) > 1 else 1.0
+        worth = (round(len(texts) / len(records), 1) + steady, -place)
+        if worth > best:
+            best, sample.stamp_field = worth, name
+            sample.stamping = sample.stamping if sample.stamping and not sample.stamping.sure else found
+            sample.stamping = found
+
+
+def _read(sample: Sample, known: Known, around_us: int, zone: str | None) -> None:
+    """Reads the stamps into instants; lines without one have that of the line before."""
+    n = len(sample.lines)
+    kinds, us = np.zeros(n, dtype=np.uint8), np.zeros(n, dtype=np.int64)
+    series = pl.Series(list(sample.lines), dtype=pl.String)
+    stamping = sample.stamping
+    if sample.envelope in ("syslog", "journal"):
+        inside = (unwrap_syslog if sample.envelope == "syslog" else unwrap_journal)(series)
+        kinds, us = inside.kinds, inside.us
+    elif stamping is not None:
+        if sample.is_table:
+            texts = pl.Series([record.get(sample.stamp_field or "") if record else None for record in sample.records], dtype=pl.String)
+        else:
+            spelling = re.compile(stamping.spelling)
+            found = [spelling.search(line) for line in sample.lines]
+            texts = pl.Series([match[0] if match else None for match in found], dtype=pl.String)
+        form = NAMED["epoch-ms"] if stamping.tail else time_form(stamping.time)
+        kinds, us = read_stamps(texts.str.strip_chars(), form)
+    fixed = kinds[kinds != 0]
+    local = bool(len(fixed)) and bool((fixed != INSTANT).mean() > 0.5)
+    sample.zone, sample.zone_sure = (_zone(sample, known, zone)) if local else ("UTC", True)
+    us, told = to_instants(kinds, us.copy(), np.zeros(n, dtype=np.int64), ZoneInfo(sample.zone), None, around_us)
+    before = np.maximum.accumulate(np.where(told, np.arange(n), -1)) if n else np.zeros(0, dtype=np.int64)
+    sample.us = np.where(before >= 0, us[np.maximum(before, 0)], 0) if n else us
+    sample.stamped = told & (kinds != 0)
+
+
+def _zone(sample: Sample, known: Known, zone: str | None) -> tuple[str, bool]:
+    """The zone of stamps without an offset: said, or written behind the stamp, or the station's; otherwise UTC is a guess."""
+    if known.zone:
+        return known.zone, True
+    if sample.stamping and sample.stamping.spelling:
+        after = re.compile(rf"(?:{sample.stamping.spelling})\W?(UTC|GMT|BST|CEST|CET|Z)\b")
+        words = {match[1] for line in sample.lines[:5000] if (match := after.search(line))}
+        if words and not sample.is_table:
+            return next((ZONES[word] for word in words if word not in ("UTC", "GMT", "Z")), "UTC"), True
+    return (zone, True) if zone else ("UTC", False)

@@ -1,0 +1,166 @@
+"""Learn a log: sample lines in, dialect and what is sure of it out."""
+
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from parsers.adopt import questions as asking
+from parsers.adopt.envelope import open_sample
+from parsers.adopt.events import give_events
+from parsers.adopt.meaning import fixed_meanings, give_meanings, number
+from parsers.adopt.model import Known, Sample, Shape
+from parsers.adopt.shaping import make_shapes
+from parsers.adopt.spelling import Words, needed, settle_words
+from parsers.adopt.writing import Entry, Head, entry_of, ordered, text_of, with_samples
+from parsers.dialect import Dialect
+from shared.errors import AirtallyError
+
+#: which of our keys an event can use; others in its shape are not asked for
+USES = {
+    "over-start": ("mode", "slot", "side", "station", "target", "ber_pct", "loss_pct", "rssi_dbm"),
+    "over-end": ("mode", "slot", "side", "station", "target", "duration", "cause", "ber_pct", "loss_pct", "rssi_dbm"),
+    "over": ("mode", "slot", "side", "station", "target", "duration", "cause", "ber_pct", "loss_pct", "rssi_dbm"),
+    "refused": ("mode", "slot", "side", "station", "target", "reason"),
+    "page": ("mode", "target", "duration"),
+    "link-up": ("mode", "network", "target"),
+    "link-down": ("mode", "network", "target"),
+    "carrier-up": ("rssi_dbm",),
+    "carrier-down": ("rssi_dbm",),
+}
+
+
+class NothingToLearn(AirtallyError):
+    """The log holds nothing that a dialect could be made of; the sentence says why."""
+
+
+@dataclass
+class Learnt:
+    """A dialect, and how it came about."""
+
+    text: str  #: of the dialect file
+    dialect: Dialect
+    shapes: list[Shape]
+    sample: Sample
+    questions: list[asking.Question]
+    guessed: list[str]  #: sentences on what is a guess
+    sure: list[str]  #: sentences on what is known
+    doubt: dict[str, float] = field(default_factory=dict)  #: what was guessed -> chance that it is wrong times the share of overs on it
+
+
+def learn(lines: Sequence[str], around_us: int, *, known: Known | None = None, zone: str | None = None, name: str = "learnt") -> Learnt:
+    """A dialect for these lines. `zone` is the station's. Raises NothingToLearn."""
+    known = known or Known()
+    sample = open_sample(lines, known, around_us, zone)
+    if sample.stamping is None:
+        raise NothingToLearn("No line has a stamp with a date and a time of day, so that no instant can be known: see whether the host can write one.")
+    shapes = [shape for shape in make_shapes(sample) if shape.rows]
+    if not shapes:
+        raise NothingToLearn("The log holds no lines that are alike, so that nothing can be learnt from it.")
+    give_meanings(shapes, known)
+    for shape in shapes:
+        fixed_meanings(shape)
+    _fill_sides(shapes)
+    whole = give_events(shapes, sample.us, known)
+    words = settle_words(shapes, known)
+    _drop_unfit(shapes)
+    head = Head(
+        name=name,
+        time="iso" if sample.envelope == "journal" else "syslog" if sample.envelope == "syslog" else sample.stamping.time,
+        zone=sample.zone,
+        envelope=sample.envelope,
+        stamp=str(whole["stamp"]),
+        separator=sample.separator if sample.envelope == "csv" else None,
+        header=(sample.separator or ",").join(sample.header) if sample.header else None,
+        words=needed(words),
+        unit=_units(shapes, str(whole["seconds"])),
+        fields=_fields(sample, shapes),
+    )
+    entries = _entries(shapes, sample, head)
+    if not entries:
+        raise NothingToLearn("No line could be understood: this does not look like the log of a repeater.")
+    dialect, entries = with_samples(head, ordered(head, entries, sample), sample, around_us)
+    comment = "Learnt by `airtally adopt` from the log itself; whatever is wrong here may be mended by hand."
+    text = text_of(head, entries, comment)
+    kept = [entry.shape for entry in entries]
+    asked, guessed, sure, doubt = asking.review(sample, kept, words, whole, known)
+    return Learnt(text, dialect, kept, sample, asked, guessed, sure, doubt)
+
+
+def _entries(shapes: Sequence[Shape], sample: Sample, head: Head) -> list[Entry]:
+    entries = []
+    seen: set[str] = set()
+    for shape in shapes:
+        entry = entry_of(shape, sample, head.time)
+        key = repr((entry.text, entry.pattern, entry.when))
+        if key in seen or (entry.text == "" and entry.when is None):
+            continue
+        if not sample.is_table and entry.event == "ignore" and not _tells_something(entry):
+            continue
+        seen.add(key)
+        entries.append(entry)
+    return entries
+
+
+def _tells_something(entry: Entry) -> bool:
+    """Whether a template has any fixed word: one of holes alone would swallow every line."""
+    return any(char.isalpha() for part in entry.shape.parts if isinstance(part, str) for char in part)
+
+
+def _drop_unfit(shapes: Sequence[Shape]) -> None:
+    """Takes away keys that the shape's event has no use for, and events that lack what they need."""
+    for shape in shapes:
+        if shape.event == "over" and shape.column("duration") is None:
+            shape.event = "ignore"
+        uses = USES.get(shape.event, ())
+        for column in shape.columns:
+            if column.key not in uses:
+                column.key = "_"
+        shape.set = {key: value for key, value in shape.set.items() if key in uses}
+
+
+def _fill_sides(shapes: Sequence[Shape]) -> None:
+    """Where some shapes name one side and others that look like overs name none, those are of the other side, if what they measure does not
+    speak against it: a receiver measures level and errors, a link loses packets."""
+    told = {str(shape.set["side"]) for shape in shapes if "side" in shape.set and shape.column("duration")}
+    if len(told) != 1 or any(shape.column("side") for shape in shapes if shape.column("duration")):
+        return
+    other = "air" if told == {"link"} else "link"
+    for shape in shapes:
+        keys = {column.key for column in shape.columns}
+        measured = bool(keys & {"rssi_dbm", "ber_pct"}) if other == "air" else "rssi_dbm" not in keys
+        if "side" not in shape.set and "duration" in keys and "station" in keys and measured:
+            shape.set["side"] = other
+
+
+def _units(shapes: Sequence[Shape], seconds: str) -> dict[str, str]:
+    """The [unit] table: of durations, and of error and loss rates whether they are fractions."""
+    out = {"seconds": seconds} if seconds != "s" else {}
+    for key in ("ber_pct", "loss_pct"):
+        values = [value for shape in shapes if (column := shape.column(key)) for value in column.counts]
+        numbers = [one for value in values if (one := number(value)) is not None]
+        signed = any("%" in value for value in values) or any(column.right.lstrip().startswith("%") for shape in shapes if (column := shape.column(key)))
+        if numbers and not signed and max(numbers) <= 1:
+            decimals = max((len(value.replace(",", ".").partition(".")[2]) for value in values), default=0)
+            small = [one for one in numbers if one > 0]
+            if decimals >= 3 or (small and float(np.median(small)) < 0.03):
+                out[key] = "fraction"
+    return out
+
+
+def _fields(sample: Sample, shapes: Sequence[Shape]) -> dict[str, str]:
+    """A table's fields: each of our keys goes to the column that has it in most lines."""
+    if not sample.is_table:
+        return {}
+    votes: dict[str, Counter[str]] = defaultdict(Counter)
+    for shape in shapes:
+        for column in shape.columns:
+            if column.key != "_" and column.name:
+                votes[column.name][column.key] += sum(bool(value) for value in column.values) * (3 if shape.event.startswith("over") else 1)
+    ranked = sorted(((count, name, key) for name, counts in votes.items() for key, count in counts.items()), reverse=True)
+    out = {sample.stamp_field or "": "t"}
+    for _, name, key in ranked:
+        if name not in out and key not in out.values():
+            out[name] = key
+    return out

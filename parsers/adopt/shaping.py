@@ -1,0 +1,272 @@
+"""From an opened sample to shapes with columns: text by grouping, tables by the columns that tell sorts of row apart."""
+
+import re
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+
+from parsers.adopt import trade
+from parsers.adopt.grouping import Group, group_lines
+from parsers.adopt.model import Column, Sample, Shape
+from parsers.adopt.tokens import BLANK, STAMP, kind, sameness, tokens
+
+FEW = 12  #: a column with no more distinct values may tell sorts of line apart
+WEAK_MODES = {"page", "pag", "poc", "star", "pager", "paging", "ds", "nx", "apc", "analog", "analogue", "tdma"}
+
+
+def make_shapes(sample: Sample, rows: Sequence[int] | None = None) -> list[Shape]:
+    """The shapes of a sample, or of some of its lines, the largest first; their events are not told yet."""
+    wanted = range(len(sample.lines)) if rows is None else rows
+    if sample.is_table:
+        return _table_shapes(sample, [row for row in wanted if sample.records[row]])
+    return _text_shapes(sample, [row for row in wanted if sample.texts[row]])
+
+
+def _text_shapes(sample: Sample, rows: list[int]) -> list[Shape]:
+    spelling = re.compile(sample.stamping.spelling) if sample.stamping and sample.stamping.spelling else None
+    tail = rf"\d{{{sample.stamping.tail}}}" if sample.stamping and sample.stamping.tail else ""
+    whole = re.compile(spelling.pattern + tail) if spelling and tail else spelling
+    lines = []
+    for row in rows:
+        text = sample.texts[row] or ""
+        if whole is not None:
+            text = whole.sub(STAMP, text, count=1)
+        pieces = tokens(text, sample.separator)
+        lines.append([piece.strip(" \t") if sample.separator and piece != sample.separator else piece for piece in pieces])
+    shapes = []
+    for group in group_lines(lines, lambda word: sameness(word) not in WEAK_MODES and trade.mode_of(word) is not None):
+        shapes += _split([_shape(group, lines, rows)])
+    return sorted(shapes, key=lambda shape: -len(shape.rows))
+
+
+def _shape(group: Group, lines: Sequence[Sequence[str]], rows: Sequence[int]) -> Shape:
+    """Columns from the holes of a group, holes side by side made one; fixed text runs together."""
+    first = lines[group.rows[0]]
+    parts: list[str | int] = []
+    values: list[list[str]] = []
+    for place, fixed in enumerate(group.fixed):
+        piece = first[place]
+        if piece == STAMP:
+            parts.append(-1)
+        elif fixed is not None or kind(piece) == BLANK:
+            literal = " " if kind(piece) == BLANK else piece
+            if parts and isinstance(parts[-1], str):
+                parts[-1] += literal
+            else:
+                parts.append(literal)
+        else:
+            new = [lines[row][place] for row in group.rows]
+            if parts and isinstance(parts[-1], int) and parts[-1] >= 0:
+                values[-1] = [a + b for a, b in zip(values[-1], new, strict=True)]
+            else:
+                parts.append(len(values))
+                values.append(new)
+    parts, values = _prefixes(parts, values)
+    shape = Shape([rows[row] for row in group.rows], [Column(column) for column in values], parts)
+    _contexts(shape)
+    return shape
+
+
+def _prefixes(parts: list[str | int], values: list[list[str]]) -> tuple[list[str | int], list[list[str]]]:
+    """Letters that stand before the number in every value (`TS` of TS1 and TS2) become fixed text; so do letters after it that are no unit."""
+    out: list[str | int] = []
+    for part in parts:
+        if not isinstance(part, int) or part < 0:
+            _append(out, part)
+            continue
+        column = values[part]
+        filled = [value for value in dict.fromkeys(column) if value]
+        before = {found[1] for value in filled if (found := re.match(r"^((?:[A-Za-z#@&_.]+[-=:]?|[#@&])|)[-+]?[0-9]+(?:[.,][0-9]+)?$", value))}
+        plain = len(filled) == len(column) or all(column)
+        front = next(iter(before)) if len(before) == 1 else ""
+        same = [value for value in filled if re.fullmatch(re.escape(front) + r"[-+]?[0-9]+(?:[.,][0-9]+)?", value)]
+        if front and plain and len(same) == len(filled) and not any(trade.mode_of(value) for value in filled):
+            _append(out, front)
+            values[part] = [value[len(front) :] for value in column]
+        after = {found[1] for value in dict.fromkeys(values[part]) if value and (found := re.fullmatch(r"[-+]?[0-9]+(?:[.,][0-9]+)?([A-Za-z]+|%)", value))}
+        numbers = [value for value in dict.fromkeys(values[part]) if re.fullmatch(r"[-+]?[0-9]+(?:[.,][0-9]+)?([A-Za-z]+|%)", value)]
+        _append(out, part)
+        if len(after) == 1 and len(numbers) == len(set(values[part])):
+            unit = next(iter(after))
+            if unit.lower() not in ("s", "ms", "m", "h", "dbm", "%"):
+                values[part] = [value[: -len(unit)] for value in values[part]]
+                _append(out, unit)
+            elif unit in ("S", "MS", "Ms"):
+                values[part] = [value[: -len(unit)] for value in values[part]]
+                _append(out, unit)
+    return out, values
+
+
+def _append(parts: list[str | int], part: str | int) -> None:
+    if isinstance(part, str) and parts and isinstance(parts[-1], str):
+        parts[-1] += part
+    else:
+        parts.append(part)
+
+
+def _contexts(shape: Shape) -> None:
+    """What stands around each column, and the shape's fixed words."""
+    words: list[str] = []
+    near: list[str] = []
+    for i, part in enumerate(shape.parts):
+        if isinstance(part, str):
+            near = [*near, *trade.spaced(part).split()] if trade.spaced(part) else near
+            marks = re.sub(r"[A-Za-z0-9\s]", "", part)
+            near = near if trade.spaced(part) or not marks else [*near, marks]
+            words += trade.spaced(part).split()
+        elif part >= 0:
+            shape.columns[part].left = tuple(near[-3:])
+            after = shape.parts[i + 1] if i + 1 < len(shape.parts) else ""
+            shape.columns[part].right = after if isinstance(after, str) else ""
+            near = []
+    shape.words = words
+
+
+def _split(shapes: list[Shape]) -> list[Shape]:
+    """Takes shapes apart by columns whose few words tell sorts of line apart."""
+    done: list[Shape] = []
+    todo = list(shapes)
+    while todo:
+        shape = todo.pop()
+        place = next((i for i, column in enumerate(shape.columns) if _tells_apart(column, shape)), None)
+        if place is None:
+            done.append(shape)
+            continue
+        by_value: dict[str, list[int]] = defaultdict(list)
+        for at, value in enumerate(shape.columns[place].values):
+            by_value[value].append(at)
+        todo += [_with_fixed(shape, place, value, ats) for value, ats in by_value.items()]
+    return done
+
+
+def _with_fixed(shape: Shape, place: int, value: str, ats: list[int]) -> Shape:
+    """The lines `ats` of a shape whose column `place` has one value."""
+    parts: list[str | int] = []
+    for part in shape.parts:
+        if part == place:
+            _append(parts, value)
+        elif isinstance(part, int) and part > place:
+            parts.append(part - 1)
+        else:
+            _append(parts, part)
+    rest = [[column.values[at] for at in ats] for i, column in enumerate(shape.columns) if i != place]
+    parts, rest = _constants(parts, rest)
+    new = Shape([shape.rows[at] for at in ats], [Column(values) for values in rest], parts)
+    _contexts(new)
+    return new
+
+
+def _constants(parts: list[str | int], values: list[list[str]]) -> tuple[list[str | int], list[list[str]]]:
+    """Columns that hold one word alone become fixed text."""
+    out: list[str | int] = []
+    kept: list[list[str]] = []
+    for part in parts:
+        if not isinstance(part, int) or part < 0:
+            _append(out, part)
+        elif len(set(values[part])) == 1 and kind(values[part][0]) == "w" and trade.mode_of(values[part][0]) is None:
+            _append(out, values[part][0])
+        else:
+            out.append(len(kept))
+            kept.append(values[part])
+    return out, kept
+
+
+def _tells_apart(column: Column, shape: Shape) -> bool:
+    """Whether a column's values are words of the trade for different sorts of event."""
+    filled = [value for value, _ in column.filled()]
+    if not 2 <= len(filled) <= FEW or any(trade.mode_of(value) or trade.is_callsign(value) for value in filled):
+        return False
+    if any(kind(value) != "w" for value in filled) or all(trade.side_of(value) for value in filled):
+        return False
+    meanings = {event_sort(value) for value in filled}
+    return len(meanings - {None}) >= 2 or (len(meanings - {None}) == 1 and None in meanings and len(filled) <= 6)
+
+
+def event_sort(text: str) -> str | None:
+    """A rough sort of event that one word stands for."""
+    said = trade.spaced(text)
+    for name, expression in (("refused", trade.REFUSED), ("alive", trade.ALIVE), ("page", trade.PAGE)):
+        if trade.says(expression, said):
+            return name
+    start, end = trade.says(trade.START, said), trade.says(trade.END, said)
+    if end > start:
+        return "end"
+    if start > end:
+        return "start"
+    if trade.says(trade.UP_WORDS, said) > trade.says(trade.DOWN_WORDS, said):
+        return "start"
+    if trade.says(trade.DOWN_WORDS, said):
+        return "end"
+    return "start" if trade.says(trade.HOST_UP, said) else "end" if trade.says(trade.HOST_DOWN, said) else None
+
+
+def _table_shapes(sample: Sample, rows: list[int]) -> list[Shape]:
+    """Rows of a table by the columns that tell them apart."""
+    records = [sample.records[row] or {} for row in rows]
+    names = list(dict.fromkeys(name for record in records for name in record))
+    chosen = _discriminators(records, names, sample.stamp_field)
+    groups: dict[tuple[str, ...], list[int]] = defaultdict(list)
+    for at, record in enumerate(records):
+        groups[tuple(record.get(name, "") for name in chosen)].append(at)
+    shapes = []
+    for values, ats in groups.items():
+        when = {name: value for name, value in zip(chosen, values, strict=True) if value or sample.envelope == "csv"}
+        columns = []
+        for name in names:
+            if name == sample.stamp_field or name in chosen:
+                continue
+            column = Column([records[at].get(name, "").strip() for at in ats], name=name, left=tuple(trade.spaced(name).split()))
+            if any(column.values):
+                columns.append(column)
+        words = [word for value in values for word in trade.spaced(value).split()]
+        shapes.append(Shape([rows[at] for at in ats], columns, when=when, words=words))
+    return sorted(shapes, key=lambda shape: (-len(shape.when), -len(shape.rows)))
+
+
+def _discriminators(records: Sequence[dict[str, str]], names: Sequence[str], stamp: str | None) -> list[str]:
+    """The columns by whose values rows are told apart: those whose words are of events, and those that settle which others are filled."""
+    n = len(records)
+    scores: list[tuple[float, str]] = []
+    for name in names:
+        counts = Counter(record.get(name, "") for record in records)
+        if name == stamp or not 2 <= len(counts) <= 40:
+            continue
+        filled = [value for value in counts if value]
+        if all(trade.mode_of(value) or trade.side_of(value) or trade.slot_of(value) or value in "012" for value in filled):
+            continue
+        sorts = {event_sort(value) for value in filled} - {None}
+        called = any(word in ("event", "evt", "ev", "kind", "type", "action", "what", "msg", "state", "op", "cmd", "happening", "act", "verb", "status", "phase", "rec", "record", "k", "e", "x", "message", "topic", "code", "cls", "class", "level", "component") for word in trade.spaced(name).split())
+        share = sum(count for value, count in counts.items() if value) / n
+        scores.append((_settles(records, name, names) * share + 0.3 * (len(sorts) >= 2) * share + 0.2 * called * share, name))
+    scores.sort(reverse=True)
+    chosen = [name for score, name in scores[:1] if score >= 0.25]
+    if chosen:
+        for score, name in scores[1:4]:
+            counts = Counter(record.get(name, "") for record in records)
+            pairs = {(record.get(chosen[0], ""), record.get(name, "")) for record in records}
+            sorts = {event_sort(value) for value in counts if value} - {None}
+            adds = len(pairs) > len({record.get(chosen[0], "") for record in records}) and len(sorts) >= 2
+            causes = all(trade.cause_of(value) for value in counts if value) or all(trade.reason_of(value) for value in counts if value)
+            if score >= 0.35 and adds and len(counts) <= FEW and len(pairs) <= 60 and not causes:
+                chosen.append(name)
+                break
+    return chosen
+
+
+def _settles(records: Sequence[dict[str, str]], name: str, names: Sequence[str]) -> float:
+    """How far a column's value tells which other columns are filled, 0 to 1: the mean over the others of the uncertainty it takes away."""
+    some = records[:: max(1, len(records) // 3000)]
+    groups: dict[str, list[dict[str, str]]] = defaultdict(list)
+    for record in some:
+        groups[record.get(name, "")].append(record)
+    told = of = 0.0
+    for other in names:
+        if other == name:
+            continue
+        share = sum(bool(record.get(other)) for record in some) / len(some)
+        doubt = share * (1 - share)
+        left = 0.0
+        for members in groups.values():
+            part = sum(bool(record.get(other)) for record in members) / len(members)
+            left += len(members) / len(some) * part * (1 - part)
+        told, of = told + max(0.0, doubt - left), of + doubt
+    return told / of if of > 0.01 else 0.0

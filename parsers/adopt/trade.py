@@ -1,0 +1,170 @@
+"""Knowledge of the trade: how modes, sides, causes and stations are spelt, and which words go with which event.
+
+The words are terms of the trade, of open standards and of plain English; none is taken from a host. Call signs have the form of
+Radio Regulations 19.68 (quoted): one or two characters that name the country, a digit, up to four characters of which the last is a letter.
+"""
+
+import re
+from functools import lru_cache
+from typing import Any
+
+from parsers.adopt.tokens import sameness
+
+MODES = {
+    "dstar": "dstar dv dvmode star dstardv dst dstr dsr ds digitalvoicedstar",
+    "dmr": "dmr dmrtier2 tier2 dmrii digitalmobileradio dmo tdma",
+    "c4fm": "c4fm fusion systemfusion ysf c4 fusionc4fm c4fmdn c4fmvw",
+    "p25": "p25 apco apco25 project25 p25phase1 apcop25 apc p25p1",
+    "nxdn": "nxdn nxdn48 nxdn96 ngdn nxd nx",
+    "m17": "m17 mseventeen m17voice",
+    "fm": "fm nfm analog analogue ana fmanalog fmanalogue analogfm analoguefm nbfm fmn anlg anfm fmvoice fmv voicefm alg",
+    "pocsag": "pocsag pager paging page pag poc pocsagpaging",
+}
+MODE_WORDS = {word: mode for mode, words in MODES.items() for word in words.split()}
+#: words that only hint at a mode; what they give is a guess
+MODE_HINTS = (
+    (r"star", "dstar"), (r"four.?level|wide|fus", "c4fm"), (r"slot|tier|time.?div", "dmr"), (r"project|apco|25", "p25"),
+    (r"narrow|nex", "nxdn"), (r"17|seventeen", "m17"), (r"plain|analog|clear|\bfm\b", "fm"), (r"beep|pag|bleep|poc", "pocsag"),
+)  # fmt: skip
+AIR = (
+    "air rf radio rx local ota offair onair overair overtheair fromair antenna aerial receiver uhf vhf ether input ant onairrx airside rxair "
+    "radioside rfside off-air locally rfin airborne hf direct handheld mobile"
+)
+LINK = (
+    "net network link gateway gw remote internet inet ip lan wan wire web server peer linked line lnk nw trunk uplink online wired "
+    "netside networkside linkside fromnet fromnetwork fromlink iplink upstream backhaul cloud stream bridge distant far"
+)
+SIDE_WORDS = {sameness(word): "air" for word in AIR.split()} | {sameness(word): "link" for word in LINK.split()}
+#: spellings too short to be taken where nothing says that a side stands there
+SHORT_SIDES = {"r": "air", "a": "air", "n": "link", "l": "", "g": "link", "w": "link", "in": "", "out": "", "i": "link"}
+SIDE_NAMES = "side from via source src origin path port dir direction where leg feed way interface iface medium route".split()
+MODE_NAMES = "mode sys system proto protocol modulation modem kind type service codec vocoder m md standard format".split()
+SLOT_NAMES = "slot ts timeslot tslot sl time_slot tdma".split()
+STATION_NAMES = (
+    "station from by call callsign sign who src source caller user id operator sender origin heard unit radio subscriber talker name op "
+    "mycall my speaker person de sid uid rid party originator transmitter"
+).split()
+TARGET_NAMES = (
+    "to target tg talkgroup dest destination dst group room reflector calling towards toward for into ref module module into tgt "
+    "goal called callee urcall ur at on talk gid grp channel"
+).split()
+DURATION_NAMES = (
+    "after for dur duration len length lasted secs seconds sec airtime took time elapsed t ms frames talked spoke held total runtime "
+    "spent keyed millis ran span talktime f frame duree msec air lasting d"
+).split()
+BER_NAMES = "ber err error errors biterrors bit bits fec errs errate quality q biterr error_rate rate e".split()
+LOSS_NAMES = "loss lost lossy missing missed miss drop drops dropped packets pkt plr pl gaps lossrate missingframes l".split()
+RSSI_NAMES = "rssi level signal strength lvl sig dbm power s rx_level field rxlevel rssidbm".split()
+NETWORK_NAMES = "network peer net server master host link gateway hub node to with from remote".split()
+NOBODY = {"", "-", "--", "---", "?", "??", "n/a", "na", "none", "unknown", "nobody", "null", "nil", "anon", "anonymous", "noid", "*", "_", "unk", "n.n.", "nn", "(none)", "no-id", "noname", "somebody", "someone", "unidentified", "unnamed", "nocall"}  # fmt: skip
+
+CAUSES = (
+    (r"time[ -]?d?[ -]?out|timeout|time limit|\btot\b|too long|ran out|cut off|timer|limit|overrun|expired|max(?:imum)?\b|watchdog|\bto\b$", "timeout"),
+    (r"lost|fad(?:e|ed|ing)|gone|no signal|vanish|dropp?ed|weak|broke|dead|missing|loss|disappear|failed|sync loss|nosync|out of sync", "lost"),
+    (r"releas|key ?up|key up|unkey|normal|let go|\bok\b|clean|complete|finish|eot|end of|terminator|\bend\b|ended|stopp|done|good|fine|proper|regular|ptt|orderly|\brel\b|natural", "released"),
+)  # fmt: skip
+REASONS = (
+    (r"lock|penalty|barred|cool|punish|bann|suspend|after time|naughty|timed out|timeout|sin bin|sit out|quarantine|\btot\b", "lockout"),
+    (r"slot|doubl|already (?:talk|in use|busy|active|keyed)|collision|same mode|talk(?:ing)? already|occupied by (?:station|user)|\bbusy\b|in progress|taken|other station|someone|somebody talking|contention", "busy"),
+    (r"other.?mode|another mode|mode|held|hold|belongs|someone else|somebody else|else|turn|foreign|different|occupied|engaged|in use|reserved|hang", "other-mode"),
+)  # fmt: skip
+
+START = r"start(?:s|ed|ing)?|begin(?:s|ning)?|began|begun|open(?:s|ed|ing)?|keyed|keys?|keydown|pressed|press|ptt|header|incoming|rise[sn]?|rising|onset|takes?|took|speak(?:s|ing)?|talk(?:s|ing)|up|on|new|enter(?:s|ed)?|acquired?|seize[sd]?|grabs?|live|bot|sot|stx|active|go|heard|hears|hearing|detected|arriv(?:es|ed|al)|comes?|came|head|hello|raised|activity|sync|latched|receiving|busy|transmitting|first|calls|began|launch(?:ed)?|attack|beginning|tx|in|hi|rxon|head"  # fmt: skip
+END = r"end(?:s|ed|ing)?|clos(?:e|es|ed|ing)|shut|stop(?:s|ped)?|finish(?:es|ed)?|done|over|eot|unkey(?:ed|s)?|releas(?:e|es|ed)|off|down|lasted|gone|drop(?:s|ped)?|clear(?:s|ed)?|trailer|tail|terminat(?:or|ed|es)|last|leaves?|left|complete[ds]?|idle|bye|etx|fell|fall(?:s|en)?|silent|quiet|after|freed?|unlatched|let|vacat(?:es|ed)|ceas(?:es|ed)|goodbye|fini|conclud(?:es|ed)|summary|stats|spoke|talked|out|total|ran|eox|expired|closing|exit|rxoff|lost|timeout"  # fmt: skip
+REFUSED = r"refus(?:es|ed|al|ing)?|den(?:y|ied|ies)|reject(?:s|ed|ion)?|turned away|not let|would not|blocked|block|barred|locked|lockout|declin(?:es|ed)|shut out|shutout|no entry|nak|inhibit(?:ed)?|preempted|bounced?|sent away|kept out|can ?not|may not|forbidden|not allowed|ignored call|unable|wait(?:s|ing)? outside|no admittance|busy for|dismissed|held off|won t|wont|not admitted|no room|no access"  # fmt: skip
+LINK_WORDS = r"link(?:s|ed|ing)?|unlink(?:ed)?|connect(?:s|ed|ion|ing)?|disconnect(?:s|ed|ion)?|log(?:ged)? ?(?:in|on|out|off)|login|logout|logon|logoff|peer|registered|deregistered|shook hands|handshake|gateway|network|uplink|trunk|tunnel|joined|parted|reconnect(?:ed)?|session|answers|line|bridge|attach(?:ed)?|detach(?:ed)?|net|server|reachable|unreachable|socket"  # fmt: skip
+UP_WORDS = r"up|made|established|connected|connects|linked|joined|in|on|logged in|login|logon|open(?:ed)?|ready|online|restored|back|ok|registered|shook|attach(?:ed)?|reconnected|alive|accepted|begun|started|active|again|gained|reachable|hello|healthy|live|join"  # fmt: skip
+DOWN_WORDS = r"down|dropp?e?d?|lost|disconnected|disconnects?|unlinked|parted|off|out|closed?|gone|no longer|offline|failed|timed out|timeout|broke|broken|away|deregistered|detach(?:ed)?|unreachable|dead|ended|severed|hung up|silent|stopped|loses|lose|fell|fallen|died|cut|drop|leave|part"  # fmt: skip
+CARRIER = r"carrier|noise|noisy|squelch|interference|undecoded|hum(?:ming)?|hiss|unknown signal|signal|mush|rfi|qrm|splat|undecodable|buzz|sql|cos|cor|unmodulated|unidentified|junk|crackle|gibberish"  # fmt: skip
+PAGE = r"pag(?:e|es|ed|er|ing)|pocsag|ric|capcode|beep(?:ed)?|bleep(?:ed)?|message sent|alert tone|pgr|poc"
+HOST = r"host|system|daemon|service|program|process|engine|controller|controller|repeater|station|box|node|software|version|build|boot(?:ed|ing)?|reboot(?:ed)?|power(?:ed)?|firmware|good (?:morning|night)|initiali[sz]ed|init|daemon|main|core|logger|logging|unit|machine|self|hello|goodbye|awake|shutdown|restart(?:ed|ing)?|startup|sys|log|app|kernel|supervisor|wakes?|sleep(?:s|ing)?"  # fmt: skip
+HOST_UP = r"up|start(?:s|ed|ing|up)?|boot(?:ed|ing|s)?|reboot(?:ed)?|ready|morning|initiali[sz]ed|init|powered|began|begin|begins|running|launch(?:ed)?|hello|awake|wakes?|woke|open(?:ed)?|online|restart(?:ed|ing)?|version|build|cold|warm|alive"  # fmt: skip
+HOST_DOWN = r"down|stop(?:s|ped|ping)?|shut(?:ting)?(?: down)?|shutdown|exit(?:s|ed|ing)?|night|terminat(?:ed|ing|es)|quit(?:s|ting)?|goodbye|bye|halt(?:ed|ing)?|kill(?:ed)?|asleep|sleep(?:s|ing)?|clos(?:ed|ing)|end(?:s|ed)?|off|leaving|stood"  # fmt: skip
+ALIVE = r"alive|heart ?beat|beat|tick(?:s)?|keep ?alive|ping|still (?:here|alive|up|running)|well|health(?:y)?|pulse|watching|all quiet|idle|status|uptime|hb|life|breathing|ok"  # fmt: skip
+LEVELS = "debug trace info notice warn warning err error fatal critical verbose dbg inf d i w e dbug information crit severe fine".split()
+
+CALLSIGN = re.compile(r"(?:[BFGIKMNRWbfgikmnrw]|[A-Za-z][0-9A-Za-z]|[0-9][A-Za-z])[0-9][0-9A-Za-z]{0,3}[A-Za-z]")
+_SUFFIXED = re.compile(rf"(?:[A-Za-z0-9]{{1,4}}/)?{CALLSIGN.pattern}(?:[ /_-]{{1,3}}[0-9A-Za-z]{{0,8}}|\s*\([^)]*\))?")
+_SLOT = re.compile(r"^(?:time[ _-]?slot|tslot|slot|ts|sl|s|t)?[ _#:=-]?([12])$", re.IGNORECASE)
+_MERGED = re.compile(r"^(.*?[^0-9].*?|p25|m17|c4fm)?[ _/:.#@-]*(?:(?:time)?slot|ts|sl|s|t)?[ _/:.#-]*([12])$", re.IGNORECASE)
+
+
+@lru_cache(maxsize=100_000)
+def mode_of(text: str) -> dict[str, Any] | None:
+    """What a spelling says of the mode, and of the slot where it says that too; None where it is no spelling that is known."""
+    same = sameness(text)
+    if text.strip().lower() in ("d*", "d-*"):
+        return {"mode": "dstar"}
+    if same in MODE_WORDS:
+        return {"mode": MODE_WORDS[same]}
+    found = _MERGED.match(text.strip())
+    if found and found[1] and MODE_WORDS.get(sameness(found[1])) == "dmr":
+        return {"mode": "dmr", "slot": int(found[2])}
+    front = re.match(r"^(?:ts|slot|s|t)?([12])[ _/:.#-]+(.+)$", text.strip(), re.IGNORECASE)
+    if front and MODE_WORDS.get(sameness(front[2])) == "dmr":
+        return {"mode": "dmr", "slot": int(front[1])}
+    for ending in ("mode", "voice", "digital", "phase1", "p1", "narrow", "wide", "rx", "net"):
+        if same.endswith(ending) and same[: -len(ending)] in MODE_WORDS:
+            return {"mode": MODE_WORDS[same[: -len(ending)]]}
+    return None
+
+
+def mode_hint(text: str) -> dict[str, Any] | None:
+    """A guess at what an unknown spelling of a mode means."""
+    for expression, mode in MODE_HINTS:
+        if re.search(expression, text.lower()):
+            found = _MERGED.match(text.strip())
+            return {"mode": mode, "slot": int(found[2])} if mode == "dmr" and found else {"mode": mode}
+    return None
+
+
+def slot_of(text: str) -> int | None:
+    """1 or 2, where that is what the text says."""
+    found = _SLOT.match(text.strip())
+    return int(found[1]) if found else None
+
+
+def side_of(text: str) -> str | None:
+    """air or link; None where the spelling is not known."""
+    same = sameness(text)
+    for word in (same, same.removeprefix("from"), same.removeprefix("the"), same.removesuffix("in"), same.removesuffix("side"), same.removeprefix("via")):
+        if word in SIDE_WORDS:
+            return SIDE_WORDS[word]
+    return None
+
+
+@lru_cache(maxsize=100_000)
+def is_callsign(text: str) -> bool:
+    """Whether this has a call sign's form, with or without a suffix."""
+    return bool(_SUFFIXED.fullmatch(text.strip()))
+
+
+def is_radio_id(text: str) -> bool:
+    """Whether this can be a numeric radio id: 24 bits, and as many digits as ids in use have."""
+    return text.isdigit() and 5 <= len(text) <= 8 and int(text) <= 16_777_215
+
+
+def nobody(text: str) -> bool:
+    """Whether a text says that the station is not known."""
+    return text.strip().lower() in NOBODY
+
+
+def cause_of(text: str) -> str | None:
+    """The cause of an end that a phrase names."""
+    return next((cause for expression, cause in CAUSES if re.search(expression, spaced(text))), None)
+
+
+def reason_of(text: str) -> str | None:
+    """The reason of a refusal that a phrase names."""
+    return next((reason for expression, reason in REASONS if re.search(expression, spaced(text))), None)
+
+
+@lru_cache(maxsize=20_000)
+def spaced(text: str) -> str:
+    """Words apart and in lower case: `rxBegin`, `RX_BEGIN` and `rx-begin` are `rx begin`."""
+    return re.sub(r"[^a-z0-9]+", " ", re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text).lower()).strip()
+
+
+def says(expression: str, text: str) -> int:
+    """How many words or phrases of an expression stand in a spaced text."""
+    return len(re.findall(rf"\b(?:{expression})\b", text))

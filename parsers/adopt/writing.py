@@ -1,0 +1,248 @@
+"""A dialect file from what was learnt: templates in an order in which each line meets its own, and samples that say what it gives."""
+
+import json
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+
+from parsers.adopt.model import Sample, Shape
+from parsers.constants import BLANKS
+from parsers.dialect import Dialect, dialect_from_text, reader
+from parsers.engine import DialectReader
+from parsers.envelopes import unwrap_journal, unwrap_syslog
+from parsers.reading import Carry
+from parsers.samples import shapes_that_match
+from parsers.stamps import WORD, time_form
+from shared.events import IGNORED, UNDERSTOOD
+from shared.zones import iso
+
+MOST_LINES = 150  #: an engine takes 255 shapes, and each costs time
+SAMPLES = 2
+TRIED = 12
+
+
+@dataclass
+class Head:
+    """What stands above the lines of a dialect."""
+
+    name: str
+    time: str = "iso"
+    zone: str = "UTC"
+    envelope: str = "none"
+    stamp: str = "event"
+    separator: str | None = None
+    header: str | None = None
+    words: Mapping[str, Mapping[str, Mapping[str, Any]]] = field(default_factory=dict)
+    unit: Mapping[str, str] = field(default_factory=dict)
+    fields: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass
+class Entry:
+    """One [[line]]."""
+
+    shape: Shape
+    event: str
+    text: str | None = None
+    pattern: str | None = None
+    when: Mapping[str, str] | None = None
+    set: Mapping[str, Any] = field(default_factory=dict)
+    samples: list[tuple[str, dict[str, Any]]] = field(default_factory=list)
+
+
+def entry_of(shape: Shape, sample: Sample, time: str) -> Entry:
+    """The [[line]] of a shape."""
+    keys = {column.key for column in shape.columns}
+    constants = {} if shape.event == "ignore" else {k: v for k, v in shape.set.items() if k not in keys}
+    if sample.is_table:
+        return Entry(shape, shape.event, when=shape.when, set=constants)
+    parts = _holes(shape)
+    if sample.envelope not in ("none",) and not any(part == "{t}" for part in parts):
+        parts = list(parts)
+    literal = "".join(part for part in parts if not _is_hole(part))
+    adjacent = any(_is_hole(a) and _is_hole(b) for a, b in zip(parts, parts[1:], strict=False))
+    tail = sample.stamping.tail if sample.stamping else 0
+    if "{" in literal or "}" in literal or adjacent or tail:
+        return Entry(shape, shape.event, pattern=_pattern(parts, time, tail), set=constants)
+    return Entry(shape, shape.event, text="".join(parts).strip(), set=constants)
+
+
+def _holes(shape: Shape) -> list[str]:
+    """The parts of a shape with its columns as holes; a unit that stands behind a duration goes into the hole, which understands it."""
+    out: list[str] = []
+    taken: set[str] = set()
+    for place, part in enumerate(shape.parts):
+        if isinstance(part, str):
+            before = shape.parts[place - 1] if place else None
+            if isinstance(before, int) and before >= 0 and shape.columns[before].key == "duration" and shape.event != "ignore":
+                part = re.sub(r"^ ?(?:s|ms)\b", "", part)
+            if part:
+                out.append(part)
+        elif part == -1:
+            out.append("{t}" if "t" not in taken else "{_}")
+            taken.add("t")
+        else:
+            key = shape.columns[part].key if shape.event != "ignore" else "_"
+            out.append("{" + (key if key not in taken else "_") + "}")
+            taken.add(key if key != "_" else "")
+    return out
+
+
+def _is_hole(part: str) -> bool:
+    return part.startswith("{") and part.endswith("}") and re.fullmatch(r"\{\w+\}", part) is not None
+
+
+def _pattern(parts: Sequence[str], time: str, tail: int) -> str:
+    out = "^"
+    for place, part in enumerate(parts):
+        if part == "{t}":
+            stamp = r"[0-9]{13}" if tail else time_form(time).words.replace(WORD, r"[^ \t]+?")
+            out += f"(?P<t>{stamp})" + (rf"[0-9]{{{tail}}}" if tail else "")
+        elif _is_hole(part):
+            last = place == len(parts) - 1
+            out += (f"(?P<{part[1:-1]}>" if part != "{_}" else "(?:") + (".*" if last else ".*?") + ")"
+        else:
+            out += r"[ \t]+".join(re.escape(word).replace("'", "\\x27").replace("/", "/") for word in re.split(r"[ \t]+", part))
+    return out + "$"
+
+
+def text_of(head: Head, entries: Sequence[Entry], comment: str) -> str:
+    """The dialect as TOML."""
+    out = [f"# {line}" for line in comment.splitlines()]
+    out += ["[dialect]", f"name = {_toml(head.name)}", f"time = {_toml(head.time)}", f"zone = {_toml(head.zone)}", f"envelope = {_toml(head.envelope)}"]
+    if head.stamp != "event":
+        out.append(f"stamp = {_toml(head.stamp)}")
+    if head.envelope == "csv":
+        out += [f"separator = {_toml(head.separator)}", f"header = {_toml(head.header)}"]
+    for table, words in head.words.items():
+        out += ["", f"[words.{table}]"]
+        out += [f"{_toml(word)} = {_means(table, means)}" for word, means in words.items()]
+    if head.unit:
+        out += ["", "[unit]", *(f"{key} = {_toml(value)}" for key, value in head.unit.items())]
+    if head.fields:
+        out += ["", "[fields]", *(f"{_toml(theirs)} = {_toml(ours)}" for theirs, ours in head.fields.items())]
+    for entry in entries:
+        out += ["", "[[line]]", *line_text(entry)]
+    return "\n".join(out) + "\n"
+
+
+def line_text(entry: Entry) -> list[str]:
+    """The rows of one [[line]], without its heading."""
+    out = [f"event = {_toml(entry.event)}"]
+    if entry.text is not None:
+        out.append(f"text = {_toml(entry.text)}")
+    if entry.pattern is not None:
+        out.append(f"pattern = '{entry.pattern}'")
+    if entry.when is not None:
+        out.append(f"when = {_inline(entry.when)}")
+    if entry.set:
+        out.append(f"set = {_inline(entry.set)}")
+    for text, gives in entry.samples:
+        out += ["[[line.sample]]", f"text = {_toml(text)}", f"gives = {_inline(gives)}"]
+    return out
+
+
+def _means(table: str, means: Mapping[str, Any]) -> str:
+    return _toml(means[table]) if list(means) == [table] else _inline(means)
+
+
+def _inline(values: Mapping[str, Any]) -> str:
+    if not values:
+        return "{}"
+    return "{ " + ", ".join(f"{key if re.fullmatch(r'[A-Za-z0-9_-]+', key) else _toml(key)} = {_toml(value)}" for key, value in values.items()) + " }"
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, str):
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    return json.dumps(value)
+
+
+def ordered(head: Head, entries: list[Entry], sample: Sample) -> list[Entry]:
+    """The lines such that each of a shape's own lines meets its shape first: narrower ones before wider ones. Shapes whose every line an
+    other one takes as well as they would are left out."""
+    if sample.is_table:
+        return entries[:MOST_LINES]
+    dialect = dialect_from_text(text_of(head, entries, ""), Path("learnt"))
+    expressions = [re.compile(shape.exact) for shape in dialect.shapes]
+    bodies = [_bodies(entry, sample, head) for entry in entries]
+    n = len(entries)
+    takes = [[sum(bool(expressions[i].search(body)) for body in bodies[j]) / max(1, len(bodies[j])) for j in range(n)] for i in range(n)]
+    width = [len(re.sub(r"\{\w+\}|\(\?.*?\)", "", entry.text or entry.pattern or "")) for entry in entries]
+    order = sorted(range(n), key=lambda i: (-width[i], -len(entries[i].shape.rows)))
+    placed: list[int] = []
+    left = list(order)
+    while left:
+        # The narrowest whose lines nothing that is left takes, unless it takes theirs in turn.
+        free = next((i for i in left if not any(takes[j][i] < takes[i][j] and takes[i][j] > 0 and takes[j][i] == 0 for j in left if j != i)), left[0])
+        left.remove(free)
+        if not takes[free][free]:
+            continue
+        if any(takes[i][free] == 1 and entries[i].event == entries[free].event for i in placed):
+            continue
+        placed.append(free)
+    talk = [i for i in placed if entries[i].event != "ignore"]
+    quiet = [i for i in placed if entries[i].event == "ignore"]
+    quiet = sorted(quiet, key=lambda i: -len(entries[i].shape.rows))[: max(0, MOST_LINES - len(talk))]
+    keep = set(talk[:MOST_LINES]) | set(quiet)
+    return [entries[i] for i in placed if i in keep]
+
+
+def _bodies(entry: Entry, sample: Sample, head: Head) -> list[str]:
+    rows = entry.shape.rows
+    picked = rows[:: max(1, len(rows) // 5)][:6]
+    return [re.sub(r"[ \t]+", " ", (sample.texts[row] or "").strip(BLANKS)) for row in picked]
+
+
+def with_samples(head: Head, entries: list[Entry], sample: Sample, around_us: int) -> tuple[Dialect, list[Entry]]:
+    """The dialect, each line with samples from the log, and what they give as the dialect itself reads them. A line none of whose rows only
+    it can take is left out."""
+    dialect = dialect_from_text(text_of(head, entries, ""), Path("learnt"))
+    reads = reader(dialect)
+    kept = []
+    for place, entry in enumerate(entries):
+        rows = entry.shape.rows
+        for row in [*rows[:: max(1, len(rows) // TRIED)][:TRIED], rows[-1]]:
+            if len(entry.samples) >= (SAMPLES if entry.event != "ignore" else 1):
+                break
+            text = sample.lines[row]
+            fits = shapes_that_match(dialect, reads, text)
+            if not fits[place] or sum(fits) != 1 or any(text == one for one, _ in entry.samples):
+                continue
+            gives = _gives(reads, sample, text, around_us)
+            if gives is not None and (gives["event"] == entry.event):
+                entry.samples.append((text, gives))
+        if entry.samples:
+            kept.append(entry)
+    return dialect_from_text(text_of(head, kept, ""), Path("learnt")), kept
+
+
+def _gives(reads: DialectReader, sample: Sample, text: str, around_us: int) -> dict[str, Any] | None:
+    read = reads.read(pl.Series([text]), Carry(header=sample.header), around_us)
+    if read.verdicts[0] == IGNORED:
+        return {"event": "ignore"}
+    if read.verdicts[0] != UNDERSTOOD:
+        return None
+    event = {k: v for k, v in read.events.row(0, named=True).items() if v is not None and k not in ("line", "t")}
+    dated = "%Y" in (sample.stamping.time if sample.stamping else "") or (sample.stamping and sample.stamping.time in ("iso", "epoch", "epoch-ms"))
+    if dated and sample.envelope not in ("syslog",):
+        event = {"t": iso(int(read.events["t"][0])), **event}
+    return event
+
+
+def unwrapped(dialect: Dialect, lines: pl.Series) -> pl.Series:
+    """Lines without a text envelope, null where they have none."""
+    envelope = dialect.file.dialect.envelope
+    if envelope in ("syslog", "journal"):
+        return (unwrap_syslog if envelope == "syslog" else unwrap_journal)(lines).text
+    return lines
+
+
+def parsed(text: str) -> dict[str, Any]:
+    """A dialect's text as values."""
+    return tomllib.loads(text)
