@@ -51,6 +51,8 @@ def compile_template(template: str, form: Form, event: str) -> Shape:
             slow, fast = form.words.replace(WORD, r"[^ \t]+?"), form.words.replace(WORD, word)
         else:
             slow, fast = ".*?" if after else ".*", stop or ".*"
+            if texts[i].endswith(" ") and after.startswith(" "):
+                fast = stop[:-1] + "+"  # an empty value between two blanks is the exact one's to judge: the two may be one run
         wanted = name == "t" or (name != "_" and event != IGNORE)
         exact += (f"(?P<{name}>{slow})" if wanted else f"(?:{slow})") + _literal(after, BLANK)
         quick += (f"(?P<{name}>{fast})" if wanted else f"(?:{fast})") + _literal(after, " ")

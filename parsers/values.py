@@ -18,6 +18,9 @@ DURATION = (
 )
 
 
+MINUTES = r"^(?P<m>[0-9]{1,6})m(?P<s>[0-9]{1,2}(?:\.[0-9]{1,9})?)s$"
+
+
 @dataclass(frozen=True)
 class Meanings:
     """How one dialect's texts are to be understood."""
@@ -139,6 +142,15 @@ def _seconds(text: pl.Series, factor: float) -> tuple[pl.Series, pl.Series]:
 
 
 def _spelt_out(text: pl.Series) -> pl.Series:
+    """Seconds of durations in any of the forms of DURATION; the commonest one first, by an expression that is quick."""
+    plain = text.to_frame("x").select(pl.col("x").str.extract_groups(MINUTES)).unnest("x")
+    minutes, seconds = plain["m"].cast(pl.Float64, strict=False), plain["s"].cast(pl.Float64, strict=False)
+    value = (minutes * 60 + seconds).set((seconds >= 60).fill_null(False), None)
+    left = value.is_null() & text.is_not_null()
+    return value.zip_with(~left, _any_form(text.set(~left, None))) if left.any() else value
+
+
+def _any_form(text: pl.Series) -> pl.Series:
     parts = text.to_frame("x").select(pl.col("x").str.extract_groups(DURATION)).unnest("x")
     p = {name: number(parts[name]) for name in parts.columns}
     frame = pl.DataFrame(p)

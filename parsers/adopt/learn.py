@@ -64,7 +64,7 @@ def learn(lines: Sequence[str], around_us: int, *, known: Known | None = None, z
     _fill_sides(shapes)
     whole = give_events(shapes, sample.us, known)
     words = settle_words(shapes, known)
-    _drop_unfit(shapes)
+    _drop_unfit(shapes, sample)
     head = Head(
         name=name,
         time="iso" if sample.envelope == "journal" else "syslog" if sample.envelope == "syslog" else sample.stamping.time,
@@ -108,11 +108,13 @@ def _tells_something(entry: Entry) -> bool:
     return any(char.isalpha() for part in entry.shape.parts if isinstance(part, str) for char in part)
 
 
-def _drop_unfit(shapes: Sequence[Shape]) -> None:
+def _drop_unfit(shapes: Sequence[Shape], sample: Sample) -> None:
     """Takes away keys that the shape's event has no use for, and events that lack what they need."""
     for shape in shapes:
         if shape.event == "over" and shape.column("duration") is None:
             shape.event = "ignore"
+        if sample.envelope == "none" and -1 not in shape.parts:
+            shape.event = "ignore"  # without a stamp of its own its instant can't be known
         uses = USES.get(shape.event, ())
         for column in shape.columns:
             if column.key not in uses:

@@ -96,6 +96,11 @@ def test_a_template_matches_as_the_slow_twin_does(template: str, data: st.DataOb
         assert got == wanted, (template, line)
 
 
+def test_two_blanks_in_a_row_are_one_run_and_not_an_empty_value_between_two() -> None:
+    shape = compile_template("{station}> {target} {mode}", ISO, "alive")
+    assert ours(shape, ">  >") == {"station": "", "target": ">", "mode": ""}
+
+
 def test_a_hole_runs_to_the_next_literal_text_and_the_last_takes_the_rest() -> None:
     shape = compile_template("{t} RX {mode} open {station} > {target}", ISO, "over-start")
     line = "2026-03-01 18:22:05Z  RX\tDMR wide open QA1XYZ  mobile > 99901 > and more"
