@@ -1,6 +1,6 @@
 """From the store to a Month: asks for each part once, and keeps out of it what could tell of a person."""
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -18,7 +18,8 @@ from server.report.advice import shorter_hold
 from server.report.links import LinkState, heard_of_links, link_states
 from server.report.month import CHANNEL, TREND, Completeness, Incident, Month, MonthSums, WideTalk, months_before
 from server.report.privacy import may_be_somebody, settable, without_small_groups
-from server.report.seen import seen_us
+from server.report.recorded import recorded_incidents
+from server.report.seen import first_and_last, seen_us
 from server.store.engine import reading
 from shared import spans as sp
 from shared.events import MODES
@@ -28,28 +29,21 @@ Bounds = tuple[int, int] | None  #: instants of the first and the last line of a
 RECORD = 13  #: months before that a month is compared with
 
 
-def month_of(
-    engine: sa.Engine,
-    station: Station,
-    name: str,
-    activity: Activity,
-    figures: Mapping[str, Any],
-    bounds: Bounds,
-    now: int,
-    incidents: Iterable[Incident] = (),
-) -> Month:
-    """The month named (2026-10) of a store: its activity and figures, the first and last line that was read, and the incidents that reach
-    into it. Raises StoreError, ValueError for a name that is no month."""
+def month_of(engine: sa.Engine, station: Station, name: str, activity: Activity, figures: Mapping[str, Any], now: int) -> Month:
+    """The month named (2026-10) of a store, with its activity and figures. Raises StoreError, ValueError for a name that is no month."""
     zone, timers = station.zone, station.timers_for_figures()
     window = start, end = month_window(name, zone)
+    with reading(engine) as connection:
+        bounds = first_and_last(connection, end)
+        heard = heard_of_links(connection, start, end)
+        incidents = recorded_incidents(connection, start, end)
+    over = now >= end or (bounds is not None and bounds[1] >= end)
     blind = sp.clip(activity.blind, start, end)
     seen = sp.difference(_logged(bounds, start, end), blind)
     covered = sp.union(*stream_airtime(activity.overs).values())
     map_ = day_hour_map(covered, window, zone, sp.union(blind, sp.complement(_logged(bounds, start, end), start, end)))
     before = _sums_before(engine, station, timers, name, bounds)
     this = _this_month(name, figures, sp.length(seen) / (end - start))
-    with reading(engine) as connection:
-        heard = heard_of_links(connection, start, end)
     own, people = station.repeater.callsign, activity.stations
     intake = figures["intake"]
     return Month(
@@ -61,16 +55,16 @@ def month_of(
         end=end,
         figures=without_small_groups(figures),
         trend=(*reversed(before[: TREND - 1]), this),
-        changes=_changes(this, before),
+        changes=_changes(this, before if over else []),
         days=map_.days,
         hours=tuple(tuple(None if np.isnan(value) else round(float(value), 6) for value in row) for row in map_.seconds),
         links=_unnamed(link_states(heard, start, end, blind, bounds[1] if bounds else start), people, own),
         wide=_wide_talk(activity, timers, station, window, people),
-        incidents=tuple(_safe(one, people, own) for one in incidents if one.raised < end and (one.cleared is None or one.cleared > start)),
+        incidents=tuple(_safe(one, people, own) for one in incidents),
         completeness=Completeness(
             logged=(max(start, bounds[0]), min(end, bounds[1])) if bounds and len(_logged(bounds, start, end)) else None,
             seen=sp.length(seen) / (end - start),
-            over=now >= end,
+            over=over,
             unread_share=intake["unread"] / intake["lines"] if intake["lines"] else None,
         ),
         shorter_hold=shorter_hold(activity, window, timers, zone, seen),

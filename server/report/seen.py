@@ -3,10 +3,10 @@
 import numpy as np
 import sqlalchemy as sa
 
-from server.analytics.load import LINE_KINDS, blind_spans
+from server.analytics.load import LINE_KINDS, blind_spans, line_stamps
 from server.store import schema
 from shared import spans as sp
-from shared.zones import HOUR, SECOND
+from shared.zones import DAY, HOUR, SECOND
 
 
 def seen_us(connection: sa.Connection, logged: sp.Spans, quiet_log_s: float | None) -> int:
@@ -37,3 +37,14 @@ def _silent(connection: sa.Connection, start: int, end: int, quiet_us: int) -> s
     edges = np.sort(np.concatenate(stamps))
     long = np.diff(edges) > quiet_us
     return sp.spans(edges[:-1][long], edges[1:][long])
+
+
+def first_and_last(connection: sa.Connection, end: int) -> tuple[int, int] | None:
+    """The instants of the first and the last line of any log, as far as a day after a month's end: what later lines say, or lines of a clock
+    that was wrong, does not change a report."""
+    hour = schema.line_hour.c.hour
+    latest = end + DAY
+    first, last = connection.execute(sa.select(sa.func.min(hour), sa.func.max(hour)).where(hour <= latest)).one()
+    if first is None:
+        return None
+    return int(line_stamps(connection, first, first + HOUR)[0]), int(line_stamps(connection, last, last + HOUR)[-1])

@@ -52,7 +52,7 @@ def headline(month: Month) -> Sentence:
     if not channel["airtime_s"]:
         return say(f"Nothing was on the air in {month.title}, as far as the log tells.")
     opening = say(
-        f"In {month.title} the repeater was on the air for ",
+        f"In {month.title}{'' if month.completeness.over else ' so far'} the repeater was on the air for ",
         Piece(words.about(channel["airtime_s"]), "channel airtime"),
         ", ",
         Piece(words.percent(channel["occupancy"]), "occupancy"),
@@ -68,6 +68,8 @@ def headline(month: Month) -> Sentence:
 
 
 def _change_clause(month: Month) -> str:
+    if not month.completeness.over:
+        return "it is compared when the month is over"
     change = month.changes[CHANNEL]
     if change.usual is None or change.since_usual is None:
         return "there is nothing yet to compare it with"

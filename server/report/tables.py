@@ -5,6 +5,7 @@ import math
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from server.alerts.words import TITLES
 from server.report.month import CHANNEL, Incident, Month
 from server.report.privacy import FEWER
 from server.web import words
@@ -15,15 +16,6 @@ from shared.zones import SECOND
 
 DASH = "–"
 ROWS = 8  #: of a table that could be of any length: the report stays within four pages
-RULES = {
-    "over-runs-on": "An over ran on beyond the time-out",
-    "duty": "Duty above the transmitter’s rating",
-    "unlike-itself": "Reception unlike itself",
-    "chatter": "The receiver was opened again and again",
-    "gone-silent": "A log fell silent",
-    "link-down": "A link was down",
-    "intake": "Lines could not be read",
-}
 
 
 def mode_name(mode: str | None) -> Label:
@@ -200,7 +192,7 @@ def incident_table(month: Month) -> Table:
     shown = sorted(month.incidents, key=lambda one: (not one.urgent, one.raised - (one.cleared or month.end)))[:ROWS]
     head = (Label("What"), Label("Of"), Label("Raised"), Label("Lasted"))
     rows = tuple(
-        Row(Label(RULES.get(one.rule, one.rule)), (_subject(one), instant_words(one.raised, month.zone), _lasted(one)))
+        Row(Label(_title(one.rule)), (_subject(one), instant_words(one.raised, month.zone), _lasted(one)))
         for one in sorted(shown, key=lambda one: one.raised)
     )
     return Table(
@@ -209,6 +201,11 @@ def incident_table(month: Month) -> Table:
         rows,
         frozenset({0, 1}),
     )
+
+
+def _title(rule: str) -> str:
+    said = TITLES.get(rule, rule)
+    return said[:1].upper() + said[1:]
 
 
 def _only(many: int, which: str) -> str:
@@ -298,6 +295,8 @@ def change_words(month: Month, mode: str) -> str:
     """`up by half (+52 %)`, with `notable` where it is."""
     change = month.changes.get(mode)
     now = (month.figures["modes"].get(mode) if mode else month.figures["channel"]) or {"airtime_s": 0.0}
+    if not month.completeness.over:
+        return "compared when the month is over"
     if change is None or change.since_usual is None:
         return "nothing yet to compare with"
     said = words.change(now["airtime_s"], change.usual)

@@ -16,6 +16,7 @@ from server.web.definitions import definitions_file, render
 from server.web.guard import HEADERS, OPEN_TO_ALL, TROUBLE, Guard
 from server.web.intake_view import ErrorView
 from server.web.listening import WebOptions, listen_address
+from server.web.month_pages import month_routes
 from server.web.pages import House, PageError, page_routes
 from server.web.parts import Link
 from server.web.prefix import UnderPrefix
@@ -51,6 +52,7 @@ def create_app(source: Source, options: WebOptions) -> FastAPI:
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, redirect_slashes=False)
     app.include_router(page_routes(house))
     app.include_router(sign_routes(house, sessions))
+    app.include_router(month_routes(house))
     _add_error_pages(app, house)
 
     async def refuse(scope: Scope, status: int, heading: str, sentence: str) -> Response:

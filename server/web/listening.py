@@ -3,6 +3,7 @@
 import ipaddress
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Literal
 
 from shared.errors import UnusableError
 
@@ -15,6 +16,7 @@ class WebOptions:
     listen: str = "127.0.0.1:8087"
     path_prefix: str = ""  #: such as /airtally
     trusted_proxy: tuple[str, ...] = field(default=())  #: addresses whose X-Forwarded-* headers are believed
+    paper: Literal["a4", "letter"] = "a4"  #: size of the pages of PDFs
 
 
 def listen_address(listen: str) -> tuple[str, int]:

@@ -21,7 +21,7 @@ from server.web.listening import WebOptions
 pytestmark = pytest.mark.browser
 CHROMIUM = Path("/usr/bin/chromium")
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
-PATHS = [f"/week/{WEEK}", "/intake", "/definitions", "/nowhere"]
+PATHS = [f"/week/{WEEK}", "/month/2026-10", "/intake", "/definitions", "/nowhere"]
 Serve = Callable[..., str]
 
 
@@ -51,7 +51,7 @@ def serve(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Serve]:
             free.bind(("127.0.0.1", 0))
             port = free.getsockname()[1]
         options = WebOptions(folder, f"127.0.0.1:{port}", prefix)
-        server = uvicorn.Server(uvicorn.Config(create_app(source, options), **uvicorn_settings(options), log_level="error"))
+        server = uvicorn.Server(uvicorn.Config(create_app(source, options), **{**uvicorn_settings(options), "log_level": "error"}))
         thread = threading.Thread(target=server.run)
         thread.start()
         servers.append((server, thread))

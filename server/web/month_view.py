@@ -1,0 +1,117 @@
+"""The Month page: the sheet of the committee's report, its figures linked to their definitions."""
+
+from dataclasses import dataclass, fields, is_dataclass, replace
+from typing import Any, TypeVar, cast
+
+from server.report.month import month_title, months_before
+from server.report.sentences import Piece
+from server.report.sheet import Sheet, sheet_of
+from server.web.definitions import ANCHORS
+from server.web.month_charts import MonthMap, TrendChart, month_map, trend_chart
+from server.web.parts import Label, Link, Row, Table
+from server.web.sentences import Part
+from server.web.shell import Links, Shell
+from server.web.source import Source
+from shared.zones import from_us, month_window
+
+Shown = TypeVar("Shown")
+
+
+@dataclass(frozen=True)
+class TrendView:
+    """One trend: its chart, and what it tells in words."""
+
+    label: Label
+    hours: str
+    chart: TrendChart
+    alt: str
+
+
+@dataclass(frozen=True)
+class MonthView:
+    """What month.html gets, and nothing else."""
+
+    shell: Shell  #: frame of the page
+    sheet: Sheet  #: the report's own sheet, labels and sentences linked to their definitions
+    pdf: str  #: where the same as a PDF is
+    earlier: Link | None  #: the month before, where there is data
+    later: Link | None  #: the month after, where it has begun
+    trends: tuple[TrendView, ...]  #: the channel first
+    trend_table: Table  #: their numbers
+    map: MonthMap | None  #: day-by-hour map; None where nothing is known
+    map_table: Table | None  #: its numbers
+
+
+def month_view(source: Source, name: str, now_us: int, links: Links, signed_in: bool) -> MonthView:
+    """Asks the source for a month and puts its page together. StoreError where the store can't be read."""
+    month = source.month(name)
+    bounds = source.first_and_last()
+    sheet = linked(sheet_of(month))
+    before = months_before(name, 1)[0]
+    after = next_month(name)
+    begun = month_window(after, month.zone)[0] < now_us
+    return MonthView(
+        shell=links.shell(sheet.title, f"{month.callsign} {month.place}".strip(), "/month", signed_in),
+        sheet=sheet,
+        pdf=links.to(f"/month/{name}.pdf"),
+        earlier=_link(before, links) if bounds is not None and bounds[0] < month.start else None,
+        later=_link(after, links) if begun else None,
+        trends=tuple(TrendView(trend.label, trend.columns[-1].hours, trend_chart(trend), trend.alt) for trend in sheet.trends),
+        trend_table=_trend_table(sheet),
+        map=month_map(sheet.map) if sheet.map else None,
+        map_table=_map_table(sheet),
+    )
+
+
+def linked(shown: Shown) -> Shown:
+    """The same with each figure's name turned into the anchor of its definition, however deep it lies."""
+    return cast(Shown, _linked(shown))
+
+
+def _linked(value: Any) -> Any:
+    if isinstance(value, Piece):
+        return Part(value.text, ANCHORS[value.figure] if value.figure else None)
+    if isinstance(value, Label):
+        return replace(value, anchor=ANCHORS[value.anchor] if value.anchor else None)
+    if isinstance(value, tuple):
+        return tuple(_linked(one) for one in value)
+    if is_dataclass(value) and not isinstance(value, type):
+        return replace(value, **{field.name: _linked(getattr(value, field.name)) for field in fields(value)})
+    return value
+
+
+def first_shown(source: Source) -> str:
+    """The last whole month with data; the month so far, where the first data is of this month; the last whole month where there is none."""
+    known, now, zone = source.first_and_last(), source.now(), source.station().zone
+    this = f"{from_us(now, zone):%Y-%m}"
+    whole = months_before(this, 1)[0]
+    if known is None:
+        return whole
+    first, last = (f"{from_us(instant, zone):%Y-%m}" for instant in known)
+    return max(min(whole, last), first)
+
+
+def next_month(name: str) -> str:
+    """`2027-01` of `2026-12`."""
+    year, number = map(int, name.split("-"))
+    return f"{year + number // 12:04d}-{number % 12 + 1:02d}"
+
+
+def _link(name: str, links: Links) -> Link:
+    return Link(month_title(name), links.to(f"/month/{name}"))
+
+
+def _trend_table(sheet: Sheet) -> Table:
+    """Months downwards, channel and modes across: hours."""
+    columns = [trend.columns for trend in sheet.trends]
+    rows = tuple(Row(Label(f"{month[0].month} {month[0].year}"), tuple(one.hours for one in month)) for month in zip(*columns, strict=True))
+    return Table("Hours on the air", (Label("Month"), *(trend.label for trend in sheet.trends)), rows)
+
+
+def _map_table(sheet: Sheet) -> Table | None:
+    """Minutes on the air: days downwards, hours across."""
+    if sheet.map is None:
+        return None
+    rows = tuple(Row(Label(day), minutes) for day, minutes in zip(sheet.map.days, sheet.map.minutes, strict=True))
+    head = (Label("Day", ANCHORS["channel airtime"]), *(Label(f"{hour:02d}") for hour in range(24)))
+    return Table("Minutes on the air, by day and local clock hour", head, rows)

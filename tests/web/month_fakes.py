@@ -1,0 +1,47 @@
+"""A month at Brackenfell around the figures of a fake source."""
+
+from collections.abc import Mapping
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import numpy.typing as npt
+
+from server.analytics.activity import Timers
+from server.analytics.compare import Change
+from server.report.links import LinkState
+from server.report.month import CHANNEL, Completeness, Incident, Month, MonthSums, ShorterHold, WideTalk, months_before
+from server.report.privacy import without_small_groups
+from shared.zones import HOUR, local_days, month_window
+
+
+def month_like(
+    name: str,
+    figures: Mapping[str, Any],
+    hours: npt.NDArray[np.float64],
+    zone: ZoneInfo,
+    timers: Timers,
+    callsign: str,
+    place: str,
+    known: bool,
+) -> Month:
+    """The month named, with these figures (their window may be a week: the page shows what it is given), links, incidents and advice."""
+    start, end = month_window(name, zone)
+    days = tuple(day for day, _, _ in local_days(start, end, zone))
+    whole = np.resize(hours, (len(days), 24)) if len(hours) else np.full((len(days), 24), np.nan)
+    airtime = {CHANNEL: figures["channel"]["airtime_s"]} | {mode: its["airtime_s"] for mode, its in figures["modes"].items()}
+    sums = [
+        MonthSums(each, 1.0 if known else 0.0, {mode: value * (0.9 + 0.02 * at) for mode, value in airtime.items()}, {})
+        for at, each in enumerate([*reversed(months_before(name, 12)), name])
+    ]
+    return Month(
+        name=name, callsign=callsign, place=place, zone=zone, start=start, end=end, figures=without_small_groups(figures), trend=tuple(sums),
+        changes={mode: Change(value * 0.1, value * 0.2, value * 0.8, mode == CHANNEL) for mode, value in airtime.items()},
+        days=days, hours=tuple(tuple(None if np.isnan(cell) else float(cell) for cell in row) for row in whole),
+        links=(LinkState("fellnet", 30 * 24 * HOUR, 9 * HOUR, ((start, start + 9 * HOUR),)),) if known else (),
+        wide=(WideTalk("dmr", "All fells", 11, 4_820.0),) if known else (),
+        incidents=(Incident("over-runs-on", "dstar", start + HOUR, start + 3 * HOUR, True), Incident("link-down", "fellnet", start, None)),
+        completeness=Completeness((start, end) if known else None, 1.0 if known else 0.0, True, 0.001 if known else None),
+        shorter_hold=ShorterHold("c4fm", "dstar", 20.0, 8.0, 55, 31, 0.14, 0.09, 0.02, 3) if known else None,
+        timers=timers, duty_rating=0.5,
+    )  # fmt: skip
