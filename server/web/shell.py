@@ -6,6 +6,7 @@ from dataclasses import dataclass
 #: The pages of the navigation: (what the link says, path). A new page is one line here.
 PAGES: tuple[tuple[str, str], ...] = (
     ("Week", "/"),
+    ("Month", "/month"),
     ("Intake", "/intake"),
     ("Definitions", "/definitions"),
 )
