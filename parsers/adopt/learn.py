@@ -11,7 +11,7 @@ from parsers.adopt.envelope import open_sample
 from parsers.adopt.events import give_events
 from parsers.adopt.meaning import fixed_meanings, give_meanings, number
 from parsers.adopt.model import Known, Sample, Shape
-from parsers.adopt.shaping import make_shapes
+from parsers.adopt.shaping import make_shapes, split_odd
 from parsers.adopt.spelling import Words, needed, settle_words
 from parsers.adopt.writing import Entry, Head, entry_of, ordered, text_of, with_samples
 from parsers.dialect import Dialect
@@ -59,6 +59,7 @@ def learn(lines: Sequence[str], around_us: int, *, known: Known | None = None, z
     if not shapes:
         raise NothingToLearn("The log holds no lines that are alike, so that nothing can be learnt from it.")
     give_meanings(shapes, known)
+    shapes = split_odd(shapes)
     for shape in shapes:
         fixed_meanings(shape)
     _fill_sides(shapes)

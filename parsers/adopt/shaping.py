@@ -138,8 +138,8 @@ def _split(shapes: list[Shape]) -> list[Shape]:
     return done
 
 
-def _with_fixed(shape: Shape, place: int, value: str, ats: list[int]) -> Shape:
-    """The lines `ats` of a shape whose column `place` has one value."""
+def _with_fixed(shape: Shape, place: int, value: str, ats: list[int], keep: bool = False) -> Shape:
+    """The lines `ats` of a shape whose column `place` has one value. Other columns that then hold one word become fixed too, unless `keep`."""
     parts: list[str | int] = []
     for part in shape.parts:
         if part == place:
@@ -149,7 +149,8 @@ def _with_fixed(shape: Shape, place: int, value: str, ats: list[int]) -> Shape:
         else:
             _append(parts, part)
     rest = [[column.values[at] for at in ats] for i, column in enumerate(shape.columns) if i != place]
-    parts, rest = _constants(parts, rest)
+    if not keep:
+        parts, rest = _constants(parts, rest)
     new = Shape([shape.rows[at] for at in ats], [Column(values) for values in rest], parts)
     _contexts(new)
     return new
@@ -175,10 +176,71 @@ def _tells_apart(column: Column, shape: Shape) -> bool:
     filled = [value for value, _ in column.filled()]
     if not 2 <= len(filled) <= FEW or any(trade.mode_of(value) or trade.is_callsign(value) for value in filled):
         return False
+    if _codes(filled) and _is_event_code(column, filled):
+        return True
     if any(kind(value) != "w" for value in filled) or all(trade.side_of(value) for value in filled):
         return False
     meanings = {event_sort(value) for value in filled}
     return len(meanings - {None}) >= 2 or (len(meanings - {None}) == 1 and None in meanings and len(filled) <= 6)
+
+
+def _codes(values: Sequence[str]) -> bool:
+    """Whether these are short codes and no words."""
+    return all(1 <= len(value) <= 3 and not any(char.isdigit() for char in value) for value in values) and not all(trade.side_of(value) for value in values)
+
+
+def _is_event_code(column: Column, values: Sequence[str]) -> bool:
+    """Whether codes tell sorts of event: those with a mark in them, or two that take turns."""
+    if any(not char.isalnum() for value in values for char in value):
+        return True
+    steps = [a != b for a, b in zip(column.values, column.values[1:], strict=False)]
+    return len(values) == 2 and len(steps) >= 10 and sum(steps) / len(steps) > 0.75
+
+
+def split_odd(shapes: Sequence[Shape]) -> list[Shape]:
+    """Takes out of text shapes the lines whose number is a word (`None`, `n/a`) and those that say in words that the station is not known."""
+    out = []
+    for shape in shapes:
+        todo = [shape]
+        if shape.parts:
+            for key, column in [(column.key, column) for column in shape.columns if column.key in ODD]:
+                odd = [value for value, _ in column.filled() if _odd(key, value)]
+                if 1 <= len(odd) <= 3 and len(odd) < len(column.filled()):
+                    todo = [one for part in todo for one in _take_out(part, key, odd)]
+        out += todo
+    return out
+
+
+ODD = ("duration", "ber_pct", "loss_pct", "rssi_dbm", "station")
+
+
+def _odd(key: str, value: str) -> bool:
+    if key == "station":
+        return trade.nobody(value) and any(char.isalnum() for char in value)
+    return not any(char.isdigit() for char in value)
+
+
+def _take_out(shape: Shape, key: str, odd: Sequence[str]) -> list[Shape]:
+    place = next((i for i, column in enumerate(shape.columns) if column.key == key), None)
+    if place is None:
+        return [shape]
+    keys = [column.key for i, column in enumerate(shape.columns)]
+    parts = []
+    for value in (None, *odd):
+        ats = [at for at, one in enumerate(shape.columns[place].values) if (one == value if value is not None else one not in odd)]
+        if not ats:
+            continue
+        if value is None:
+            new = Shape([shape.rows[at] for at in ats], [Column([c.values[at] for at in ats], c.left, c.right) for c in shape.columns], list(shape.parts))
+            left = keys
+        else:
+            new = _with_fixed(shape, place, value, ats, keep=True)
+            left = keys[:place] + keys[place + 1 :]
+        new.words, new.set = shape.words, dict(shape.set)
+        for column, one in zip(new.columns, left, strict=True):
+            column.key = one
+        parts.append(new)
+    return parts
 
 
 def event_sort(text: str) -> str | None:

@@ -55,20 +55,18 @@ class Entry:
     samples: list[tuple[str, dict[str, Any]]] = field(default_factory=list)
 
 
-def entry_of(shape: Shape, sample: Sample, time: str) -> Entry:
-    """The [[line]] of a shape."""
+def entry_of(shape: Shape, sample: Sample, time: str, strict: bool = False) -> Entry:
+    """The [[line]] of a shape; `strict` as a pattern whose holes take no more words than their values have."""
     keys = {column.key for column in shape.columns}
     constants = {} if shape.event == "ignore" else {k: v for k, v in shape.set.items() if k not in keys}
     if sample.is_table:
         return Entry(shape, shape.event, when=shape.when, set=constants)
     parts = _holes(shape)
-    if sample.envelope not in ("none",) and not any(part == "{t}" for part in parts):
-        parts = list(parts)
     literal = "".join(part for part in parts if not _is_hole(part))
     adjacent = any(_is_hole(a) and _is_hole(b) for a, b in zip(parts, parts[1:], strict=False))
     tail = sample.stamping.tail if sample.stamping else 0
-    if "{" in literal or "}" in literal or adjacent or tail:
-        return Entry(shape, shape.event, pattern=_pattern(parts, time, tail), set=constants)
+    if strict or "{" in literal or "}" in literal or adjacent or tail:
+        return Entry(shape, shape.event, pattern=_pattern(parts, time, tail, _single(shape) if strict else set()), set=constants)
     return Entry(shape, shape.event, text="".join(parts).strip(), set=constants)
 
 
@@ -97,7 +95,25 @@ def _is_hole(part: str) -> bool:
     return part.startswith("{") and part.endswith("}") and re.fullmatch(r"\{\w+\}", part) is not None
 
 
-def _pattern(parts: Sequence[str], time: str, tail: int) -> str:
+def _single(shape: Shape) -> set[int]:
+    """Places of the parts that are columns whose values never hold a blank."""
+    out, place = set(), -1
+    for at, part in enumerate(shape.parts):
+        if isinstance(part, str):
+            before = shape.parts[at - 1] if at else None
+            if isinstance(before, int) and before >= 0 and shape.columns[before].key == "duration" and shape.event != "ignore":
+                part = re.sub(r"^ ?(?:s|ms)\b", "", part)
+                if part != shape.parts[at]:
+                    out.discard(place)
+            place += bool(part)
+            continue
+        place += 1
+        if part >= 0 and not any(" " in value or "\t" in value for value in shape.columns[part].counts):
+            out.add(place)
+    return out
+
+
+def _pattern(parts: Sequence[str], time: str, tail: int, single: set[int]) -> str:
     out = "^"
     for place, part in enumerate(parts):
         if part == "{t}":
@@ -105,7 +121,8 @@ def _pattern(parts: Sequence[str], time: str, tail: int) -> str:
             out += f"(?P<t>{stamp})" + (rf"[0-9]{{{tail}}}" if tail else "")
         elif _is_hole(part):
             last = place == len(parts) - 1
-            out += (f"(?P<{part[1:-1]}>" if part != "{_}" else "(?:") + (".*" if last else ".*?") + ")"
+            any_text = r"[^ \t]*" if place in single else ".*" if last else ".*?"
+            out += (f"(?P<{part[1:-1]}>" if part != "{_}" else "(?:") + any_text + ")"
         else:
             out += r"[ \t]+".join(re.escape(word).replace("'", "\\x27").replace("/", "/") for word in re.split(r"[ \t]+", part))
     return out + "$"
@@ -168,11 +185,13 @@ def ordered(head: Head, entries: list[Entry], sample: Sample) -> list[Entry]:
     other one takes as well as they would are left out."""
     if sample.is_table:
         return entries[:MOST_LINES]
-    dialect = dialect_from_text(text_of(head, entries, ""), Path("learnt"))
-    expressions = [re.compile(shape.exact) for shape in dialect.shapes]
-    bodies = [_bodies(entry, sample, head) for entry in entries]
+    bodies = [_bodies(entry, sample) for entry in entries]
     n = len(entries)
-    takes = [[sum(bool(expressions[i].search(body)) for body in bodies[j]) / max(1, len(bodies[j])) for j in range(n)] for i in range(n)]
+    takes = _takes(head, entries, bodies)
+    greedy = [i for i in range(n) if entries[i].pattern is None and any(takes[i][j] for j in range(n) if j != i)]
+    if greedy:
+        entries = [entry_of(entry.shape, sample, head.time, strict=True) if i in set(greedy) else entry for i, entry in enumerate(entries)]
+        takes = _takes(head, entries, bodies)
     width = [len(re.sub(r"\{\w+\}|\(\?.*?\)", "", entry.text or entry.pattern or "")) for entry in entries]
     order = sorted(range(n), key=lambda i: (-width[i], -len(entries[i].shape.rows)))
     placed: list[int] = []
@@ -193,7 +212,14 @@ def ordered(head: Head, entries: list[Entry], sample: Sample) -> list[Entry]:
     return [entries[i] for i in placed if i in keep]
 
 
-def _bodies(entry: Entry, sample: Sample, head: Head) -> list[str]:
+def _takes(head: Head, entries: Sequence[Entry], bodies: Sequence[Sequence[str]]) -> list[list[float]]:
+    """For each line the share of the others' texts that it would take."""
+    dialect = dialect_from_text(text_of(head, entries, ""), Path("learnt"))
+    expressions = [re.compile(shape.exact) for shape in dialect.shapes]
+    return [[sum(bool(one.search(body)) for body in texts) / max(1, len(texts)) for texts in bodies] for one in expressions]
+
+
+def _bodies(entry: Entry, sample: Sample) -> list[str]:
     rows = entry.shape.rows
     picked = rows[:: max(1, len(rows) // 5)][:6]
     return [re.sub(r"[ \t]+", " ", (sample.texts[row] or "").strip(BLANKS)) for row in picked]
@@ -207,16 +233,18 @@ def with_samples(head: Head, entries: list[Entry], sample: Sample, around_us: in
     kept = []
     for place, entry in enumerate(entries):
         rows = entry.shape.rows
+        second: list[tuple[str, dict[str, Any]]] = []  # rows that a line further down would take too
         for row in [*rows[:: max(1, len(rows) // TRIED)][:TRIED], rows[-1]]:
             if len(entry.samples) >= (SAMPLES if entry.event != "ignore" else 1):
                 break
             text = sample.lines[row]
             fits = shapes_that_match(dialect, reads, text)
-            if not fits[place] or sum(fits) != 1 or any(text == one for one, _ in entry.samples):
+            if not fits[place] or any(fits[:place]) or any(text == one for one, _ in entry.samples):
                 continue
             gives = _gives(reads, sample, text, around_us)
             if gives is not None and (gives["event"] == entry.event):
-                entry.samples.append((text, gives))
+                (entry.samples if sum(fits) == 1 else second).append((text, gives))
+        entry.samples = entry.samples or second[:1]
         if entry.samples:
             kept.append(entry)
     return dialect_from_text(text_of(head, kept, ""), Path("learnt")), kept
