@@ -22,7 +22,7 @@ class Plan:
     air_overs: int
     link_overs: int
     airtime_s: float
-    conversed_hours: int  #: clock hours of the window in which it was used and would not be
+    used_hours: int  #: clock hours of the window in which it was used and would not be
     attempts: int  #: its own refused calls that would not be made
     stations: int | None  #: heard in what is lost
     stations_only: int | None  #: of these, those heard in no other mode and at no other hour of the window
@@ -73,7 +73,7 @@ def plan(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, mod
         air_overs=int((gone.side == AIR).sum()),
         link_overs=int((gone.side == LINK).sum()),
         airtime_s=sp.length(sp.clip(sp.union(overs.where(lost).spans()), *window)) / SECOND,
-        conversed_hours=len(np.unique(gone.start // (3600 * SECOND))),
+        used_hours=len(np.unique(gone.start // (3600 * SECOND))),
         attempts=int((own & lost_hours(asked.tried.t, zone, hours)).sum()),
         stations=hidden(len(heard)),
         stations_only=hidden(len(heard - left)),

@@ -21,6 +21,7 @@ from server.web.pages import House, PageError, page_routes
 from server.web.parts import Link
 from server.web.prefix import UnderPrefix
 from server.web.rendering import HTML, environment, fixed_files
+from server.web.sharing_routes import sharing_routes
 from server.web.shell import Links
 from server.web.signing import sign_routes
 from server.web.source import Source
@@ -51,8 +52,9 @@ def create_app(source: Source, options: WebOptions) -> FastAPI:
     sessions = Sessions(options.folder)
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, redirect_slashes=False)
     app.include_router(page_routes(house))
-    app.include_router(sign_routes(house, sessions))
     app.include_router(month_routes(house))
+    app.include_router(sign_routes(house, sessions))
+    app.include_router(sharing_routes(house, sessions))
     _add_error_pages(app, house)
 
     async def refuse(scope: Scope, status: int, heading: str, sentence: str) -> Response:

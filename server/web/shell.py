@@ -7,6 +7,7 @@ from dataclasses import dataclass
 PAGES: tuple[tuple[str, str], ...] = (
     ("Week", "/"),
     ("Month", "/month"),
+    ("Sharing", "/sharing"),
     ("Intake", "/intake"),
     ("Definitions", "/definitions"),
 )

@@ -21,7 +21,8 @@ from server.web.listening import WebOptions
 pytestmark = pytest.mark.browser
 CHROMIUM = Path("/usr/bin/chromium")
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
-PATHS = [f"/week/{WEEK}", "/month/2026-10", "/intake", "/definitions", "/nowhere"]
+SHARING = ["/sharing", "/sharing/replay?hold_dmr=5&timeout=20", "/sharing/planning?mode=dmr&begin=20&end=6", "/sharing/changes"]
+PATHS = [f"/week/{WEEK}", "/month/2026-10", "/intake", *SHARING, "/definitions", "/nowhere"]
 Serve = Callable[..., str]
 
 

@@ -16,12 +16,19 @@ from web_fakes import EXAMPLES, HOSTILE, NOW, START, WEEK, FakeSource, empty_sou
 
 from server.web.definitions import ANCHORS, definitions_file, render
 from server.web.intake_view import DefinitionsView, ErrorView, IntakeView, SignView
+from server.web.month_view import MonthView
 from server.web.rendering import PageCache, environment, fixed_files
+from server.web.sharing_changes_view import ChangesView
+from server.web.sharing_planning_view import PlanningView
+from server.web.sharing_replay_view import ReplayView
+from server.web.sharing_view import SharingView
+from server.web.shell import PAGES
 from server.web.week_view import WeekView
 from shared.zones import DAY, SECOND
 
 VIEWS = {
-    "week.html": WeekView, "intake.html": IntakeView, "definitions.html": DefinitionsView, "sign.html": SignView, "error.html": ErrorView,
+    "sharing.html": SharingView, "sharing_replay.html": ReplayView, "sharing_planning.html": PlanningView,
+    "sharing_changes.html": ChangesView, "week.html": WeekView, "month.html": MonthView, "intake.html": IntakeView, "definitions.html": DefinitionsView, "sign.html": SignView, "error.html": ErrorView,
 }  # fmt: skip
 
 
@@ -44,7 +51,8 @@ class Page(HTMLParser):
         return [attrs[attribute] or "" for _, attrs in self.elements if attribute in attrs]
 
 
-PATHS = [f"/week/{WEEK}", "/week/2026-W48", "/week/2026-W20", "/intake", "/definitions", "/week/x", "/nowhere"]
+SHARING = ["/sharing", "/sharing/replay?hold_dmr=5&timeout=20", "/sharing/planning?mode=dmr&begin=20&end=6", "/sharing/changes"]
+PATHS = [f"/week/{WEEK}", "/week/2026-W48", "/week/2026-W20", *SHARING, "/intake", "/definitions", "/week/x", "/nowhere"]
 
 
 @pytest.mark.parametrize("template", VIEWS)
@@ -112,9 +120,9 @@ def test_a_page_has_language_title_landmarks_one_heading_and_a_skip_link(open_pa
 def test_the_navigation_lists_only_pages_that_exist(open_pages: Opened) -> None:
     client = open_pages()
     page = Page(client.get("/intake").text)
-    listed = [attrs["href"] for tag, attrs in page.elements if tag == "a"][1:4]
-    assert listed == ["/", "/intake", "/definitions"]
-    assert [client.get(str(address)).status_code for address in listed] == [302, 200, 200]
+    listed = [attrs["href"] for tag, attrs in page.elements if tag == "a"][1 : 1 + len(PAGES)]
+    assert listed == [path for _, path in PAGES]
+    assert all(client.get(str(address)).status_code in (200, 302) for address in listed)
 
 
 def test_the_verdict_comes_before_everything_else_of_the_week(open_pages: Opened) -> None:

@@ -8,11 +8,14 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
+from month_fakes import month_like
 
-from server.analytics.activity import Timers
+from server.analytics.activity import Activity, Overs, Refusals, Timers, Unfinished
+from server.report.month import Month
+from server.store.timer_changes import TimerChange, plain_note
 from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
 from shared.errors import StoreError
-from shared.zones import SECOND, instant, iso, week_window
+from shared.zones import SECOND, instant, iso, month_window, week_window
 
 ZONE = ZoneInfo("Europe/London")
 FIRST = instant("2026-08-31T00:04", ZONE)
@@ -124,6 +127,27 @@ def evenings(days: int) -> npt.NDArray[np.float64]:
     return seconds
 
 
+def activity_of(start: int, end: int, targets: tuple[str, ...]) -> Activity:
+    """Three modes that take turns: each quarter of an hour from 18:00 to 21:00 UTC a talk of six overs, now and then a refused call."""
+    quarters = np.arange(start - start % (900 * SECOND), end, 900 * SECOND, dtype=np.int64)
+    quarters = quarters[(quarters >= start) & (quarters // (3600 * SECOND) % 24 >= 18) & (quarters // (3600 * SECOND) % 24 < 21)]
+    nth = np.arange(len(quarters))
+    begin = (quarters[:, None] + np.arange(6) * 22 * SECOND + nth[:, None] % 5 * SECOND).reshape(-1)
+    of, turn = np.repeat(nth, 6), np.tile(np.arange(6), len(quarters))
+    mode, n = np.where(of % 4 == 3, 2, of % 2), len(begin)
+    tried = quarters[::3] + 128 * SECOND + nth[::3] % 30 * SECOND
+    none, wanted = np.empty(0, dtype=np.int64), (mode[::18] + 1) % 3
+    return Activity(
+        Overs(
+            begin, begin + (18 + turn) * SECOND, mode, np.where(mode == 1, 1 + of // 2 % 2, 0), np.where(turn == 1, of % 2, 0),
+            of * 7 % 11 + turn % 2, of % 3, np.full(n, -1, dtype=np.int64), np.zeros(n, dtype=bool),
+        ),
+        Unfinished(none, none, none),
+        Refusals(tried, wanted, np.zeros_like(tried), np.arange(len(tried)) % 9, np.zeros_like(tried)),
+        stations=tuple(f"QA1A{letter}A" for letter in "ABCDEFGHIJKL"), targets=targets,
+    )  # fmt: skip
+
+
 @dataclass(frozen=True)
 class FakeStation:
     callsign: str = "QB0BFR"
@@ -146,6 +170,8 @@ class FakeSource:
     state: str = "1"
     broken: bool = False
     asked: int = 0
+    targets: tuple[str, ...] = ("99901", "BFR_A", "9990123")
+    changes: Sequence[TimerChange] = ()
 
     def version(self) -> str:
         if self.broken:
@@ -170,8 +196,25 @@ class FakeSource:
         days = -(-(end_us - start_us) // (86_400 * SECOND + 1))
         return np.full((days, 24), np.nan) if self.span is None else evenings(days)
 
+    def month(self, name: str) -> Month:
+        window = month_window(name, self.place.zone)
+        hours = self.day_hour_map(*window)
+        return month_like(
+            name, self.figures(*window), hours, self.place.zone, self.place.timers, self.place.callsign, self.place.name, self.span is not None
+        )
+
     def longest_over(self, start_us: int, end_us: int) -> LongestOver | None:
         return self.longest
+
+    def activity(self, start_us: int, end_us: int) -> Activity:
+        return activity_of(start_us, end_us, self.targets) if self.span is not None else activity_of(0, 0, self.targets)
+
+    def timer_changes(self) -> Sequence[TimerChange]:
+        return self.changes
+
+    def add_timer_change(self, at_us: int, note: str) -> None:
+        self.changes = [*self.changes, TimerChange(len(self.changes) + 1, at_us, plain_note(note))]
+        self.state += "+"
 
     def intake(self) -> Sequence[LogRead]:
         return self.logs
@@ -206,4 +249,7 @@ def empty_source() -> FakeSource:
 def hostile_source() -> FakeSource:
     name = f"\u202e{HOSTILE}\0=cmd()"
     log = replace(LOGS[0], name=name, dialect=name, files=(FileRead(name, 3, name),))
-    return FakeSource(logs=(log,), place=FakeStation(HOSTILE, '"><img src=x onerror=alert(1)>'))
+    return FakeSource(
+        logs=(log,), place=FakeStation(HOSTILE, '"><img src=x onerror=alert(1)>'), targets=(name, HOSTILE, name),
+        changes=(TimerChange(1, START, name),),
+    )  # fmt: skip

@@ -1,0 +1,107 @@
+"""Confirmed changes of timers, before and after: all that the template gets."""
+
+from dataclasses import dataclass
+
+from server.analytics.before_after import MOST_WEEKS, Change, bounds, compare, daily_attempts, weeks_around
+from server.store.timer_changes import NOTE_LIMIT, TimerChange
+from server.web import words
+from server.web.parts import Fact, Link
+from server.web.shell import Links, Shell
+from server.web.source import Source
+from server.web.week_tables import named
+from server.web.words import Piece, visible
+from shared.zones import from_us
+
+
+@dataclass(frozen=True)
+class ChangeLines:
+    """One change, and what came of it."""
+
+    number: int
+    day: str
+    note: tuple[Piece, ...]
+    says: str
+    facts: tuple[Fact, ...]
+
+
+@dataclass(frozen=True)
+class ChangesView:
+    """What sharing_changes.html gets, and nothing else."""
+
+    shell: Shell  #: frame of the page
+    changes: tuple[ChangeLines, ...]  #: newest first
+    action: str  #: where the form goes
+    token: str  #: ties the form to its visitor
+    trouble: str  #: why the last entry was not kept; empty
+    on: str  #: the day as given
+    note: str  #: the note as given
+    note_limit: int  #: characters
+    back: Link  #: to the Sharing page
+
+
+def change_lines(source: Source) -> tuple[ChangeLines, ...]:
+    """Every change with its comparison, newest first."""
+    known, zone = source.first_and_last(), source.station().zone
+    changes = source.timer_changes()
+    found = []
+    for change in changes:
+        others = tuple(other.at_us for other in changes if other.at_us != change.at_us)
+        weeks = weeks_around(change.at_us, *known, zone, others) if known else 0
+        day = from_us(change.at_us, zone).date()
+        step = None
+        if weeks:
+            activity = source.activity(*bounds(day, weeks, zone))
+            step = compare(*daily_attempts(activity, day, weeks, zone))
+        found.append(_told(change, f"{day.day} {day:%B %Y}", step))
+    return tuple(found[::-1])
+
+
+def _told(change: TimerChange, day: str, step: Change | None) -> ChangeLines:
+    note = visible(change.note)
+    if step is None:
+        says = f"There are not yet two whole weeks of log on both sides of it to compare; it looks at up to {MOST_WEEKS}."
+        return ChangeLines(change.id, day, note, says, ())
+    low, high = step.interval.low, step.interval.high
+    if high < 0:
+        says = f"Fewer calls are refused since: {abs(step.step):.1f} a day fewer than the same weekdays and the trend would have it."
+    elif low > 0:
+        says = f"More calls are refused since: {step.step:.1f} a day more than the same weekdays and the trend would have it."
+    else:
+        says = "No change can be told from chance yet."
+    facts = (
+        Fact(
+            named("Refused calls before", "refused a day"),
+            f"{step.before:.1f} a day",
+            f"{words.count(step.weeks, 'whole week')}, as counted",
+        ),
+        Fact(
+            named("Refused calls after", "refused a day"), f"{step.after:.1f} a day", f"{words.count(step.weeks, 'whole week')}, as counted"
+        ),
+        Fact(named("Change at the date", "step"), f"{step.step:+.1f} a day estimated".replace("-", "−"), "same weekdays, trend taken out"),
+        Fact(named("95 % interval", "step"), f"{low:+.1f} to {high:+.1f} a day".replace("-", "−")),
+    )
+    return ChangeLines(change.id, day, note, says, facts)
+
+
+def changes_view(
+    source: Source,
+    lines: tuple[ChangeLines, ...],
+    links: Links,
+    signed_in: bool,
+    token: str,
+    trouble: str = "",
+    on: str = "",
+    note: str = "",
+) -> ChangesView:
+    station = source.station()
+    return ChangesView(
+        shell=links.shell("Before and after", f"{station.callsign} {station.name}".strip(), "/sharing", signed_in),
+        changes=lines,
+        action=links.to("/sharing/changes"),
+        token=token,
+        trouble=trouble,
+        on=on,
+        note=note,
+        note_limit=NOTE_LIMIT,
+        back=Link("Back to Sharing", links.to("/sharing")),
+    )

@@ -1,0 +1,108 @@
+"""Mode planning as a page: all that its template gets."""
+
+from dataclasses import dataclass
+
+from server.analytics.planning import FEWEST, Plan, plan
+from server.analytics.replay import demand
+from server.analytics.replay_curves import modes_of
+from server.web import words
+from server.web.parts import Fact, Link
+from server.web.sharing_window import Stretch
+from server.web.shell import Links, Shell
+from server.web.source import Source
+from server.web.week_tables import named
+from shared.events import MODE_LABELS, MODES
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One choice of the form."""
+
+    value: str
+    label: str
+    chosen: bool
+
+
+@dataclass(frozen=True)
+class PlanningView:
+    """What sharing_planning.html gets, and nothing else."""
+
+    shell: Shell  #: frame of the page
+    dates: str  #: the days looked at
+    first: str  #: first day, for the form
+    last: str  #: last day, for the form
+    action: str  #: where the form goes
+    modes: tuple[Choice, ...]  #: modes heard in these days
+    begins: tuple[Choice, ...]  #: hours at which it would come on; the first is never
+    ends: tuple[Choice, ...]  #: hours at which it would go off
+    question: str  #: what is asked
+    lost: tuple[Fact, ...]  #: what the mode loses
+    gained: tuple[Fact, ...]  #: what the others gain
+    back: Link  #: to the Sharing page
+
+
+def planning_view(
+    source: Source, stretch: Stretch, mode: str | None, hours: tuple[int, int] | None, links: Links, signed_in: bool
+) -> PlanningView:
+    """The plan for a mode word (None: the one with the least airtime of those heard); `hours` are those it would keep, None none."""
+    station, window = source.station(), stretch.window
+    activity, timers = source.activity(*window), station.timers
+    heard = [MODES[code] for code in modes_of(demand(activity, window, timers))]
+    figures = source.figures(*window)["modes"]
+    least = min(heard, key=lambda word: figures.get(word, {}).get("airtime_s", 0.0), default=None)
+    asked = mode or least
+    found = plan(activity, window, timers, station.zone, MODES.index(asked), hours) if asked else None
+    return PlanningView(
+        shell=links.shell("Planning", f"{station.callsign} {station.name}".strip(), "/sharing", signed_in),
+        dates=stretch.words,
+        first=str(stretch.first),
+        last=str(stretch.last),
+        action=links.to("/sharing/planning"),
+        modes=tuple(Choice(word, MODE_LABELS[word], word == asked) for word in dict.fromkeys([*heard, *([mode] if mode else [])])),
+        begins=(Choice("", "never", hours is None), *_hours(None if hours is None else hours[0])),
+        ends=_hours(23 if hours is None else hours[1]),
+        question=_question(asked, hours),
+        lost=_lost(found) if found else (),
+        gained=_gained(found) if found else (),
+        back=Link("Back to Sharing", links.to(f"/sharing?{stretch.query}")),
+    )
+
+
+def _hours(chosen: int | None) -> tuple[Choice, ...]:
+    return tuple(Choice(str(hour), f"{hour:02d}:00", hour == chosen) for hour in range(24))
+
+
+def _question(mode: str | None, hours: tuple[int, int] | None) -> str:
+    if mode is None:
+        return "No mode was heard in these days."
+    name = MODE_LABELS[mode]
+    if hours is None:
+        return f"If {name} had been switched off"
+    if hours[0] == hours[1]:
+        return f"If {name} had been on around the clock"
+    return f"If {name} had been on from {hours[0]:02d}:00 to {hours[1]:02d}:00 only"
+
+
+def _lost(found: Plan) -> tuple[Fact, ...]:
+    def stations(number: int | None) -> str:
+        return f"fewer than {FEWEST}" if number is None else words.whole_number(number)
+
+    return (
+        Fact(
+            named("Overs", "lost"), words.whole_number(found.overs),
+            f"{words.whole_number(found.air_overs)} off air, {words.whole_number(found.link_overs)} over links; "
+            f"{words.whole_number(found.kept_overs)} would stay",
+        ),
+        Fact(named("Airtime", "lost"), words.duration(found.airtime_s)),
+        Fact(named("Hours with talk", "lost"), words.whole_number(found.used_hours), "clock hours in which it was used and would have been off"),
+        Fact(named("Refused calls of its own", "lost"), words.whole_number(found.attempts), "would not have been made"),
+        Fact(named("Stations", "stations that lose it"), stations(found.stations)),
+        Fact(named("… heard in nothing else", "stations that lose it"), stations(found.stations_only), "they lose the repeater altogether"),
+    )  # fmt: skip
+
+
+def _gained(found: Plan) -> tuple[Fact, ...]:
+    return (
+        Fact(named("Calls spared", "spared by a plan"), words.whole_number(found.spared), "of other modes, that only this one shut out"),
+        Fact(named("Idle hold freed", "idle hold then"), words.duration(found.idle_hold_s)),
+    )

@@ -1,0 +1,250 @@
+"""The replay as a page: all that its template gets."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from server.analytics.activity import Activity, Timers
+from server.analytics.intervals import bootstrap_count
+from server.analytics.replay import demand, replay
+from server.analytics.replay_curves import Curve, crossed, cuts, modes_of
+from server.analytics.replay_curves import curve as hold_curve
+from server.analytics.replay_result import replay_result
+from server.analytics.suggestion import Suggestion, suggest
+from server.web import words
+from server.web.parts import Fact, Label, Link, Row, Table
+from server.web.sharing_charts import CurveChart, curve_chart
+from server.web.sharing_window import Stretch
+from server.web.shell import Links, Shell
+from server.web.source import Source
+from server.web.week_tables import mode_name, named
+from shared.events import MODE_LABELS, MODES
+
+LONGEST_S = 3600.0
+CROSSED = "A change of timers lies in these days: the settings of the station file are taken for all of them."
+
+
+@dataclass(frozen=True)
+class Field:
+    """One number of the form."""
+
+    name: str
+    label: str
+    value: str  #: as given, or empty
+    now: str  #: the setting in force
+
+
+@dataclass(frozen=True)
+class ModeCurves:
+    """The holds of one mode."""
+
+    label: Label
+    charts: tuple[CurveChart, ...]
+    table: Table
+
+
+@dataclass(frozen=True)
+class ReplayView:
+    """What sharing_replay.html gets, and nothing else."""
+
+    shell: Shell  #: frame of the page
+    dates: str  #: the days looked at
+    first: str  #: first day, for the form
+    last: str  #: last day, for the form
+    action: str  #: where the form goes
+    fields: tuple[Field, ...]  #: holds and time-out of the form
+    suggestion: str  #: the sentence
+    reasons: tuple[str, ...]  #: its reasons
+    beside: Table | None  #: now and then; None where the form names nothing
+    counted: tuple[Fact, ...]  #: what is counted in the log
+    simulated: tuple[Fact, ...]  #: what is simulated
+    mail: str  #: a paragraph to paste into a mail
+    curves: tuple[ModeCurves, ...]  #: holds from 0 to 60 s, mode by mode
+    cuts: Table  #: time-outs
+    assumptions: tuple[str, ...]  #: what the model takes for granted
+    back: Link  #: to the Sharing page
+    changes: Link  #: where a confirmed change is entered
+
+
+def replay_view(
+    source: Source, stretch: Stretch, given: Mapping[str, float], timeout_s: float | None, links: Links, signed_in: bool
+) -> ReplayView:
+    """The page of these days; `given` is holds by mode word, seconds."""
+    station, window = source.station(), stretch.window
+    timers, activity = station.timers, source.activity(*window)
+    found = replay_result(activity, window, timers, station.zone, given, timeout_s)
+    curves = _curves(activity, window, timers, station.zone)
+    advice = suggest(curves)
+    asked = bool(given) or timeout_s is not None
+    changed = crossed([change.at_us for change in source.timer_changes()], window)
+    return ReplayView(
+        shell=links.shell("Other timers", f"{station.callsign} {station.name}".strip(), "/sharing", signed_in),
+        dates=stretch.words,
+        first=str(stretch.first),
+        last=str(stretch.last),
+        action=links.to("/sharing/replay"),
+        fields=_fields(curves, timers, given, timeout_s),
+        suggestion=advice.says,
+        reasons=advice.reasons,
+        beside=_beside(found) if asked else None,
+        counted=_counted(found),
+        simulated=_simulated(found),
+        mail=mail_paragraph(found, advice, stretch, f"{station.callsign} {station.name}".strip(), asked),
+        curves=tuple(_mode_curves(one) for one in curves),
+        cuts=_cut_table(activity, window, timers),
+        assumptions=(*found["assumptions"], *([CROSSED] if changed else [])),
+        back=Link("Back to Sharing", links.to(f"/sharing?{stretch.query}")),
+        changes=Link("Enter a change that was made", links.to("/sharing/changes")),
+    )
+
+
+def _curves(activity: Activity, window: tuple[int, int], timers: Timers, zone: ZoneInfo) -> tuple[Curve, ...]:
+    asked = demand(activity, window, timers)
+    now = replay(asked, timers.hold_s, timers.timeout_s)
+    return tuple(hold_curve(asked, now, activity, zone, mode) for mode in modes_of(asked))
+
+
+def _fields(curves: tuple[Curve, ...], timers: Timers, given: Mapping[str, float], timeout_s: float | None) -> tuple[Field, ...]:
+    holds = tuple(
+        Field(
+            f"hold_{MODES[one.mode]}", f"Hold of {MODE_LABELS[MODES[one.mode]]}, s",
+            f"{given[MODES[one.mode]]:g}" if MODES[one.mode] in given else "", f"{one.in_force.hold_s:g}",
+        )
+        for one in curves
+    )  # fmt: skip
+    return (*holds, Field("timeout", "Time-out, s", "" if timeout_s is None else f"{timeout_s:g}", f"{timers.timeout_s:g}"))
+
+
+def _beside(found: Mapping[str, Any]) -> Table:
+    now, then, interval = found["now"], found["then"], found["interval"]
+
+    def count(text: str, figure: str, key: str) -> Row:
+        ends = interval.get(key)
+        span = "" if ends is None else f"{words.whole_number(ends[0])} to {words.whole_number(ends[1])}"
+        return Row(named(text, figure), (words.whole_number(now[key]), words.whole_number(then[key]), span))
+
+    ends = interval["idle_hold_s"]
+    span = "" if ends is None else f"{words.duration(ends[0])} to {words.duration(ends[1])}"
+    rows = (
+        count("Shut-outs", "shut-outs then", "shut_outs"),
+        Row(named("Idle hold", "idle hold then"), (words.duration(now["idle_hold_s"]), words.duration(then["idle_hold_s"]), span)),
+        count("Open gaps", "open gaps", "open_gaps"),
+        count("Break-ins", "break-ins", "break_ins"),
+        count("Overs cut", "overs cut", "overs_cut"),
+        Row(named("Time cut", "overs cut"), (words.duration(now["seconds_cut"]), words.duration(then["seconds_cut"]), "")),
+    )
+    return Table("With the timers asked about", (Label("Figure"), Label("Now"), Label("Then"), named("95 %", "bootstrap")), rows)
+
+
+def _counted(found: Mapping[str, Any]) -> tuple[Fact, ...]:
+    effects = found["effects"]
+    return (
+        Fact(
+            named("Calls spared", "spared"), words.whole_number(effects["attempts_spared"]), "refused in the log; would have found it free"
+        ),
+        Fact(named("Calls that stay shut out", "shut-outs then"), words.whole_number(effects["attempts_kept"])),
+        Fact(
+            named("Unexplained calls", "attempt"),
+            words.whole_number(found["unexplained_attempts"]),
+            "refused, though no hold in force explains it",
+        ),
+    )
+
+
+def _simulated(found: Mapping[str, Any]) -> tuple[Fact, ...]:
+    effects = found["effects"]
+    freed = effects["idle_hold_freed_s"]
+    return (
+        Fact(named("Displaced off air", "displaced"), words.whole_number(effects["displaced_air_overs"]), "among the shut-outs then"),
+        Fact(named("Displaced over links", "displaced"), words.whole_number(effects["displaced_link_overs"]), "apart from the shut-outs"),
+        Fact(named("Idle hold freed" if freed >= 0 else "Idle hold added", "idle hold then"), words.duration(abs(freed))),
+    )
+
+
+def mail_paragraph(found: Mapping[str, Any], advice: Suggestion, stretch: Stretch, repeater: str, asked: bool) -> str:
+    """What a keeper can paste into a mail to the group: one paragraph of plain text."""
+    now, then, effects = found["now"], found["then"], found["effects"]
+    opening = (
+        f"{repeater}, {stretch.words}: {_many(now['shut_outs'], 'call')} met another mode's hold, and the repeater was held and silent for "
+        f"{_plain(words.duration(now['idle_hold_s']))}."
+    )
+    middle = ""
+    if asked:
+        holds = ", ".join(f"{MODE_LABELS.get(mode, 'others')} {seconds:g} s" for mode, seconds in found["hold_s"].items())
+        ends = found["interval"]["shut_outs"]
+        likely = f" (95 %: {ends[0]} to {ends[1]})" if ends else ""
+        middle = (
+            f" With holds of {holds} and a time-out of {found['timeout_s']:g} s it would have been {then['shut_outs']}{likely} and "
+            f"{_plain(words.duration(then['idle_hold_s']))}: {effects['attempts_spared']} of the refused calls would have found it free, and "
+            f"{_many(effects['displaced_air_overs'], 'over')} would have met a longer hold. The price: {then['open_gaps']} turnaround gaps longer than "
+            f"the hold ({now['open_gaps']} now), {_many(then['break_ins'], 'break-in')} ({now['break_ins']} now), {_many(then['overs_cut'], 'over')} "
+            f"cut ({now['overs_cut']} now)."
+        )
+    reasons = f" {' '.join(advice.reasons)}" if advice.mode or not asked else ""
+    return (
+        f"{opening}{middle} {advice.says}{reasons} These are estimates from the log: they take it that people would have called as they did, "
+        "and that refused callers would have come back as they did."
+    )
+
+
+def _many(n: int, one: str) -> str:
+    return _plain(words.count(n, one))
+
+
+def _plain(text: str) -> str:
+    """Without characters that a mail program may mangle."""
+    return text.replace(words.GAP, " ")
+
+
+def _mode_curves(one: Curve) -> ModeCurves:
+    name = MODE_LABELS[MODES[one.mode]]
+    holds, in_force = [point.hold_s for point in one.points], one.in_force.hold_s
+    shut_outs = [float(point.shut_outs.sum()) for point in one.points]
+    idle = [float(point.idle_s.sum()) for point in one.points]
+    ends = [bootstrap_count(point.shut_outs) for point in one.points]
+    band = [(end.low, end.high) for end in ends if end is not None]
+    charts = (
+        curve_chart(f"Shut-outs of all modes over the hold of {name}, with the 95 % interval", holds, shut_outs, band, in_force, lambda v: f"{v:.0f}"),
+        curve_chart(f"Idle hold over the hold of {name}", holds, idle, [], in_force, _short),
+        curve_chart(
+            f"Turnaround gaps of {name} longer than its hold", holds, [float(point.own_open) for point in one.points], [], in_force,
+            lambda v: f"{v:.0f}",
+        ),
+    )  # fmt: skip
+    head = (
+        Label("Hold"), named("Shut-outs", "shut-outs then"), named("Spared", "spared"), named("Displaced", "displaced"),
+        named("… links", "displaced"), named("Idle hold", "idle hold then"), named("Open gaps", "open gaps"), named("Break-ins", "break-ins"),
+    )  # fmt: skip
+    rows = tuple(
+        Row(
+            Label(f"{point.hold_s:g}{words.GAP}s" + (", in force" if point is one.in_force else "")),
+            (
+                f"{point.shut_outs.sum():.0f}", str(point.spared), str(point.displaced), f"{point.unheard.sum():.0f}",
+                words.duration(float(point.idle_s.sum())), f"{point.own_open} of {one.gaps}", f"{point.break_ins.sum():.0f}",
+            ),
+        )
+        for point in one.points
+    )  # fmt: skip
+    return ModeCurves(mode_name(MODES[one.mode]), charts, Table(f"Holds of {name}, the others as they are", head, rows))
+
+
+def _short(seconds: float) -> str:
+    return (
+        f"{seconds / 3600:.0f}{words.GAP}h"
+        if seconds >= 36_000
+        else f"{seconds / 3600:.1f}{words.GAP}h"
+        if seconds >= 600
+        else f"{seconds:.0f}{words.GAP}s"
+    )
+
+
+def _cut_table(activity: Activity, window: tuple[int, int], timers: Timers) -> Table:
+    rows = tuple(
+        Row(
+            Label(f"{cut.timeout_s:g}{words.GAP}s" + (", in force" if cut.timeout_s == timers.timeout_s else "")),
+            (words.whole_number(cut.overs), words.duration(cut.seconds)),
+        )
+        for cut in cuts(demand(activity, window, timers))
+    )
+    return Table("Overs that a time-out would cut", (Label("Time-out"), named("Overs", "overs cut"), named("Time cut", "overs cut")), rows)

@@ -1,0 +1,175 @@
+"""The tables of the Sharing page, from the figures and what they are beside."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from server.analytics.channel_share import Chance, HeldTime, Loss, Sharing, Slots, Talked
+from server.analytics.intervals import Interval
+from server.analytics.traffic import BusyHour
+from server.web import words
+from server.web.parts import Fact, Label, Row, Table
+from server.web.week_tables import NONE_LOGGED, mode_name, named
+from shared.events import MODE_LABELS, MODES
+
+Figures = Mapping[str, Any]
+
+
+def interval_words(interval: Interval | None) -> str:
+    """`8 to 14 %`."""
+    if interval is None:
+        return words.UNKNOWN
+    return f"{100 * interval.low:.0f} to {100 * interval.high:.0f}{words.GAP}%"
+
+
+def blocked_matrix(figures: Figures) -> Table:
+    """Holders downwards, wanted across: calls, and the mean wait."""
+    pairs = {(row["held_by"], row["wanted"]): row for row in figures["shut_outs"]}
+    holders = sorted({held for held, _ in pairs}, key=_order)
+    wanted = sorted({wish for _, wish in pairs}, key=_order)
+
+    def cell(held: str, wish: str) -> str:
+        row = pairs.get((held, wish))
+        if row is None:
+            return NONE_LOGGED
+        wait = row["mean_wait_s"]
+        return words.whole_number(row["attempts"]) + (f" · {words.duration(wait)}" if wait is not None else "")
+
+    head = (Label("Held by"), *(Label(MODE_LABELS.get(wish, "Unknown")) for wish in wanted))
+    rows = tuple(Row(mode_name(held), tuple(cell(held, wish) for wish in wanted)) for held in holders)
+    return Table("Calls shut out, by who held (down) and what was wanted (across), with the mean wait", head, rows)
+
+
+def _order(mode: str) -> int:
+    return MODES.index(mode) if mode in MODES else len(MODES)
+
+
+def held_table(held: Sequence[HeldTime]) -> Table:
+    head = (
+        Label("Mode"), named("Held", "held"), named("On the air", "airtime"), named("Idle hold", "idle hold"), named("Resumed", "resumed"),
+        named("Ran out", "resumed"),
+    )  # fmt: skip
+    rows = tuple(
+        Row(
+            mode_name(MODES[one.mode]),
+            tuple(words.duration(s) for s in (one.held_s, one.airtime_s, one.idle_s, one.resumed_s, one.ran_out_s)),
+        )
+        for one in sorted(held, key=lambda one: -one.held_s)
+    )
+    return Table("What each mode holds: on the air, and silent", head, rows)
+
+
+def chance_table(sharing: Sharing) -> Table:
+    """The chance of finding the repeater held, over all hours."""
+    head = (Label("Mode"), named("Risk", "shut-out risk"), named("As counted", "chance"), named("95 %", "wilson"), Label("Calls"))
+    rows = tuple(Row(mode_name(MODES[mode]), _chance_cells(chances[24])) for mode, chances in sharing.chances.items())
+    return Table("The chance that a caller finds the repeater held by another mode", head, rows)
+
+
+def chance_hours(mode: int, chances: Sequence[Chance]) -> Table:
+    head = (Label("Hour"), named("Risk", "shut-out risk"), named("As counted", "chance"), named("95 %", "wilson"), Label("Calls"))
+    rows = tuple(Row(Label(f"{hour:02d}"), _chance_cells(chances[hour])) for hour in range(24))
+    return Table(f"{MODE_LABELS[MODES[mode]]}, hour by hour, local time", head, rows)
+
+
+def _chance_cells(chance: Chance) -> tuple[str, ...]:
+    counted = words.percent(chance.shut_outs / chance.calls) if chance.calls else NONE_LOGGED
+    interval = interval_words(chance.interval) if chance.calls else NONE_LOGGED
+    return words.percent(chance.risk), counted, interval, f"{chance.shut_outs} of {chance.calls}"
+
+
+def slot_facts(slots: Slots) -> tuple[Fact, ...]:
+    first, second = slots.slot_s
+    share = first / (first + second) if first + second else None
+    facts = [
+        Fact(named("Slot 1", "slot airtime"), words.duration(first), f"{words.percent(share)} of the two"),
+        Fact(named("Slot 2", "slot airtime"), words.duration(second)),
+        Fact(named("Both at once", "both slots"), words.duration(slots.both_s), "counted: talk that one slot would not have carried"),
+    ]
+    if slots.loss is not None and slots.one_slot is not None:
+        saved = slots.one_slot - slots.loss.expected
+        note = (
+            f"of calls would have found one slot taken: {_share(slots.one_slot)} on one, {_share(slots.loss.expected)} on two, by Erlang B"
+        )
+        facts.append(Fact(named("The second slot saves", "second slot"), f"{_share(saved)} estimated", note))
+    return tuple(facts)
+
+
+def loss_table(sharing: Sharing) -> Table:
+    """Carried and offered traffic, what Erlang B expects, and what was measured."""
+    head = (
+        Label("Of"), named("Offered, erlang", "erlang"), named("Erlang B, estimated", "expected loss"), Label("Measured"), named("95 %", "wilson"),
+    )  # fmt: skip
+    found: list[tuple[str, Loss]] = []
+    if sharing.channel:
+        found.append(("Calls to the repeater", sharing.channel))
+    found += [(f"{MODE_LABELS[MODES[mode]]}, both slots", slots.loss) for mode, slots in sharing.slots.items() if slots.loss]
+    rows = tuple(
+        Row(
+            Label(name),
+            (
+                f"{loss.offered:.3f}", _share(loss.expected), _share(loss.measured),
+                interval_words(loss.interval) if loss.interval else NONE_LOGGED,
+            ),
+        )
+        for name, loss in found
+    )  # fmt: skip
+    return Table("Lost calls: Erlang B’s expectation beside the measured", head, rows)
+
+
+def _share(share: float) -> str:
+    return words.percent(share)
+
+
+def carried_table(figures: Figures) -> Table:
+    head = (Label("Mode"), named("Carried, erlang", "erlang"), named("Airtime", "airtime"))
+    modes = sorted(figures["modes"].items(), key=lambda item: -item[1]["airtime_s"])
+    rows = tuple(
+        Row(mode_name(mode), (NONE_LOGGED if its["erlang"] is None else f"{its['erlang']:.3f}", words.duration(its["airtime_s"])))
+        for mode, its in modes
+    )
+    return Table("Carried traffic", head, rows)
+
+
+def busy_table(months: Sequence[tuple[str, BusyHour]]) -> Table:
+    head = (Label("Month"), named("Busy hour from", "busy hour"), named("Erlang", "erlang"), Label("Days"))
+    rows = tuple(
+        Row(Label(name), (busy.start, f"{busy.erlang:.2f}", str(busy.days)))
+        for name, busy in months
+        if busy.start is not None and busy.erlang
+    )
+    return Table("Busy hour, month by month", head, rows)
+
+
+_TALK_HEAD = (
+    named("Talks", "conversation"), named("Gap, median", "turnaround"), named("Short gaps", "short gap"), named("Kerchunks", "kerchunk"),
+    named("Local on wide", "local on wide"),
+)  # fmt: skip
+
+
+def talk_by_target(sharing: Sharing, targets: Sequence[str]) -> Table:
+    rows = tuple(
+        Row(Label(_name(targets[target]) if target >= 0 else "All others"), (MODE_LABELS[MODES[mode]], *_talk_cells(talked)))
+        for mode, target, talked in sharing.by_target
+    )
+    caption = "How people talk, by target; targets of fewer than 5 stations stand among the others"
+    return Table(caption, (Label("Target"), Label("Mode"), *_TALK_HEAD), rows, frozenset({0}))
+
+
+def _name(target: str) -> str:
+    """A name from the log with nothing in it that acts or hides."""
+    return "".join(piece.text for piece in words.visible(target, 64))
+
+
+def talk_by_hour(sharing: Sharing) -> Table:
+    rows = tuple(Row(Label(f"{hour:02d}"), _talk_cells(talked)) for hour, talked in enumerate(sharing.by_hour))
+    return Table("How people talk, by local hour", (Label("Hour"), *_TALK_HEAD), rows)
+
+
+def _talk_cells(talked: Talked) -> tuple[str, ...]:
+    return (
+        words.whole_number(talked.conversations),
+        NONE_LOGGED if talked.gap_median_s is None else words.duration(talked.gap_median_s),
+        NONE_LOGGED if talked.short_share is None else words.percent(talked.short_share),
+        words.whole_number(talked.kerchunks),
+        words.whole_number(talked.local_on_wide),
+    )

@@ -1,0 +1,127 @@
+"""The Sharing page: all that its template gets."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from server.analytics import traffic
+from server.analytics.airtime import stream_airtime
+from server.analytics.channel_share import Sharing, channel_share
+from server.web import sharing_tables as tables
+from server.web import words
+from server.web.charts import HourMap, hour_map
+from server.web.parts import Fact, Label, Link, Table
+from server.web.sentences import Part, figure, say
+from server.web.sharing_window import Stretch, months_before
+from server.web.shell import Links, Shell
+from server.web.source import Source
+from server.web.week_tables import Figures, mode_name
+from shared.events import MODE_LABELS, MODES
+
+MONTHS = 6
+RISK_SCALES = {900: f"25{words.GAP}%", 1800: f"50{words.GAP}%", 3600: f"100{words.GAP}%", 7200: f"200{words.GAP}%"}
+
+
+@dataclass(frozen=True)
+class SlotLines:
+    """The slots of one mode."""
+
+    label: Label
+    facts: tuple[Fact, ...]
+
+
+@dataclass(frozen=True)
+class SharingView:
+    """What sharing.html gets, and nothing else."""
+
+    shell: Shell  #: frame of the page
+    dates: str  #: the days looked at
+    first: str  #: first day, for the form
+    last: str  #: last day, for the form
+    action: str  #: where the form of days goes
+    headline: tuple[Part, ...]  #: who waits for whom, in a sentence
+    onward: tuple[Link, ...]  #: to replay, changes and planning
+    known: bool  #: whether anything was heard in these days
+    matrix: Table  #: who blocked whom
+    held: Table  #: held, on the air, silent
+    chances: Table  #: shut-out risk beside the counted, by mode
+    risk_map: HourMap | None  #: risk by mode and hour
+    chance_hours: tuple[Table, ...]  #: the same in numbers, a table a mode
+    slots: tuple[SlotLines, ...]  #: balance of slots
+    carried: Table  #: traffic by mode
+    losses: Table  #: Erlang B beside the measured
+    busy: Table  #: busy hour by month
+    by_target: Table  #: talk by target
+    by_hour: Table  #: talk by hour
+    courtesy: str  #: the courtesy gap
+
+
+def sharing_view(source: Source, stretch: Stretch, links: Links, signed_in: bool) -> SharingView:
+    station = source.station()
+    figures, activity = source.figures(*stretch.window), source.activity(*stretch.window)
+    sharing = channel_share(activity, stretch.window, station.timers, station.zone)
+    return SharingView(
+        shell=links.shell("Sharing", f"{station.callsign} {station.name}".strip(), "/sharing", signed_in),
+        dates=stretch.words,
+        first=str(stretch.first),
+        last=str(stretch.last),
+        action=links.to("/sharing"),
+        headline=_headline(figures),
+        onward=(
+            Link("Try other timers", links.to(f"/sharing/replay?{stretch.query}")),
+            Link("Before and after a change", links.to("/sharing/changes")),
+            Link("Plan a mode’s hours", links.to(f"/sharing/planning?{stretch.query}")),
+        ),
+        known=bool(sharing.held),
+        matrix=tables.blocked_matrix(figures),
+        held=tables.held_table(sharing.held),
+        chances=tables.chance_table(sharing),
+        risk_map=_risk_map(sharing),
+        chance_hours=tuple(tables.chance_hours(mode, chances) for mode, chances in sharing.chances.items()),
+        slots=tuple(SlotLines(mode_name(MODES[mode]), tables.slot_facts(slots)) for mode, slots in sharing.slots.items()),
+        carried=tables.carried_table(figures),
+        losses=tables.loss_table(sharing),
+        busy=tables.busy_table(_busy_hours(source, stretch)),
+        by_target=tables.talk_by_target(sharing, activity.targets),
+        by_hour=tables.talk_by_hour(sharing),
+        courtesy=words.duration(station.timers.courtesy_gap_s),
+    )
+
+
+def _headline(figures: Figures) -> tuple[Part, ...]:
+    rows = figures["shut_outs"]
+    attempts = sum(row["attempts"] for row in rows)
+    if not attempts:
+        return say("Nobody was ", figure("shut out", "shut-out"), " by another mode, as far as the log tells.")
+    worst = rows[0]
+    holder, wanted = (MODE_LABELS.get(worst[key], "an unknown mode") for key in ("held_by", "wanted"))
+    wait = worst["mean_wait_s"]
+    waited = f", and would have waited {words.duration(wait)} on average" if wait is not None else ""
+    return say(
+        figure(words.count(attempts, "call"), "shut-out"), f" met another mode. Most often {wanted} waited for {holder}: ",
+        f"{words.count(worst['attempts'], 'call')}{waited}.",
+    )  # fmt: skip
+
+
+def _risk_map(sharing: Sharing) -> HourMap | None:
+    if not sharing.chances:
+        return None
+    risk = np.array(
+        [[np.nan if (value := one.risk) is None else value for one in chances[:24]] for chances in sharing.chances.values()],
+        dtype=np.float64,
+    )
+    return hour_map(risk * 3600, [MODE_LABELS[MODES[mode]] for mode in sharing.chances], RISK_SCALES)
+
+
+def _busy_hours(source: Source, stretch: Stretch) -> Sequence[tuple[str, traffic.BusyHour]]:
+    """The busy hour of the months up to the one with the last day; a month that is not over counts its whole days so far."""
+    known, zone = source.first_and_last(), source.station().zone
+    found = []
+    for first, start, end in months_before(stretch, MONTHS):
+        if known is None or end <= known[0] or start > known[1]:
+            continue
+        window = (start, min(end, source.now()))
+        activity = source.activity(*window)
+        found.append((f"{first:%B %Y}", traffic.busy_hour(stream_airtime(activity.overs).values(), window, zone, activity.blind)))
+    return found
