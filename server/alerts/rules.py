@@ -4,6 +4,8 @@ Each is a pure function of what was heard, the instants at which it is asked, th
 written after the instant it is asked about. Live watch and replay call the same functions (server.alerts.engine).
 """
 
+from dataclasses import replace
+
 import numpy as np
 import numpy.typing as npt
 
@@ -27,8 +29,8 @@ CHATTER, CHATTER_CLEARS = 20, 8  # short keyings within an hour
 
 
 def over_runs_on(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
-    """Overs open longer than time-out + grace: raised at that instant, cleared at their end. One that was written at its end only is
-    raised and cleared there."""
+    """Overs open longer than time-out + grace: raised at that instant, cleared at their end; those of one subject that overlap are one
+    incident. An over that was written at its end only is raised and cleared there."""
     now = int(nows[-1])
     due = heard.start + limits.timeout + limits.grace
     raised = np.where(heard.whole, heard.end, due)
@@ -43,7 +45,20 @@ def over_runs_on(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> li
         says += f"; the time-out is {words.length(limits.timeout)}."
         ended = end if end <= now else None
         found.append(Found("over-runs-on", words.subject(mode, slot), int(raised[place]), ended, True, says))
-    return found
+    return _merged(found)
+
+
+def _merged(found: list[Found]) -> list[Found]:
+    """Incidents of one subject that overlap, as one."""
+    kept: dict[str, list[Found]] = {}
+    for one in sorted(found, key=lambda one: one.raised):
+        mine = kept.setdefault(one.subject, [])
+        if mine and (mine[-1].cleared is None or one.raised <= mine[-1].cleared):
+            ends = (mine[-1].cleared, one.cleared)
+            mine[-1] = replace(mine[-1], cleared=None if None in ends else max(end for end in ends if end is not None))
+        else:
+            mine.append(one)
+    return [one for mine in kept.values() for one in mine]
 
 
 def duty(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:

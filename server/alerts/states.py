@@ -78,17 +78,20 @@ def _covers(state: State) -> bool:
 
 def _first_notice(state: State, now: int, quiet: bool, covering: bool, limits: Limits) -> tuple[Spoken | None, State]:
     covered = covering and state.rule in OF_ONE_TRANSMITTER[1:]
-    if state.acknowledged is not None or (covered and state.cleared is not None):
-        return None, replace(state, told_end=state.cleared is not None, next=None)
+    over = state.cleared is not None
+    # It was left to another one, and was over before its turn came.
+    left = state.urgent and over and state.next is not None and state.next - (state.cleared or 0) <= COVER_WAIT
+    if state.acknowledged is not None or (covered and over) or left:
+        return None, replace(state, told_end=over, next=None)
     if state.next is not None and now < state.next:
         return None, state
-    can_wait = not state.urgent or (state.cleared is not None and now - state.cleared > STALE)
+    can_wait = not state.urgent or (over and now - (state.cleared or now) > STALE)
     if state.next is None and can_wait and (quiet or state.urgent or _digest_only(state)):
         return None, replace(state, next=limits.morning_after(now))
     if covered:
         return None, replace(state, next=now + COVER_WAIT)
     waited = can_wait and state.next is not None
-    if state.cleared is not None:
+    if over:
         after = replace(state, told=now, told_end=True, next=None)
     else:
         after = replace(state, told=now, next=now + _first_reminder(state))
