@@ -116,6 +116,7 @@ line_hour = sa.Table(
     sa.Column("understood", sa.LargeBinary, nullable=False),
     sa.Column("ignored", sa.LargeBinary, nullable=False),
     sa.Column("unread", sa.LargeBinary, nullable=False),
+    sa.Index("line_hour_hour", "hour"),
 )
 
 #: The raw text of lines that no shape matched, kept to be shown and taught; the oldest go when there are too many.

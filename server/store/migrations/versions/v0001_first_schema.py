@@ -59,6 +59,9 @@ def upgrade() -> None:
         sa.Column("unread", sa.LargeBinary(), nullable=False),
         sa.PrimaryKeyConstraint("log_id", "hour"),
     )
+    with op.batch_alter_table("line_hour", schema=None) as batch_op:
+        batch_op.create_index("line_hour_hour", ["hour"], unique=False)
+
     op.create_table(
         "log",
         sa.Column("id", sa.BigInteger().with_variant(sa.Integer(), "sqlite"), nullable=False),
@@ -246,6 +249,9 @@ def downgrade() -> None:
 
     op.drop_table("open_over")
     op.drop_table("log")
+    with op.batch_alter_table("line_hour", schema=None) as batch_op:
+        batch_op.drop_index("line_hour_hour")
+
     op.drop_table("line_hour")
     op.drop_table("incident")
     op.drop_table("fact")

@@ -1,0 +1,23 @@
+"""The benches in their short form: they run, and the ratios that hold whatever the machine are held. Whole by `make bench`."""
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tests.benchmarks import bench_backfill, bench_pages
+
+pytestmark = pytest.mark.bench
+
+
+def test_a_page_costs_what_its_window_holds_and_not_what_the_store_holds(tmp_path: Path) -> None:
+    (_, few, _, small), (_, many, _, large) = bench_pages.measure((1, 5), 5, tmp_path / "demo")
+    assert many > 4.5 * few
+    assert large[1] < 1.6 * small[1]  # five times the store; room for a busy machine
+
+
+def test_a_backfill_gives_the_rows_that_were_written_beside_the_script(tmp_path: Path) -> None:
+    if not (shutil.which("mawk") and shutil.which("sqlite3")):
+        pytest.skip("mawk and sqlite3 are not installed here")
+    written, times = bench_backfill.measure(bench_backfill.SHORT_LINES, 1, tmp_path)  # asserts that both find every over
+    assert written.overs > 50_000 and len(times) == 1
