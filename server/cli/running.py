@@ -3,6 +3,7 @@
 import re
 import socket
 import sys
+from functools import partial
 from pathlib import Path
 
 import click
@@ -67,6 +68,8 @@ def serve(station: Station, now_us: int | None) -> None:
 
     from server.alerts.service import AlertService
     from server.intake.follow import Follower
+    from server.report.pdf import pdf_of
+    from server.report.postman import Postman
     from server.source import StoreSource, clock
     from server.web.app import create_app, uvicorn_settings
     from server.web.auth import has_password
@@ -79,6 +82,7 @@ def serve(station: Station, now_us: int | None) -> None:
     engine = open_store(station.store_url())
     source = StoreSource(engine, station, now_us)
     alerts: list[AlertService] = []
+    postmen: list[Postman] = []
 
     def wake_alerts(_caught: Caught) -> None:
         for one in alerts:
@@ -87,18 +91,25 @@ def serve(station: Station, now_us: int | None) -> None:
     follower = Follower(Intake(engine, station), log_folders(station), wake_alerts)
     if now_us is None:  # a clock that stands still, as the demo's, watches nothing
         alerts.append(AlertService(engine, station, clock, follower.caught_up, lambda: follower.trouble is None))
+        if station.report.mail:
+            pdf = partial(pdf_of, paper=station.report.paper)
+            postmen.append(Postman(engine, station, clock, source.month, pdf, all_read=follower.caught_up.is_set))
     host, port = listen_address(options.listen)
     listener = _listen(host, port, options.listen)
     config = uvicorn.Config(create_app(source, options), **uvicorn_settings(options))
     follower.start()
     for one in alerts:
         one.start()
+    for postman in postmen:
+        postman.start()
     shown = f"[{host}]" if ":" in host else host
     click.echo(f"Pages at http://{shown}:{listener.getsockname()[1]}{options.path_prefix}/ (stop with Ctrl-C)")
     try:
         uvicorn.Server(config).run(sockets=[listener])
     finally:
         follower.stop()
+        for postman in postmen:
+            postman.stop()
         for one in alerts:
             one.stop()
         listener.close()

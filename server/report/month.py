@@ -116,3 +116,9 @@ def months_before(name: str, n: int) -> Sequence[str]:
     year, number = map(int, name.split("-"))
     places = [year * 12 + number - 1 - back for back in range(1, n + 1)]
     return [f"{place // 12:04d}-{place % 12 + 1:02d}" for place in places]
+
+
+def month_after(name: str) -> str:
+    """`2027-01` of `2026-12`."""
+    year, number = map(int, name.split("-"))
+    return f"{year + number // 12:04d}-{number % 12 + 1:02d}"

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, fields, is_dataclass, replace
 from typing import Any, TypeVar, cast
 
-from server.report.month import month_title, months_before
+from server.report.month import month_after, month_title, months_before
 from server.report.sentences import Piece
 from server.report.sheet import Sheet, sheet_of
 from server.web.definitions import ANCHORS
@@ -48,7 +48,7 @@ def month_view(source: Source, name: str, now_us: int, links: Links, signed_in: 
     bounds = source.first_and_last()
     sheet = linked(sheet_of(month))
     before = months_before(name, 1)[0]
-    after = next_month(name)
+    after = month_after(name)
     begun = month_window(after, month.zone)[0] < now_us
     return MonthView(
         shell=links.shell(sheet.title, f"{month.callsign} {month.place}".strip(), "/month", signed_in),
@@ -89,12 +89,6 @@ def first_shown(source: Source) -> str:
         return whole
     first, last = (f"{from_us(instant, zone):%Y-%m}" for instant in known)
     return max(min(whole, last), first)
-
-
-def next_month(name: str) -> str:
-    """`2027-01` of `2026-12`."""
-    year, number = map(int, name.split("-"))
-    return f"{year + number // 12:04d}-{number % 12 + 1:02d}"
 
 
 def _link(name: str, links: Links) -> Link:

@@ -9,8 +9,9 @@ from conftest import Opened
 from pypdf import PdfReader
 from web_fakes import FakeSource, empty_source, hostile_source
 
+from server.report.month import month_after
 from server.report.sheet import sheet_of
-from server.web.month_view import first_shown, next_month
+from server.web.month_view import first_shown
 from server.web.sentences import text_of
 from shared.zones import instant
 
@@ -78,7 +79,7 @@ def test_the_front_of_the_months_is_the_last_whole_one_with_data() -> None:
 
 
 def test_months_follow_each_other_over_a_new_year() -> None:
-    assert next_month("2026-12") == "2027-01" and next_month("2026-09") == "2026-10"
+    assert month_after("2026-12") == "2027-01" and month_after("2026-09") == "2026-10"
 
 
 def test_a_month_of_which_nothing_is_known_says_so_and_nothing_more(open_pages: Opened) -> None:
