@@ -8,7 +8,7 @@ import sqlalchemy as sa
 
 from server.alerts.found import Found
 from server.alerts.notices import Notice
-from server.alerts.states import State
+from server.alerts.states import AFTERGLOW, State
 from server.store import schema
 from server.store.writes import set_fact
 
@@ -34,10 +34,11 @@ def read_fact(connection: sa.Connection, name: str) -> int | None:
     return int(value) if value is not None else None
 
 
-def load_states(connection: sa.Connection) -> list[State]:
-    """The incidents that are not over, or of which something is still to be said."""
+def load_states(connection: sa.Connection, now: int) -> list[State]:
+    """The incidents that are not over or just were, and those of which something is still to be said."""
     table = schema.incident
-    query = sa.select(*(table.c[name] for name in COLUMNS)).where(table.c.cleared.is_(None) | ~table.c.told_end).order_by(table.c.id)
+    wanted = table.c.cleared.is_(None) | ~table.c.told_end | (table.c.cleared > now - AFTERGLOW)
+    query = sa.select(*(table.c[name] for name in COLUMNS)).where(wanted).order_by(table.c.id)
     return [State(*row) for row in connection.execute(query)]
 
 

@@ -69,12 +69,12 @@ class Outbox:
             self._wake.wait(LOOK_AGAIN_S)
 
     def take_up(self) -> None:
-        """After a start: what a former process was sending waits again, what had failed for good is tried once more (the settings may
-        be mended), and what is for a place that is no longer in the station file is left. Raises StoreError."""
-        table = schema.delivery
-        unsent = table.c.state.in_(("sending", "failed"))
+        """After a start: what a former process was sending or had given up is tried once more (the settings may be mended), and what is
+        for a place that is no longer in the station file is left. Raises StoreError."""
+        table, now = schema.delivery, self._clock()
+        fresh = table.c.notice_id.in_(sa.select(schema.notice.c.id).where(schema.notice.c.made > now - GIVE_UP))
         with writing(self._engine) as connection:
-            connection.execute(sa.update(table).where(unsent).values(state="waiting", next=self._clock()))
+            connection.execute(sa.update(table).where(table.c.state != "sent", fresh).values(state="waiting", next=now))
             connection.execute(
                 sa.update(table)
                 .where(table.c.state == "waiting", table.c.channel.not_in(list(self._channels) or [""]))

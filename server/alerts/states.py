@@ -8,6 +8,7 @@ from shared.zones import HOUR
 
 Kind = Literal["raised", "reminder", "cleared"]
 REMIND_URGENT, REMIND = 15 * MINUTE, 4 * HOUR  # the first reminder comes so long after the notice, each next one twice as long after
+AFTERGLOW = 30 * MINUTE  # after an incident of the transmitter is over, the shares of the hour before still hold it
 COVER_WAIT = 30 * MINUTE  # how long an incident of the transmitter is left to the one that spoke before it
 LATE = 5 * MINUTE  # what is said so long after it was due goes into the digest with the others that waited
 STALE = HOUR  # what was over longer ago than this when it is first seen waits for the morning
@@ -47,10 +48,10 @@ class Spoken:
 def speak(states: list[State], now: int, limits: Limits) -> tuple[list[Spoken], list[State]]:
     """What is said at an instant, and every state that changes, those of what is said among them."""
     quiet = limits.quiet_at(now)
-    covering = any(_covers(one) for one in states)
+    covering = any(_covers(one, now) for one in states)
     spoken: list[Spoken] = []
     changed: list[State] = []
-    for state in sorted(states, key=_order):
+    for state in sorted((one for one in states if one.cleared is None or not one.told_end), key=_order):
         if state.told is None:
             said, after = _first_notice(state, now, quiet, covering, limits)
         elif state.cleared is not None:
@@ -59,7 +60,7 @@ def speak(states: list[State], now: int, limits: Limits) -> tuple[list[Spoken], 
             said, after = _reminder(state, now, quiet)
         if said:
             spoken.append(said)
-            covering = covering or _covers(after)
+            covering = covering or _covers(after, now)
         if after != state:
             changed.append(after)
     return spoken, changed
@@ -70,10 +71,10 @@ def _order(state: State) -> tuple[int, int]:
     return (OF_ONE_TRANSMITTER.index(state.rule) if state.rule in OF_ONE_TRANSMITTER else 9, state.raised)
 
 
-def _covers(state: State) -> bool:
-    """Whether the keeper was told of a transmitter in trouble, and it still is, and was not taken note of as something else."""
-    told = state.told is not None and state.cleared is None and state.acknowledged is None
-    return told and state.urgent and state.rule in OF_ONE_TRANSMITTER
+def _covers(state: State, now: int) -> bool:
+    """Whether the keeper was told of a transmitter in trouble, it is or just was so, and it was not taken note of as something else."""
+    fresh = state.cleared is None or now - state.cleared < AFTERGLOW
+    return fresh and state.told is not None and state.acknowledged is None and state.urgent and state.rule in OF_ONE_TRANSMITTER
 
 
 def _first_notice(state: State, now: int, quiet: bool, covering: bool, limits: Limits) -> tuple[Spoken | None, State]:

@@ -110,13 +110,13 @@ class Watch:
         with writing(self._engine) as connection:
             last = read_fact(connection, WATCHED)
             after = max(last, now - AWAY) if last is not None and last < now else now - 1
-            open_now = {(one.rule, one.subject): one.raised for one in load_states(connection) if one.cleared is None}
+            open_now = {(one.rule, one.subject): one.raised for one in load_states(connection, now) if one.cleared is None}
             heard = self._memory.heard(connection, now)
             found = run(heard, after, now, self._limits, open_now)
             machine = self._machine(connection, now, steady)
             found += watch_machine(machine, now, self._limits, open_now)
             reconcile(connection, found, last if last is not None else now, now)
-            spoken, changed = speak(load_states(connection), now, self._limits)
+            spoken, changed = speak(load_states(connection, now), now, self._limits)
             keep_states(connection, changed)
             callsign = self._station.repeater.callsign
             enqueue(connection, notices_of(spoken, now, callsign, self._station.zone), self._channels, now)

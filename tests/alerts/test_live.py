@@ -1,0 +1,374 @@
+"""Alerts as they run: a real log that is appended, a real mail server and a real web hook, and airtally killed between raising and sending."""
+
+import datetime as dt
+import email
+import email.policy
+import http.server
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+import sqlalchemy as sa
+from aiosmtpd.controller import Controller
+
+from server.alerts.book import acknowledge, incidents
+from server.alerts.channels import channels_of
+from server.alerts.limits import MINUTE
+from server.alerts.outbox import Outbox
+from server.alerts.service import AlertService
+from server.alerts.watch import Watch
+from server.config import Station, load_station
+from server.intake.follow import Follower
+from server.intake.ingest import Intake
+from server.store import schema
+from server.store.engine import open_store, reading, writing
+from shared.zones import HOUR, from_us, to_us
+
+NIGHT = to_us(dt.datetime(2026, 11, 18, 3, 10, tzinfo=dt.UTC))
+
+
+class Clock:
+    """A clock that runs from an instant on, or stands until it is set."""
+
+    def __init__(self, start: int, runs: bool = False) -> None:
+        self.now, self._runs, self._begun = start, runs, time.monotonic()
+
+    def __call__(self) -> int:
+        return self.now + (round((time.monotonic() - self._begun) * 1e6) if self._runs else 0)
+
+    def steady(self) -> float:
+        return self() / 1e6
+
+
+class Hook:
+    """A web hook: what was posted to it, and when; it answers with `answers` one after the other, then with 200."""
+
+    def __init__(self) -> None:
+        self.posted: list[tuple[float, dict[str, str]]] = []
+        self.answers: list[int] = []
+        hook = self
+
+        class Handler(http.server.BaseHTTPRequestHandler):
+            def do_POST(self) -> None:
+                body = json.loads(self.rfile.read(int(self.headers["Content-Length"])))
+                answer = hook.answers.pop(0) if hook.answers else 200
+                if answer == 200:
+                    hook.posted.append((time.monotonic(), body))
+                self.send_response(answer)
+                self.end_headers()
+
+            def do_GET(self) -> None:
+                hook.posted.append((time.monotonic(), {"path": self.path}))
+                self.send_response(200)
+                self.end_headers()
+
+            def log_message(self, *_: object) -> None:
+                pass
+
+        self._server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+        self.url = f"json://127.0.0.1:{self._server.server_port}/"
+        self._thread = threading.Thread(target=self._server.serve_forever)
+        self._thread.start()
+
+    def titles(self) -> list[str]:
+        return [body["title"] for _, body in self.posted]
+
+    def close(self) -> None:
+        self._server.shutdown()
+        self._thread.join()
+        self._server.server_close()
+
+
+class Mailbox:
+    """What came by SMTP, and when."""
+
+    def __init__(self) -> None:
+        self.mails: list[tuple[float, email.message.EmailMessage]] = []
+
+    async def handle_DATA(self, server: object, session: object, envelope) -> str:  # type: ignore[no-untyped-def]
+        self.mails.append((time.monotonic(), email.message_from_bytes(envelope.content, policy=email.policy.default)))  # type: ignore[arg-type]
+        return "250 taken"
+
+
+@pytest.fixture
+def hook() -> Iterator[Hook]:
+    made = Hook()
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def mail() -> Iterator[tuple[Mailbox, str]]:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    box = Mailbox()
+    controller = Controller(box, hostname="127.0.0.1", port=port)
+    controller.start()
+    yield box, f"mailto://127.0.0.1:{port}/?from=airtally@hill.example&to=keeper@hill.example"
+    controller.stop()
+
+
+def station_in(folder: Path, notify: list[str], more: str = "") -> Station:
+    (folder / "station.toml").write_text(
+        '[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[timers]\ntimeout_s = 180\n[[log]]\npath = "host.log"\n'
+        f"[alerts]\nnotify = {json.dumps(notify)}\n{more}"
+    )
+    (folder / "host.log").touch()
+    return load_station(folder / "station.toml")
+
+
+def line(at: int, event: str, **more: object) -> str:
+    return json.dumps({"t": from_us(at).isoformat(), "event": event, **more}) + "\n"
+
+
+def append(folder: Path, *lines: str) -> None:
+    with (folder / "host.log").open("a") as log:
+        log.write("".join(lines))
+
+
+def until(true: Callable[[], bool], seconds: float = 20.0) -> None:
+    end = time.monotonic() + seconds
+    while not true():
+        assert time.monotonic() < end, "it did not happen in time"
+        time.sleep(0.005)
+
+
+class Hill:
+    """Intake, watch and outbox by hand, with a clock that the test sets."""
+
+    def __init__(self, folder: Path, station: Station, clock: Clock) -> None:
+        self.folder, self.clock = folder, clock
+        self.engine = open_store(station.store_url())
+        self.intake = Intake(self.engine, station)
+        channels, troubles = channels_of(station.alerts.notify)
+        assert troubles == []
+        self.outbox = Outbox(self.engine, channels, clock)
+        self.watch = Watch(self.engine, station, channels, self.outbox, clock, clock.steady)
+        self.outbox.take_up()
+
+    def at(self, instant: int) -> None:
+        """It is now that late: read, look, send."""
+        self.clock.now = instant
+        self.intake.catch_up()
+        self.watch.look()
+        while self.outbox.send_next():
+            pass
+
+    def incidents(self) -> list[tuple[str, str, int, int | None]]:
+        with reading(self.engine) as connection:
+            return [(one.rule, one.subject, one.raised, one.cleared) for one in incidents(connection)]
+
+    def close(self) -> None:
+        self.engine.dispose()
+
+
+@pytest.fixture
+def hill(tmp_path: Path, hook: Hook) -> Iterator[Hill]:
+    made = Hill(tmp_path, station_in(tmp_path, [hook.url]), Clock(NIGHT - HOUR))
+    yield made
+    made.close()
+
+
+def test_from_the_line_to_the_notice_by_mail_and_web_hook_in_under_two_seconds(
+    tmp_path: Path, hook: Hook, mail: tuple[Mailbox, str]
+) -> None:
+    box, address = mail
+    clock = Clock(NIGHT, runs=True)
+    station = station_in(tmp_path, [address, hook.url])
+    engine = open_store(station.store_url())
+    follower = Follower(Intake(engine, station), [tmp_path], lambda _caught: service.wake())
+    service = AlertService(engine, station, clock, follower.caught_up, lambda: True)
+    follower.start()
+    service.start()
+    try:
+        until(lambda: follower.caught_up.is_set())
+        append(tmp_path, line(NIGHT - 600_000_000, "alive"))
+        time.sleep(1.0)
+        # A whole over on one line: the line itself tells that it ran on.
+        written = time.monotonic()
+        append(tmp_path, line(clock() - 400_000_000, "over", mode="dstar", side="air", station="QA1XYZ", seconds=400))
+        until(lambda: bool(hook.posted) and bool(box.mails))
+        waits = [hook.posted[0][0] - written, box.mails[0][0] - written]
+        assert max(waits) < 2.0, waits
+        # An open over: nothing more is written, and the clock alone tells.
+        append(tmp_path, line(clock() - 189_000_000, "over-start", mode="dmr", slot=1, side="air", station="QA1XYZ"))
+        due = time.monotonic() + 1.0
+        until(lambda: len(hook.posted) > 1)
+        assert hook.posted[1][0] - due < 2.0
+    finally:
+        service.stop()
+        follower.stop()
+        engine.dispose()
+    body = hook.posted[0][1]["message"]
+    assert hook.titles() == ["QB0BFR: an over runs on (dstar)", "QB0BFR: an over runs on (dmr/1)"]
+    assert "remote close-down" in body and "QA1XYZ" not in body  # no call signs in notices
+    (first, *_) = box.mails
+    assert first[1]["Subject"] == "QB0BFR: an over runs on (dstar)" and first[1]["To"] is not None
+    assert "hardware time-out" in first[1].get_body(("plain", "html")).get_content()  # type: ignore[union-attr]
+
+
+def test_a_transmitter_that_goes_quiet_in_the_log_is_found_by_the_clock_alone(hill: Hill, hook: Hook) -> None:
+    append(hill.folder, line(NIGHT, "over-start", mode="dstar", side="air", station="QA1XYZ"))
+    hill.at(NIGHT + 1_000_000)
+    hill.at(NIGHT + 189_000_000)
+    assert hook.posted == [] and hill.watch.due == NIGHT + 190_000_000
+    hill.at(NIGHT + 190_000_000)
+    assert hook.titles() == ["QB0BFR: an over runs on (dstar)"]
+    append(hill.folder, line(NIGHT + HOUR, "over-end", mode="dstar", side="air", cause="lost"))
+    hill.at(NIGHT + HOUR + 1_000_000)
+    assert hook.titles()[1:] == ["QB0BFR: over: an over runs on (dstar)"]  # duty, which it also was, says nothing of its own
+    assert ("over-runs-on", "dstar", NIGHT + 190_000_000, NIGHT + HOUR) in hill.incidents()
+
+
+def test_a_restart_neither_repeats_nor_forgets(hill: Hill, hook: Hook, tmp_path: Path) -> None:
+    append(hill.folder, line(NIGHT, "over-start", mode="dstar", side="air"))
+    hill.at(NIGHT + 200_000_000)
+    again = Hill(tmp_path, load_station(tmp_path / "station.toml"), Clock(NIGHT))
+    again.at(NIGHT + 5 * MINUTE)
+    assert len(hook.posted) == 1
+    again.at(NIGHT + 20 * MINUTE)
+    assert [title.split(": ")[1] for title in hook.titles()] == ["an over runs on (dstar)", "still"]
+    again.close()
+
+
+def test_what_happened_while_airtally_was_down_is_found_at_its_start(hill: Hill) -> None:
+    hill.at(NIGHT)
+    append(hill.folder, *(line(NIGHT + n * 91_000_000, "over", mode="fm", side="air", seconds=90.8) for n in range(40)))
+    hill.at(NIGHT + 3 * HOUR)
+    (found, *_) = [row for row in hill.incidents() if row[0] == "duty"]
+    assert found[2] - NIGHT < 10 * MINUTE and found[3] is not None and found[3] < NIGHT + 80 * MINUTE
+
+
+def test_taken_note_of_it_is_not_mentioned_again(hill: Hill, hook: Hook) -> None:
+    append(hill.folder, line(NIGHT, "over-start", mode="dstar", side="air"))
+    hill.at(NIGHT + 200_000_000)
+    with writing(hill.engine) as connection:
+        state = acknowledge(connection, 1, hill.clock())
+        assert state is not None and state.rule == "over-runs-on" and acknowledge(connection, 99, hill.clock()) is None
+    for minute in range(5, 180, 5):
+        hill.at(NIGHT + minute * MINUTE)
+    assert [title for title in hook.titles() if "dstar" in title] == ["QB0BFR: an over runs on (dstar)"]
+
+
+def test_a_failed_delivery_is_tried_again_with_back_off_and_then_done(hill: Hill, hook: Hook) -> None:
+    hook.answers = [503, 503]
+    append(hill.folder, line(NIGHT, "over-start", mode="dstar", side="air"))
+    hill.at(NIGHT + 190_000_000)
+    from server.alerts.book import failing
+
+    with reading(hill.engine) as connection:
+        (one,) = failing(connection)
+    assert "503" in one.trouble and one.next == NIGHT + 195_000_000 and one.tries == 1
+    hill.at(NIGHT + 194_000_000)
+    assert hook.answers == [503]
+    hill.at(NIGHT + 195_000_000)
+    hill.at(NIGHT + 209_000_000)
+    assert hook.posted == []
+    hill.at(NIGHT + 210_000_000)
+    assert len(hook.posted) == 1
+    with reading(hill.engine) as connection:
+        assert failing(connection) == []
+
+
+def test_what_can_not_get_better_is_not_tried_before_the_next_start(hill: Hill, hook: Hook) -> None:
+    hook.answers = [404]
+    append(hill.folder, line(NIGHT, "over-start", mode="dstar", side="air"))
+    hill.at(NIGHT + 190_000_000)
+    hill.at(NIGHT + 10 * MINUTE)
+    assert hook.posted == []
+    hill.outbox.take_up()
+    hill.at(NIGHT + 11 * MINUTE)
+    assert len(hook.posted) == 1
+
+
+KILLED = """
+import sys
+sys.path.insert(0, "{root}")
+from pathlib import Path
+from server.alerts import outbox
+from server.alerts.book import Channel
+from tests.alerts.test_live import Clock, Hill, NIGHT, load_station
+import os, signal
+where, when = Path("{folder}"), "{when}"
+hill = Hill(where, load_station(where / "station.toml"), Clock(NIGHT))
+if when == "between":
+    hill.outbox.send_next = lambda: os.kill(os.getpid(), signal.SIGKILL)
+else:
+    hill.outbox._deliver = lambda *_: os.kill(os.getpid(), signal.SIGKILL)
+hill.at(NIGHT + 190_000_000)
+"""
+
+
+@pytest.mark.parametrize("when", ["between", "while sending"])
+def test_killed_between_raising_and_sending_it_is_sent_once_and_never_lost(tmp_path: Path, hook: Hook, when: str) -> None:
+    station = station_in(tmp_path, [hook.url])
+    append(tmp_path, line(NIGHT, "over-start", mode="dstar", side="air"))
+    root = Path(__file__).parents[2]
+    done = subprocess.run(
+        [sys.executable, "-c", KILLED.format(root=root, folder=tmp_path, when=when)], cwd=root, capture_output=True, check=False
+    )
+    assert done.returncode == -signal.SIGKILL, done.stderr.decode()
+    assert hook.posted == []
+    for _start in range(2):  # a second start sends nothing more
+        again = Hill(tmp_path, station, Clock(NIGHT))
+        again.at(NIGHT + 200_000_000)
+        again.close()
+    assert hook.titles() == ["QB0BFR: an over runs on (dstar)"]
+    # Killed inside the sending, nobody can know whether it went out: it goes (again), and says so.
+    assert ("may have come before" in hook.posted[0][1]["message"]) == (when == "while sending")
+    engine = sa.create_engine(station.store_url())
+    with engine.connect() as connection:
+        assert connection.execute(sa.select(schema.delivery.c.state)).scalars().all() == ["sent"]
+    engine.dispose()
+
+
+def test_the_whole_program_killed_while_the_hook_is_away_sends_once_it_is_back(tmp_path: Path) -> None:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    station_in(tmp_path, [f"json://127.0.0.1:{port}/"], '[web]\nlisten = "127.0.0.1:0"\n')
+    now = time.time_ns() // 1000
+    append(tmp_path, line(now - 300_000_000, "over-start", mode="dstar", side="air"))
+    environment = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
+    command = [sys.executable, "-m", "server.cli", "serve"]
+    engine = open_store(load_station(tmp_path / "station.toml").store_url())
+
+    def deliveries() -> list[tuple[str, int]]:
+        with reading(engine) as connection:
+            return [tuple(row) for row in connection.execute(sa.select(schema.delivery.c.state, schema.delivery.c.tries))]  # type: ignore[misc]
+
+    first = subprocess.Popen(command, cwd=tmp_path, env=environment, stdout=subprocess.DEVNULL)
+    until(lambda: any(tries for _, tries in deliveries()), 40)
+    first.kill()
+    first.wait()
+    posted: list[str] = []
+
+    class Handler(http.server.BaseHTTPRequestHandler):
+        def do_POST(self) -> None:
+            posted.append(json.loads(self.rfile.read(int(self.headers["Content-Length"])))["title"])
+            self.send_response(200)
+            self.end_headers()
+
+        def log_message(self, *_: object) -> None:
+            pass
+
+    with http.server.ThreadingHTTPServer(("127.0.0.1", port), Handler) as server:
+        thread = threading.Thread(target=server.serve_forever)
+        thread.start()
+        second = subprocess.Popen(command, cwd=tmp_path, env=environment, stdout=subprocess.DEVNULL)
+        until(lambda: [state for state, _ in deliveries()] == ["sent"], 40)
+        second.send_signal(signal.SIGINT)
+        second.wait(20)
+        server.shutdown()
+        thread.join()
+    engine.dispose()
+    assert posted == ["QB0BFR: an over runs on (dstar)"]
