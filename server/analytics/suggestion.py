@@ -12,6 +12,7 @@ from shared.events import MODE_LABELS, MODES
 LEAST_DAYS = 14  # fewer hold no two weekends
 LEAST_GAIN = 5  # fewer shut-outs than this are not worth a change of habits
 OPEN_SHARE = 0.05  # of a mode's turnaround gaps that may lie open (our own choice): nineteen replies of twenty find the repeater theirs
+LEAST_GAPS = 50  # turnaround gaps that a mode must show before its hold is shortened: else nobody knows whom that would cut off
 NO_CHANGE = "No change is supported by this data."
 
 
@@ -35,7 +36,7 @@ def suggest(curves: tuple[Curve, ...]) -> Suggestion:
 
     A change must save LEAST_GAIN of the price, more than nothing by the 95 % interval of the daily differences, and something in the
     even days and in the odd days each, since the best of many holds looks better than it is. It may leave no more than OPEN_SHARE of
-    the mode's turnaround gaps open, or no more than now. Holds that save the same: the one nearest to the hold in force.
+    the mode's turnaround gaps open, or no more than now, and a shorter hold needs LEAST_GAPS gaps to judge by. Holds that save the same: the one nearest to the hold in force.
     """
     days = len(curves[0].in_force.shut_outs) if curves else 0
     if days < LEAST_DAYS:
@@ -58,7 +59,9 @@ def suggest(curves: tuple[Curve, ...]) -> Suggestion:
 
 
 def stays_closed(curve: Curve, point: Point) -> bool:
-    """Whether a hold leaves few enough of the mode's turnaround gaps open."""
+    """Whether a hold leaves few enough of the mode's turnaround gaps open, as far as there are enough of them to tell."""
+    if point.hold_s < curve.in_force.hold_s and curve.gaps < LEAST_GAPS:
+        return False
     return point.own_open <= max(OPEN_SHARE * curve.gaps, curve.in_force.own_open)
 
 
@@ -69,6 +72,8 @@ def why_not(curves: tuple[Curve, ...]) -> tuple[str, ...]:
     if saved < LEAST_GAIN:
         return (f"No hold from 0 to 60 s of any one mode would have saved {LEAST_GAIN} shut-outs or more.",)
     change = f"{_label(curve)} at {point.hold_s:g} s instead of {curve.in_force.hold_s:g} s would have saved {saved:.0f}"
+    if not stays_closed(curve, point) and curve.gaps < LEAST_GAPS:
+        return (f"{change}, but the log shows only {curve.gaps} turnaround gaps in it: too few to tell whom a shorter hold would cut off.",)
     if not stays_closed(curve, point):
         return (f"{change}, but would have left {point.own_open} of its {curve.gaps} turnaround gaps open to a break-in.",)
     return (f"{change}, but the days differ too much to tell it from chance.",)

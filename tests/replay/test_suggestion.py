@@ -35,6 +35,11 @@ def test_a_hold_that_opens_the_talk_is_not_suggested() -> None:
     assert found.says == NO_CHANGE and "21 of its 400 turnaround gaps" in found.reasons[0]
 
 
+def test_a_mode_whose_talk_the_log_does_not_show_is_not_shortened() -> None:
+    found = suggest((curve_of(point(10, 3), point(20, 6), gaps=0),))
+    assert found.says == NO_CHANGE and "only 0 turnaround gaps" in found.reasons[0]
+
+
 def test_break_ins_are_part_of_the_price() -> None:
     assert suggest((curve_of(point(10, 3, breaks=3.0), point(20, 6)),)).says == NO_CHANGE
 
