@@ -24,7 +24,7 @@ ZONES = {"UTC": "UTC", "GMT": "UTC", "Z": "UTC", "BST": "Europe/London", "CET": 
 
 def open_sample(lines: Sequence[str], known: Known, around_us: int, zone: str | None) -> Sample:
     """The lines without their envelope, with their stamps read. `zone` is the station's, where there is one."""
-    lines = [line.removeprefix(BOM).strip(BLANKS) if len(line) <= LONGEST_LINE else "" for line in lines]
+    lines = [line.removeprefix(BOM).rstrip("\r\n") if len(line) <= LONGEST_LINE else "" for line in lines]
     sample = _unwrapped(lines)
     _find_stamps(sample, known, around_us)
     _read(sample, known, around_us, zone)
@@ -32,6 +32,9 @@ def open_sample(lines: Sequence[str], known: Known, around_us: int, zone: str | 
 
 
 def _unwrapped(lines: list[str]) -> Sample:
+    if (table := _csv(lines)) is not None:  # whose blanks may be tabs between empty cells
+        return table
+    lines = [line.strip(BLANKS) for line in lines]
     filled = [line for line in lines if line]
     braces = sum(line[0] == "{" and line[-1] == "}" for line in filled)
     if filled and braces >= MOST * len(filled):
@@ -41,8 +44,6 @@ def _unwrapped(lines: list[str]) -> Sample:
         records = [_flat(load_object(line)) if line[:1] == "{" else None for line in lines]
         if not _prose_inside(records):
             return Sample(lines, "json", [None] * len(lines), records)
-    if (table := _csv(lines)) is not None:
-        return table
     if (messages := _syslog(lines)) is not None:
         return Sample(lines, "syslog", messages, [None] * len(lines))
     return Sample(lines, "none", list(lines), [None] * len(lines), separator=_separator(filled))
@@ -83,6 +84,8 @@ def stamps_in_whole(text: str) -> bool:
 def _csv(lines: list[str]) -> Sample | None:
     """A csv with its header line; None where there is none."""
     for row, line in enumerate(lines[:50]):
+        if not line.strip(BLANKS) or line.lstrip()[:1] == "{":
+            continue
         for separator in SEPARATORS:
             names = cells(line, separator)
             if names is None or len(names) < 3 or len(set(names)) < len(names):

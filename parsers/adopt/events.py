@@ -41,12 +41,21 @@ def give_events(shapes: Sequence[Shape], us: Ints, known: Known) -> dict[str, ob
     voice = [shape for shape in shapes if shape.event == "voice"]
     if voice:
         found |= _overs(voice, us, known)
+    _like_kin(shapes)
     for shape in shapes:
         if shape.name in known.events:
             shape.event, shape.sure, shape.why = known.events[shape.name], True, "said"
         if shape.event == "voice":
             shape.event = "ignore"
     return found
+
+
+def _like_kin(shapes: Sequence[Shape]) -> None:
+    """Lines that only lack a value tell the same event as those that have it."""
+    eldest: dict[int, Shape] = {}
+    for shape in sorted(shapes, key=lambda shape: -len(shape.rows)):
+        if shape.kin and (first := eldest.setdefault(shape.kin, shape)) is not shape and first.event != "ignore":
+            shape.event, shape.why = first.event, first.why
 
 
 def _has(shape: Shape, key: str) -> bool:
@@ -200,11 +209,12 @@ def _cover(good: dict[int, npt.NDArray[np.bool_]], voice: list[Shape], opens: li
 
         def worth(other: int) -> float:
             shape = voice[other]
-            tells = 1 + 0.3 * (shape.column("station") is not None) + 0.15 * (shape.column("target") is not None) + 0.2 * _has(shape, "mode")
-            return float((good[other] & left).sum()) * (tells + 0.1 * min(1, opens[other]))
+            tells = 1 + 1.0 * (shape.column("station") is not None) + 0.15 * (shape.column("target") is not None) + 0.2 * _has(shape, "mode")
+            again = float((good[other] & ~left).sum())  # a second opening of an over would leave the first one unfinished
+            return float((good[other] & left).sum()) * (tells + 0.1 * min(1, opens[other])) - 0.7 * again
 
         best = max(good, key=worth)
-        if (good[best] & left).sum() < max(1, 0.02 * n):
+        if (good[best] & left).sum() < max(1, 0.002 * n) or worth(best) <= 0:
             break
         chosen.append(best)
         left &= ~good.pop(best)

@@ -12,6 +12,7 @@ from parsers.adopt.events import give_events
 from parsers.adopt.meaning import fixed_meanings, give_meanings, number
 from parsers.adopt.model import Known, Sample, Shape
 from parsers.adopt.shaping import make_shapes, split_odd
+from parsers.adopt.sides import give_sides
 from parsers.adopt.spelling import Words, needed, settle_words
 from parsers.adopt.writing import Entry, Head, entry_of, ordered, text_of, with_samples
 from parsers.dialect import Dialect
@@ -62,8 +63,8 @@ def learn(lines: Sequence[str], around_us: int, *, known: Known | None = None, z
     shapes = split_odd(shapes)
     for shape in shapes:
         fixed_meanings(shape)
-    _fill_sides(shapes)
-    whole = give_events(shapes, sample.us, known)
+    side_guessed = give_sides(shapes)
+    whole = give_events(shapes, sample.us, known) | {"side_guessed": side_guessed}
     words = settle_words(shapes, known)
     _drop_unfit(shapes, sample)
     head = Head(
@@ -106,7 +107,7 @@ def _entries(shapes: Sequence[Shape], sample: Sample, head: Head) -> list[Entry]
 
 def _tells_something(entry: Entry) -> bool:
     """Whether a template has any fixed word: one of holes alone would swallow every line."""
-    return any(char.isalpha() for part in entry.shape.parts if isinstance(part, str) for char in part)
+    return any(not char.isspace() for part in entry.shape.parts if isinstance(part, str) for char in part)
 
 
 def _drop_unfit(shapes: Sequence[Shape], sample: Sample) -> None:
@@ -121,20 +122,6 @@ def _drop_unfit(shapes: Sequence[Shape], sample: Sample) -> None:
             if column.key not in uses:
                 column.key = "_"
         shape.set = {key: value for key, value in shape.set.items() if key in uses}
-
-
-def _fill_sides(shapes: Sequence[Shape]) -> None:
-    """Where some shapes name one side and others that look like overs name none, those are of the other side, if what they measure does not
-    speak against it: a receiver measures level and errors, a link loses packets."""
-    told = {str(shape.set["side"]) for shape in shapes if "side" in shape.set and shape.column("duration")}
-    if len(told) != 1 or any(shape.column("side") for shape in shapes if shape.column("duration")):
-        return
-    other = "air" if told == {"link"} else "link"
-    for shape in shapes:
-        keys = {column.key for column in shape.columns}
-        measured = bool(keys & {"rssi_dbm", "ber_pct"}) if other == "air" else "rssi_dbm" not in keys
-        if "side" not in shape.set and "duration" in keys and "station" in keys and measured:
-            shape.set["side"] = other
 
 
 def _units(shapes: Sequence[Shape], seconds: str) -> dict[str, str]:

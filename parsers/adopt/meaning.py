@@ -60,10 +60,11 @@ def scores(column: Column) -> dict[str, float]:
         out["mode"] = 1 + named("mode", column)
     elif 2 <= distinct <= 20 and named("mode", column) >= 1.5:
         out["mode"] = 0.8 + 0.3 * named("mode", column)
-    slots = share(lambda value: trade.slot_of(value) is not None or trade.nobody(value) or value in ("0", "solo", "x", "both"))
-    if slots >= 0.85 and any(trade.slot_of(value) for value, _ in filled) and distinct <= 5:
-        bare = all(value.isdigit() or trade.nobody(value) for value, _ in filled)
-        out["slot"] = (0.5 if bare else 2.0) + 1.5 * named("slot", column)
+    slots = share(lambda value: trade.slot_of(value) is not None or trade.nobody(value) or value == "0" or not any(char.isdigit() for char in value))
+    if slots >= 0.85 and share(lambda value: trade.slot_of(value) is not None) >= 0.1 and distinct <= 5:
+        bare = all(value.isdigit() or trade.slot_of(value) is None for value, _ in filled)
+        before = trade.mode_of(column.left[-1]) if column.left else None
+        out["slot"] = (0.5 if bare else 2.0) + 1.5 * named("slot", column) + 1.5 * (before == {"mode": "dmr"})
     sides = share(lambda value: trade.side_of(value) is not None)
     if sides >= 0.9 and distinct <= 8:
         both = len({trade.side_of(value) for value, _ in filled}) == 2
@@ -76,7 +77,7 @@ def scores(column: Column) -> dict[str, float]:
     ids = share(lambda value: trade.is_radio_id(value) and len(value) >= 6)
     none = share(trade.nobody)
     if calls + ids + none >= 0.6 and calls + ids > 0 and (distinct > 2 or n < 20):
-        pointed = 0.7 if column.left and (column.left[-1] in TARGETLY or column.left[-1] in ARROWS) else 0.0
+        pointed = 0.0 if not column.left else 0.7 if column.left[-1] in TARGETLY else 0.3 if column.left[-1] in ARROWS else 0.0
         out["station"] = 2 * calls + 1.4 * ids + named("station", column) - pointed
     elif named("station", column) >= 1.5 and numeric < 0.9 and distinct > 3:
         out["station"] = 0.6 + named("station", column) / 2

@@ -61,6 +61,7 @@ class Shape:
     sure: bool = True
     set: dict[str, Any] = field(default_factory=dict)
     why: str = ""
+    kin: int = 0  #: shapes that were one before a missing value was taken out of it have the same number
 
     def column(self, key: str) -> Column | None:
         """The column that has one of our keys."""

@@ -79,7 +79,7 @@ def _prefixes(parts: list[str | int], values: list[list[str]]) -> tuple[list[str
         plain = len(filled) == len(column) or all(column)
         front = next(iter(before)) if len(before) == 1 else ""
         same = [value for value in filled if re.fullmatch(re.escape(front) + r"[-+]?[0-9]+(?:[.,][0-9]+)?", value)]
-        if front and plain and len(same) == len(filled) and not any(trade.mode_of(value) for value in filled):
+        if front and plain and len(same) == len(filled) and not any(trade.mode_of(value) or trade.slot_of(value) for value in filled):
             _append(out, front)
             values[part] = [value[len(front) :] for value in column]
         after = {found[1] for value in dict.fromkeys(values[part]) if value and (found := re.fullmatch(r"[-+]?[0-9]+(?:[.,][0-9]+)?([A-Za-z]+|%)", value))}
@@ -117,7 +117,8 @@ def _contexts(shape: Shape) -> None:
             shape.columns[part].left = tuple(near[-3:])
             after = shape.parts[i + 1] if i + 1 < len(shape.parts) else ""
             shape.columns[part].right = after if isinstance(after, str) else ""
-            near = []
+            only = shape.columns[part].counts
+            near = trade.spaced(next(iter(only))).split() if len(only) == 1 else []
     shape.words = words
 
 
@@ -207,6 +208,9 @@ def split_odd(shapes: Sequence[Shape]) -> list[Shape]:
                 odd = [value for value, _ in column.filled() if _odd(key, value)]
                 if 1 <= len(odd) <= 3 and len(odd) < len(column.filled()):
                     todo = [one for part in todo for one in _take_out(part, key, odd)]
+            if len(todo) > 1:
+                for one in todo:
+                    one.kin = len(out) + 1
         out += todo
     return out
 
@@ -216,7 +220,7 @@ ODD = ("duration", "ber_pct", "loss_pct", "rssi_dbm", "station")
 
 def _odd(key: str, value: str) -> bool:
     if key == "station":
-        return trade.nobody(value) and any(char.isalnum() for char in value)
+        return trade.nobody(value) and not value.startswith("-")  # what begins with a dash is nobody by itself (shared.identity)
     return not any(char.isdigit() for char in value)
 
 

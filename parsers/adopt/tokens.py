@@ -10,6 +10,7 @@ _PIECES = re.compile(
     re.DOTALL,
 )
 _END_MARKS = re.compile(r"^(.*[^.!?'])([.!?']+)$", re.DOTALL)
+NOTHING = ("-", "--", "---", "?", "??", "???", "*")  #: what stands where a value is missing
 BLANK, MARK, WORD, VALUE = "b", "m", "w", "v"
 
 
@@ -22,6 +23,8 @@ def tokens(text: str, separator: str | None = None) -> list[str]:
     for piece in _PIECES.findall(text):
         if len(piece) > 1 and piece[0] == '"':
             out += ['"', piece[1:-1], '"']
+        elif len(piece) > 1 and piece[0] in "@#~":
+            out += [piece[0], piece[1:]]
         elif len(piece) > 1 and piece[-1] in ".!?'" and (found := _END_MARKS.match(piece)):
             out += [found[1], found[2]]
         else:
@@ -33,7 +36,7 @@ def kind(token: str) -> str:
     """What sort of token: blank, mark (punctuation), word (no digit in it) or value (with a digit, or empty)."""
     if token and not token.strip(" \t"):
         return BLANK
-    if not token or any(char.isdigit() for char in token):
+    if not token or token in NOTHING or any(char.isdigit() for char in token):
         return VALUE
     return WORD if any(char.isalpha() for char in token) or token == STAMP else MARK
 

@@ -63,6 +63,7 @@ def key_fields(shapes: Sequence[Shape]) -> list[str]:
     most = max((len(shape.rows) for shape in shapes), default=0)
     matter = [shape for shape in shapes if len(shape.rows) >= 0.03 * most]
     fields = [key for key in ("mode", "side") if all(shape.column(key) or key in shape.set for shape in matter)]
+    # A slot that only the mode's spelling tells counts too.
     slotted = [shape for shape in matter if shape.column("slot") or "slot" in shape.set or _merged(shape)]
     dmr = [shape for shape in matter if shape.set.get("mode") == "dmr" or "dmr" in _modes(shape)]
     if slotted and all(shape in slotted for shape in dmr):
@@ -87,13 +88,17 @@ def keys_of(shape: Shape, fields: Sequence[str]) -> list[tuple]:
     columns = []
     for key in fields:
         column = shape.column(key)
-        if column is None:
+        modes = shape.column("mode")
+        if key == "slot" and column is None and "slot" not in shape.set and modes is not None:
+            columns.append([str((trade.mode_of(value) or {}).get("slot", "")) for value in modes.values])
+        elif column is None:
             columns.append([str(shape.set.get(key, ""))] * len(shape.rows))
         elif key == "mode":
-            told = {value: (trade.mode_of(value) or {"mode": value}) for value in column.counts}
-            columns.append([f"{told[value]['mode']}/{told[value].get('slot', '')}" for value in column.values])
+            columns.append([str((trade.mode_of(value) or {"mode": value})["mode"]) for value in column.values])
+        elif key == "slot":
+            columns.append([str(trade.slot_of(value) or "") for value in column.values])
         else:
-            columns.append(column.values if key != "slot" else [str(trade.slot_of(value) or "") for value in column.values])
+            columns.append([trade.side_of(value) or value for value in column.values] if key == "side" else column.values)
     return list(zip(*columns, strict=True)) if columns else [()] * len(shape.rows)
 
 

@@ -66,7 +66,7 @@ def entry_of(shape: Shape, sample: Sample, time: str, strict: bool = False) -> E
     adjacent = any(_is_hole(a) and _is_hole(b) for a, b in zip(parts, parts[1:], strict=False))
     tail = sample.stamping.tail if sample.stamping else 0
     if strict or "{" in literal or "}" in literal or adjacent or tail:
-        return Entry(shape, shape.event, pattern=_pattern(parts, time, tail, _single(shape) if strict else set()), set=constants)
+        return Entry(shape, shape.event, pattern=_pattern(parts, time, tail, _single(shape) if strict else {}), set=constants)
     return Entry(shape, shape.event, text="".join(parts).strip(), set=constants)
 
 
@@ -95,25 +95,28 @@ def _is_hole(part: str) -> bool:
     return part.startswith("{") and part.endswith("}") and re.fullmatch(r"\{\w+\}", part) is not None
 
 
-def _single(shape: Shape) -> set[int]:
-    """Places of the parts that are columns whose values never hold a blank."""
-    out, place = set(), -1
+def _single(shape: Shape) -> dict[int, str]:
+    """For the places of the parts that are columns whose values never hold a blank: what they do hold; a digit, where each has one."""
+    out: dict[int, str] = {}
+    place = -1
     for at, part in enumerate(shape.parts):
         if isinstance(part, str):
             before = shape.parts[at - 1] if at else None
             if isinstance(before, int) and before >= 0 and shape.columns[before].key == "duration" and shape.event != "ignore":
                 part = re.sub(r"^ ?(?:s|ms)\b", "", part)
                 if part != shape.parts[at]:
-                    out.discard(place)
+                    out.pop(place, None)
             place += bool(part)
             continue
         place += 1
-        if part >= 0 and not any(" " in value or "\t" in value for value in shape.columns[part].counts):
-            out.add(place)
+        values = shape.columns[part].counts if part >= 0 else {}
+        if values and not any(" " in value or "\t" in value for value in values):
+            numbered = all(any(char.isdigit() for char in value) for value in values)
+            out[place] = r"[^ \t]*[0-9][^ \t]*" if numbered else r"[^ \t]*"
     return out
 
 
-def _pattern(parts: Sequence[str], time: str, tail: int, single: set[int]) -> str:
+def _pattern(parts: Sequence[str], time: str, tail: int, single: Mapping[int, str]) -> str:
     out = "^"
     for place, part in enumerate(parts):
         if part == "{t}":
@@ -121,7 +124,7 @@ def _pattern(parts: Sequence[str], time: str, tail: int, single: set[int]) -> st
             out += f"(?P<t>{stamp})" + (rf"[0-9]{{{tail}}}" if tail else "")
         elif _is_hole(part):
             last = place == len(parts) - 1
-            any_text = r"[^ \t]*" if place in single else ".*" if last else ".*?"
+            any_text = single.get(place) or (".*" if last else ".*?")
             out += (f"(?P<{part[1:-1]}>" if part != "{_}" else "(?:") + any_text + ")"
         else:
             out += r"[ \t]+".join(re.escape(word).replace("'", "\\x27").replace("/", "/") for word in re.split(r"[ \t]+", part))
@@ -205,11 +208,23 @@ def ordered(head: Head, entries: list[Entry], sample: Sample) -> list[Entry]:
         if any(takes[i][free] == 1 and entries[i].event == entries[free].event for i in placed):
             continue
         placed.append(free)
+    placed = [i for n, i in enumerate(placed) if not any(takes[j][i] == 1 and _says_as_much(entries[j], entries[i]) for j in placed[n + 1 :])]
     talk = [i for i in placed if entries[i].event != "ignore"]
     quiet = [i for i in placed if entries[i].event == "ignore"]
     quiet = sorted(quiet, key=lambda i: -len(entries[i].shape.rows))[: max(0, MOST_LINES - len(talk))]
     keep = set(talk[:MOST_LINES]) | set(quiet)
     return [entries[i] for i in placed if i in keep]
+
+
+def _says_as_much(wide: Entry, narrow: Entry) -> bool:
+    """Whether a wider line, put in a narrower one's place, would tell the same and no more."""
+    if wide.event != narrow.event:
+        return False
+    if wide.event == "ignore":
+        return True
+    mine, theirs = {c.key for c in narrow.shape.columns} - {"_"}, {c.key for c in wide.shape.columns} - {"_"}
+    more = theirs - mine - {"target", "network"}
+    return mine <= theirs and not more and all(wide.set.get(key) == value for key, value in narrow.set.items() if key not in theirs)
 
 
 def _takes(head: Head, entries: Sequence[Entry], bodies: Sequence[Sequence[str]]) -> list[list[float]]:
