@@ -7,6 +7,8 @@ from server.report.month import Month
 from server.report.tables import fine_percent
 from server.web import words
 
+LITTLE = 0.1  #: share of a month that may be missing without its hours saying too little
+
 
 def completeness_words(month: Month) -> tuple[str, ...]:
     """How complete the data is, and what that does to the figures."""
@@ -23,22 +25,26 @@ def completeness_words(month: Month) -> tuple[str, ...]:
         said.append(
             f"{fine_percent(whole.seen)} of the month was seen; {words.duration(blind)} were blind time (the host was stopped, or wrote nothing)."
         )
-        occupancy = figures["channel"]["occupancy"]
-        if occupancy and whole.seen > 0:
-            lost = occupancy * blind
-            said.append(
-                f"Airtime and counts of the rest are not in the figures: at the month’s mean occupancy about {words.duration(lost)} on the air "
-                "(estimated). Occupancy, risk and erlang are shares of the seen time and suffer little."
-                if lost
-                else "Airtime and counts of the time before the log begins or after it ends are not in the figures, and shares over the whole month read low."
-            )
+        said.append(_missing_words(figures["channel"]["occupancy"], blind, missing))
     said.append(_unread_words(figures["intake"], whole.unread_share))
     return tuple(said)
 
 
+def _missing_words(occupancy: float | None, blind: float, missing: float) -> str:
+    """What a part of the month that was not seen does to the figures; seconds blind, share missing."""
+    if missing > LITTLE:
+        return "Hours and counts are of the seen part only: they can’t be compared with those of a whole month. Shares of the seen time can, with care."
+    if not occupancy or not blind:
+        return "Hours and counts of the time before the log begins or after it ends are not in the figures."
+    return (
+        f"Airtime and counts of the rest are not in the figures: at the month’s mean occupancy about {words.duration(occupancy * blind)} on the air "
+        "(estimated). Occupancy, risk and erlang are shares of the seen time and suffer little."
+    )
+
+
 def _unread_words(intake: Mapping[str, Any], share: float | None) -> str:
     if not intake["unread"]:
-        return f"All of {words.count(intake['lines'], 'line')} were read."
+        return f"All {words.count(intake['lines'], 'line')} were read."
     return (
         f"{words.count(intake['unread'], 'line')} of {words.whole_number(intake['lines'])} ({words.percent(share)}) could not be read; counts of overs "
         "and calls may be too low by about that share."

@@ -7,12 +7,14 @@ from server.report.month import CHANNEL, Month
 from server.report.tables import fine_percent
 from server.web import words
 from shared.events import MODE_LABELS
+from shared.zones import SECOND
 
 CAUTION = (
     "airtally is no safety device. The hardware time-out and the remote close-down that the licence asks for stay in charge; what the "
     "transmitter may do, and who may be near its antenna, is for the licence, the regulator’s rules and competent persons to say."
 )
 LINK_POOR = 0.99
+MOSTLY_SEEN = 0.9
 
 
 @dataclass(frozen=True)
@@ -56,7 +58,7 @@ def headline(month: Month) -> Sentence:
         Piece(words.about(channel["airtime_s"]), "channel airtime"),
         ", ",
         Piece(words.percent(channel["occupancy"]), "occupancy"),
-        f" of the time; {_change_clause(month)}.",
+        f" of the {_seen_words(month)}; {_change_clause(month)}.",
     )
     most = max(modes, key=lambda mode: modes[mode]["airtime_s"], default=None)
     if most is None:
@@ -65,6 +67,13 @@ def headline(month: Month) -> Sentence:
         return (*opening, Piece(f" All of it was {mode_label(most)}."))
     share = modes[most]["airtime_s"] / channel["airtime_s"]
     return (*opening, *say(f" {mode_label(most)} carried the most, ", Piece(words.percent(share), "airtime"), " of it."))
+
+
+def _seen_words(month: Month) -> str:
+    """What the occupancy is a share of."""
+    if month.completeness.seen >= MOSTLY_SEEN:
+        return "time"
+    return f"{words.about(month.completeness.seen * (month.end - month.start) / SECOND)} that were seen"
 
 
 def _change_clause(month: Month) -> str:
@@ -166,6 +175,8 @@ def _link_finding(month: Month) -> list[Sentence]:
     worst = worst_link(month)
     if worst is None or worst.availability is None:
         return []
+    if worst.availability == 1:
+        return [say("Every link was ", Piece("available", "link availability"), " for all of the time that the log tells of.")]
     if worst.availability >= LINK_POOR:
         return [
             say("Every link was ", Piece("available", "link availability"), f" for {fine_percent(worst.availability)} of the time or more.")

@@ -106,7 +106,7 @@ def crowd(start: int, end: int, count: int, modes: Sequence[str] = MODES, refusa
         slot = {"slot": 1 + number % 2} if mode == "dmr" else {}
         lines.append(over(at, 20.0, mode, f"QA{number % 9}X{'ABCDEFGH'[MODES.index(mode)]}Z", target=f"T{number % 3}", **slot))
         if refusals and number % 3 == 0:
-            wanted = MODES[(number // 3) % len(MODES)]
+            wanted = MODES[(number // 24) % len(MODES)]
             if wanted != mode:
                 lines.append({"t": iso(at + 22 * SECOND), "event": "refused", "mode": wanted, "station": "QC1AAC", "reason": "other-mode"})
     return lines
