@@ -9,9 +9,11 @@ import click
 from tqdm import tqdm
 
 from server.analytics.activity import Activity
+from server.analytics.intervals import bootstrap_count
 from server.analytics.replay import Demand, demand, replay
 from server.analytics.replay_curves import Curve, cuts, modes_of
 from server.analytics.replay_curves import curve as hold_curve
+from server.analytics.replay_days import Floats
 from server.analytics.replay_result import Json, replay_result
 from server.analytics.suggestion import suggest
 from server.cli.common import chosen_window, load, station_option, window_options
@@ -143,14 +145,19 @@ def _curve_lines(curve: Curve) -> list[str]:
     rows = [
         [
             f"{point.hold_s:g} s" + (" *" if point is curve.in_force else ""),
-            f"{point.shut_outs.sum():.0f}", point.spared, point.displaced, f"{point.unheard.sum():.0f}",
+            f"{point.shut_outs.sum():.0f}", _ends(point.shut_outs), point.spared, point.displaced, f"{point.unheard.sum():.0f}",
             ("-" if point.idle_s.sum() > now else "") + hours(abs(now - float(point.idle_s.sum()))),
             point.own_open, f"{point.break_ins.sum():.0f}",
         ]
         for point in curve.points
     ]  # fmt: skip
-    heads = ["hold", "shut-outs", "spared", "displaced", "(links)", "idle freed", "open gaps", "break-ins"]
+    heads = ["hold", "shut-outs", "95 %", "spared", "displaced", "(links)", "idle freed", "open gaps", "break-ins"]
     return [f"{MODE_LABELS[MODES[curve.mode]]} (* in force; {curve.gaps} turnaround gaps):", *columns(heads, rows)]
+
+
+def _ends(daily: Floats) -> str:
+    interval = bootstrap_count(daily)
+    return "-" if interval is None else f"{interval.low:.0f}-{interval.high:.0f}"
 
 
 @click.command("timers")

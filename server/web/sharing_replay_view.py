@@ -3,7 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from server.analytics.activity import Activity, Timers
 from server.analytics.intervals import bootstrap_count
@@ -68,13 +67,18 @@ class ReplayView:
 
 
 def replay_view(
-    source: Source, stretch: Stretch, given: Mapping[str, float], timeout_s: float | None, links: Links, signed_in: bool
+    source: Source,
+    stretch: Stretch,
+    given: Mapping[str, float],
+    timeout_s: float | None,
+    curves: tuple[Curve, ...],
+    links: Links,
+    signed_in: bool,
 ) -> ReplayView:
-    """The page of these days; `given` is holds by mode word, seconds."""
+    """The page of these days; `given` is holds by mode word, seconds; `curves` are those of hold_curves."""
     station, window = source.station(), stretch.window
     timers, activity = station.timers, source.activity(*window)
     found = replay_result(activity, window, timers, station.zone, given, timeout_s)
-    curves = _curves(activity, window, timers, station.zone)
     advice = suggest(curves)
     asked = bool(given) or timeout_s is not None
     changed = crossed([change.at_us for change in source.timer_changes()], window)
@@ -99,10 +103,12 @@ def replay_view(
     )
 
 
-def _curves(activity: Activity, window: tuple[int, int], timers: Timers, zone: ZoneInfo) -> tuple[Curve, ...]:
-    asked = demand(activity, window, timers)
-    now = replay(asked, timers.hold_s, timers.timeout_s)
-    return tuple(hold_curve(asked, now, activity, zone, mode) for mode in modes_of(asked))
+def hold_curves(source: Source, stretch: Stretch) -> tuple[Curve, ...]:
+    """The holds of every mode heard in these days: what takes longest on the page."""
+    station, activity = source.station(), source.activity(*stretch.window)
+    asked = demand(activity, stretch.window, station.timers)
+    now = replay(asked, station.timers.hold_s, station.timers.timeout_s)
+    return tuple(hold_curve(asked, now, activity, station.zone, mode) for mode in modes_of(asked))
 
 
 def _fields(curves: tuple[Curve, ...], timers: Timers, given: Mapping[str, float], timeout_s: float | None) -> tuple[Field, ...]:
@@ -213,18 +219,18 @@ def _mode_curves(one: Curve) -> ModeCurves:
         ),
     )  # fmt: skip
     head = (
-        Label("Hold"), named("Shut-outs", "shut-outs then"), named("Spared", "spared"), named("Displaced", "displaced"),
+        Label("Hold"), named("Shut-outs", "shut-outs then"), named("95 %", "bootstrap"), named("Spared", "spared"), named("Displaced", "displaced"),
         named("… links", "displaced"), named("Idle hold", "idle hold then"), named("Open gaps", "open gaps"), named("Break-ins", "break-ins"),
     )  # fmt: skip
     rows = tuple(
         Row(
             Label(f"{point.hold_s:g}{words.GAP}s" + (", in force" if point is one.in_force else "")),
             (
-                f"{point.shut_outs.sum():.0f}", str(point.spared), str(point.displaced), f"{point.unheard.sum():.0f}",
+                f"{point.shut_outs.sum():.0f}", words.UNKNOWN if end is None else f"{end.low:.0f} to {end.high:.0f}", str(point.spared), str(point.displaced), f"{point.unheard.sum():.0f}",
                 words.duration(float(point.idle_s.sum())), f"{point.own_open} of {one.gaps}", f"{point.break_ins.sum():.0f}",
             ),
         )
-        for point in one.points
+        for point, end in zip(one.points, ends, strict=True)
     )  # fmt: skip
     return ModeCurves(mode_name(MODES[one.mode]), charts, Table(f"Holds of {name}, the others as they are", head, rows))
 

@@ -8,12 +8,13 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from server.analytics.replay_curves import Curve
 from server.web.auth import FORM_S, Sessions
 from server.web.pages import PRIVATE, READ, House, PageError
 from server.web.rendering import HTML, Rendered
 from server.web.sharing_changes_view import change_lines, changes_view
 from server.web.sharing_planning_view import planning_view
-from server.web.sharing_replay_view import LONGEST_S, replay_view
+from server.web.sharing_replay_view import LONGEST_S, ReplayView, hold_curves, replay_view
 from server.web.sharing_view import sharing_view
 from server.web.sharing_window import Stretch, chosen_stretch
 from server.web.signing import FORM_COOKIE, posted, set_cookie
@@ -26,6 +27,16 @@ Query = Mapping[str, str]
 def sharing_routes(house: House, sessions: Sessions) -> APIRouter:
     """Everything under /sharing."""
     routes = APIRouter(include_in_schema=False)
+    last_curves: dict[tuple[str, str], tuple[Curve, ...]] = {}
+
+    def curves_of(stretch: Stretch) -> tuple[Curve, ...]:
+        """Kept for the days asked about last: whoever tries other timers asks for the same days again. Pages are made one at a time."""
+        key = (house.source.version(), stretch.query)
+        if key not in last_curves:
+            found = hold_curves(house.source, stretch)
+            last_curves.clear()
+            last_curves[key] = found
+        return last_curves[key]
 
     async def answered(request: Request, made: Callable[[], Rendered]) -> Response:
         return (await asyncio.to_thread(made)).answer(request, HTML, PRIVATE)
@@ -47,9 +58,11 @@ def sharing_routes(house: House, sessions: Sessions) -> APIRouter:
             given = {mode: _number(asked[f"hold_{mode}"], f"hold of {mode}", 0) for mode in MODES if asked.get(f"hold_{mode}", "").strip()}
             timeout = _number(asked["timeout"], "time-out", 0.001) if asked.get("timeout", "").strip() else None
             key = ("replay", stretch.query, tuple(sorted(given.items())), timeout)
-            return house.page(
-                key, "sharing_replay.html", lambda signed: replay_view(house.source, stretch, given, timeout, house.links, signed)
-            )
+
+            def view(signed: bool) -> ReplayView:
+                return replay_view(house.source, stretch, given, timeout, curves_of(stretch), house.links, signed)
+
+            return house.page(key, "sharing_replay.html", view)
 
         return await answered(request, made)
 
