@@ -4,12 +4,16 @@ import contextlib
 import io
 import json
 import os
+import random
 import sys
 from pathlib import Path
 
 import pytest
+from replay_brute import outcome
+from replay_world import BASE, STATIONS, TICK, Over, Refused, World
 
 from server.cli import main
+from shared.zones import iso
 
 
 def airtally(*arguments: str, cwd: Path) -> tuple[int, str, str]:
@@ -119,3 +123,47 @@ def test_a_change_of_timers_is_entered_listed_and_taken_back(hill: Path) -> None
         ("--changed-on", "2026-11-17", "--note", " "),
     ):
         assert airtally("timers", *wrong, cwd=hill)[0] == 2
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_from_lines_to_json_a_replay_is_what_the_slow_twin_says(seed: int, tmp_path: Path) -> None:
+    rng = random.Random(seed)
+    pick = rng.choice
+    overs = [
+        Over(start, start + rng.randrange(2, 80), pick(["dmr", "dstar", "c4fm"]), 0, pick(["air", "air", "link"]), pick([*STATIONS, None]), pick(["99901", "99902"]))
+        for start in sorted(rng.randrange(0, 9000) for _ in range(260))
+    ]  # fmt: skip
+    refusals = [
+        Refused(t, pick(["dmr", "dstar", "fm"]), pick(["air", None]), pick([*STATIONS[:2], None]), pick(["other-mode", "other-mode", None, "busy", "lockout"]))
+        for t in sorted(rng.randrange(0, 9000) for _ in range(200))
+    ]  # fmt: skip
+    world = World(overs, refusals, {"default": 20.0, "dmr": 10.0}, 30.0, (1000, 8000))
+    stamp = lambda tick: iso(BASE + tick * TICK)  # noqa: E731
+    said = [
+        (
+            o.start,
+            {"event": "over", "mode": o.mode, "side": o.side, "station": o.station, "target": o.target, "seconds": (o.end - o.start) / 2},
+        )
+        for o in overs
+    ]
+    said += [(r.t, {"event": "refused", "mode": r.mode, "side": r.side, "station": r.station, "reason": r.reason}) for r in refusals]
+    lines = [
+        json.dumps({"t": stamp(tick), **{k: v for k, v in one.items() if v is not None}})
+        for tick, one in sorted(said, key=lambda pair: pair[0])
+    ]
+    (tmp_path / "host.log").write_text("".join(line + "\n" for line in lines))
+    (tmp_path / "station.toml").write_text(
+        '[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[timers]\nhold_s = { default = 20, dmr = 10 }\ntimeout_s = 30\n[[log]]\npath = "host.log"\n'
+    )
+    assert airtally("ingest", cwd=tmp_path)[0] == 0
+    window = ("--from", stamp(1000), "--to", stamp(8000))
+    for hold, timeout in (({"default": 5.0}, 12.0), ({"dmr": 25.0, "default": 30.0}, 30.0), ({"dmr": 0.0, "default": 60.0}, 200.0)):
+        options = [word for mode, seconds in hold.items() for word in ("--hold", f"{mode}={seconds}")]
+        found = json.loads(airtally("replay", *window, *options, "--timeout", str(timeout), "--json", cwd=tmp_path)[1])
+        then, now = outcome(world, hold, timeout), outcome(world, world.hold, world.timeout)
+        for name in found["then"]:
+            assert found["then"][name] == then[name] and found["now"][name] == now[name], name
+        assert (
+            found["displaced_link_overs"] == then["displaced_link_overs"] and found["unexplained_attempts"] == now["unexplained_attempts"]
+        )
+        assert then["shut_outs"] > 0
