@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 import sqlalchemy as sa
 
+from server.alerts.desk import StoreDesk
 from server.analytics.activity import Activity, Timers
 from server.analytics.airtime import stream_airtime
 from server.analytics.dayhour import day_hour_map
@@ -64,6 +65,7 @@ class StoreSource:
         self._reckoning = Reckoning(self._named.timers, station.zone, self._ids)
         self._activities: OrderedDict[tuple[int, int, int], Activity] = OrderedDict()
         self._lock = threading.Lock()
+        self._desk = StoreDesk(engine, station)
 
     def version(self) -> str:
         with reading(self._engine) as connection:
@@ -159,6 +161,9 @@ class StoreSource:
                 return None
             starts, ends = line_stamps(connection, first, first + 3600 * SECOND), line_stamps(connection, last, last + 3600 * SECOND)
         return int(starts[0]), int(ends[-1])
+
+    def alerts(self) -> StoreDesk:
+        return self._desk
 
     def intake(self) -> Sequence[LogRead]:
         with reading(self._engine) as connection:

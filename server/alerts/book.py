@@ -100,15 +100,19 @@ def mark_watched(connection: sa.Connection, now: int) -> None:
     set_fact(connection, WATCHED, str(now))
 
 
-def acknowledge(connection: sa.Connection, incident_id: int, now: int) -> State | None:
-    """The keeper has taken note: no more reminders. None where there is no such incident."""
+def incident(connection: sa.Connection, incident_id: int) -> State | None:
+    """One incident by its number."""
     table = schema.incident
     row = connection.execute(sa.select(*(table.c[name] for name in COLUMNS)).where(table.c.id == incident_id)).first()
-    if row is None:
-        return None
-    if row.acknowledged is None:
+    return State(*row) if row else None
+
+
+def acknowledge(connection: sa.Connection, incident_id: int, now: int) -> State | None:
+    """The keeper has taken note: no more reminders. None where there is no such incident."""
+    state, table = incident(connection, incident_id), schema.incident
+    if state is not None and state.acknowledged is None:
         connection.execute(sa.update(table).where(table.c.id == incident_id).values(acknowledged=now))
-    return State(*row)
+    return state
 
 
 def incidents(connection: sa.Connection, start: int | None = None, end: int | None = None) -> list[State]:

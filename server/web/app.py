@@ -25,6 +25,7 @@ from server.web.sharing_routes import sharing_routes
 from server.web.shell import Links
 from server.web.signing import sign_routes
 from server.web.source import Source
+from server.web.transmitter_routes import transmitter_routes
 from server.web.words import visible
 from shared.errors import StoreError
 
@@ -55,6 +56,7 @@ def create_app(source: Source, options: WebOptions) -> FastAPI:
     app.include_router(month_routes(house))
     app.include_router(sign_routes(house, sessions))
     app.include_router(sharing_routes(house, sessions))
+    app.include_router(transmitter_routes(house, sessions))
     _add_error_pages(app, house)
 
     async def refuse(scope: Scope, status: int, heading: str, sentence: str) -> Response:

@@ -8,6 +8,7 @@ PAGES: tuple[tuple[str, str], ...] = (
     ("Week", "/"),
     ("Month", "/month"),
     ("Sharing", "/sharing"),
+    ("Transmitter", "/transmitter"),
     ("Intake", "/intake"),
     ("Definitions", "/definitions"),
 )

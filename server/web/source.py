@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
+from server.alerts.desk import Desk
 from server.analytics.activity import Activity, Timers
 from server.report.month import Month
 from server.store.timer_changes import TimerChange
@@ -117,6 +118,10 @@ class Source(Protocol):
 
     def add_timer_change(self, at_us: int, note: str) -> None:
         """Keep one; ValueError where the note says nothing or too much."""
+        ...
+
+    def alerts(self) -> Desk:
+        """What the Transmitter page asks."""
         ...
 
     def intake(self) -> Sequence[LogRead]:

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
+from desk_fakes import FakeDesk, empty_desk, hostile_desk
 from month_fakes import month_like
 
 from server.analytics.activity import Activity, Overs, Refusals, Timers, Unfinished
@@ -170,6 +171,7 @@ class FakeSource:
     state: str = "1"
     broken: bool = False
     asked: int = 0
+    desk: FakeDesk = field(default_factory=FakeDesk)
     targets: tuple[str, ...] = ("99901", "BFR_A", "9990123")
     changes: Sequence[TimerChange] = ()
 
@@ -216,6 +218,9 @@ class FakeSource:
         self.changes = [*self.changes, TimerChange(len(self.changes) + 1, at_us, plain_note(note))]
         self.state += "+"
 
+    def alerts(self) -> FakeDesk:
+        return self.desk
+
     def intake(self) -> Sequence[LogRead]:
         return self.logs
 
@@ -243,7 +248,7 @@ HOSTILE = "<script>alert(1)</script>"
 
 
 def empty_source() -> FakeSource:
-    return FakeSource(span=None, logs=(), before=())
+    return FakeSource(span=None, logs=(), before=(), desk=empty_desk())
 
 
 def hostile_source() -> FakeSource:
@@ -251,5 +256,5 @@ def hostile_source() -> FakeSource:
     log = replace(LOGS[0], name=name, dialect=name, files=(FileRead(name, 3, name),))
     return FakeSource(
         logs=(log,), place=FakeStation(HOSTILE, '"><img src=x onerror=alert(1)>'), targets=(name, HOSTILE, name),
-        changes=(TimerChange(1, START, name),),
+        changes=(TimerChange(1, START, name),), desk=hostile_desk(name),
     )  # fmt: skip

@@ -1,0 +1,139 @@
+"""What the Transmitter page asks: incidents, keyed time, failed deliveries, and what other limits would have raised."""
+
+import threading
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+import sqlalchemy as sa
+
+from server.alerts import book
+from server.alerts.book import Failing
+from server.alerts.engine import MEMORY, replay
+from server.alerts.found import Found
+from server.alerts.heard import Heard
+from server.alerts.limits import Limits
+from server.alerts.load import limits_of, load_heard
+from server.alerts.states import State
+from server.config import Station, Width
+from server.store import schema
+from server.store.engine import reading, writing
+from shared import spans as sp
+from shared.zones import DAY
+
+
+@dataclass(frozen=True)
+class Power:
+    """The transmitter, as the station file has it."""
+
+    watts: float | None
+    feeder_loss_db: float
+    gain_dbi: float
+
+
+@dataclass(frozen=True)
+class LookBack:
+    """A stretch of time as the rules saw it."""
+
+    keyed: sp.Spans
+    blind: sp.Spans
+    kept: Sequence[State]  #: what the live watch raised, oldest first
+    replayed: Sequence[Found]  #: what the rules would have raised before the watch began, oldest first
+    watched_since: int | None
+
+
+class Desk(Protocol):
+    """Every method may block, and raises StoreError where the store can't be read."""
+
+    def stamp(self) -> str:
+        """Changes whenever an incident or a delivery changes. Cheap."""
+        ...
+
+    def limits(self) -> Limits: ...
+
+    def power(self) -> Power: ...
+
+    def notices_go_somewhere(self) -> bool: ...
+
+    def look_back(self, start: int, end: int) -> LookBack: ...
+
+    def failing(self) -> Sequence[Failing]: ...
+
+    def would_raise(self, width: Width, quiet: bool, limit: float, start: int, end: int) -> int:
+        """How many duty incidents [start, end) would have had with one limit at another value."""
+        ...
+
+    def incident(self, number: int) -> State | None: ...
+
+    def acknowledge(self, number: int, now: int) -> bool:
+        """Take note of an incident; False where there is none of that number."""
+        ...
+
+
+class StoreDesk:
+    """Desk over a real store."""
+
+    def __init__(self, engine: sa.Engine, station: Station) -> None:
+        """Raises StationFileError."""
+        self._engine = engine
+        self._station = station
+        self._ids = station.names_of_ids()
+        self._limits = limits_of(station)
+        self._kept: tuple[tuple[int, int], Heard] | None = None
+        self._lock = threading.Lock()
+
+    def stamp(self) -> str:
+        one, sent = schema.incident, schema.delivery
+        counts = sa.select(sa.func.count(one.c.id), sa.func.count(one.c.cleared), sa.func.count(one.c.acknowledged))
+        tried = sa.select(sa.func.count(sent.c.id), sa.func.coalesce(sa.func.sum(sent.c.tries), 0), sa.func.count(sent.c.sent))
+        with reading(self._engine) as connection:
+            return f"{connection.execute(counts).one()}{connection.execute(tried).one()}"
+
+    def limits(self) -> Limits:
+        return self._limits
+
+    def power(self) -> Power:
+        given = self._station.transmitter
+        return Power(given.power_w, given.feeder_loss_db, given.antenna_gain_dbi)
+
+    def notices_go_somewhere(self) -> bool:
+        return bool(self._station.alerts.notify)
+
+    def look_back(self, start: int, end: int) -> LookBack:
+        heard = self._heard(start, end)
+        with reading(self._engine) as connection:
+            kept = book.incidents(connection, start, end)
+            since = book.read_fact(connection, book.BEGAN)
+        upto = end if since is None else min(end, since)
+        replayed = replay(heard, start, upto, self._limits) if upto > start else []
+        known = {(one.rule, one.subject, one.raised) for one in kept}
+        replayed = [one for one in replayed if (one.rule, one.subject, one.raised) not in known]
+        return LookBack(sp.clip(heard.keyed, start, end), sp.clip(heard.blind, start, end), kept, replayed, since)
+
+    def failing(self) -> Sequence[Failing]:
+        with reading(self._engine) as connection:
+            return book.failing(connection)
+
+    def would_raise(self, width: Width, quiet: bool, limit: float, start: int, end: int) -> int:
+        given = self._limits.duty_night if quiet else self._limits.duty_day
+        changed = {**given, width: limit}
+        limits = replace(self._limits, duty_night=changed) if quiet else replace(self._limits, duty_day=changed)
+        found = replay(self._heard(start, end), start, end, limits, only="duty")
+        return sum(one.subject == "transmitter" for one in found)
+
+    def incident(self, number: int) -> State | None:
+        with reading(self._engine) as connection:
+            return book.incident(connection, number)
+
+    def acknowledge(self, number: int, now: int) -> bool:
+        with writing(self._engine) as connection:
+            return book.acknowledge(connection, number, now) is not None
+
+    def _heard(self, start: int, end: int) -> Heard:
+        """What was heard, the last stretch kept: the page and its form ask about the same one."""
+        with self._lock:
+            if self._kept is None or self._kept[0] != (start, end):
+                with reading(self._engine) as connection:
+                    heard = load_heard(connection, start - MEMORY - DAY, end, self._station, self._ids)
+                self._kept = ((start, end), heard.upto(end))
+            return self._kept[1]

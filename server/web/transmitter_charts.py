@@ -1,0 +1,151 @@
+"""The geometry of the Transmitter page's charts: plain numbers, as in server.web.charts."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import numpy.typing as npt
+
+from server.web.charts import Mark
+from server.web.weeks import instant_words
+from server.web.words import percent
+from shared import spans as sp
+from shared.zones import HOUR, SECOND
+
+_LEFT, _TOP, _STEP_X, _STEP_Y, _PAD = 62.0, 18.0, 12.4, 22.0, 1.5
+STRIP_WIDTH, STRIP_HEIGHT = 340.0, 34.0
+BEFORE, LEAST_AFTER, MOST_AFTER = HOUR // 2, HOUR // 2, 3 * HOUR
+BARS = 400
+
+
+@dataclass(frozen=True)
+class DutyCell:
+    """One local hour of a week's days: its fullest, filling from the bottom. `height` None: nothing seen."""
+
+    x: float
+    y: float
+    height: float | None
+    top: float
+
+
+@dataclass(frozen=True)
+class DutyMap:
+    """Weeks downwards, local hours across."""
+
+    width: float
+    height: float
+    cell_width: float
+    cell_height: float
+    cells: tuple[DutyCell, ...]
+    weeks: tuple[Mark, ...]
+    hours: tuple[Mark, ...]
+
+
+def duty_map(shares: npt.NDArray[np.float64], weeks: Sequence[str]) -> DutyMap:
+    """The map of shares, shape (weeks, 24)."""
+    height, cells = _STEP_Y - 2 * _PAD, []
+    for row in range(len(weeks)):
+        bottom = _TOP + (row + 1) * _STEP_Y - _PAD
+        for hour in range(24):
+            share = float(shares[row, hour])
+            filled = None if math.isnan(share) else round(min(1.0, share) * height, 1)
+            cells.append(DutyCell(round(_LEFT + hour * _STEP_X + 1, 1), bottom - height, filled, round(bottom - (filled or 0.0), 1)))
+    return DutyMap(
+        width=_LEFT + 24 * _STEP_X + 2,
+        height=_TOP + len(weeks) * _STEP_Y + 2,
+        cell_width=_STEP_X - 2,
+        cell_height=height,
+        cells=tuple(cells),
+        weeks=tuple(Mark(0, _TOP + (row + 0.7) * _STEP_Y, week) for row, week in enumerate(weeks)),
+        hours=tuple(Mark(round(_LEFT + hour * _STEP_X + 1, 1), 12, f"{hour:02d}") for hour in range(0, 24, 3)),
+    )
+
+
+@dataclass(frozen=True)
+class Line:
+    """A threshold: where it lies, and how it is drawn."""
+
+    y: float
+    kind: str  #: day, quiet or rating: a class of the style sheet
+    label: str
+
+
+@dataclass(frozen=True)
+class Column:
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+@dataclass(frozen=True)
+class WorstChart:
+    """The worst of each week, as columns, with the thresholds across."""
+
+    title: str
+    width: float
+    height: float
+    columns: tuple[Column, ...]
+    lines: tuple[Line, ...]
+    marks: tuple[Mark, ...]
+    says: str
+
+
+def worst_chart(
+    title: str, worst: Sequence[float], limits: Sequence[tuple[str, float, str]], labels: Sequence[str], says: str
+) -> WorstChart:
+    """Columns from none to the whole; `limits` as (kind, share, label)."""
+    top, depth, step = 8.0, 96.0, 300.0 / max(1, len(worst))
+
+    def y(share: float) -> float:
+        return round(top + depth * (1 - share), 1)
+
+    columns = tuple(
+        Column(round(34 + place * step + 2, 1), y(share), round(step - 4, 1), round(depth * share, 1)) for place, share in enumerate(worst)
+    )
+    marks = [Mark(0, y(share) + 4, percent(share)) for share in (0.0, 0.5, 1.0)]
+    if labels:
+        marks += [Mark(34, top + depth + 16, labels[0]), Mark(290, top + depth + 16, labels[-1])]
+    return WorstChart(
+        title, 340, top + depth + 22, columns, tuple(Line(y(share), kind, label) for kind, share, label in limits), tuple(marks), says
+    )
+
+
+@dataclass(frozen=True)
+class Strip:
+    """The evidence of one incident: when the transmitter was keyed around it, and from when to when it stood raised."""
+
+    width: float
+    height: float
+    keyed: tuple[tuple[float, float], ...]  #: x and width of each keyed stretch
+    raised_x: float
+    raised_width: float
+    first: str
+    last: str
+    says: str
+
+
+def strip(keyed: sp.Spans, raised: int, cleared: int | None, now: int, zone: ZoneInfo) -> Strip:
+    """From half an hour before it was raised to half an hour after, or to its end, three hours at the most."""
+    until = cleared if cleared is not None else now
+    start = raised - BEFORE
+    end = min(max(until, raised + LEAST_AFTER), raised + MOST_AFTER)
+
+    def x(instant: int) -> float:
+        return round((min(max(instant, start), end) - start) / (end - start) * STRIP_WIDTH, 1)
+
+    near = sp.clip(keyed, start, end)
+    near = near[np.argsort(near[:, 0] - near[:, 1], kind="stable")[:BARS]]  # the longest, where there are very many
+    share = sp.length(sp.clip(keyed, raised, max(raised + SECOND, min(until, end)))) / max(SECOND, min(until, end) - raised)
+    return Strip(
+        width=STRIP_WIDTH,
+        height=STRIP_HEIGHT,
+        keyed=tuple((x(int(a)), max(0.4, round(x(int(b)) - x(int(a)), 1))) for a, b in near),
+        raised_x=x(raised),
+        raised_width=max(1.0, round(x(until) - x(raised), 1)),
+        first=instant_words(start, zone),
+        last=instant_words(end, zone),
+        says=f"Keyed time from {instant_words(start, zone)} to {instant_words(end, zone)}; {percent(share)} keyed while it stood raised.",
+    )

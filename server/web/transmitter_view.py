@@ -1,0 +1,309 @@
+"""The Transmitter page: all that its template gets."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from server.alerts.book import Failing
+from server.alerts.desk import Desk, LookBack, Power
+from server.alerts.found import Found
+from server.alerts.limits import WIDTHS, Limits
+from server.alerts.states import State
+from server.alerts.words import TITLES
+from server.analytics.dayhour import day_hour_map
+from server.config import Width
+from server.web import words
+from server.web.definitions import ANCHORS
+from server.web.parts import Fact, Label, Link, Row, Table
+from server.web.shell import Links, Shell
+from server.web.source import Source
+from server.web.transmitter_charts import DutyMap, Strip, WorstChart, duty_map, strip, worst_chart
+from server.web.verdict import CAUTION
+from server.web.week_tables import named
+from server.web.weeks import instant_words, week_of
+from server.web.words import Piece, visible
+from shared import spans as sp
+from shared.zones import SECOND, from_us
+
+WEEKS = 13
+DRAWN = 12  # incidents that are drawn; more are in the table
+LISTED = 200
+MINUTES: dict[Width, int] = {"6min": 6, "30min": 30, "60min": 60}
+REFERENCE_W = 10.0  #: watts EIRP: Ofcom asks for an assessment above it (checks.md, UK condition, seen)
+
+
+@dataclass(frozen=True)
+class Question:
+    """What the form asks: one limit of the duty rule at another value."""
+
+    width: Width = "6min"
+    quiet: bool = True
+    percent: int | None = None
+
+
+@dataclass(frozen=True)
+class IncidentView:
+    """One incident, with its evidence drawn."""
+
+    title: str
+    subject: str
+    anchor: str
+    level: str
+    when: str
+    lasted: str
+    says: str
+    strip: Strip
+    note: Link | None  #: where the keeper takes note of it
+    remark: str
+
+
+@dataclass(frozen=True)
+class Choice:
+    value: str
+    label: str
+    chosen: bool
+
+
+@dataclass(frozen=True)
+class TransmitterView:
+    """What transmitter.html gets, and nothing else."""
+
+    shell: Shell  #: frame of the page
+    span: str  #: which weeks
+    headline: str  #: what stands raised now
+    remarks: tuple[str, ...]  #: what the keeper should know of the alerts themselves
+    failing: tuple[tuple[Piece, ...], ...]  #: notices that have not got through
+    map: DutyMap | None  #: duty by hour over the weeks; None where nothing is known
+    map_table: Table  #: its numbers
+    worst: tuple[WorstChart, ...]  #: worst 6, 30 and 60 minutes of each week, with the thresholds
+    worst_table: Table  #: the worst of all
+    incidents: tuple[IncidentView, ...]  #: the latest, drawn
+    incident_table: Table  #: all of them
+    action: str  #: where the form goes
+    widths: tuple[Choice, ...]  #: choices of the form
+    hours: tuple[Choice, ...]
+    percent: int  #: where its slider stands
+    answer: str  #: what it found
+    exposure: tuple[Fact, ...]  #: power and its average
+    caution: str  #: what none of this is
+
+
+@dataclass(frozen=True)
+class NoteView:
+    """What transmitter_note.html gets, and nothing else."""
+
+    shell: Shell  #: frame of the page
+    heading: str  #: which incident
+    says: str  #: its sentence
+    action: str  #: where the form goes
+    token: str  #: ties the form to this visitor
+    done: bool  #: it was taken note of already
+    trouble: str  #: what was wrong with the last attempt
+    back: Link  #: to the page
+
+
+def transmitter_view(source: Source, question: Question, now: int, links: Links, signed_in: bool) -> TransmitterView:
+    """The last 13 weeks up to `now`. StoreError where the store can't be read."""
+    station, desk = source.station(), source.alerts()
+    limits, zone = desk.limits(), station.zone
+    first = week_of(now, zone).shifted(1 - WEEKS)
+    start = first.start_us
+    known = source.first_and_last()
+    back = desk.look_back(start, now)
+    weeks = [first.shifted(n) for n in range(WEEKS)]
+    names = [f"Week {week.number}" for week in weeks]
+    incidents: list[State | Found] = sorted([*back.kept, *back.replayed], key=lambda one: -one.raised)
+    worst = {name: [_worst(back.keyed, width, week.start_us, min(now, week.end_us)) for week in weeks] for name, width in WIDTHS.items()}
+    shares = _by_hour(back, start, now, zone, len(weeks))
+    percent = question.percent or round(100 * (limits.duty_night if question.quiet else limits.duty_day)[question.width])
+    return TransmitterView(
+        shell=links.shell("Transmitter", f"{station.callsign} {station.name}".strip(), "/transmitter", signed_in),
+        span=f"{WEEKS} weeks, up to {instant_words(now, zone, with_year=True)}",
+        headline=_headline(incidents, known is None),
+        remarks=_remarks(desk, back, zone_start=start),
+        failing=tuple(visible(_failed(one, limits), 600) for one in desk.failing()),
+        map=duty_map(shares, names) if known is not None and np.isfinite(shares).any() else None,
+        map_table=_map_table(shares, names),
+        worst=tuple(_worst_chart(name, worst[name], limits, names) for name in WIDTHS) if known is not None else (),
+        worst_table=_worst_table(back.keyed, start, now, limits),
+        incidents=tuple(_incident(one, back.keyed, now, limits, links) for one in incidents[:DRAWN]),
+        incident_table=_incident_table(incidents[:LISTED], limits),
+        action=links.to("/transmitter"),
+        widths=tuple(Choice(name, f"{minutes} minutes", name == question.width) for name, minutes in MINUTES.items()),
+        hours=(Choice("quiet", "in the quiet hours", question.quiet), Choice("day", "by day", not question.quiet)),
+        percent=percent,
+        answer=_answer(desk, question, percent, limits, start, now),
+        exposure=_exposure(desk.power(), back.keyed, start, now),
+        caution=CAUTION,
+    )
+
+
+def note_view(state: State, token: str, trouble: str, repeater: str, zone_words: str, links: Links, signed_in: bool) -> NoteView:
+    return NoteView(
+        shell=links.shell("Take note", repeater, None, signed_in),
+        heading=f"{_title(state)} ({state.subject}), {zone_words}",
+        says=state.says,
+        action=links.to(f"/transmitter/note/{state.id}"),
+        token=token,
+        done=state.acknowledged is not None,
+        trouble=trouble,
+        back=Link("Back to the transmitter", links.to("/transmitter")),
+    )
+
+
+def _title(one: State | Found) -> str:
+    title = TITLES[one.rule]
+    return title[0].upper() + title[1:]
+
+
+def _headline(incidents: Sequence[State | Found], nothing_read: bool) -> str:
+    if nothing_read:
+        return "Nothing has been read yet: no log line is in the store."
+    standing = [one for one in incidents if one.cleared is None]
+    if standing:
+        return "Raised now: " + "; ".join(f"{TITLES[one.rule]} ({one.subject})" for one in standing[:4]) + "."
+    urgent = sum(one.urgent for one in incidents)
+    if not incidents:
+        return "Nothing is raised, and nothing was in these weeks."
+    return f"Nothing is raised now; {words.count(len(incidents), 'incident')} in these weeks, {words.whole_number(urgent)} of them urgent."
+
+
+def _remarks(desk: Desk, back: LookBack, zone_start: int) -> tuple[str, ...]:
+    said = []
+    if not desk.notices_go_somewhere():
+        said.append("No notice is sent to anybody: set `notify` under `[alerts]` in the station file, then try `airtally alerts test`.")
+    if back.replayed and (back.watched_since is None or back.watched_since > zone_start):
+        said.append("What lies before `airtally serve` began to watch was found by running the rules over the log; nobody was told of it.")
+    return tuple(said)
+
+
+def _failed(one: Failing, limits: Limits) -> str:
+    again = f"tried again after {instant_words(one.next, limits.zone)}" if one.next is not None else "tried again at the next start"
+    return f"“{one.title}” has not got through to {one.label} ({one.tries} tries): {one.trouble} It is {again}."
+
+
+def _worst(keyed: sp.Spans, width: int, start: int, end: int) -> float:
+    return sp.fullest(keyed, width, start, end)[0] / width if end > start else 0.0
+
+
+def _by_hour(back: LookBack, start: int, end: int, zone, weeks: int) -> np.ndarray:  # type: ignore[no-untyped-def]
+    """The fullest of each local clock hour in each week, shape (weeks, 24)."""
+    daily = day_hour_map(back.keyed, (start, end), zone, back.blind).share
+    shares = np.full((weeks * 7, 24), np.nan)
+    shares[: len(daily)] = daily[: weeks * 7]
+    by_week = shares.reshape(weeks, 7, 24)
+    fullest = np.where(np.isnan(by_week), -1.0, by_week).max(axis=1)
+    return np.where(fullest < 0, np.nan, fullest)
+
+
+def _map_table(shares: np.ndarray, names: Sequence[str]) -> Table:
+    rows = tuple(
+        Row(Label(f"{hour:02d}:00"), tuple("–" if np.isnan(share) else f"{100 * share:.0f}" for share in shares[:, hour]))
+        for hour in range(24)
+    )
+    heads = tuple(Label(name.removeprefix("Week ")) for name in names)
+    return Table("The fullest of each local hour, by week, in percent", (Label("from", ANCHORS["keyed time"]), *heads), rows)
+
+
+def _thresholds(name: Width, limits: Limits) -> list[tuple[str, float, str]]:
+    drawn = [
+        ("day", limits.duty_day[name], f"by day {words.percent(limits.duty_day[name])}"),
+        ("quiet", limits.duty_night[name], f"in the quiet hours {words.percent(limits.duty_night[name])}"),
+    ]
+    if name == "60min" and limits.rating < 1:
+        drawn.append(("rating", limits.rating, f"rated for {words.percent(limits.rating)}"))
+    return drawn
+
+
+def _worst_chart(name: Width, worst: Sequence[float], limits: Limits, names: Sequence[str]) -> WorstChart:
+    minutes = MINUTES[name]
+    most = words.percent(max(worst, default=0.0))
+    says = f"The worst {minutes} minutes of each week, {names[0]} to {names[-1]}; the worst of all {most}."
+    return worst_chart(f"Worst {minutes}{words.GAP}min of each week", worst, _thresholds(name, limits), names, says)
+
+
+def _worst_table(keyed: sp.Spans, start: int, end: int, limits: Limits) -> Table:
+    rows = []
+    for name, width in WIDTHS.items():
+        most, begun, over = sp.fullest(keyed, width, start, end)
+        when = f"{instant_words(begun, limits.zone)} to {from_us(over, limits.zone):%H:%M}" if most else "–"
+        cells = (words.percent(most / width), when, words.percent(limits.duty_day[name]), words.percent(limits.duty_night[name]))
+        rows.append(Row(Label(f"{MINUTES[name]}{words.GAP}min"), cells))
+    head = (Label("Worst"), named("Keyed", "duty"), Label("When"), Label("Limit by day"), Label("Quiet"))
+    return Table("The hardest stretches of these weeks, and the limits", head, tuple(rows), frozenset({1}))
+
+
+def _incident(one: State | Found, keyed: sp.Spans, now: int, limits: Limits, links: Links) -> IncidentView:
+    lasted = "still so" if one.cleared is None else f"for {words.duration((one.cleared - one.raised) / SECOND)}"
+    note, remark = None, ""
+    if not isinstance(one, State):
+        remark = "found in the log, not sent"
+    elif one.acknowledged is not None:
+        remark = f"noted {instant_words(one.acknowledged, limits.zone)}"
+    elif one.cleared is None:
+        note = Link("Take note: no more reminders", links.to(f"/transmitter/note/{one.id}"))
+    return IncidentView(
+        title=_title(one),
+        subject=one.subject,
+        anchor=ANCHORS["duty alert" if one.rule == "duty" else one.rule],
+        level="look" if one.urgent else "note",
+        when=instant_words(one.raised, limits.zone),
+        lasted=lasted,
+        says=one.says,
+        strip=strip(keyed, one.raised, one.cleared, now, limits.zone),
+        note=note,
+        remark=remark,
+    )
+
+
+def _incident_table(incidents: Sequence[State | Found], limits: Limits) -> Table:
+    rows = tuple(
+        Row(
+            Label(instant_words(one.raised, limits.zone)),
+            (
+                _title(one),
+                one.subject,
+                "yes" if one.urgent else "no",
+                "still so" if one.cleared is None else words.duration((one.cleared - one.raised) / SECOND),
+            ),
+        )
+        for one in incidents
+    )
+    return Table(
+        "All incidents, the latest first", tuple(map(Label, ("Raised", "What", "Of", "Urgent", "Lasted"))), rows, frozenset({0, 1, 2})
+    )
+
+
+def _answer(desk: Desk, question: Question, percent: int, limits: Limits, start: int, now: int) -> str:
+    given = (limits.duty_night if question.quiet else limits.duty_day)[question.width]
+    hours = "in the quiet hours" if question.quiet else "by day"
+    count = desk.would_raise(question.width, question.quiet, percent / 100, start, now)
+    asked = (
+        f"With a limit of {percent}{words.GAP}% of {MINUTES[question.width]} minutes {hours}: {words.count(count, 'alert')} in these weeks."
+    )
+    if question.percent is None:
+        return f"{asked} That is the limit as it is set."
+    return f"{asked} As it is set ({words.percent(given)}): {words.count(desk.would_raise(question.width, question.quiet, given, start, now), 'alert')}."
+
+
+def _exposure(power: Power, keyed: sp.Spans, start: int, end: int) -> tuple[Fact, ...]:
+    if power.watts is None:
+        return (
+            Fact(Label("Radiated power (EIRP)"), words.UNKNOWN, "set power_w, feeder_loss_db and antenna_gain_dbi under [transmitter]"),
+        )
+    eirp = power.watts * 10 ** ((power.gain_dbi - power.feeder_loss_db) / 10)
+    facts = [Fact(named("Radiated power (EIRP)", "radiated power"), f"{eirp:.3g}{words.GAP}W", "while keyed, by the station file")]
+    for name in ("6min", "30min"):
+        width = WIDTHS[name]
+        average = eirp * _worst(keyed, width, start, end)
+        note = "above" if average > REFERENCE_W else "not above"
+        facts.append(
+            Fact(
+                named(f"Average over the worst {MINUTES[name]} min", "radiated power"),
+                f"{average:.3g}{words.GAP}W",
+                f"{note} the {REFERENCE_W:g} W EIRP from which some licences ask for an assessment of exposure; whether and how is for the "
+                "licence, the regulator and competent persons to say",
+            )
+        )
+    return tuple(facts)

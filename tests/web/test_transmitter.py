@@ -1,0 +1,117 @@
+"""The Transmitter page: what it says, draws and asks; taking note of an incident."""
+
+import re
+
+import pytest
+from conftest import Opened
+from desk_fakes import NIGHT, STANDING, FakeDesk, empty_desk
+from test_access import sign_in
+from web_fakes import FakeSource
+
+from server.web import transmitter_charts as charts
+from server.web.shell import Links
+from server.web.transmitter_view import Question, transmitter_view
+from shared import spans as sp
+from shared.zones import HOUR
+
+
+def test_what_stands_raised_comes_first_and_the_caution_with_it(open_pages: Opened) -> None:
+    page = open_pages().get("/transmitter").text
+    assert '<p class="headline">Raised now: a link is down (fellnet).</p>' in page
+    # product.md, promise 6
+    assert page.count("no safety device") >= 2 and "competent persons" in page
+
+
+def test_incidents_are_drawn_with_their_evidence_the_latest_first(open_pages: Opened) -> None:
+    page = open_pages().get("/transmitter").text
+    assert page.index("A link is down") < page.index("An over runs on") < page.index("Short keyings")
+    assert page.count('<svg class="strip"') == 4
+    assert "found in the log, not sent" in page and "noted Wed 18 Nov" in page
+    assert re.search("Keyed time from Wed 18 Nov, 02:43 to Wed 18 Nov, 06:10; 100\u00a0% keyed while it stood raised", page)
+
+
+def test_notices_that_have_not_got_through_are_shown(open_pages: Opened) -> None:
+    page = open_pages().get("/transmitter").text
+    assert "has not got through to mailto://hill.example/k...r (3 tries): Connection refused." in page
+    assert "No notice is sent" in open_pages(FakeSource(desk=empty_desk())).get("/transmitter").text
+
+
+def test_thresholds_stand_on_the_charts_and_in_the_table(open_pages: Opened) -> None:
+    page = open_pages().get("/transmitter").text
+    assert page.count('class="limit day" d="M34') == 3 and page.count('class="limit quiet" d="M34') == 3
+    assert page.count('class="limit rating" d="M34') == 1  # the rating is of an hour
+    assert "rated for 50" in page
+
+
+@pytest.mark.parametrize(
+    "query, said", [("", "as it is set"), ("?width=60min&hours=day&limit=50", "With a limit of 50"), ("?limit=100", "0\u00a0alerts")]
+)
+def test_the_form_says_how_many_alerts_another_limit_would_have_raised(open_pages: Opened, query: str, said: str) -> None:
+    assert said in open_pages().get(f"/transmitter{query}").text
+
+
+@pytest.mark.parametrize("query", ["width=7min", "hours=never", "limit=0", "limit=101", "limit=%3Cscript%3E", "limit=9%CC%81"])
+def test_a_limit_that_is_none_is_refused_with_a_sentence(open_pages: Opened, query: str) -> None:
+    answer = open_pages().get(f"/transmitter?{query}")
+    assert answer.status_code == 400 and "No such limit" in answer.text
+
+
+def test_the_keeper_takes_note_and_is_led_back(open_pages: Opened, password: str) -> None:
+    source = FakeSource()
+    client = open_pages(source, base_url="http://hill.example")
+    sign_in(client)
+    form = client.get(f"/transmitter/note/{STANDING.id}")
+    token = re.search(r'name="token" value="([^"]+)"', form.text)
+    assert token and form.headers["cache-control"] == "no-store"
+    answer = client.post(f"/transmitter/note/{STANDING.id}", data={"token": token[1]})
+    assert (answer.status_code, answer.headers["location"]) == (303, "/transmitter")
+    assert source.desk.noted == [STANDING.id]
+
+
+@pytest.mark.parametrize("token", ["", "forged"])
+def test_without_the_forms_token_nothing_is_noted(open_pages: Opened, token: str) -> None:
+    source = FakeSource()
+    assert open_pages(source).post(f"/transmitter/note/{STANDING.id}", data={"token": token}).status_code == 400
+    assert source.desk.noted == []
+
+
+def test_another_sites_form_is_refused(open_pages: Opened) -> None:
+    source = FakeSource()
+    client = open_pages(source)
+    token = re.search(r'name="token" value="([^"]+)"', client.get("/transmitter/note/4").text)
+    assert token is not None
+    answer = client.post("/transmitter/note/4", data={"token": token[1]}, headers={"sec-fetch-site": "cross-site"})
+    assert answer.status_code == 403 and source.desk.noted == []
+
+
+def test_an_incident_that_nobody_raised_is_not_there(open_pages: Opened) -> None:
+    assert open_pages().get("/transmitter/note/99").status_code == 404
+
+
+def test_what_has_been_noted_shows_on_the_page_at_once(open_pages: Opened) -> None:
+    source = FakeSource()
+    client = open_pages(source)
+    before = client.get("/transmitter").text
+    source.desk.kept = (STANDING,)
+    source.desk.acknowledge(4, NIGHT)
+    assert client.get("/transmitter").text != before
+
+
+def test_the_strip_lies_where_the_incident_was() -> None:
+    drawn = charts.strip(sp.spans([NIGHT], [NIGHT + HOUR]), NIGHT, NIGHT + HOUR, NIGHT + 5 * HOUR, FakeDesk().limits().zone)
+    # From half an hour before to its end: the raised instant lies a third across.
+    assert drawn.raised_x == pytest.approx(drawn.width / 3, abs=0.1)
+    assert drawn.keyed == ((drawn.raised_x, pytest.approx(drawn.width * 2 / 3, abs=0.1)),)
+
+
+def test_radiated_power_is_power_gain_and_loss_in_decibels() -> None:
+    # 25 W is 13.979 dBW; + 8.15 dBi − 2.0 dB = 20.129 dBW = 103.0 W (worked out by hand).
+    view = transmitter_view(FakeSource(), Question(), FakeSource().now(), Links("", {"style.css": "/s", "icon.svg": "/i"}), False)
+    assert view.exposure[0].value == "103\u00a0W"
+    assert [fact.value for fact in view.exposure[1:]] == ["103\u00a0W", "103\u00a0W"]  # it was keyed throughout when it stuck
+    assert all("licence" in fact.note for fact in view.exposure[1:])
+
+
+def test_the_page_is_light_and_has_no_script(open_pages: Opened) -> None:
+    answer = open_pages().get("/transmitter")
+    assert "<script" not in answer.text and len(answer.content) < 200_000
