@@ -93,8 +93,8 @@ def _csv(lines: list[str]) -> Sample | None:
             if not all(re.fullmatch(r"[A-Za-z_][\w .%/()°-]{0,40}", name) for name in names):
                 continue
             below = [line for line in lines[row + 1 : row + 400] if line]
-            fitting = [row for line in below if (row := cells(line, separator)) and len(row) == len(names)]
-            stamped = [row for row in fitting if any(stamps_in_whole(cell) for cell in row)][:5] or fitting[:0]
+            fitting = [cut for line in below if (cut := cells(line, separator)) and len(cut) == len(names)]
+            stamped = any(stamps_in_whole(cell) for cut in fitting[:50] for cell in cut)
             if len(below) >= 2 and len(fitting) >= 0.7 * len(below) and stamped:
                 records: list[dict[str, str] | None] = []
                 for text in lines:
@@ -130,7 +130,8 @@ def _syslog(lines: list[str]) -> list[str | None] | None:
         return unwrap_syslog(pl.Series(lines, dtype=pl.String)).text.to_list()
     head = some.str.extract(r"^(?:<[0-9]{1,3}>)?(?:[A-Z][a-z]{2} [ 0-9][0-9] [0-9:]{8}(?:[.,][0-9]+)?|[0-9]{4}-[0-9][^ ]*) ([^ ]+) ", 1)
     tags = some.str.extract(
-        r"^(?:<[0-9]{1,3}>)?(?:[A-Z][a-z]{2} [ 0-9][0-9] [0-9:]{8}(?:[.,][0-9]+)?|[0-9]{4}-[0-9][^ ]*) [^ ]+ ([^ :\[\]]{1,64})(?:\[[^\]]*\])?: ?", 1
+        r"^(?:<[0-9]{1,3}>)?(?:[A-Z][a-z]{2} [ 0-9][0-9] [0-9:]{8}(?:[.,][0-9]+)?|[0-9]{4}-[0-9][^ ]*) [^ ]+ ([^ :\[\]]{1,64})(?:\[[^\]]*\])?: ?",
+        1,
     )
     if head.drop_nulls().n_unique() > 2 or tags.is_null().mean() > 0.02 or tags.drop_nulls().n_unique() > 1:  # type: ignore[operator]
         return None

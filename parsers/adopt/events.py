@@ -66,7 +66,9 @@ def _by_words(shape: Shape, us: Ints) -> None:
     """Events that words tell; `voice` for what may be part of an over."""
     words = said(shape)
     mode = shape.column("mode")
-    pocsag = shape.set.get("mode") == "pocsag" or (mode is not None and all((trade.mode_of(v) or {}).get("mode") == "pocsag" for v, _ in mode.filled()))
+    pocsag = shape.set.get("mode") == "pocsag" or (
+        mode is not None and all((trade.mode_of(v) or {}).get("mode") == "pocsag" for v, _ in mode.filled())
+    )
     level = next((word for word in shape.words[:2] if word in ("debug", "trace", "verbose", "dbg")), None)
     talks = _has(shape, "mode") or _has(shape, "slot") or shape.column("station") is not None
     link = trade.says(trade.LINK_WORDS, words)
@@ -79,11 +81,26 @@ def _by_words(shape: Shape, us: Ints) -> None:
         shape.event = "page"
     elif trade.says(trade.REFUSED, words) and talks and not carries:
         shape.event = "refused"
-    elif talks and shape.column("station") is None and not carries and link and (up or down) and not _has(shape, "slot") and len(shape.rows) < 0.2 * len(us):
-        shape.event = "link-down" if down > up or trade.says(r"dis|un|no longer|lost|down|drop\w*", words) and down >= up else "link-up"
-    elif talks and (shape.column("station") is not None or carries or _has(shape, "slot") or trade.says(trade.START, words) or trade.says(trade.END, words)):
-        shape.event = "voice"
-    elif carries and shape.column("duration") is not None and _has(shape, "side"):
+    elif (
+        talks
+        and shape.column("station") is None
+        and not carries
+        and link
+        and (up or down)
+        and not _has(shape, "slot")
+        and len(shape.rows) < 0.2 * len(us)
+    ):
+        shape.event = "link-down" if down > up or (trade.says(r"dis|un|no longer|lost|down|drop\w*", words) and down >= up) else "link-up"
+    elif (
+        talks
+        and (
+            shape.column("station") is not None
+            or carries
+            or _has(shape, "slot")
+            or trade.says(trade.START, words)
+            or trade.says(trade.END, words)
+        )
+    ) or (carries and shape.column("duration") is not None and _has(shape, "side")):
         shape.event = "voice"
     elif _periodic(shape, us):
         shape.event = "alive" if not shape.columns or trade.says(trade.ALIVE, words) else "ignore"
@@ -92,8 +109,16 @@ def _by_words(shape: Shape, us: Ints) -> None:
     elif trade.says(trade.CARRIER, words) and (up or down or trade.says(trade.START, words) or trade.says(trade.END, words)):
         ended = trade.says(trade.END, words) + down > trade.says(trade.START, words) + up
         shape.event = "carrier-down" if ended else "carrier-up"
-    elif len(shape.rows) <= max(3, 0.004 * len(us)) and trade.says(trade.HOST, words) and (trade.says(trade.HOST_UP, words) or trade.says(trade.HOST_DOWN, words)):
-        shape.event = "host-stop" if trade.says(trade.HOST_DOWN, words) >= trade.says(trade.HOST_UP, words) + ("shut" not in words and "stop" not in words) else "host-start"
+    elif (
+        len(shape.rows) <= max(3, 0.004 * len(us))
+        and trade.says(trade.HOST, words)
+        and (trade.says(trade.HOST_UP, words) or trade.says(trade.HOST_DOWN, words))
+    ):
+        shape.event = (
+            "host-stop"
+            if trade.says(trade.HOST_DOWN, words) >= trade.says(trade.HOST_UP, words) + ("shut" not in words and "stop" not in words)
+            else "host-start"
+        )
         shape.sure = False
     elif trade.says(trade.ALIVE, words) and len(shape.rows) > 3 and not shape.columns:
         shape.event = "alive"
@@ -156,7 +181,10 @@ def _overs(voice: list[Shape], us: Ints, known: Known) -> dict[str, object]:
     out: dict[str, object] = {}
     if units:
         unit, share, _, told = max(units, key=lambda one: (one[1] >= ENOUGH, one[2]))
-        out |= {"seconds": known.seconds or unit, "seconds_sure": 1.0 if known.seconds or told or share >= ENOUGH else 0.7 if unit == "s" else 0.5}
+        out |= {
+            "seconds": known.seconds or unit,
+            "seconds_sure": 1.0 if known.seconds or told or share >= ENOUGH else 0.7 if unit == "s" else 0.5,
+        }
     wholes = [i for i in seconds if voice[i].event == "over"]
     if wholes:
         at_end, sure = stamped_at_end([voice[i] for i in wholes], us, {k: seconds[i] for k, i in enumerate(wholes)}, us)
@@ -209,7 +237,9 @@ def _cover(good: dict[int, npt.NDArray[np.bool_]], voice: list[Shape], opens: li
 
         def worth(other: int) -> float:
             shape = voice[other]
-            tells = 1 + 1.0 * (shape.column("station") is not None) + 0.15 * (shape.column("target") is not None) + 0.2 * _has(shape, "mode")
+            tells = (
+                1 + 1.0 * (shape.column("station") is not None) + 0.15 * (shape.column("target") is not None) + 0.2 * _has(shape, "mode")
+            )
             again = float((good[other] & ~left).sum())  # a second opening of an over would leave the first one unfinished
             return float((good[other] & left).sum()) * (tells + 0.1 * min(1, opens[other])) - 0.7 * again
 
@@ -258,14 +288,23 @@ def _leftovers(voice: list[Shape], opens: list[int], closes: list[int], has_star
         if shape.event != "voice":
             continue
         mine = set(shape.words)
-        alike = [(len(mine & set(other.words)) / max(1, len(mine | set(other.words))), len(other.rows), other.event) for other in told if other.words]
+        alike = [
+            (len(mine & set(other.words)) / max(1, len(mine | set(other.words))), len(other.rows), other.event)
+            for other in told
+            if other.words
+        ]
         best = max(alike, default=(0.0, 0, "ignore"))
         small = len(shape.rows) < 0.02 * sum(len(one.rows) for one in voice)
         if small and best[0] >= 0.6 and best[2] in ("over-start", "over-end"):
             shape.event, shape.sure = best[2], False
         elif not has_starts and opens[i] > closes[i] and any(one.event == "over-end" for one in told):
             shape.event, shape.sure = "over-start", False
-        elif shape.column("station") is not None and any(one.event in ("over-end", "over") for one in told) and _few(shape, voice) and busy(shape) < 0.3:
+        elif (
+            shape.column("station") is not None
+            and any(one.event in ("over-end", "over") for one in told)
+            and _few(shape, voice)
+            and busy(shape) < 0.3
+        ):
             shape.event, shape.sure, shape.why = "refused", False, "a caller outside of any over"
         else:
             shape.event, shape.sure = "ignore", False

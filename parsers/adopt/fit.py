@@ -27,6 +27,11 @@ class Fit:
     agreeing: int = 0  #: of these, that agree with themselves
     unfinished: int = 0
     orphans: int = 0
+    with_mode: int = 0
+    with_side: int = 0
+    with_station: int = 0
+    dmr: int = 0
+    dmr_with_slot: int = 0
     kept: list[tuple[int, str]] = field(default_factory=list)  #: unread lines with their numbers
 
     @property
@@ -64,6 +69,14 @@ def measure(reads: Reader, blocks: Iterable[pl.Series], around_us: int) -> Fit:
 
 
 def _pair(fit: Fit, events: pl.DataFrame, opened: dict[tuple, int], last_end: dict[tuple, float]) -> None:
+    ended = events.filter(pl.col("event").is_in(["over-end", "over"]))
+    fit.with_mode += ended["mode"].count()
+    fit.with_side += ended["side"].count()
+    begun = events.filter(pl.col("event") == "over-start")
+    fit.with_station += max(ended["station"].count(), begun["station"].count() + ended.filter(pl.col("event") == "over")["station"].count())
+    dmr = ended.filter((pl.col("mode") == "dmr").fill_null(False))
+    fit.dmr += dmr.height
+    fit.dmr_with_slot += dmr["slot"].count()
     some = events.filter(pl.col("event").is_in(["over-start", "over-end", "over", "host-start"]))
     columns = [some[name].to_list() for name in ("event", "t", "mode", "slot", "side", "seconds")]
     for event, t, mode, slot, side, seconds in zip(*columns, strict=True):
@@ -82,13 +95,13 @@ def _pair(fit: Fit, events: pl.DataFrame, opened: dict[tuple, int], last_end: di
         else:
             if side is None and key not in opened:
                 key = next((one for one in reversed(opened) if one[:2] == key[:2]), key)
-            begun = opened.pop(key, None)
-            if begun is None:
+            opening = opened.pop(key, None)
+            if opening is None:
                 fit.orphans += seconds is None
                 fit.overs += seconds is not None
                 fit.agreeing += seconds is not None and t - seconds * SECOND >= last_end.get(key, 0) - OVERLAP_S * SECOND
             else:
                 fit.overs += 1
-                stamped = (t - begun) / SECOND
-                fit.agreeing += 0 <= stamped and (abs(stamped - seconds) <= AGREE_S if seconds is not None else stamped < 3600)
+                stamped = (t - opening) / SECOND
+                fit.agreeing += stamped >= 0 and (abs(stamped - seconds) <= AGREE_S if seconds is not None else stamped < 3600)
             last_end[key] = max(last_end.get(key, 0), t)

@@ -13,7 +13,7 @@ from parsers.adopt.meaning import fixed_meanings, give_meanings, number
 from parsers.adopt.model import Known, Sample, Shape
 from parsers.adopt.shaping import make_shapes, split_odd
 from parsers.adopt.sides import give_sides
-from parsers.adopt.spelling import Words, needed, settle_words
+from parsers.adopt.spelling import needed, settle_words
 from parsers.adopt.writing import Entry, Head, entry_of, ordered, text_of, with_samples
 from parsers.dialect import Dialect
 from shared.errors import AirtallyError
@@ -55,7 +55,9 @@ def learn(lines: Sequence[str], around_us: int, *, known: Known | None = None, z
     known = known or Known()
     sample = open_sample(lines, known, around_us, zone)
     if sample.stamping is None:
-        raise NothingToLearn("No line has a stamp with a date and a time of day, so that no instant can be known: see whether the host can write one.")
+        raise NothingToLearn(
+            "No line has a stamp with a date and a time of day, so that no instant can be known: see whether the host can write one."
+        )
     shapes = [shape for shape in make_shapes(sample) if shape.rows]
     if not shapes:
         raise NothingToLearn("The log holds no lines that are alike, so that nothing can be learnt from it.")
@@ -130,7 +132,9 @@ def _units(shapes: Sequence[Shape], seconds: str) -> dict[str, str]:
     for key in ("ber_pct", "loss_pct"):
         values = [value for shape in shapes if (column := shape.column(key)) for value in column.counts]
         numbers = [one for value in values if (one := number(value)) is not None]
-        signed = any("%" in value for value in values) or any(column.right.lstrip().startswith("%") for shape in shapes if (column := shape.column(key)))
+        signed = any("%" in value for value in values) or any(
+            column.right.lstrip().startswith("%") for shape in shapes if (column := shape.column(key))
+        )
         if numbers and not signed and max(numbers) <= 1:
             decimals = max((len(value.replace(",", ".").partition(".")[2]) for value in values), default=0)
             small = [one for one in numbers if one > 0]

@@ -56,11 +56,18 @@ def scores(column: Column) -> dict[str, float]:
     modes = share(lambda value: trade.mode_of(value) is not None)
     if modes >= 0.6:
         out["mode"] = 3 * modes + named("mode", column) / 2
-    elif distinct <= 20 and numeric < 1 and modes + share(lambda value: trade.mode_hint(value) is not None) >= 0.5 and (named("mode", column) or modes):
+    elif (
+        distinct <= 20
+        and numeric < 1
+        and modes + share(lambda value: trade.mode_hint(value) is not None) >= 0.5
+        and (named("mode", column) or modes)
+    ):
         out["mode"] = 1 + named("mode", column)
     elif 2 <= distinct <= 20 and named("mode", column) >= 1.5:
         out["mode"] = 0.8 + 0.3 * named("mode", column)
-    slots = share(lambda value: trade.slot_of(value) is not None or trade.nobody(value) or value == "0" or not any(char.isdigit() for char in value))
+    slots = share(
+        lambda value: trade.slot_of(value) is not None or trade.nobody(value) or value == "0" or not any(char.isdigit() for char in value)
+    )
     if slots >= 0.85 and share(lambda value: trade.slot_of(value) is not None) >= 0.1 and distinct <= 5:
         bare = all(value.isdigit() or trade.slot_of(value) is None for value, _ in filled)
         before = trade.mode_of(column.left[-1]) if column.left else None
@@ -71,7 +78,9 @@ def scores(column: Column) -> dict[str, float]:
         out["side"] = 1.0 + both + named("side", column)
     elif distinct in (1, 2, 3) and named("side", column) >= 0.75 and numeric < 1 and not modes:
         out["side"] = 0.3 + named("side", column)
-    elif 1 <= distinct <= 2 and all(value in ("<", ">", "<-", "->", "<<", ">>", "IN", "OUT", "in", "out", "A", "N", "R", "L", "W", "G", "I") for value, _ in filled):
+    elif 1 <= distinct <= 2 and all(
+        value in ("<", ">", "<-", "->", "<<", ">>", "IN", "OUT", "in", "out", "A", "N", "R", "L", "W", "G", "I") for value, _ in filled
+    ):
         out["side"] = 1.2
     calls = share(trade.is_callsign)
     ids = share(lambda value: trade.is_radio_id(value) and len(value) >= 6)
@@ -95,13 +104,13 @@ def scores(column: Column) -> dict[str, float]:
         values = [value for value, _ in numbers if value is not None]
         low, high = min(values), max(values)
         percent = column.right.lstrip().startswith("%") or share(lambda value: "%" in value) > 0.5
-        if 0 <= low and high <= 100:
+        if low >= 0 and high <= 100:
             if (words := named("ber_pct", column)) > 0:
                 out["ber_pct"] = 0.7 + words + 0.5 * percent
             if (words := named("loss_pct", column)) > 0:
                 out["loss_pct"] = 0.8 + words + 0.5 * percent
         dbm = share(lambda value: "dbm" in value.lower()) > 0.5 or column.right.lower().lstrip().startswith("dbm")
-        if -160 <= low and high <= -20:
+        if low >= -160 and high <= -20:
             out["rssi_dbm"] = 1.2 + named("rssi_dbm", column) + dbm
         elif dbm:
             out["rssi_dbm"] = 1.5

@@ -43,7 +43,9 @@ def review(
         asked.append(Question("zone", asks, (), sample.zone, overs, tuple(sample.lines[:1])))
     if sample.stamping and not sample.stamping.sure and sample.stamping.other and known.time is None:
         asks = f"Which is the day and which the month in the stamps? Guessed: {sample.stamping.time}; the other reading is {sample.stamping.other}."
-        asked.append(Question("time", asks, (sample.stamping.time, sample.stamping.other), sample.stamping.time, overs, tuple(sample.lines[:2])))
+        asked.append(
+            Question("time", asks, (sample.stamping.time, sample.stamping.other), sample.stamping.time, overs, tuple(sample.lines[:2]))
+        )
         doubt["day and month"] = 0.4
     if float(str(whole.get("seconds_sure", 1.0))) < 0.9:
         lengths = [shape for shape in shapes if shape.column("duration")]
@@ -59,7 +61,9 @@ def review(
     doubt |= _lacking(shapes)
     asked.sort(key=lambda question: -question.overs)
     guessed = [question.asks for question in asked]
-    guessed += [f"“{shape.name}” is taken for {shape.event}, by its words alone." for shape in shapes if not shape.sure and shape.event in TALK]
+    guessed += [
+        f"“{shape.name}” is taken for {shape.event}, by its words alone." for shape in shapes if not shape.sure and shape.event in TALK
+    ]
     return asked[:MOST], guessed, _certain(sample, shapes, words, whole), {key: value for key, value in doubt.items() if value > 0}
 
 
@@ -86,13 +90,30 @@ def _lacking(shapes: Sequence[Shape]) -> dict[str, float]:
 
 def _certain(sample: Sample, shapes: Sequence[Shape], words: Words, whole: Mapping[str, object]) -> list[str]:
     out = [f"Stamps: {sample.stamping.time if sample.stamping else 'none'}, zone {sample.zone}; envelope: {sample.envelope}."]
-    modes = sorted({str(means["mode"]) for value, means in words.tables.get("mode", {}).items() if "mode" in means and ("mode", value) not in words.guessed})
+    modes = sorted(
+        {
+            str(means["mode"])
+            for value, means in words.tables.get("mode", {}).items()
+            if "mode" in means and ("mode", value) not in words.guessed
+        }
+    )
     if modes:
         out.append("Modes told by their names: " + ", ".join(MODE_LABELS[mode] for mode in modes) + ".")
-    for event, says in (("over-start", "open an over"), ("over-end", "close one"), ("over", "tell a whole over"), ("refused", "tell of a refusal")):
+    for event, says in (
+        ("over-start", "open an over"),
+        ("over-end", "close one"),
+        ("over", "tell a whole over"),
+        ("refused", "tell of a refusal"),
+    ):
         number = sum(shape.event == event for shape in shapes)
         if number:
-            out.append(f"{number} {'shape' if number == 1 else 'shapes'} of line {says}." if number > 1 else f"1 shape of line {says.replace('open', 'opens').replace('close', 'closes').replace('tell', 'tells')}.")
+            out.append(
+                f"{number} {'shape' if number == 1 else 'shapes'} of line {says}."
+                if number > 1
+                else f"1 shape of line {says.replace('open', 'opens').replace('close', 'closes').replace('tell', 'tells')}."
+            )
     if any(shape.column("duration") for shape in shapes):
-        out.append(f"Durations that are bare numbers are read as {whole['seconds']}; whole overs are stamped at their {'end' if whole['stamp'] == 'end' else 'start'}.")
+        out.append(
+            f"Durations that are bare numbers are read as {whole['seconds']}; whole overs are stamped at their {'end' if whole['stamp'] == 'end' else 'start'}."
+        )
     return out

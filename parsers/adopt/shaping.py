@@ -75,22 +75,25 @@ def _prefixes(parts: list[str | int], values: list[list[str]]) -> tuple[list[str
             continue
         column = values[part]
         filled = [value for value in dict.fromkeys(column) if value]
-        before = {found[1] for value in filled if (found := re.match(r"^((?:[A-Za-z#@&_.]+[-=:]?|[#@&])|)[-+]?[0-9]+(?:[.,][0-9]+)?$", value))}
+        before = {
+            found[1] for value in filled if (found := re.match(r"^((?:[A-Za-z#@&_.]+[-=:]?|[#@&])|)[-+]?[0-9]+(?:[.,][0-9]+)?$", value))
+        }
         plain = len(filled) == len(column) or all(column)
         front = next(iter(before)) if len(before) == 1 else ""
         same = [value for value in filled if re.fullmatch(re.escape(front) + r"[-+]?[0-9]+(?:[.,][0-9]+)?", value)]
         if front and plain and len(same) == len(filled) and not any(trade.mode_of(value) or trade.slot_of(value) for value in filled):
             _append(out, front)
             values[part] = [value[len(front) :] for value in column]
-        after = {found[1] for value in dict.fromkeys(values[part]) if value and (found := re.fullmatch(r"[-+]?[0-9]+(?:[.,][0-9]+)?([A-Za-z]+|%)", value))}
+        after = {
+            found[1]
+            for value in dict.fromkeys(values[part])
+            if value and (found := re.fullmatch(r"[-+]?[0-9]+(?:[.,][0-9]+)?([A-Za-z]+|%)", value))
+        }
         numbers = [value for value in dict.fromkeys(values[part]) if re.fullmatch(r"[-+]?[0-9]+(?:[.,][0-9]+)?([A-Za-z]+|%)", value)]
         _append(out, part)
         if len(after) == 1 and len(numbers) == len(set(values[part])):
             unit = next(iter(after))
-            if unit.lower() not in ("s", "ms", "m", "h", "dbm", "%"):
-                values[part] = [value[: -len(unit)] for value in values[part]]
-                _append(out, unit)
-            elif unit in ("S", "MS", "Ms"):
+            if unit.lower() not in ("s", "ms", "m", "h", "dbm", "%") or unit in ("S", "MS", "Ms"):
                 values[part] = [value[: -len(unit)] for value in values[part]]
                 _append(out, unit)
     return out, values
@@ -187,7 +190,9 @@ def _tells_apart(column: Column, shape: Shape) -> bool:
 
 def _codes(values: Sequence[str]) -> bool:
     """Whether these are short codes and no words."""
-    return all(1 <= len(value) <= 3 and not any(char.isdigit() for char in value) for value in values) and not all(trade.side_of(value) for value in values)
+    return all(1 <= len(value) <= 3 and not any(char.isdigit() for char in value) for value in values) and not all(
+        trade.side_of(value) for value in values
+    )
 
 
 def _is_event_code(column: Column, values: Sequence[str]) -> bool:
@@ -200,7 +205,7 @@ def _is_event_code(column: Column, values: Sequence[str]) -> bool:
 
 def split_odd(shapes: Sequence[Shape]) -> list[Shape]:
     """Takes out of text shapes the lines whose number is a word (`None`, `n/a`) and those that say in words that the station is not known."""
-    out = []
+    out: list[Shape] = []
     for shape in shapes:
         todo = [shape]
         if shape.parts:
@@ -235,7 +240,11 @@ def _take_out(shape: Shape, key: str, odd: Sequence[str]) -> list[Shape]:
         if not ats:
             continue
         if value is None:
-            new = Shape([shape.rows[at] for at in ats], [Column([c.values[at] for at in ats], c.left, c.right) for c in shape.columns], list(shape.parts))
+            new = Shape(
+                [shape.rows[at] for at in ats],
+                [Column([c.values[at] for at in ats], c.left, c.right) for c in shape.columns],
+                list(shape.parts),
+            )
             left = keys
         else:
             new = _with_fixed(shape, place, value, ats, keep=True)
@@ -300,7 +309,40 @@ def _discriminators(records: Sequence[dict[str, str]], names: Sequence[str], sta
         if all(trade.mode_of(value) or trade.side_of(value) or trade.slot_of(value) or value in "012" for value in filled):
             continue
         sorts = {event_sort(value) for value in filled} - {None}
-        called = any(word in ("event", "evt", "ev", "kind", "type", "action", "what", "msg", "state", "op", "cmd", "happening", "act", "verb", "status", "phase", "rec", "record", "k", "e", "x", "message", "topic", "code", "cls", "class", "level", "component") for word in trade.spaced(name).split())
+        called = any(
+            word
+            in (
+                "event",
+                "evt",
+                "ev",
+                "kind",
+                "type",
+                "action",
+                "what",
+                "msg",
+                "state",
+                "op",
+                "cmd",
+                "happening",
+                "act",
+                "verb",
+                "status",
+                "phase",
+                "rec",
+                "record",
+                "k",
+                "e",
+                "x",
+                "message",
+                "topic",
+                "code",
+                "cls",
+                "class",
+                "level",
+                "component",
+            )
+            for word in trade.spaced(name).split()
+        )
         share = sum(count for value, count in counts.items() if value) / n
         scores.append((_settles(records, name, names) * share + 0.3 * (len(sorts) >= 2) * share + 0.2 * called * share, name))
     scores.sort(reverse=True)

@@ -102,7 +102,12 @@ def _by_column(lack: Sequence[Shape]) -> bool:
                 names["|".join(sorted(value for value in column.counts if value))] += len(shape.rows)
     for pair, rows in sorted(names.items(), key=lambda item: -item[1]):
         words = set(pair.split("|"))
-        members = [(shape, column) for shape in lack for column in shape.columns if column.key in ("_", "target", "network") and {v for v in column.counts if v} <= words and any(column.values)]
+        members = [
+            (shape, column)
+            for shape in lack
+            for column in shape.columns
+            if column.key in ("_", "target", "network") and {v for v in column.counts if v} <= words and any(column.values)
+        ]
         measured = {word: [0, 0] for word in words}
         for shape, column in members:
             level = shape.column("rssi_dbm") or shape.column("ber_pct")

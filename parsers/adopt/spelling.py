@@ -106,7 +106,15 @@ def _guess_modes(words: Words, left: Counter[str], found: Sequence[tuple[Shape, 
     taken = {means.get("mode") for means in table.values()}
     for value in rest:
         slotted, nameless, ids, rssi = traits[value]
-        guess = "dmr" if slotted > 0.5 or (ids > 0.5 and slotted > 0) else "fm" if nameless > 0.9 and "fm" not in taken else "dmr" if ids > 0.3 and "dmr" not in taken else None
+        guess = (
+            "dmr"
+            if slotted > 0.5 or (ids > 0.5 and slotted > 0)
+            else "fm"
+            if nameless > 0.9 and "fm" not in taken
+            else "dmr"
+            if ids > 0.3 and "dmr" not in taken
+            else None
+        )
         if guess is None:
             guess = next((mode for mode in LIKELY if mode not in taken and not (mode == "fm" and nameless < 0.5)), "dmr")
         taken.add(guess)
@@ -174,7 +182,9 @@ def needed(words: Words) -> dict[str, dict[str, dict[str, Any]]]:
         kept = {
             value: means
             for value, means in meanings.items()
-            if value and not (means == {table: value.lower()} and (table != "mode" or value.lower() in MODES)) and means != {table: _digit(value)}
+            if value
+            and not (means == {table: value.lower()} and (table != "mode" or value.lower() in MODES))
+            and means != {table: _digit(value)}
         }
         if kept:
             out[table] = kept

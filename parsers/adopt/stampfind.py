@@ -185,7 +185,9 @@ def _settled(form: str, texts: list[str], around_us: int) -> Stamping:
 
 def _orders(form: str) -> list[str]:
     if "C" in form.replace("%", ""):
-        return [form.replace("A", a).replace("B", b).replace("C", c) for a, b, c in (("%d", "%m", "%y"), ("%m", "%d", "%y"), ("%y", "%m", "%d"))]
+        return [
+            form.replace("A", a).replace("B", b).replace("C", c) for a, b, c in (("%d", "%m", "%y"), ("%m", "%d", "%y"), ("%y", "%m", "%d"))
+        ]
     if re.search(r"(?<!%)A", form):
         return [re.sub("(?<!%)A", a, re.sub("(?<!%)B", b, form)) for a, b in (("%d", "%m"), ("%m", "%d"))]
     return [form]

@@ -6,6 +6,7 @@ STAMP = "\x01"  #: stands in a line where its stamp was
 _PIECES = re.compile(
     r"\x01|[ \t]+|->|<-|=>|<=|>>|<<|\.\.\.|"
     r'"[^"]*"|'
+    r"(?i:(?<![^ \t|:;,(\[])(?:time ?slot|slot|ts) [12](?![^ \t|:;,.)\]]))|"
     r"(?:[^ \t,;:=|()\[\]{}<>\"\x01]|(?<=[0-9])[,:](?=[0-9]))+|.",
     re.DOTALL,
 )

@@ -37,25 +37,189 @@ LINK = (
 SIDE_WORDS = {sameness(word): "air" for word in AIR.split()} | {sameness(word): "link" for word in LINK.split()}
 #: spellings too short to be taken where nothing says that a side stands there
 SHORT_SIDES = {"r": "air", "a": "air", "n": "link", "l": "", "g": "link", "w": "link", "in": "", "out": "", "i": "link"}
-SIDE_NAMES = "side from via source src origin path port dir direction where leg feed way interface iface medium route".split()
-MODE_NAMES = "mode sys system proto protocol modulation modem kind type service codec vocoder m md standard format".split()
-SLOT_NAMES = "slot ts timeslot tslot sl time_slot tdma".split()
-STATION_NAMES = (
-    "station from by call callsign sign who src source caller user id operator sender origin heard unit radio subscriber talker name op "
-    "mycall my speaker person de sid uid rid party originator transmitter"
-).split()
-TARGET_NAMES = (
-    "to target tg talkgroup dest destination dst group room reflector calling towards toward for into ref module module into tgt "
-    "goal called callee urcall ur at on talk gid grp channel"
-).split()
-DURATION_NAMES = (
-    "after for dur duration len length lasted secs seconds sec airtime took time elapsed t ms frames talked spoke held total runtime "
-    "spent keyed millis ran span talktime f frame duree msec air lasting d"
-).split()
-BER_NAMES = "ber err error errors biterrors bit bits fec errs errate quality q biterr error_rate rate e".split()
-LOSS_NAMES = "loss lost lossy missing missed miss drop drops dropped packets pkt plr pl gaps lossrate missingframes l".split()
-RSSI_NAMES = "rssi level signal strength lvl sig dbm power s rx_level field rxlevel rssidbm".split()
-NETWORK_NAMES = "network peer net server master host link gateway hub node to with from remote".split()
+SIDE_NAMES = [
+    "side",
+    "from",
+    "via",
+    "source",
+    "src",
+    "origin",
+    "path",
+    "port",
+    "dir",
+    "direction",
+    "where",
+    "leg",
+    "feed",
+    "way",
+    "interface",
+    "iface",
+    "medium",
+    "route",
+]
+MODE_NAMES = [
+    "mode",
+    "sys",
+    "system",
+    "proto",
+    "protocol",
+    "modulation",
+    "modem",
+    "kind",
+    "type",
+    "service",
+    "codec",
+    "vocoder",
+    "m",
+    "md",
+    "standard",
+    "format",
+]
+SLOT_NAMES = ["slot", "ts", "timeslot", "tslot", "sl", "time_slot", "tdma"]
+STATION_NAMES = [
+    "station",
+    "from",
+    "by",
+    "call",
+    "callsign",
+    "sign",
+    "who",
+    "src",
+    "source",
+    "caller",
+    "user",
+    "id",
+    "operator",
+    "sender",
+    "origin",
+    "heard",
+    "unit",
+    "radio",
+    "subscriber",
+    "talker",
+    "name",
+    "op",
+    "mycall",
+    "my",
+    "speaker",
+    "person",
+    "de",
+    "sid",
+    "uid",
+    "rid",
+    "party",
+    "originator",
+    "transmitter",
+]
+TARGET_NAMES = [
+    "to",
+    "target",
+    "tg",
+    "talkgroup",
+    "dest",
+    "destination",
+    "dst",
+    "group",
+    "room",
+    "reflector",
+    "calling",
+    "towards",
+    "toward",
+    "for",
+    "into",
+    "ref",
+    "module",
+    "module",
+    "into",
+    "tgt",
+    "goal",
+    "called",
+    "callee",
+    "urcall",
+    "ur",
+    "at",
+    "on",
+    "talk",
+    "gid",
+    "grp",
+    "channel",
+]
+DURATION_NAMES = [
+    "after",
+    "for",
+    "dur",
+    "duration",
+    "len",
+    "length",
+    "lasted",
+    "secs",
+    "seconds",
+    "sec",
+    "airtime",
+    "took",
+    "time",
+    "elapsed",
+    "t",
+    "ms",
+    "frames",
+    "talked",
+    "spoke",
+    "held",
+    "total",
+    "runtime",
+    "spent",
+    "keyed",
+    "millis",
+    "ran",
+    "span",
+    "talktime",
+    "f",
+    "frame",
+    "duree",
+    "msec",
+    "air",
+    "lasting",
+    "d",
+]
+BER_NAMES = [
+    "ber",
+    "err",
+    "error",
+    "errors",
+    "biterrors",
+    "bit",
+    "bits",
+    "fec",
+    "errs",
+    "errate",
+    "quality",
+    "q",
+    "biterr",
+    "error_rate",
+    "rate",
+    "e",
+]
+LOSS_NAMES = [
+    "loss",
+    "lost",
+    "lossy",
+    "missing",
+    "missed",
+    "miss",
+    "drop",
+    "drops",
+    "dropped",
+    "packets",
+    "pkt",
+    "plr",
+    "pl",
+    "gaps",
+    "lossrate",
+    "missingframes",
+    "l",
+]
+RSSI_NAMES = ["rssi", "level", "signal", "strength", "lvl", "sig", "dbm", "power", "s", "rx_level", "field", "rxlevel", "rssidbm"]
+NETWORK_NAMES = ["network", "peer", "net", "server", "master", "host", "link", "gateway", "hub", "node", "to", "with", "from", "remote"]
 NOBODY = {"", "-", "--", "---", "?", "??", "n/a", "na", "none", "unknown", "nobody", "null", "nil", "anon", "anonymous", "noid", "*", "_", "unk", "n.n.", "nn", "(none)", "no-id", "noname", "somebody", "someone", "unidentified", "unnamed", "nocall"}  # fmt: skip
 
 CAUSES = (
@@ -81,7 +245,30 @@ HOST = r"host|system|daemon|service|program|process|engine|controller|controller
 HOST_UP = r"up|start(?:s|ed|ing|up)?|boot(?:ed|ing|s)?|reboot(?:ed)?|ready|morning|initiali[sz]ed|init|powered|began|begin|begins|running|launch(?:ed)?|hello|awake|wakes?|woke|open(?:ed)?|online|restart(?:ed|ing)?|version|build|cold|warm|alive"  # fmt: skip
 HOST_DOWN = r"down|stop(?:s|ped|ping)?|shut(?:ting)?(?: down)?|shutdown|exit(?:s|ed|ing)?|night|terminat(?:ed|ing|es)|quit(?:s|ting)?|goodbye|bye|halt(?:ed|ing)?|kill(?:ed)?|asleep|sleep(?:s|ing)?|clos(?:ed|ing)|end(?:s|ed)?|off|leaving|stood"  # fmt: skip
 ALIVE = r"alive|heart ?beat|beat|tick(?:s)?|keep ?alive|ping|still (?:here|alive|up|running)|well|health(?:y)?|pulse|watching|all quiet|idle|status|uptime|hb|life|breathing|ok"  # fmt: skip
-LEVELS = "debug trace info notice warn warning err error fatal critical verbose dbg inf d i w e dbug information crit severe fine".split()
+LEVELS = [
+    "debug",
+    "trace",
+    "info",
+    "notice",
+    "warn",
+    "warning",
+    "err",
+    "error",
+    "fatal",
+    "critical",
+    "verbose",
+    "dbg",
+    "inf",
+    "d",
+    "i",
+    "w",
+    "e",
+    "dbug",
+    "information",
+    "crit",
+    "severe",
+    "fine",
+]
 
 CALLSIGN = re.compile(r"(?:[BFGIKMNRWbfgikmnrw]|[A-Za-z][0-9A-Za-z]|[0-9][A-Za-z])[0-9][0-9A-Za-z]{0,3}[A-Za-z]")
 _SUFFIXED = re.compile(rf"(?:[A-Za-z0-9]{{1,4}}/)?{CALLSIGN.pattern}(?:[ /_-]{{1,3}}[0-9A-Za-z]{{0,8}}|\s*\([^)]*\))?")
@@ -127,7 +314,14 @@ def slot_of(text: str) -> int | None:
 def side_of(text: str) -> str | None:
     """air or link; None where the spelling is not known."""
     same = sameness(text)
-    for word in (same, same.removeprefix("from"), same.removeprefix("the"), same.removesuffix("in"), same.removesuffix("side"), same.removeprefix("via")):
+    for word in (
+        same,
+        same.removeprefix("from"),
+        same.removeprefix("the"),
+        same.removesuffix("in"),
+        same.removesuffix("side"),
+        same.removeprefix("via"),
+    ):
         if word in SIDE_WORDS:
             return SIDE_WORDS[word]
     return None

@@ -117,7 +117,10 @@ def look_back(shapes: Sequence[Shape], us: npt.NDArray[np.int64], enders: set[in
     for number, shape in enumerate(shapes):
         order += [(row, number, at, key) for at, (row, key) in enumerate(zip(shape.rows, keys_of(shape, fields), strict=True))]
     order.sort()
-    found = {number: Befores(defaultdict(lambda n=len(shapes[number].rows): np.full(n, np.nan)), np.full(len(shapes[number].rows), np.nan)) for number in enders}  # type: ignore[misc]
+    found = {
+        number: Befores(defaultdict(lambda n=len(shapes[number].rows): np.full(n, np.nan)), np.full(len(shapes[number].rows), np.nan))
+        for number in enders
+    }  # type: ignore[misc]
     recent: dict[tuple, list[tuple[int, int]]] = defaultdict(list)
     last: dict[tuple, int] = {}
     for row, number, at, key in order:
@@ -172,7 +175,9 @@ def unit_by_size(raw: Floats, named: str | None) -> str:
     return "frames:20ms" if middle > 150 and whole else "s"
 
 
-def stamped_at_end(shapes: Sequence[Shape], us: npt.NDArray[np.int64], lengths: dict[int, Floats], every_us: npt.NDArray[np.int64]) -> tuple[bool, float]:
+def stamped_at_end(
+    shapes: Sequence[Shape], us: npt.NDArray[np.int64], lengths: dict[int, Floats], every_us: npt.NDArray[np.int64]
+) -> tuple[bool, float]:
     """Whether whole overs are stamped when they ended, and how sure that is, 0 to 1.
 
     Overs of one stream can't overlap: with the wrong reading of the stamp they do. People answer within seconds: with the wrong reading they don't.

@@ -110,9 +110,13 @@ def _single(shape: Shape) -> dict[int, str]:
             continue
         place += 1
         values = shape.columns[part].counts if part >= 0 else {}
-        if values and not any(" " in value or "\t" in value for value in values):
+        if values and part >= 0 and shape.columns[part].key == "slot" and len(values) <= 6:
+            out[place] = "(?:" + "|".join(re.escape(value).replace("\\ ", "[ \\t]+").replace("'", "\\x27") for value in values) + ")"
+        elif values and not any(" " in value or "\t" in value for value in values):
             numbered = all(any(char.isdigit() for char in value) for value in values)
-            out[place] = r"[^ \t]*[0-9][^ \t]*" if numbered else r"[^ \t]*"
+            marks = "".join(re.escape(mark) for mark in ',;:=|()[]<>"' if not any(mark in value for value in values))
+            some = rf"[^ \t{marks}]*"
+            out[place] = f"{some}[0-9]{some}" if numbered else some
     return out
 
 
@@ -134,7 +138,13 @@ def _pattern(parts: Sequence[str], time: str, tail: int, single: Mapping[int, st
 def text_of(head: Head, entries: Sequence[Entry], comment: str) -> str:
     """The dialect as TOML."""
     out = [f"# {line}" for line in comment.splitlines()]
-    out += ["[dialect]", f"name = {_toml(head.name)}", f"time = {_toml(head.time)}", f"zone = {_toml(head.zone)}", f"envelope = {_toml(head.envelope)}"]
+    out += [
+        "[dialect]",
+        f"name = {_toml(head.name)}",
+        f"time = {_toml(head.time)}",
+        f"zone = {_toml(head.zone)}",
+        f"envelope = {_toml(head.envelope)}",
+    ]
     if head.stamp != "event":
         out.append(f"stamp = {_toml(head.stamp)}")
     if head.envelope == "csv":
@@ -174,7 +184,11 @@ def _means(table: str, means: Mapping[str, Any]) -> str:
 def _inline(values: Mapping[str, Any]) -> str:
     if not values:
         return "{}"
-    return "{ " + ", ".join(f"{key if re.fullmatch(r'[A-Za-z0-9_-]+', key) else _toml(key)} = {_toml(value)}" for key, value in values.items()) + " }"
+    return (
+        "{ "
+        + ", ".join(f"{key if re.fullmatch(r'[A-Za-z0-9_-]+', key) else _toml(key)} = {_toml(value)}" for key, value in values.items())
+        + " }"
+    )
 
 
 def _toml(value: Any) -> str:
@@ -201,14 +215,19 @@ def ordered(head: Head, entries: list[Entry], sample: Sample) -> list[Entry]:
     left = list(order)
     while left:
         # The narrowest whose lines nothing that is left takes, unless it takes theirs in turn.
-        free = next((i for i in left if not any(takes[j][i] < takes[i][j] and takes[i][j] > 0 and takes[j][i] == 0 for j in left if j != i)), left[0])
+        free = next(
+            (i for i in left if not any(takes[j][i] < takes[i][j] and takes[i][j] > 0 and takes[j][i] == 0 for j in left if j != i)),
+            left[0],
+        )
         left.remove(free)
         if not takes[free][free]:
             continue
         if any(takes[i][free] == 1 and entries[i].event == entries[free].event for i in placed):
             continue
         placed.append(free)
-    placed = [i for n, i in enumerate(placed) if not any(takes[j][i] == 1 and _says_as_much(entries[j], entries[i]) for j in placed[n + 1 :])]
+    placed = [
+        i for n, i in enumerate(placed) if not any(takes[j][i] == 1 and _says_as_much(entries[j], entries[i]) for j in placed[n + 1 :])
+    ]
     talk = [i for i in placed if entries[i].event != "ignore"]
     quiet = [i for i in placed if entries[i].event == "ignore"]
     quiet = sorted(quiet, key=lambda i: -len(entries[i].shape.rows))[: max(0, MOST_LINES - len(talk))]
@@ -272,7 +291,9 @@ def _gives(reads: DialectReader, sample: Sample, text: str, around_us: int) -> d
     if read.verdicts[0] != UNDERSTOOD:
         return None
     event = {k: v for k, v in read.events.row(0, named=True).items() if v is not None and k not in ("line", "t")}
-    dated = "%Y" in (sample.stamping.time if sample.stamping else "") or (sample.stamping and sample.stamping.time in ("iso", "epoch", "epoch-ms"))
+    dated = "%Y" in (sample.stamping.time if sample.stamping else "") or (
+        sample.stamping and sample.stamping.time in ("iso", "epoch", "epoch-ms")
+    )
     if dated and sample.envelope not in ("syslog",):
         event = {"t": iso(int(read.events["t"][0])), **event}
     return event

@@ -103,7 +103,9 @@ def score(hand: Hand, truth: list[Row], found: pl.DataFrame) -> Score:
         if not near:
             wrong.append(f"not found: {row}")
             continue
-        best = min(near, key=lambda i: (rows[i]["mode"] != row["mode"], rows[i]["slot"] != row["slot"], abs(rows[i]["start"] - row["start"])))
+        best = min(
+            near, key=lambda i: (rows[i]["mode"] != row["mode"], rows[i]["slot"] != row["slot"], abs(rows[i]["start"] - row["start"]))
+        )
         free[best] = False
         got = rows[best]
         right["found"] += 1

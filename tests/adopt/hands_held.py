@@ -5,8 +5,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from tests.adopt.book import Book, Hand, local
 from shared.zones import SECOND
+from tests.adopt.book import Book, Hand, local
 
 
 def office(book: Book, rng: np.random.Generator) -> Iterator[str]:
@@ -56,7 +56,9 @@ def coated(book: Book, rng: np.random.Generator) -> Iterator[str]:
     names = {"dstar": "D-Star", "dmr": "DMR", "c4fm": "Fusion", "p25": "APCO25", "m17": "M17", "fm": "Analogue"}
 
     def entry(t: int, text: str) -> str:
-        return json.dumps({"__REALTIME_TIMESTAMP": str(t), "PRIORITY": "6", "_PID": "733", "SYSLOG_IDENTIFIER": "voicebox", "MESSAGE": text})
+        return json.dumps(
+            {"__REALTIME_TIMESTAMP": str(t), "PRIORITY": "6", "_PID": "733", "SYSLOG_IDENTIFIER": "voicebox", "MESSAGE": text}
+        )
 
     for row in book.rows:
         slot = f" (timeslot {row['slot']})" if row["slot"] else ""
@@ -86,9 +88,14 @@ def flat_json(book: Book, rng: np.random.Generator) -> Iterator[str]:
                 said["biterr"] = round(row["ber_pct"] / 100, 5)
             yield json.dumps(said, separators=(",", ":"))
         elif row["event"] == "refused":
-            yield json.dumps({"t0": at, "rec": "nack", "proto": row["mode"].upper(), "callsign": row["station"] or ""}, separators=(",", ":"))
+            yield json.dumps(
+                {"t0": at, "rec": "nack", "proto": row["mode"].upper(), "callsign": row["station"] or ""}, separators=(",", ":")
+            )
         for _ in range(int(rng.random() < 0.4) * int(rng.integers(1, 4))):
-            yield json.dumps({"t0": at, "rec": "env", "volts": round(float(rng.uniform(11, 14)), 2), "amps": round(float(rng.uniform(0, 5)), 2)}, separators=(",", ":"))
+            yield json.dumps(
+                {"t0": at, "rec": "env", "volts": round(float(rng.uniform(11, 14)), 2), "amps": round(float(rng.uniform(0, 5)), 2)},
+                separators=(",", ":"),
+            )
 
 
 def bookkeeper(book: Book, rng: np.random.Generator) -> Iterator[str]:
@@ -118,7 +125,11 @@ def sparse(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """Time first and date after it, lower case, the mode behind the station, ends without a length."""
     names = {"dstar": "dstar", "dmr": "dmr", "c4fm": "ysf", "p25": "p25", "m17": "m17", "fm": "analog"}
     for row in book.rows:
-        at = local(row["t"], "Europe/London").strftime("%H:%M:%S.") + f"{row['t'] // 1000 % 1000:03d}" + local(row["t"], "Europe/London").strftime(" %d-%m-%Y")
+        at = (
+            local(row["t"], "Europe/London").strftime("%H:%M:%S.")
+            + f"{row['t'] // 1000 % 1000:03d}"
+            + local(row["t"], "Europe/London").strftime(" %d-%m-%Y")
+        )
         side = "gateway" if row["side"] == "link" else "rf"
         slot = f" s{row['slot']}" if row["slot"] else ""
         who = row["station"] or "unknown"

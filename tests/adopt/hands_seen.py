@@ -5,8 +5,8 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from tests.adopt.book import Book, Hand, local
 from shared.zones import SECOND
+from tests.adopt.book import Book, Hand, local
 
 LABEL = {"dstar": "D-STAR", "dmr": "DMR", "c4fm": "C4FM", "p25": "P25", "nxdn": "NXDN", "m17": "M17", "fm": "FM", "pocsag": "POCSAG"}
 
@@ -77,12 +77,26 @@ def pairs(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """key=value, milliseconds since 1970, empty keys left out."""
     for row in book.rows:
         said: dict[str, object] = {"ts": row["t"] // 1000}
-        same = {"sys": row["mode"], "leg": {"air": "rf", "link": "ip", None: None}[row["side"]], "ts_no": row["slot"], "src": row["station"], "dst": row["target"]}
+        same = {
+            "sys": row["mode"],
+            "leg": {"air": "rf", "link": "ip", None: None}[row["side"]],
+            "ts_no": row["slot"],
+            "src": row["station"],
+            "dst": row["target"],
+        }
         match row["event"]:
             case "over-start":
                 said |= {"ev": "ptt_on", **same}
             case "over-end":
-                said |= {"ev": "ptt_off", **same, "dur_ms": round(row["seconds"] * 1000), "why": row["cause"], "ber": row["ber_pct"], "rssi": row["rssi_dbm"], "loss": row["loss_pct"]}
+                said |= {
+                    "ev": "ptt_off",
+                    **same,
+                    "dur_ms": round(row["seconds"] * 1000),
+                    "why": row["cause"],
+                    "ber": row["ber_pct"],
+                    "rssi": row["rssi_dbm"],
+                    "loss": row["loss_pct"],
+                }
             case "refused":
                 said |= {"ev": "denied", **same, "why": row["reason"]}
             case "link-up" | "link-down":
@@ -105,13 +119,40 @@ def nested(book: Book, rng: np.random.Generator) -> Iterator[str]:
             call = {"system": LABEL[row["mode"]], "timeslot": row["slot"], "origin": {"air": "local", "link": "remote"}[row["side"]]}
             radio = {"id": row["station"], "talkgroup": row["target"]}
             quality = {"ber": None if row["ber_pct"] is None else row["ber_pct"] / 100, "dbm": row["rssi_dbm"], "lost": row["loss_pct"]}
-            yield json.dumps({"time": local(row["t"], "Europe/London").isoformat(), "type": "call", "call": call, "radio": radio, "length": row["seconds"], "quality": quality, "ending": row["cause"]})
+            yield json.dumps(
+                {
+                    "time": local(row["t"], "Europe/London").isoformat(),
+                    "type": "call",
+                    "call": call,
+                    "radio": radio,
+                    "length": row["seconds"],
+                    "quality": quality,
+                    "ending": row["cause"],
+                }
+            )
         elif row["event"] == "refused":
-            yield json.dumps({"time": local(row["t"], "Europe/London").isoformat(), "type": "rejected", "call": {"system": LABEL[row["mode"]]}, "radio": {"id": row["station"]}, "because": row["reason"]})
+            yield json.dumps(
+                {
+                    "time": local(row["t"], "Europe/London").isoformat(),
+                    "type": "rejected",
+                    "call": {"system": LABEL[row["mode"]]},
+                    "radio": {"id": row["station"]},
+                    "because": row["reason"],
+                }
+            )
         elif row["event"] == "alive":
-            yield json.dumps({"time": local(row["t"], "Europe/London").isoformat(), "type": "heartbeat", "uptime": int(rng.integers(1, 10**6))})
+            yield json.dumps(
+                {"time": local(row["t"], "Europe/London").isoformat(), "type": "heartbeat", "uptime": int(rng.integers(1, 10**6))}
+            )
         for _ in range(_chatter(rng, 0.35)):
-            yield json.dumps({"time": local(row["t"], "Europe/London").isoformat(), "type": "sensor", "name": str(rng.choice(["cabinet", "mains", "wind"])), "value": float(rng.integers(0, 500) / 10)})
+            yield json.dumps(
+                {
+                    "time": local(row["t"], "Europe/London").isoformat(),
+                    "type": "sensor",
+                    "name": str(rng.choice(["cabinet", "mains", "wind"])),
+                    "value": float(rng.integers(0, 500) / 10),
+                }
+            )
 
 
 def ledger_rows(book: Book, rng: np.random.Generator) -> Iterator[str]:
@@ -127,7 +168,11 @@ def ledger_rows(book: Book, rng: np.random.Generator) -> Iterator[str]:
             written.append((row["t"], ";".join(str(cell) for cell in cells)))
         elif row["event"] in ("refused", "alive"):
             at = local(row["t"], "Europe/London").strftime("%d.%m.%Y %H:%M:%S,") + f"{row['t'] // 1000 % 1000:03d}"
-            cells = [at, "refusal", LABEL[row["mode"]], "", "antenna", row["station"] or "", "", "", "", ""] if row["event"] == "refused" else [at, "pulse", *[""] * 8]
+            cells = (
+                [at, "refusal", LABEL[row["mode"]], "", "antenna", row["station"] or "", "", "", "", ""]
+                if row["event"] == "refused"
+                else [at, "pulse", *[""] * 8]
+            )
             written.append((row["t"], ";".join(cells)))
         for _ in range(_chatter(rng, 0.3)):
             at = local(row["t"], "Europe/London").strftime("%d.%m.%Y %H:%M:%S,") + f"{row['t'] // 1000 % 1000:03d}"
@@ -163,7 +208,9 @@ def columns_only(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """csv without a header, seconds since 1970, start and end as a word, 60 ms frames."""
     for row in book.rows:
         at = f"{row['t'] / SECOND:.3f}"
-        mode = {"dstar": "dstar", "dmr": f"dmr{row['slot']}", "c4fm": "fusion", "p25": "p25", "m17": "m17", "fm": "analog"}.get(row["mode"], "")
+        mode = {"dstar": "dstar", "dmr": f"dmr{row['slot']}", "c4fm": "fusion", "p25": "p25", "m17": "m17", "fm": "analog"}.get(
+            row["mode"], ""
+        )
         side = "gateway" if row["side"] == "link" else "radio"
         if row["event"] == "over-start":
             yield f"{at},begin,{mode},{side},{row['station'] or ''},{row['target'] or ''},,"

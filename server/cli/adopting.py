@@ -1,0 +1,134 @@
+"""`airtally adopt`: learn any host's log."""
+
+import sys
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import click
+from tqdm import tqdm
+
+from server.cli.common import station_option
+from server.cli.dialects import plain
+from shared.errors import UnusableError
+
+
+@click.command("adopt")
+@click.argument("logs", metavar="LOG...", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--yes", is_flag=True, help="Ask nothing: take the best guess.")
+@click.option(
+    "--answers",
+    "answers_path",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="A TOML file with answers; what is answered now is added to it.",
+)
+@click.option(
+    "--out",
+    "out_path",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The dialect file to write; NAME.toml after the log where not given.",
+)
+@station_option
+def adopt_command(logs: tuple[Path, ...], yes: bool, answers_path: Path | None, out_path: Path | None, station_path: Path) -> None:
+    """Learn a log that nobody described: writes a dialect file, and beside it a reading of how well it fits.
+
+    LOG is one file or several of the same log, the oldest first; packed ones are read too. Exit 1 where the fit is poor.
+
+    \b
+    Examples:
+      airtally adopt /var/log/host/voice.log
+      airtally adopt voice.log.1 voice.log --yes --out my-host.toml
+    """
+    from parsers.adopt.account import account_text
+    from parsers.adopt.answers import answers_text, known_from
+    from server.intake.learning import adopt_files
+
+    for path in logs:
+        if not path.is_file():
+            raise UnusableError(f"{path}: there is no such file; name a log file that the host writes.")
+    out = out_path or Path(_stem(logs[-1]) + ".toml")
+    if out_path is None and out.exists():
+        raise UnusableError(f"{out}: is there already; name the file with --out to write over it.")
+    values = _answers(answers_path)
+    where = str(answers_path or "answers")
+    zone = _station_zone(station_path)
+    total = 2 * sum(path.stat().st_size for path in logs)
+
+    def once() -> Any:
+        with tqdm(total=total, unit="B", unit_scale=True, desc="learning", disable=None, leave=False) as bar:
+            return adopt_files(logs, known=known_from(values, where), zone=zone, name=out.stem, progress=bar.update)
+
+    adopted = once()
+    asks = sys.stdin.isatty() and not yes
+    if asks and adopted.learnt.questions:
+        values = _ask(adopted.learnt.questions, values)
+        adopted = once()
+    if answers_path is not None and asks:
+        answers_path.write_text(answers_text(values), encoding="utf-8")
+    out.write_text(adopted.learnt.text, encoding="utf-8")
+    beside = out.with_name(out.stem + ".reading.md")
+    beside.write_text(account_text(adopted.learnt, adopted.fit, out.name, ", ".join(path.name for path in logs)), encoding="utf-8")
+    _say(adopted, out, beside)
+    if adopted.account.poor:
+        click.echo(f"airtally: {out}: {adopted.account.verdict}", err=True)
+        raise SystemExit(1)
+
+
+def _stem(path: Path) -> str:
+    from server.intake.files import name_parts
+
+    base = name_parts(path.name)[0]
+    return Path(base).stem or base
+
+
+def _answers(path: Path | None) -> dict[str, Any]:
+    if path is None or not path.exists():
+        return {}
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise UnusableError(f"{path}: is not TOML: {error}.") from error
+
+
+def _station_zone(path: Path) -> str | None:
+    """The zone of the station file, where there is one that can be read."""
+    from server.config import load_station
+
+    return load_station(path).repeater.zone if path.exists() else None
+
+
+def _ask(questions: Any, values: dict[str, Any]) -> dict[str, Any]:
+    """Asks at the terminal, with lines from the log; an empty answer takes the guess."""
+    from parsers.adopt.answers import known_from, with_answer
+
+    click.echo("Some things the log can't tell. Enter takes the guess.")
+    for question in questions:
+        click.echo("")
+        for line in question.examples:
+            click.echo("    " + plain(line[:200]))
+        choices = f" [{', '.join(question.choices)}]" if question.choices else ""
+        while True:
+            said = click.prompt(plain(question.asks) + choices, default=question.guess, show_default=False).strip()
+            try:
+                tried = with_answer(values, question.key, said)
+                known_from(tried, "answer")
+            except UnusableError as error:
+                click.echo(str(error), err=True)
+                continue
+            values = tried
+            break
+    return values
+
+
+def _say(adopted: Any, out: Path, beside: Path) -> None:
+    told = adopted.account
+    click.echo(plain(told.verdict))
+    for sentence in told.sentences:
+        click.echo("  " + plain(sentence))
+    if adopted.learnt.questions:
+        click.echo("Questions left:")
+        for question in adopted.learnt.questions:
+            click.echo(f"  {question.key}: " + plain(question.asks))
+    click.echo(
+        f'Written: {out} and {beside}. Use it with dialect = "{out.stem}" in a [[log]] of the station file, beside which it must lie.'
+    )
