@@ -9,7 +9,7 @@ from server.alerts.book import Failing
 from server.alerts.desk import Desk, LookBack, Power
 from server.alerts.found import Found
 from server.alerts.limits import WIDTHS, Limits
-from server.alerts.states import State
+from server.alerts.states import DIGEST_ONLY, State
 from server.alerts.words import TITLES
 from server.analytics.dayhour import day_hour_map
 from server.config import Width
@@ -120,14 +120,14 @@ def transmitter_view(source: Source, question: Question, now: int, links: Links,
     return TransmitterView(
         shell=links.shell("Transmitter", f"{station.callsign} {station.name}".strip(), "/transmitter", signed_in),
         span=f"{WEEKS} weeks, up to {instant_words(now, zone, with_year=True)}",
-        headline=_headline(incidents, known is None),
+        headline=_headline(_told(incidents), known is None),
         remarks=_remarks(desk, back, zone_start=start),
         failing=tuple(visible(_failed(one, limits), 600) for one in desk.failing()),
         map=duty_map(shares, names) if known is not None and np.isfinite(shares).any() else None,
         map_table=_map_table(shares, names),
         worst=tuple(_worst_chart(name, worst[name], limits, names) for name in WIDTHS) if known is not None else (),
         worst_table=_worst_table(back.keyed, start, now, limits),
-        incidents=tuple(_incident(one, back.keyed, now, limits, links) for one in incidents[:DRAWN]),
+        incidents=tuple(_incident(one, back.keyed, now, limits, links) for one in _told(incidents)[:DRAWN]),
         incident_table=_incident_table(incidents[:LISTED], limits),
         action=links.to("/transmitter"),
         widths=tuple(Choice(name, f"{minutes} minutes", name == question.width) for name, minutes in MINUTES.items()),
@@ -155,6 +155,11 @@ def note_view(state: State, token: str, trouble: str, repeater: str, zone_words:
 def _title(one: State | Found) -> str:
     title = TITLES[one.rule]
     return title[0].upper() + title[1:]
+
+
+def _told(incidents: Sequence[State | Found]) -> list[State | Found]:
+    """Those that get a notice of their own; what is a line in the morning only stands in the table."""
+    return [one for one in incidents if (one.rule, one.subject) not in DIGEST_ONLY]
 
 
 def _headline(incidents: Sequence[State | Found], nothing_read: bool) -> str:
