@@ -44,7 +44,7 @@ def window_sums(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) -
 
     Makes and keeps the tallies that are missing. Raises StoreError.
     """
-    _make_missing(engine, reckoning, start, end)
+    make_missing(engine, reckoning, start, end)
     tally = schema.tally
     with reading(engine) as connection:
         rows = connection.execute(
@@ -55,13 +55,26 @@ def window_sums(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) -
         return {row[0]: dict(zip(SUMS, map(int, row[1:]), strict=True)) for row in rows}
 
 
-def _make_missing(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) -> None:
+def airtime_and_overs(connection: sa.Connection, start: int, end: int) -> dict[str, tuple[int, int]]:
+    """Airtime (microseconds) and overs of [start, end) by mode word, from tallies that are there (see make_missing)."""
+    tally = schema.tally
+    query = sa.select(tally.c.mode, sa.func.sum(tally.c.airtime_us), sa.func.sum(tally.c.overs)).where(
+        tally.c.hour >= start, tally.c.hour < end
+    )
+    return {mode: (int(airtime), int(overs)) for mode, airtime, overs in connection.execute(query.group_by(tally.c.mode))}
+
+
+def make_missing(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) -> None:
+    """Makes and keeps the tallies of [start, end) that are missing. Raises StoreError."""
     tally, fact, phase = schema.tally, schema.fact, reckoning.phase()
     wanted = np.arange(-(-(start - phase) // HOUR) * HOUR + phase, end, HOUR, dtype=np.int64)
     mark = reckoning.fingerprint()
     with reading(engine) as connection:
         version = read_version(connection)
         made_with = connection.execute(sa.select(fact.c.value).where(fact.c.name == "reckoning")).scalar()
+        there_are = sa.select(sa.func.count()).where(tally.c.mode == "", tally.c.hour >= start, tally.c.hour < end)
+        if made_with == mark and connection.execute(there_are).scalar_one() == len(wanted):
+            return
         query = sa.select(tally.c.hour).where(tally.c.mode == "", tally.c.hour >= start, tally.c.hour < end)
         there = connection.execute(query).scalars().all() if made_with == mark else []
         missing = np.setdiff1d(wanted, np.array(there, dtype=np.int64), assume_unique=True)
@@ -82,7 +95,7 @@ def _make_missing(engine: sa.Engine, reckoning: Reckoning, start: int, end: int)
         if not fresh:
             connection.execute(sa.delete(tally).where(tally.c.hour >= start, tally.c.hour < end))
     if not fresh:
-        _make_missing(engine, reckoning, start, end)
+        make_missing(engine, reckoning, start, end)
 
 
 def _stretches(hours: np.ndarray) -> list[tuple[int, int]]:

@@ -6,6 +6,7 @@ from typing import Literal
 import click
 
 from server.cli.common import load, station_option
+from server.report.pdf import pdf_of
 from server.source import StoreSource
 from server.store.engine import open_store
 from shared.errors import UnusableError
@@ -26,8 +27,6 @@ def report_command(name: str, output: Path, paper: Literal["a4", "letter"] | Non
     Example:
       airtally report --month 2026-10 -o october.pdf
     """
-    from server.report.pdf import pdf_of
-
     station = load(station_path)
     try:
         month_window(name, station.zone)

@@ -12,7 +12,8 @@ from server.analytics.activity import Activity, Timers, in_window
 from server.analytics.airtime import stream_airtime
 from server.analytics.compare import Change, Past, compare
 from server.analytics.dayhour import day_hour_map
-from server.analytics.kept import Reckoning, window_sums
+from server.analytics.kept import Reckoning, airtime_and_overs, make_missing
+from server.analytics.load import blind_spans
 from server.config import Station
 from server.report.advice import shorter_hold
 from server.report.links import LinkState, heard_of_links, link_states
@@ -86,26 +87,27 @@ def _this_month(name: str, figures: Mapping[str, Any], seen: float) -> MonthSums
 
 def _sums_before(engine: sa.Engine, station: Station, timers: Timers, name: str, bounds: Bounds) -> list[MonthSums]:
     """The months before, the nearest first, from the hour tallies; a month that no log reaches into was not seen."""
-    reckoning = Reckoning(timers, station.zone, station.names_of_ids())
-    found = []
-    for month in months_before(name, RECORD):
-        start, end = month_window(month, station.zone)
-        logged = _logged(bounds, start, end)
-        if not len(logged):
-            found.append(MonthSums(month, 0.0, {}, {}))
-            continue
-        sums = window_sums(engine, reckoning, start, end)
+    windows = {month: month_window(month, station.zone) for month in months_before(name, RECORD)}
+    logged = {month: _logged(bounds, *window) for month, window in windows.items()}
+    known = [month for month in windows if len(logged[month])]
+    sums: dict[str, dict[str, tuple[int, int]]] = {}
+    seen: dict[str, int] = {}
+    if known:
+        make_missing(engine, Reckoning(timers, station.zone, station.names_of_ids()), windows[known[-1]][0], windows[known[0]][1])
         with reading(engine) as connection:
-            seen = seen_us(connection, logged, station.timers.quiet_log_s)
-        found.append(
-            MonthSums(
-                month,
-                seen / (end - start),
-                {mode: its["airtime_us"] / SECOND for mode, its in sums.items()},
-                {mode: its["overs"] for mode, its in sums.items()},
-            )
+            stopped = blind_spans(connection, windows[known[-1]][0], windows[known[0]][1], None, 0, 0)
+            for month in known:
+                sums[month] = airtime_and_overs(connection, *windows[month])
+                seen[month] = seen_us(connection, logged[month], stopped, station.timers.quiet_log_s)
+    return [
+        MonthSums(
+            month,
+            seen.get(month, 0) / (end - start),
+            {mode: airtime / SECOND for mode, (airtime, _) in sums.get(month, {}).items()},
+            {mode: overs for mode, (_, overs) in sums.get(month, {}).items()},
         )
-    return found
+        for month, (start, end) in windows.items()
+    ]
 
 
 def _changes(this: MonthSums, before: Sequence[MonthSums]) -> dict[str, Change]:

@@ -3,18 +3,17 @@
 import numpy as np
 import sqlalchemy as sa
 
-from server.analytics.load import LINE_KINDS, blind_spans, line_stamps
+from server.analytics.load import LINE_KINDS, line_stamps
 from server.store import schema
 from shared import spans as sp
 from shared.zones import DAY, HOUR, SECOND
 
 
-def seen_us(connection: sa.Connection, logged: sp.Spans, quiet_log_s: float | None) -> int:
-    """Length of one stretch from first to last line (canonical, a single span), less its blind time; microseconds."""
+def seen_us(connection: sa.Connection, logged: sp.Spans, stopped: sp.Spans, quiet_log_s: float | None) -> int:
+    """Length of one stretch from first to last line (a single span), less its blind time; microseconds. `stopped` is when hosts were."""
     start, end = int(logged[0, 0]), int(logged[-1, 1])
-    stopped = blind_spans(connection, start, end, None, start, end)
     silent = sp.NONE if quiet_log_s is None else sp.clip(_silent(connection, start, end, round(quiet_log_s * SECOND)), start, end)
-    return sp.length(sp.difference(logged, sp.union(stopped, silent)))
+    return sp.length(sp.difference(logged, sp.union(sp.clip(stopped, start, end), silent)))
 
 
 def _silent(connection: sa.Connection, start: int, end: int, quiet_us: int) -> sp.Spans:
