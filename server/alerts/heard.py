@@ -95,6 +95,11 @@ class Heard:
         one, other = self.station[:-1], self.station[1:]
         return (one != other) & (one != UNKNOWN) & (other != UNKNOWN) & (self.start[1:] - self.end[:-1] <= TURN_GAP)
 
+    @cached_property
+    def without_tails(self) -> "Heard":
+        """The same with a transmitter that lets go at the end of each over: what people themselves fill."""
+        return replace(self, tail=np.zeros_like(self.tail)) if self.tail.any() else self
+
     def keyed_share(self, nows: Ints, width: int) -> npt.NDArray[np.float64]:
         """For each instant, the share of the `width` microseconds before it in which the transmitter was known then to be keyed; exact."""
         covered = sp.covered_before(self.keyed, nows) - sp.covered_before(self.keyed, nows - width)

@@ -14,7 +14,7 @@ from shared.zones import DAY, SECOND, from_us, to_us
 
 MINUTE = 60 * SECOND
 WIDTHS: dict[Width, int] = {"6min": 6 * MINUTE, "30min": 30 * MINUTE, "60min": 60 * MINUTE}
-#: Keyed shares that people who take turns don't reach either: a busy net with tails keys 95 to 98 % of an hour.
+#: Shares of overs, without tails, that people who take turns don't reach: they leave gaps, even where a tail bridges them.
 TALK_LIMITS: dict[Width, float] = {"30min": 0.999, "60min": 0.99}
 QUARTER = 15 * MINUTE
 

@@ -70,12 +70,13 @@ def duty(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found
     worst = np.zeros(len(nows), dtype=np.int64)
     for number, (name, width) in enumerate(WIDTHS.items()):
         limit = np.where(quiet, limits.duty_night[name], limits.duty_day[name])
-        talk = _talking(heard, nows, width, width // (6 * MINUTE))
-        limit = np.where(talk, TALK_LIMITS.get(name, np.inf), limit)
-        above = shares[name] > limit
+        talk = _talking(heard, nows, width, max(2, width // (6 * MINUTE)))
+        people = heard.without_tails.keyed_share(nows, width) if name in TALK_LIMITS else np.zeros(len(nows))
+        crowded = people > TALK_LIMITS.get(name, 1.0)
+        above = np.where(talk, crowded, shares[name] > limit)
         worst[above & ~up] = number
         up |= above
-        down &= (shares[name] < CLEARS_AT * limit) | talk & ~above
+        down &= np.where(talk, ~crowded, shares[name] < CLEARS_AT * limit)
     names = list(WIDTHS)
 
     def says(place: int) -> str:

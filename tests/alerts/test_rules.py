@@ -154,9 +154,13 @@ def test_people_who_take_turns_all_night_wake_nobody() -> None:
 
 
 def test_a_full_hour_without_a_gap_is_more_than_people_can_do() -> None:
-    found = replay(net(T0, 120, 1.0, tail_s=2.0), T0, T0 + 2 * HOUR, LIMITS)
-    (first, *_) = rules_of(found, "duty")
+    (first, *_) = rules_of(replay(net(T0, 120, 0.0), T0, T0 + 2 * HOUR, LIMITS), "duty")
     assert first[1] - T0 == pytest.approx(30 * MINUTE, abs=MINUTE)
+
+
+def test_a_tail_that_bridges_every_gap_of_a_net_wakes_nobody() -> None:
+    found = replay(net(T0, 120, 1.0, tail_s=2.0), T0, T0 + 2 * HOUR, LIMITS)
+    assert rules_of(found, "duty") == []
 
 
 def test_the_rating_counts_whoever_talks_and_wakes_nobody() -> None:
