@@ -1,14 +1,16 @@
 """Which event each shape tells: by its words, and by how lines follow one another."""
 
+import re
 from collections import defaultdict
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
 from parsers.adopt import trade
 from parsers.adopt.meaning import scores
-from parsers.adopt.model import Known, Shape
+from parsers.adopt.model import Column, Known, Shape
 from parsers.adopt.traffic import (
     FACTORS,
     Floats,
@@ -152,6 +154,8 @@ def _overs(voice: list[Shape], us: Ints, known: Known) -> dict[str, object]:
         gaps = {other: gap for other, gap in befores[i].gaps.items() if opens[other] >= closes[other] or lengths[i]}
         if lengths[i]:
             place, raw, bare, unit, share = _choose_length(shape, lengths[i], list(gaps.values()), known)
+            if shape.columns[place].key != "duration" and share < ENOUGH and not _looks_timed(shape.columns[place]):
+                continue
             if share < ENOUGH and bare:
                 unit = known.seconds or unit_by_size(raw, told_unit(shape.columns[place]))
             shape.columns[place].key = "duration"
@@ -192,6 +196,11 @@ def _overs(voice: list[Shape], us: Ints, known: Known) -> dict[str, object]:
     return out
 
 
+def _looks_timed(column: Column) -> bool:
+    """Whether numbers without a name have the fractions that lengths have."""
+    return sum(count for value, count in column.counts.items() if re.search(r"[0-9][.,:][0-9]", value)) > 0.5 * sum(column.counts.values())
+
+
 def _length_columns(voice: list[Shape]) -> list[list[int]]:
     """By shape: which columns may be durations; those whose words say so alone, where there are any."""
     out = []
@@ -200,10 +209,16 @@ def _length_columns(voice: list[Shape]) -> list[list[int]]:
         if not told:
             told = [
                 i for i, column in enumerate(shape.columns)
-                if column.key == "_" and "duration" in scores(column) and len(column.counts) > max(3, 0.05 * len(shape.rows))
+                if column.key == "_" and "duration" in scores(column) and len(column.counts) > max(3, 0.05 * len(shape.rows)) and not _counts_up(column)
             ]  # fmt: skip
         out.append(told)
     return out
+
+
+def _counts_up(column: Column) -> bool:
+    """Whether numbers only ever grow, as those of a count of lines do."""
+    numbers = [float(value) for value in column.values if value.isdigit()]
+    return len(numbers) > 3 and sum(b >= a for a, b in pairwise(numbers)) > 0.95 * (len(numbers) - 1)
 
 
 def _choose_length(shape: Shape, places: list[int], gaps: list[Floats], known: Known) -> tuple[int, Floats, bool, str, float]:

@@ -140,12 +140,27 @@ def give_meanings(shapes: Sequence[Shape], known: Known) -> None:
                 boost = 1.2 if found[key] - len(shape.rows) * (column.key == key) >= len(shape.rows) else 0.3
                 score[key] = score.get(key, 0.0 if score or not column.filled() else -0.5) + boost
         _assign(shape, table)
+        _slot_by_mode(shape)
         for place, key in known.holes.get(shape.name, {}).items():
             if place.isdigit() and 1 <= int(place) <= len(shape.columns):
                 for other in shape.columns:
                     other.key = "_" if other.key == key else other.key
                 shape.columns[int(place) - 1].key = key
                 shape.columns[int(place) - 1].sure = True
+
+
+def _slot_by_mode(shape: Shape) -> None:
+    """A column of 0, 1 and 2, or of nothing, 1 and 2, is the slot where only DMR has it."""
+    mode = shape.column("mode")
+    if mode is None or shape.column("slot") is not None:
+        return
+    told = {value: (trade.mode_of(value) or {}).get("mode") for value in mode.counts}
+    for column in shape.columns:
+        if column.key in ("_", "target") and {"1", "2"} & set(column.counts) and all(value in ("", "0", "1", "2", "-") for value in column.counts):
+            agree = sum((told[one] == "dmr") == (value in ("1", "2")) for one, value in zip(mode.values, column.values, strict=True))
+            if agree >= 0.98 * len(shape.rows):
+                column.key, column.sure = "slot", True
+                return
 
 
 def _place(column: Column) -> tuple[str, ...]:

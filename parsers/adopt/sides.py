@@ -24,6 +24,9 @@ def give_sides(shapes: Sequence[Shape]) -> bool:
     by_arrow = _by_tag(lack, _arrow)
     if len(by_arrow) == 2 and _covers(by_arrow, lack):
         return _settle(by_arrow)
+    by_word = _by_word(lack)
+    if by_word:
+        return _settle(by_word)
     if sum(len(shape.rows) for shape in lack) > 0.9 * most and _by_column(lack):
         return True
     return _complement(voice)
@@ -44,6 +47,23 @@ def _by_tag(shapes: Sequence[Shape], tag_of) -> dict[str, list[Shape]]:  # type:
         if not _has_side(shape) and (tag := tag_of(shape)):
             out[tag].append(shape)
     return out if len(out) == 2 else {}
+
+
+def _by_word(lack: Sequence[Shape]) -> dict[str, list[Shape]]:
+    """Two short words of which each shape has exactly one, and each stands in shapes that tell a length."""
+    words = {id(shape): {word for part in shape.parts if isinstance(part, str) for word in part.lower().split() if len(word) <= 3} for shape in lack}
+    timed = [shape for shape in lack if shape.column("duration")] or [
+        shape for shape in lack if any(len(column.counts) > 0.3 * len(shape.rows) and column.key == "_" for column in shape.columns)
+    ]
+    candidates = sorted({word for shape in timed for word in words[id(shape)] if word.isalpha()})
+    for place, first in enumerate(candidates):
+        for second in candidates[place + 1 :]:
+            if not (trade.SHORT_SIDES.get(first) or trade.SHORT_SIDES.get(second)):
+                continue
+            fits = [shape for shape in lack if len(words[id(shape)] & {first, second}) == 1]
+            if sum(len(shape.rows) for shape in fits) >= 0.95 * sum(len(shape.rows) for shape in lack):
+                return {word: [shape for shape in fits if word in words[id(shape)]] for word in (first, second)}
+    return {}
 
 
 def _code(shape: Shape) -> str | None:
