@@ -22,7 +22,7 @@ pytestmark = pytest.mark.browser
 CHROMIUM = Path("/usr/bin/chromium")
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
 SHARING = ["/sharing", "/sharing/replay?hold_dmr=5&timeout=20", "/sharing/planning?mode=dmr&begin=20&end=6", "/sharing/changes"]
-PATHS = [f"/week/{WEEK}", "/month/2026-10", "/intake", *SHARING, "/definitions", "/nowhere"]
+PATHS = [f"/week/{WEEK}", "/month/2026-10", "/intake", "/transmitter", "/transmitter/note/4", *SHARING, "/definitions", "/nowhere"]
 Serve = Callable[..., str]
 
 
