@@ -23,6 +23,7 @@ from shared.zones import iso
 
 MOST_LINES = 150  #: an engine takes 255 shapes, and each costs time
 SAMPLES = 2
+WORDED = ("mode", "side", "slot", "cause", "reason")
 TRIED = 12
 
 
@@ -65,6 +66,7 @@ def entry_of(shape: Shape, sample: Sample, time: str, strict: bool = False) -> E
     literal = "".join(part for part in parts if not _is_hole(part))
     adjacent = any(_is_hole(a) and _is_hole(b) for a, b in zip(parts, parts[1:], strict=False))
     tail = sample.stamping.tail if sample.stamping else 0
+    strict = strict or _runs_on(shape)
     if strict or "{" in literal or "}" in literal or adjacent or tail:
         return Entry(shape, shape.event, pattern=_pattern(parts, time, tail, _single(shape) if strict else {}), set=constants)
     return Entry(shape, shape.event, text="".join(parts).strip(), set=constants)
@@ -95,6 +97,16 @@ def _is_hole(part: str) -> bool:
     return part.startswith("{") and part.endswith("}") and re.fullmatch(r"\{\w+\}", part) is not None
 
 
+def _runs_on(shape: Shape) -> bool:
+    """Whether a template's hole would end too early: a value has a blank in it, and a blank comes after the hole."""
+    for at, part in enumerate(shape.parts[:-1]):
+        after = shape.parts[at + 1]
+        if isinstance(part, int) and part >= 0 and isinstance(after, str) and after[:1] == " " and shape.columns[part].key in WORDED:
+            if any(" " in value for value in shape.columns[part].counts):
+                return True
+    return False
+
+
 def _single(shape: Shape) -> dict[int, str]:
     """For the places of the parts that are columns whose values never hold a blank: what they do hold; a digit, where each has one."""
     out: dict[int, str] = {}
@@ -110,7 +122,7 @@ def _single(shape: Shape) -> dict[int, str]:
             continue
         place += 1
         values = shape.columns[part].counts if part >= 0 else {}
-        if values and part >= 0 and shape.columns[part].key == "slot" and len(values) <= 6:
+        if values and part >= 0 and shape.columns[part].key in WORDED and len(values) <= 24 and (shape.columns[part].key == "slot" or any(" " in value for value in values)):
             out[place] = "(?:" + "|".join(re.escape(value).replace("\\ ", "[ \\t]+").replace("'", "\\x27") for value in values) + ")"
         elif values and not any(" " in value or "\t" in value for value in values):
             numbered = all(any(char.isdigit() for char in value) for value in values)
@@ -205,7 +217,7 @@ def ordered(head: Head, entries: list[Entry], sample: Sample) -> list[Entry]:
     bodies = [_bodies(entry, sample) for entry in entries]
     n = len(entries)
     takes = _takes(head, entries, bodies)
-    greedy = [i for i in range(n) if entries[i].pattern is None and any(takes[i][j] for j in range(n) if j != i)]
+    greedy = [i for i in range(n) if any(takes[i][j] for j in range(n) if j != i)]
     if greedy:
         entries = [entry_of(entry.shape, sample, head.time, strict=True) if i in set(greedy) else entry for i, entry in enumerate(entries)]
         takes = _takes(head, entries, bodies)
