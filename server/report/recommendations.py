@@ -40,7 +40,7 @@ def _hold_advice(month: Month) -> list[Sentence]:
     if it is None:
         return []
     wanted, holder = mode_label(it.wanted), mode_label(it.held_by)
-    hold, shorter = words.duration(it.hold_s), words.duration(it.shorter_s)
+    hold, shorter = f"{it.hold_s:g}{words.GAP}s", f"{it.shorter_s:g}{words.GAP}s"
     return [
         say(
             f"Try a hold of {shorter} instead of {hold} for {holder}. {wanted} callers found the repeater held ",
@@ -133,7 +133,7 @@ def _idle_mode_advice(month: Month) -> list[Sentence]:
     }
     return [
         say(
-            f"Ask whether {mode_label(mode)} is still wanted: in each of the last {IDLE_MONTHS} months it had under {words.percent(IDLE_SHARE)} of ",
+            f"Ask whether {mode_label(mode)} is still wanted: in each of the last {IDLE_MONTHS} months it had under {100 * IDLE_SHARE:g}{words.GAP}% of ",
             Piece("airtime", "airtime"),
             f", {words.about(month.figures['modes'][mode]['airtime_s'])} in this one.",
         )

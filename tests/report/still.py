@@ -1,0 +1,93 @@
+"""One month, made of plain numbers, that never changes: for pictures."""
+
+import datetime as dt
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from server.analytics.activity import Timers
+from server.analytics.compare import Change
+from server.report.links import LinkState
+from server.report.month import CHANNEL, Completeness, Incident, Month, MonthSums, ShorterHold, WideTalk, months_before
+from server.report.privacy import without_small_groups
+from shared.zones import HOUR, SECOND, iso, month_window
+
+ZONE = ZoneInfo("Europe/London")
+START, END = month_window("2026-10", ZONE)
+
+
+def mode(airtime_s: float, overs: int, stations: int, **others: Any) -> dict[str, Any]:
+    """One mode's figures."""
+    return {
+        "airtime_s": airtime_s, "slot_s": {}, "both_slots_s": None, "erlang": airtime_s / 2_682_000, "idle_hold_s": overs * 4.5,
+        "shut_out_risk": 0.09, "overs": overs, "air_overs": overs * 2 // 3, "link_overs": overs - overs * 2 // 3, "stations": stations,
+        "timeouts": overs // 500, "timeouts_estimated": 0, "near_timeouts": overs // 300, "timeout_lockouts": 0, "kerchunks": overs // 40,
+        "shut_outs_suffered": 21, "shut_outs_caused": 21, "doublings": overs // 400, **others,
+    }  # fmt: skip
+
+
+def still_figures(airtime: float) -> dict[str, Any]:
+    """The shape of `figures --json` (contract.md)."""
+    modes = {
+        "dmr": mode(128_000 * airtime, 5_662, 120, slot_s={"1": 62_000.0, "2": 70_000.0}, both_slots_s=4_000.0, timeouts_estimated=2),
+        "c4fm": mode(78_400 * airtime, 3_290, 78),
+        "dstar": mode(58_300 * airtime, 2_581, 75),
+        "p25": mode(296 * airtime, 14, 3),
+    }
+    duty = {
+        width: {"share": share, "from": iso(START + 20 * HOUR, ZONE), "to": iso(START + 20 * HOUR + minutes * 60 * SECOND, ZONE)}
+        for width, share, minutes in (("6min", 1.0, 6), ("30min", 0.985, 30), ("60min", 0.96, 60))
+    }
+    return {
+        "repeater": "QB0BFR",
+        "window": {"from": iso(START, ZONE), "to": iso(END, ZONE), "zone": "Europe/London", "seconds": 2_682_000.0, "blind_s": 8_080.0},
+        "channel": {
+            "airtime_s": 262_000.0 * airtime, "occupancy": 0.098 * airtime, "keyed_s": 270_000.0, "idle_hold_s": 52_000.0, "overs": 11_547,
+            "unfinished": 1, "unfinished_longest_s": 180.0, "stations": 190,
+        },
+        "modes": modes,
+        "shut_outs": [
+            {"held_by": "dmr", "wanted": "c4fm", "attempts": 48, "mean_wait_s": 165.4},
+            {"held_by": "dstar", "wanted": "c4fm", "attempts": 21, "mean_wait_s": 310.0},
+            {"held_by": "unknown", "wanted": "dmr", "attempts": 2, "mean_wait_s": None},
+        ],
+        "likely_waiters_estimated": 89,
+        "busy_hour": {"start": "20:00", "erlang": 0.41, "days": 31},
+        "duty": duty,
+        "talk": {
+            "conversations": 1_320, "turnaround_median_s": 1.97, "short_gap_share": 0.34, "local_on_wide_s": 13_300.0, "local_on_wide": 77,
+        },
+        "intake": {"lines": 49_386, "understood": 43_429, "ignored": 5_946, "unread": 11, "orphans": 0, "doubtful": 0},
+    }  # fmt: skip
+
+
+def still_month(airtime: float = 1.0) -> Month:
+    """October 2026 with everything that the report can show."""
+    figures = still_figures(airtime)
+    now = {CHANNEL: figures["channel"]["airtime_s"]} | {word: its["airtime_s"] for word, its in figures["modes"].items()}
+    names = [*reversed(months_before("2026-10", 12)), "2026-10"]
+    trend = tuple(
+        MonthSums(name, 0.0 if at < 2 else 0.3 if at == 2 else 1.0, {word: value * (0.7 + at / 40) for word, value in now.items()}, {})
+        for at, name in enumerate(names[:-1])
+    )
+    hours = tuple(
+        tuple(
+            None if day == 11 and 8 <= hour < 17 else float((day * 7 + hour * hour) % 60 * (60 if 17 <= hour < 22 else 8))
+            for hour in range(24)
+        )
+        for day in range(31)
+    )
+    return Month(
+        name="2026-10", callsign="QB0BFR", place="Brackenfell", zone=ZONE, start=START, end=END, figures=without_small_groups(figures),
+        trend=(*trend, MonthSums("2026-10", 1.0, now, {})),
+        changes={word: Change(value * 0.02, value * 0.2, value * 0.8, word == "c4fm") for word, value in now.items()},
+        days=tuple(dt.date(2026, 10, day) for day in range(1, 32)), hours=hours,
+        links=(LinkState("fellnet", 720 * HOUR, 8 * HOUR, ((START, START + 8 * HOUR),)), LinkState("mootnet", 728 * HOUR, 0, ())),
+        wide=(WideTalk("c4fm", "Great Moot room", 48, 8_300.0), WideTalk("dmr", "Ŵyn ap Ŷgor, Ελληνικά", 29, 5_000.0)),
+        incidents=(
+            Incident("over-runs-on", "dstar", START + 50 * HOUR, START + 53 * HOUR, True),
+            Incident("link-down", "fellnet", START, START + 8 * HOUR),
+        ),
+        completeness=Completeness((START, END), 0.9969, True, 11 / 49_386),
+        shorter_hold=ShorterHold("c4fm", "dmr", 20.0, 8.0, 48, 21, 0.14, 0.09, 0.02, 3),
+        timers=Timers(180.0, (20.0,) * 9, (0.0,) * 9, 1.0), duty_rating=0.5,
+    )  # fmt: skip

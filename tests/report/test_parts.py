@@ -1,0 +1,192 @@
+"""The parts of a month that the report works out itself: links, seen time, advice, months before."""
+
+from dataclasses import replace
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import portion
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from server.analytics.load import blind_spans
+from server.analytics.replay_result import replay_result
+from server.report.advice import GAPS_ENOUGH, SHUT_OUTS_ENOUGH, evenings
+from server.report.glossary import GLOSSARY
+from server.report.links import link_states
+from server.report.month import Month, month_after, months_before
+from server.report.recommendations import advice, no_advice
+from server.report.seen import seen_us
+from server.report.sentences import text_of
+from server.report.sheet import sheet_of
+from server.source import StoreSource
+from server.web.definitions import ANCHORS, definitions_file, render
+from shared import spans as sp
+from shared.zones import DAY, HOUR, SECOND, iso, month_window
+from tests.report.still import still_month
+from tests.report.worlds import Line, alive, london, over, sorted_by_time, world
+
+LONDON = ZoneInfo("Europe/London")
+MINUTE = 60 * SECOND
+
+
+def test_availability_of_a_link_by_hand() -> None:
+    # Up from before the window, down for 2 of its 10 hours of which one is blind; the log ends after 9: 7 up, 1 down.
+    heard = [(-5 * HOUR, True, "a"), (3 * HOUR, False, "a"), (5 * HOUR, True, "a")]
+    blind = sp.spans([4 * HOUR], [5 * HOUR])
+    (link,) = link_states(heard, 0, 10 * HOUR, blind, 9 * HOUR)
+    assert (link.up, link.down, link.outages) == (7 * HOUR, HOUR, ((3 * HOUR, 4 * HOUR),))
+    assert link.availability == 7 / 8
+
+
+def test_nothing_is_known_of_a_link_before_its_first_event_and_a_link_of_which_nothing_is_known_is_left_out() -> None:
+    (link,) = link_states([(6 * HOUR, False, "a"), (10 * HOUR, True, "b")], 0, 10 * HOUR, sp.NONE, 10 * HOUR)
+    assert (link.name, link.up, link.down, link.availability) == ("a", 0, 4 * HOUR, 0.0)
+
+
+@given(
+    st.lists(st.tuples(st.integers(-50, 120), st.booleans()), min_size=1, max_size=12),
+    st.lists(st.tuples(st.integers(0, 100), st.integers(1, 20)), max_size=4),
+    st.integers(1, 120),
+)
+def test_links_agree_with_intervals_of_portion(events: list[tuple[int, bool]], blinds: list[tuple[int, int]], until: int) -> None:
+    # Reference library: portion 2.x, interval arithmetic on its own terms.
+    events = sorted(events, key=lambda event: event[0])
+    blind = sp.union(sp.spans([at for at, _ in blinds], [at + long for at, long in blinds]))
+    known = portion.closedopen(0, min(100, until)) - portion.Interval(*(portion.closedopen(int(a), int(b)) for a, b in blind))
+    expected = {True: portion.empty(), False: portion.empty()}
+    for (at, up), (to, _) in zip(events, [*events[1:], (100, True)], strict=True):
+        if to > at:
+            expected[up] |= portion.closedopen(at, to) & known
+    length = {state: sum(part.upper - part.lower for part in found if not part.empty) for state, found in expected.items()}
+    states = link_states([(at, up, "x") for at, up in events], 0, 100, blind, until)
+    assert (sum(link.up for link in states), sum(link.down for link in states)) == (length[True], length[False])
+
+
+@settings(max_examples=12, deadline=None)
+@given(
+    st.lists(st.integers(0, 40 * 60), min_size=1, max_size=60),
+    st.sampled_from([None, 600.0, 900.0, 5400.0]),
+    st.integers(0, 20),
+    st.integers(1, 20),
+)
+def test_seen_time_is_the_window_less_the_blind_time_of_the_figures(
+    tmp_path_factory: pytest.TempPathFactory, minutes: list[int], quiet: float | None, first: int, hours: int
+) -> None:
+    base = london("2026-07-01")
+    lines: list[Line] = [line for at in sorted(minutes) for line in alive(base + at * MINUTE, base + at * MINUTE + 1)]
+    source = world(tmp_path_factory.mktemp("seen"), lines, quiet_log_s=quiet)
+    start, end = base + first * HOUR, base + (first + hours) * HOUR
+    bounds = base + min(minutes) * MINUTE, base + max(minutes) * MINUTE
+    logged = sp.clip(sp.spans([bounds[0]], [bounds[1] + 1]), start, end)
+    if not len(logged):
+        return
+    with source._engine.connect() as connection:
+        blind = blind_spans(connection, start, end, quiet, start, end)
+        found = seen_us(connection, logged, sp.NONE, quiet)
+    source._engine.dispose()
+    assert abs(found - sp.length(sp.difference(logged, sp.clip(blind, start, end)))) <= 1  # the microsecond of the last line itself
+
+
+def busy_evenings(days: int) -> list[Line]:
+    """Each evening, every two minutes from 19:00 to 21:00, a talk of three D-STAR overs of 5 s with pauses of 2 s; once an evening a C4FM
+    caller who calls 10 s after one has ended, within its hold of 20 s."""
+    lines: list[Line] = []
+    for day in range(1, days + 1):
+        start = london(f"2026-10-{day:02d}T19:00")
+        for talk in range(60):
+            first = start + talk * 120 * SECOND
+            lines += [over(first + n * 7 * SECOND, 5.0, "dstar", f"QA{1 + n % 2}XYZ", target="BFR_A") for n in range(3)]
+        lines.append({"t": iso(start + 29 * SECOND), "event": "refused", "mode": "c4fm", "station": "QC1AAC", "reason": "other-mode"})
+    return lines
+
+
+@pytest.fixture(scope="module")
+def busy(tmp_path_factory: pytest.TempPathFactory) -> StoreSource:
+    lines = sorted_by_time(busy_evenings(31), alive(london("2026-10-01"), london("2026-11-02")))
+    return world(tmp_path_factory.mktemp("busy"), lines)
+
+
+def test_a_shorter_hold_is_advised_with_figures_that_the_definitions_give(busy: StoreSource) -> None:
+    month = busy.month("2026-10")
+    it = month.shorter_hold
+    assert it is not None and (it.wanted, it.held_by, it.hold_s, it.shorter_s) == ("c4fm", "dstar", 20.0, 3.0)
+    assert (it.shut_outs, it.spared, it.open_gaps, it.break_ins) == (31, 31, 0.0, 0)  # every pause is of 2 s
+    # Worked out: of an evening of 5 h D-STAR holds 60 talks of 19 s, each with its hold.
+    assert it.risk == pytest.approx(60 * (19 + 20) / 18_000, abs=1e-9)
+    assert it.risk_then == pytest.approx(60 * (19 + 3) / 18_000, abs=1e-9)
+    said = " ".join(text_of(one) for one in advice(month)).replace("\u00a0", " ")
+    assert "Try a hold of 3 s instead of 20 s for D-STAR. C4FM callers found the repeater held 13 % of evening time" in said
+    assert "it would have been 7.3 %" in said and "31 calls of theirs would have got through" in said
+
+
+def test_the_advice_agrees_with_the_replay_of_the_same_month(busy: StoreSource) -> None:
+    month = busy.month("2026-10")
+    window = month_window("2026-10", LONDON)
+    replayed = replay_result(busy.activity(*window), window, month.timers, LONDON, {"dstar": 3.0})
+    assert month.shorter_hold is not None
+    assert replayed["now"]["shut_outs"] - replayed["then"]["shut_outs"] == month.shorter_hold.spared
+    assert replayed["then"]["break_ins"] == month.shorter_hold.break_ins
+
+
+def test_thin_data_gives_no_advice(tmp_path: Path) -> None:
+    days = SHUT_OUTS_ENOUGH - 1
+    lines = sorted_by_time(busy_evenings(days), alive(london("2026-10-01"), london("2026-11-02")))
+    month = world(tmp_path, lines).month("2026-10")
+    assert month.shorter_hold is None and days * 120 > GAPS_ENOUGH  # one call too few, whatever else is plenty
+    assert not any("hold" in text_of(one) for one in advice(month))
+
+
+def test_a_month_of_which_little_was_seen_gives_no_advice_whatever_its_figures() -> None:
+    whole = still_month()
+    assert len(advice(whole)) >= 5
+    thin = replace(whole, completeness=replace(whole.completeness, seen=0.49))
+    assert advice(thin) == () and no_advice(thin).startswith("Too little")
+
+
+def test_a_quiet_month_needs_no_change() -> None:
+    month = still_month()
+    calm = {
+        **month.figures,
+        "modes": {"dmr": {**month.figures["modes"]["dmr"], "timeouts": 0}},
+        "talk": {**month.figures["talk"], "short_gap_share": 0.1, "local_on_wide": 0, "local_on_wide_s": 0.0},
+    }
+    quiet = replace(month, figures=calm, shorter_hold=None, links=(), duty_rating=1.0)
+    assert advice(quiet) == () and no_advice(quiet) == "Nothing in the month’s figures calls for a change."
+
+
+def test_every_recommendation_has_a_figure_in_it(busy: StoreSource) -> None:
+    for month in (still_month(), busy.month("2026-10")):
+        for one in advice(month):
+            assert any(letter.isdigit() for letter in text_of(one)) and any(piece.figure for piece in one)
+
+
+def test_evenings_are_five_hours_also_when_the_clocks_change() -> None:
+    for name in ("2026-10", "2026-03"):
+        assert {int(length) for length in np.diff(evenings(month_window(name, LONDON), LONDON))[:, 0]} == {5 * HOUR}
+
+
+def test_every_term_of_the_glossary_and_every_label_has_its_definition() -> None:
+    anchors = render(definitions_file().read_text(encoding="utf-8")).anchors
+    assert all(ANCHORS[term.figure] in anchors for term in GLOSSARY)
+    sheet = sheet_of(still_month())
+    labels = [fact.label for fact in (*sheet.key, *sheet.busy, *sheet.talk, *sheet.log)]
+    for table in (sheet.modes, sheet.shut_outs, sheet.risks, sheet.timeouts, sheet.wide, sheet.links, sheet.duty):
+        labels += table.head
+    assert all(ANCHORS[label.anchor] in anchors for label in labels if label.anchor)
+
+
+def test_months_before_and_after_go_over_new_years() -> None:
+    assert months_before("2026-02", 3) == ["2026-01", "2025-12", "2025-11"] and month_after("2025-12") == "2026-01"
+
+
+def test_a_month_that_is_not_over_is_not_compared(busy: StoreSource) -> None:
+    now = london("2026-10-20")
+    lines = sorted_by_time(busy_evenings(19), alive(london("2026-10-01"), now))
+    folder = busy._station.folder / "running"
+    month: Month = world(folder, lines, now=now).month("2026-10")
+    sheet = sheet_of(month)
+    assert "so far" in text_of(sheet.headline) and "compared when the month is over" in text_of(sheet.headline)
+    assert any("not over" in said for said in sheet.completeness)
+    assert not month.completeness.over and month.end - now > 10 * DAY
