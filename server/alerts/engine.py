@@ -32,7 +32,8 @@ def instants(heard: Heard, after: int, upto: int) -> Ints:
     ends = heard.end[heard.end < NEVER]
     changes = [heard.start, ends, heard.carriers, *(when for when, _ in heard.links.values())]
     inside = [when[(when > after) & (when <= upto)] for when in changes]
-    return np.unique(np.concatenate([ticks, *inside, np.array([upto], dtype=np.int64)]))
+    every = np.sort(np.concatenate([ticks, *inside, np.array([upto], dtype=np.int64)]))
+    return every[np.concatenate([[True], every[1:] != every[:-1]])]
 
 
 def run(heard: Heard, after: int, upto: int, limits: Limits, open_now: Open, only: str | None = None) -> list[Found]:

@@ -116,14 +116,17 @@ class Heard:
         ended = self.end < NEVER
         return int((self.end - self.start)[ended].max(initial=0)) + int(self.tail.max(initial=0))
 
+    @cached_property
+    def _opened(self) -> sp.Spans:
+        return sp.spans(self.start[self.end == NEVER], self.end[self.end == NEVER])
+
     def _covered_as_known(self, now: int, width: int) -> int:
         """The same for one instant inside an over that is not known yet."""
         low, high = np.searchsorted(self.start, (now - width - self._longest, now))
         part = slice(int(low), int(high))
         known = ~self.whole[part] | (self.end[part] <= now)
         near = sp.spans(self.start[part][known], (self.end + self.tail)[part][known])
-        opened = sp.spans(self.start[:low][self.end[:low] == NEVER], self.end[:low][self.end[:low] == NEVER])
-        return sp.length(sp.clip(sp.union(near, opened), now - width, now))
+        return sp.length(sp.clip(sp.union(near, self._opened[self._opened[:, 0] < now]), now - width, now))
 
 
 OVER_COLUMNS = ("start", "end", "whole", "mode", "slot", "side", "station", "tail")

@@ -62,17 +62,18 @@ def _merged(found: list[Found]) -> list[Found]:
 
 
 def duty(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
-    """The keyed share of the last 6, 30 or 60 minutes is above its limit, and nobody takes turns; or so high that people can't be it.
-    And apart from that: more of an hour than the transmitter's rating allows, whoever talks."""
-    shares = {name: heard.keyed_share(nows, width) for name, width in WIDTHS.items()}
+    """Overs fill more of the last 6, 30 or 60 minutes than the limit, and nobody takes turns; or so much that people can't be it.
+    And apart from that: the transmitter is keyed, tails and all, for more of an hour than its rating allows, whoever talks.
+
+    The limits are asked of overs without their tails: a tail bridges the gaps that people leave, and those tell them from a fault."""
+    shares = {name: heard.without_tails.keyed_share(nows, width) for name, width in WIDTHS.items()}
     quiet = limits.is_quiet(nows)
     up, down = np.zeros(len(nows), dtype=np.bool_), np.ones(len(nows), dtype=np.bool_)
     worst = np.zeros(len(nows), dtype=np.int64)
     for number, (name, width) in enumerate(WIDTHS.items()):
         limit = np.where(quiet, limits.duty_night[name], limits.duty_day[name])
         talk = _talking(heard, nows, width, max(2, width // (6 * MINUTE)))
-        people = heard.without_tails.keyed_share(nows, width) if name in TALK_LIMITS else np.zeros(len(nows))
-        crowded = people > TALK_LIMITS.get(name, 1.0)
+        crowded = shares[name] > TALK_LIMITS.get(name, 1.0)
         above = np.where(talk, crowded, shares[name] > limit)
         worst[above & ~up] = number
         up |= above
@@ -84,17 +85,17 @@ def duty(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found
         limit = (limits.duty_night if quiet[place] else limits.duty_day)[name]
         hours = "in the quiet hours" if quiet[place] else "by day"
         return (
-            f"The transmitter was keyed for {words.percent(float(shares[name][place]))} of the {words.length(WIDTHS[name])} before "
+            f"Overs filled {words.percent(float(shares[name][place]))} of the {words.length(WIDTHS[name])} before "
             f"{words.moment(int(nows[place]), limits.zone)}, with hardly a turn between stations; the limit {hours} is {words.percent(limit)}."
         )
 
     def rated(place: int) -> str:
         return (
-            f"The transmitter was keyed for {words.percent(float(shares['60min'][place]))} of the hour before "
+            f"The transmitter was keyed for {words.percent(float(hour[place]))} of the hour before "
             f"{words.moment(int(nows[place]), limits.zone)}; it is rated for {words.percent(limits.rating)}."
         )
 
-    hour = shares["60min"]
+    hour = heard.keyed_share(nows, HOUR)
     found = _sampled("duty", "transmitter", up, down, nows, open_now, True, says)
     over = hour > limits.rating + 1e-9
     return found + _sampled(
