@@ -19,7 +19,7 @@ from server.report.advice import shorter_hold
 from server.report.links import LinkState, heard_of_links, link_states
 from server.report.month import CHANNEL, TREND, Completeness, Incident, Month, MonthSums, WideTalk, months_before
 from server.report.privacy import may_be_somebody, settable, without_small_groups
-from server.report.recorded import recorded_incidents
+from server.report.recorded import incidents_of
 from server.report.seen import first_and_last, seen_us
 from server.store.engine import reading
 from shared import spans as sp
@@ -37,7 +37,7 @@ def month_of(engine: sa.Engine, station: Station, name: str, activity: Activity,
     with reading(engine) as connection:
         bounds = first_and_last(connection, end)
         heard = heard_of_links(connection, start, end)
-        incidents = recorded_incidents(connection, start, end)
+    incidents, watched = incidents_of(engine, station, start, end)
     over = now >= end or (bounds is not None and bounds[1] >= end)
     blind = sp.clip(activity.blind, start, end)
     seen = sp.difference(_logged(bounds, start, end), blind)
@@ -62,6 +62,7 @@ def month_of(engine: sa.Engine, station: Station, name: str, activity: Activity,
         links=_unnamed(link_states(heard, start, end, blind, bounds[1] if bounds else start), people, own),
         wide=_wide_talk(activity, timers, station, window, people),
         incidents=tuple(_safe(one, people, own) for one in incidents),
+        watched=watched,
         completeness=Completeness(
             logged=(max(start, bounds[0]), min(end, bounds[1])) if bounds and len(_logged(bounds, start, end)) else None,
             seen=sp.length(seen) / (end - start),

@@ -89,6 +89,7 @@ class Month:
     links: tuple[LinkState, ...]
     wide: tuple[WideTalk, ...]
     incidents: tuple[Incident, ...]
+    watched: bool  #: whether alerts were watched then; otherwise the rules found these in the log afterwards
     completeness: Completeness
     shorter_hold: ShorterHold | None
     timers: Timers

@@ -90,6 +90,7 @@ class Sheet:
     duty: Table
     rating: str
     incidents: Table
+    no_incidents: str
     log: tuple[Fact, ...]
     completeness: tuple[str, ...]
     caution: str
@@ -137,6 +138,7 @@ def sheet_of(month: Month) -> Sheet:
         duty=tables.duty_table(month),
         rating=f"The maker’s rating in the settings is {words.percent(month.duty_rating)} of an hour." if month.duty_rating < 1 else "",
         incidents=tables.incident_table(month),
+        no_incidents="No alert was raised." if month.watched else "The alert rules find nothing in the month’s log.",
         log=tables.log_facts(month),
         completeness=completeness_words(month),
         caution=CAUTION,

@@ -78,8 +78,13 @@ print(json.dumps([code, time.perf_counter() - started, used.ru_utime + used.ru_s
 def report(folder: Path) -> tuple[float, float, float]:
     """One report in a process of its own: seconds by the clock, seconds of processor, MB at most."""
     command = [sys.executable, "-m", "server.cli", "report", "--month", MONTH, "-o", str(folder / "out.pdf")]
-    measured = [sys.executable, "-S", "-c", MEASURE, *command, "--station", str(folder / "station.toml")]
-    code, clock, processor, memory = json.loads(subprocess.run(measured, cwd=ROOT, capture_output=True, check=True).stdout)
+    return measured(*command, "--station", str(folder / "station.toml"))
+
+
+def measured(*command: str) -> tuple[float, float, float]:
+    """The same of any command that ends well."""
+    launcher = [sys.executable, "-S", "-c", MEASURE, *command]
+    code, clock, processor, memory = json.loads(subprocess.run(launcher, cwd=ROOT, capture_output=True, check=True).stdout)
     assert code == 0
     return clock, processor, memory
 

@@ -87,7 +87,7 @@ def still_month(airtime: float = 1.0) -> Month:
             Incident("over-runs-on", "dstar", START + 50 * HOUR, START + 53 * HOUR, True),
             Incident("link-down", "fellnet", START, START + 8 * HOUR),
         ),
-        completeness=Completeness((START, END), 0.9969, True, 11 / 49_386),
+        watched=True, completeness=Completeness((START, END), 0.9969, True, 11 / 49_386),
         shorter_hold=ShorterHold("c4fm", "dmr", 20.0, 8.0, 48, 21, 0.14, 0.09, 0.02, 3),
         timers=Timers(180.0, (20.0,) * 9, (0.0,) * 9, 1.0), duty_rating=0.5,
     )  # fmt: skip

@@ -7,9 +7,11 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import portion
 import pytest
+import sqlalchemy as sa
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from server.alerts.book import BEGAN
 from server.analytics.load import blind_spans
 from server.analytics.replay_result import replay_result
 from server.report.advice import GAPS_ENOUGH, SHUT_OUTS_ENOUGH, evenings
@@ -21,6 +23,7 @@ from server.report.seen import seen_us
 from server.report.sentences import text_of
 from server.report.sheet import sheet_of
 from server.source import StoreSource
+from server.store import schema
 from server.web.definitions import ANCHORS, definitions_file, render
 from shared import spans as sp
 from shared.zones import DAY, HOUR, SECOND, iso, month_window
@@ -190,3 +193,19 @@ def test_a_month_that_is_not_over_is_not_compared(busy: StoreSource) -> None:
     assert "so far" in text_of(sheet.headline) and "compared when the month is over" in text_of(sheet.headline)
     assert any("not over" in said for said in sheet.completeness)
     assert not month.completeness.over and month.end - now > 10 * DAY
+
+
+def test_incidents_that_nobody_watched_are_found_in_the_log_and_kept_until_the_store_grows(busy: StoreSource) -> None:
+    stuck = {"t": iso(london("2026-10-12T03:00")), "event": "over-start", "mode": "dstar", "side": "air", "station": "QA1XYZ"}
+    end = {"t": iso(london("2026-10-12T05:00")), "event": "over-end", "mode": "dstar", "side": "air"}
+    lines = sorted_by_time([stuck, end], alive(london("2026-10-01"), london("2026-11-02")))
+    source = world(busy._station.folder / "stuck", lines)
+    first = source.month("2026-10")
+    (over_runs_on,) = [one for one in first.incidents if one.rule == "over-runs-on"]
+    assert not first.watched and over_runs_on.cleared == london("2026-10-12T05:00") and over_runs_on.urgent
+    assert source.month("2026-10").incidents == first.incidents
+    with source._engine.begin() as connection:
+        kept = connection.execute(sa.select(schema.fact.c.value).where(schema.fact.c.name.like("report.incidents%"))).scalar_one()
+        assert "QA1XYZ" not in kept
+        connection.execute(sa.insert(schema.fact).values(name=BEGAN, value=str(first.start)))
+    assert source.month("2026-10").incidents == () and source.month("2026-10").watched  # the watch has nothing on record

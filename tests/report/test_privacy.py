@@ -61,7 +61,7 @@ def test_links_targets_and_incidents_that_may_be_somebody_are_not_named(tmp_path
     for name in ("QZ9QQQ", "QA1XYZ", "9990123", "9991234567"):
         assert name not in told
     assert [link.name for link in month.links if not link.name.startswith("Link ")] == ["fellnet"] and len(month.links) == 5
-    assert [one.subject for one in month.incidents] == ["", "", "dmr/1", "fellnet", "channel"]
+    assert [one.subject for one in month.incidents if one.rule == "duty"][-5:] == ["", "", "dmr/1", "fellnet", "channel"]
 
 
 @pytest.mark.parametrize(

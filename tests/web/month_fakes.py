@@ -41,7 +41,7 @@ def month_like(
         links=(LinkState("fellnet", 30 * 24 * HOUR, 9 * HOUR, ((start, start + 9 * HOUR),)),) if known else (),
         wide=(WideTalk("dmr", "All fells", 11, 4_820.0),) if known else (),
         incidents=(Incident("over-runs-on", "dstar", start + HOUR, start + 3 * HOUR, True), Incident("link-down", "fellnet", start, None)),
-        completeness=Completeness((start, end) if known else None, 1.0 if known else 0.0, True, 0.001 if known else None),
+        watched=True, completeness=Completeness((start, end) if known else None, 1.0 if known else 0.0, True, 0.001 if known else None),
         shorter_hold=ShorterHold("c4fm", "dstar", 20.0, 8.0, 55, 31, 0.14, 0.09, 0.02, 3) if known else None,
         timers=timers, duty_rating=0.5,
     )  # fmt: skip
