@@ -195,8 +195,9 @@ def incident_table(month: Month) -> Table:
         Row(Label(_title(one.rule)), (_subject(one), instant_words(one.raised, month.zone), _lasted(one)))
         for one in sorted(shown, key=lambda one: one.raised)
     )
+    said = "Alerts raised in the month, or open in it" if month.watched else "What the alert rules find in the month’s log afterwards"
     return Table(
-        "Alerts raised in the month, or open in it" + _only(len(month.incidents), "urgent ones and the longest first"),
+        said + _only(len(month.incidents), "urgent ones and the longest first"),
         head,
         rows,
         frozenset({0, 1}),

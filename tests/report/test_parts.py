@@ -204,6 +204,7 @@ def test_incidents_that_nobody_watched_are_found_in_the_log_and_kept_until_the_s
     (over_runs_on,) = [one for one in first.incidents if one.rule == "over-runs-on"]
     assert not first.watched and over_runs_on.cleared == london("2026-10-12T05:00") and over_runs_on.urgent
     assert source.month("2026-10").incidents == first.incidents
+    assert "afterwards" in sheet_of(first).incidents.caption and "raised" in sheet_of(still_month()).incidents.caption
     with source._engine.begin() as connection:
         kept = connection.execute(sa.select(schema.fact.c.value).where(schema.fact.c.name.like("report.incidents%"))).scalar_one()
         assert "QA1XYZ" not in kept
