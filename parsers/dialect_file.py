@@ -60,7 +60,8 @@ def _checked_zone(zone: str) -> str:
 
 
 def _checked_unit(unit: str) -> str:
-    if unit not in ("s", "ms") and not re.fullmatch(r"frames:\d+(\.\d+)?ms", unit):
+    framed = re.fullmatch(r"frames:(\d+(?:\.\d+)?)ms", unit)
+    if unit not in ("s", "ms") and not (framed and float(framed[1]) > 0):
         raise ValueError(f"'{unit}' is no unit of seconds; take s, ms, or frames with their length such as frames:20ms")
     return unit
 

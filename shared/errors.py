@@ -23,3 +23,9 @@ class DialectError(UnusableError):
 
 class StoreError(AirtallyError):
     """The store can't be opened, read or written."""
+
+
+class StoreSettingError(StoreError):
+    """`[store] url` names what can't be a store: the station file is what to mend."""
+
+    exit_code = 2

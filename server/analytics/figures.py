@@ -59,6 +59,9 @@ def figures(
         + _by_mode(tried.mode[tried_now & sharing.busy(tried)]),
     }
     present = _by_mode(overs.mode[inside]) + _by_mode(activity.unfinished.mode[failed]) + _by_mode(tried.mode[tried_now])
+    # A mode whose hold reaches into the window was seen too: its idle hold and whom it shut out are the window's.
+    holding = np.minimum(holds[:, 1], window[1]) > np.maximum(overs.start, window[0])
+    present += _by_mode(overs.mode[holding])
     slotted = _by_mode(overs.mode[inside & (overs.slot > 0)])
 
     modes: Json = {}

@@ -65,6 +65,9 @@ def main() -> None:
     except click.exceptions.Abort:
         click.echo("airtally: stopped.", err=True)
         sys.exit(130)
+    except click.exceptions.NoArgsIsHelpError as error:
+        click.echo(error.format_message(), err=True)
+        sys.exit(error.exit_code)
     except click.ClickException as error:
         click.echo(f"airtally: {error.format_message()}", err=True)
         sys.exit(error.exit_code)

@@ -1,5 +1,6 @@
 """Options that several commands share."""
 
+import datetime as dt
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -9,7 +10,10 @@ import click
 
 from server.config import Station, load_station
 from shared.errors import UnusableError
-from shared.zones import instant, month_window, week_window
+from shared.zones import instant, month_window, to_us, week_window
+
+#: Beyond these there is nothing to look for, and calendars of local days end.
+EARLIEST, LATEST = (to_us(dt.datetime(year, 1, 1, tzinfo=dt.UTC)) for year in (1900, 2201))
 
 station_option = click.option(
     "--station",
@@ -53,6 +57,8 @@ def chosen_window(zone: ZoneInfo, from_text: str | None, to_text: str | None, we
         raise UnusableError(f"That is no window: {error}; dates look like 2026-11-16 or 2026-11-16T18:00.") from error
     if end <= start:
         raise UnusableError(f"The window ends ({to_text}) before it begins ({from_text}).")
+    if start < EARLIEST or end > LATEST:
+        raise UnusableError("That is no window: no log reaches beyond the years 1900 to 2200; dates look like 2026-11-16 or 2026-11-16T18:00.")
     return start, end
 
 

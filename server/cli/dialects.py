@@ -41,10 +41,11 @@ def check_dialects(files: tuple[Path, ...]) -> None:
             click.echo(str(error), err=True)
             continue
         problems = check_samples(dialect)
-        failed |= bool(problems)
+        wrong = any(not problem.warning for problem in problems)
+        failed |= wrong
         for problem in problems:
-            click.echo(str(problem), err=True)
-        if not problems:
+            click.echo(f"{path}:{problem.line}: {'perhaps meant: ' if problem.warning else ''}{problem.says}.", err=True)
+        if not wrong:
             click.echo(f"{path}: good.")
     if failed:
         raise SystemExit(1)

@@ -12,6 +12,7 @@ from tqdm import tqdm
 
 from server.cli.common import load, station_option
 from server.config import Station
+from server.intake.files import discover
 from server.intake.ingest import Caught, Intake
 from server.store.engine import open_store, sqlite_file
 from shared.errors import UnusableError
@@ -27,12 +28,28 @@ def ingest_command(station_path: Path) -> None:
     station = load(station_path)
     if not station.log:
         raise UnusableError(f"{station.path}: no [[log]] is named; add one with its path and dialect.")
+    missing = missing_logs(station)
+    if len(missing) == len(station.log):
+        raise UnusableError(missing[0])
     caught = read_all(open_store(station.store_url()), station)
     click.echo(summary(caught))
-    for trouble in caught.troubles:
+    troubles = missing + caught.troubles
+    for trouble in troubles:
         click.echo(f"airtally: {trouble}", err=True)
-    if caught.troubles:
+    if troubles:
         sys.exit(1)
+
+
+def missing_logs(station: Station) -> list[str]:
+    """A sentence for each [[log]] whose path leads to no file, not even a rotated one, that no trouble explains."""
+    said = []
+    for number, log in enumerate(station.log, start=1):
+        found, troubles = discover([log.path], station.folder)
+        if not found and not troubles:
+            said.append(
+                f"{station.path}: log[{number}].path = {log.path!r}: a file was expected, or a glob that some file matches; there is none yet."
+            )
+    return said
 
 
 def read_all(engine: sa.Engine, station: Station) -> Caught:

@@ -1,6 +1,7 @@
 """Open the store: SQLite in WAL, private to its owner, or PostgreSQL by URL; migrated to this version's schema."""
 
 import os
+import re
 import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -8,7 +9,7 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
-from shared.errors import StoreError
+from shared.errors import StoreError, StoreSettingError
 
 BUSY_MS = 15_000  # how long a writer waits for another one
 REVISION = "0001"  # of the newest migration: a store that stands there opens without Alembic, whose import costs more than most commands
@@ -16,11 +17,12 @@ REVISION = "0001"  # of the newest migration: a store that stands there opens wi
 
 def open_store(url: str, *, busy_ms: int = BUSY_MS) -> sa.Engine:
     """The engine of a store that exists, has this version's tables and, on SQLite, is readable by its owner only. Raises StoreError."""
+    shown = re.sub(r"(?<=:)[^:@/]+(?=@)", "***", url)  # no password in a message
     try:
         parsed = sa.make_url(url)
         engine = sa.create_engine(parsed, pool_pre_ping=parsed.get_backend_name() != "sqlite")
     except (sa.exc.ArgumentError, sa.exc.NoSuchModuleError, ImportError) as error:
-        raise StoreError(f"store.url: {url} can't be used: {error}.") from error
+        raise StoreSettingError(f"store.url: {shown} can't be used ({error}); an SQLAlchemy URL such as sqlite:///airtally.db was expected.") from error
     if engine.dialect.name == "sqlite":
         _make_private(parsed.database)
         _tune_sqlite(engine, busy_ms)
@@ -85,7 +87,7 @@ def _make_private(database: str | None) -> None:
         if stat.S_IMODE(path.stat().st_mode) & 0o077:
             path.chmod(0o600)
     except OSError as error:
-        raise StoreError(f"{path}: can't be opened for writing ({error.strerror}); check the folder and whose it is.") from error
+        raise StoreSettingError(f"store.url: {path} can't be opened for writing ({error.strerror}); check the folder and whose it is.") from error
 
 
 def _tune_sqlite(engine: sa.Engine, busy_ms: int) -> None:

@@ -228,9 +228,9 @@ class Brute:
     def mode(self, mode: str) -> dict[str, Any] | None:
         """The figures of one mode; None where it is not in the window."""
         started = [o for o in self.world.overs if o.mode == mode and self.now(o.start)]
-        airtime = self.airtime(mode) & self.inside
+        held = self.held(mode) & self.inside
         tried = [a for a in self.attempts() if a.mode == mode and self.now(a.t)]
-        if not (started or airtime or tried or any(x.mode == mode and self.now(x.start) for x in self.world.lost)):
+        if not (started or held or tried or any(x.mode == mode and self.now(x.start) for x in self.world.lost)):
             return None
         slots = {o.slot for o in self.world.overs if o.mode == mode}
         cutting = [o for o in self.world.overs if o.mode == mode and self.inside & set(range(o.start, o.end))]
@@ -238,7 +238,7 @@ class Brute:
         shut = self.shut_outs()
         kinds = [self.timeout(o) for o in started]
         return {
-            "airtime_s": len(airtime) / 2,
+            "airtime_s": self.seconds(self.airtime(mode)),
             "slot_s": {str(n): self.seconds(self.airtime(mode, n)) for n in (1, 2)} if slotted else {},
             "both_slots_s": self.seconds(self.airtime(mode, 1) & self.airtime(mode, 2)) if slotted else None,
             "erlang": self.share(sum(len(self.airtime(mode, slot) & self.inside) for slot in slots)),

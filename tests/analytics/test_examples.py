@@ -45,6 +45,13 @@ def test_a_mode_without_slots_has_no_slot_seconds() -> None:
     assert fm["slot_s"] == {} and fm["both_slots_s"] is None and fm["erlang"] == 30 / 120
 
 
+def test_a_mode_that_only_holds_in_the_window_is_seen_in_it_with_its_idle_hold_and_whom_it_shut_out() -> None:
+    found = of(Over(-20, -10), refusals=[Refused(4, "fm", reason="other-mode")], rules=rules(40))  # over at -5 s, holds until 15 s
+    assert found["modes"]["dmr"]["idle_hold_s"] == found["channel"]["idle_hold_s"] == 15.0
+    assert found["modes"]["dmr"]["shut_outs_caused"] == 1 and found["shut_outs"][0]["held_by"] == "dmr"
+    assert "dmr" not in of(Over(-20, -10), rules=rules(10))["modes"]
+
+
 def test_airtime_is_clipped_to_the_window_but_an_over_counts_where_it_starts() -> None:
     over = Over(-20, 20)  # 10 s on either side
     assert of(over)["channel"]["airtime_s"] == 10.0 and of(over)["channel"]["overs"] == 0

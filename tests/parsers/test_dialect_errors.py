@@ -49,6 +49,7 @@ WRONG = [  # what is replaced, by what, the line of the mistake, a part of the s
     ("slot = 2", "slit = 3", 9, "unknown key 'slit'"),
     ("[words.mode]", "[words.mood]", 7, "mood"),
     ('seconds = "s"', 'seconds = "h"', 11, "no unit of seconds"),
+    ('seconds = "s"', 'seconds = "frames:0ms"', 11, "no unit of seconds"),
     ('seconds = "s"', 'second = "s"', 11, "unknown key 'second'"),
     ('event = "over-start"\ntext', 'event = "over-begin"\ntext', 13, "no event"),
     ('event = "over-start"\ntext', 'event = "over"\ntext', 12, "needs {duration}"),
