@@ -41,7 +41,7 @@ def _unwrapped(lines: list[str]) -> Sample:
         series = pl.Series(lines, dtype=pl.String)
         if all('"__REALTIME_TIMESTAMP"' in line for line in filled[:50] if line[0] == "{"):
             return Sample(lines, "journal", unwrap_journal(series).text.to_list(), [None] * len(lines))
-        records = [_flat(load_object(line)) if line[:1] == "{" else None for line in lines]
+        records = [flat_object(load_object(line)) if line[:1] == "{" else None for line in lines]
         if not _prose_inside(records):
             return Sample(lines, "json", [None] * len(lines), records)
     if (messages := _syslog(lines)) is not None:
@@ -49,14 +49,14 @@ def _unwrapped(lines: list[str]) -> Sample:
     return Sample(lines, "none", list(lines), [None] * len(lines), separator=_separator(filled))
 
 
-def _flat(value: dict | None, before: str = "") -> dict[str, str] | None:
+def flat_object(value: dict | None, before: str = "") -> dict[str, str] | None:
     """An object's scalars under paths with dots."""
     if value is None:
         return None
     out: dict[str, str] = {}
     for key, one in value.items():
         if isinstance(one, dict):
-            out |= _flat(one, f"{before}{key}.") or {}
+            out |= flat_object(one, f"{before}{key}.") or {}
         elif (text := text_of(one)) is not None:
             out[before + key] = text
     return out

@@ -14,22 +14,10 @@ from parsers.adopt.model import Known, Sample, Shape
 from parsers.adopt.shaping import make_shapes, split_odd
 from parsers.adopt.sides import give_sides
 from parsers.adopt.spelling import needed, settle_words
+from parsers.adopt.uses import drop_unfit
 from parsers.adopt.writing import Entry, Head, entry_of, ordered, text_of, with_samples
 from parsers.dialect import Dialect
 from shared.errors import AirtallyError
-
-#: which of our keys an event can use; others in its shape are not asked for
-USES = {
-    "over-start": ("mode", "slot", "side", "station", "target", "ber_pct", "loss_pct", "rssi_dbm"),
-    "over-end": ("mode", "slot", "side", "station", "target", "duration", "cause", "ber_pct", "loss_pct", "rssi_dbm"),
-    "over": ("mode", "slot", "side", "station", "target", "duration", "cause", "ber_pct", "loss_pct", "rssi_dbm"),
-    "refused": ("mode", "slot", "side", "station", "target", "reason"),
-    "page": ("mode", "target", "duration"),
-    "link-up": ("mode", "network", "target"),
-    "link-down": ("mode", "network", "target"),
-    "carrier-up": ("rssi_dbm",),
-    "carrier-down": ("rssi_dbm",),
-}
 
 
 class NothingToLearn(AirtallyError):
@@ -68,7 +56,7 @@ def learn(lines: Sequence[str], around_us: int, *, known: Known | None = None, z
     side_guessed = give_sides(shapes)
     whole = give_events(shapes, sample.us, known) | {"side_guessed": side_guessed}
     words = settle_words(shapes, known)
-    _drop_unfit(shapes, sample)
+    drop_unfit(shapes, sample)
     head = Head(
         name=name,
         time="iso" if sample.envelope == "journal" else "syslog" if sample.envelope == "syslog" else sample.stamping.time,
@@ -110,20 +98,6 @@ def _entries(shapes: Sequence[Shape], sample: Sample, head: Head) -> list[Entry]
 def _tells_something(entry: Entry) -> bool:
     """Whether a template has any fixed word: one of holes alone would swallow every line."""
     return any(not char.isspace() for part in entry.shape.parts if isinstance(part, str) for char in part)
-
-
-def _drop_unfit(shapes: Sequence[Shape], sample: Sample) -> None:
-    """Takes away keys that the shape's event has no use for, and events that lack what they need."""
-    for shape in shapes:
-        if shape.event == "over" and shape.column("duration") is None:
-            shape.event = "ignore"
-        if sample.envelope == "none" and -1 not in shape.parts:
-            shape.event = "ignore"  # without a stamp of its own its instant can't be known
-        uses = USES.get(shape.event, ())
-        for column in shape.columns:
-            if column.key not in uses:
-                column.key = "_"
-        shape.set = {key: value for key, value in shape.set.items() if key in uses}
 
 
 def _units(shapes: Sequence[Shape], seconds: str) -> dict[str, str]:

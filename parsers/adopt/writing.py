@@ -163,7 +163,7 @@ def text_of(head: Head, entries: Sequence[Entry], comment: str) -> str:
         out += [f"separator = {_toml(head.separator)}", f"header = {_toml(head.header)}"]
     for table, words in head.words.items():
         out += ["", f"[words.{table}]"]
-        out += [f"{_toml(word)} = {_means(table, means)}" for word, means in words.items()]
+        out += [means_text(table, word, means) for word, means in words.items()]
     if head.unit:
         out += ["", "[unit]", *(f"{key} = {_toml(value)}" for key, value in head.unit.items())]
     if head.fields:
@@ -187,6 +187,11 @@ def line_text(entry: Entry) -> list[str]:
     for text, gives in entry.samples:
         out += ["[[line.sample]]", f"text = {_toml(text)}", f"gives = {_inline(gives)}"]
     return out
+
+
+def means_text(table: str, word: str, means: Mapping[str, Any]) -> str:
+    """One row of a [words] table."""
+    return f"{_toml(word)} = {_means(table, means)}"
 
 
 def _means(table: str, means: Mapping[str, Any]) -> str:
@@ -287,7 +292,7 @@ def with_samples(head: Head, entries: list[Entry], sample: Sample, around_us: in
             fits = shapes_that_match(dialect, reads, text)
             if not fits[place] or any(fits[:place]) or any(text == one for one, _ in entry.samples):
                 continue
-            gives = _gives(reads, sample, text, around_us)
+            gives = gives_of(reads, sample, text, around_us)
             if gives is not None and (gives["event"] == entry.event):
                 (entry.samples if sum(fits) == 1 else second).append((text, gives))
         entry.samples = entry.samples or second[:1]
@@ -296,7 +301,8 @@ def with_samples(head: Head, entries: list[Entry], sample: Sample, around_us: in
     return dialect_from_text(text_of(head, kept, ""), Path("learnt")), kept
 
 
-def _gives(reads: DialectReader, sample: Sample, text: str, around_us: int) -> dict[str, Any] | None:
+def gives_of(reads: DialectReader, sample: Sample, text: str, around_us: int) -> dict[str, Any] | None:
+    """What a dialect makes of one line, as a sample's `gives`; None where it doesn't read it."""
     read = reads.read(pl.Series([text]), Carry(header=sample.header), around_us)
     if read.verdicts[0] == IGNORED:
         return {"event": "ignore"}
