@@ -25,6 +25,9 @@ NO_NUMBER = rf'"(?:{"|".join(NUMBERS)})"[ \t]*:[ \t]*[^0-9n \t-]'
 COLUMNS = {"line": pl.UInt32(), "t": pl.String()} | {k: v for k, v in EVENT_SCHEMA.items() if k not in ("line", "t")}
 
 
+STAMP = r'"t"[ \t]*:[ \t]*"([^"\\]{1,40})"'  # of a line that as a whole can't be read
+
+
 @dataclass(frozen=True)
 class ActivityReader:
     """Reads activity lines (parsers.reading.Reader)."""
@@ -46,6 +49,11 @@ class ActivityReader:
         verdicts[at] = UNDERSTOOD
         stamps, stamped = np.zeros(n, dtype=np.int64), np.zeros(n, dtype=np.bool_)
         stamps[at], stamped[at] = events["t"].to_numpy(), True
+        wrong = np.flatnonzero(verdicts == UNREAD)
+        if len(wrong):  # a line that is wrong in something else was still written when it says
+            kinds, us = read_stamps(lines.gather(wrong).str.slice(0, LONGEST_LINE).str.extract(STAMP), RFC3339_FORM)
+            told_at = wrong[kinds == INSTANT]
+            stamps[told_at], stamped[told_at] = us[kinds == INSTANT], True
         return Reading(events, *stamps_of_lines(stamps, stamped, carry), verdicts, Carry(_last_written(events, carry)))
 
 

@@ -6,11 +6,13 @@ import math
 import re
 from typing import Any
 
+import polars as pl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from parsers.activity import ActivityReader
+from parsers.reading import Carry
 from shared.events import CAUSES, EVENTS, MODES, REASONS, SIDES
 from tests.parsers.helpers import as_dicts, read
 
@@ -151,3 +153,15 @@ def test_the_carry_is_when_the_last_stamped_line_was_written() -> None:
     reading = read(READER, json.dumps({"t": "1970-01-01T00:01:00Z", "event": "over", "seconds": 2.5}), "junk")
     assert reading.carry.last_us == 62_500_000 and list(reading.stamps) == [60_000_000, 60_000_000] and reading.stamped.all()
     assert not read(READER, "junk").stamped.any()
+
+
+def test_a_line_that_is_wrong_in_something_else_keeps_its_own_stamp() -> None:
+    lines = [
+        '{"t":"2026-11-16T19:00:00Z","event":"alive"}',
+        '{"t":"2026-11-16T20:00:00Z","event":"nonsense"}',
+        '{"t":"2026-11-16T21:00:00Z","event":"over-st',
+        "no stamp at all",
+    ]
+    read = ActivityReader().read(pl.Series(lines), Carry(), 0)
+    assert (read.stamps - read.stamps[0]).tolist() == [0, 3_600_000_000, 7_200_000_000, 7_200_000_000]
+    assert read.carry.last_us == read.stamps[0]
