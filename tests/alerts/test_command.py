@@ -127,6 +127,6 @@ def test_check_says_where_notices_go_and_what_has_not_got_through(tmp_path: Path
     hill.at(NIGHT + 200_000_000)
     hill.close()
     said = airtally("check", cwd=tmp_path).stdout
-    assert "good     Notices go to json://127.0.0.1" in said and "to mend  1 notices have not got through" in said
+    assert "good     Notices go to json://127.0.0.1" in said and "to mend  1 notice has not got through" in said
     station_in(tmp_path, ["nonsense://hill"])
     assert "to mend  alerts.notify[1] (nonsense)" in airtally("check", cwd=tmp_path).stdout
