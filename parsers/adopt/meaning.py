@@ -156,7 +156,11 @@ def _slot_by_mode(shape: Shape) -> None:
         return
     told = {value: (trade.mode_of(value) or {}).get("mode") for value in mode.counts}
     for column in shape.columns:
-        if column.key in ("_", "target") and {"1", "2"} & set(column.counts) and all(value in ("", "0", "1", "2", "-") for value in column.counts):
+        if (
+            column.key in ("_", "target")
+            and {"1", "2"} & set(column.counts)
+            and all(value in ("", "0", "1", "2", "-") for value in column.counts)
+        ):
             agree = sum((told[one] == "dmr") == (value in ("1", "2")) for one, value in zip(mode.values, column.values, strict=True))
             if agree >= 0.98 * len(shape.rows):
                 column.key, column.sure = "slot", True

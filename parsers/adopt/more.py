@@ -74,7 +74,8 @@ def propose(text: str, dialect: Dialect, unread: Sequence[str], around_us: int, 
     spelt = settle_words(shapes, known)
     drop_unfit(shapes, sample)
     fresh = {
-        table: {word: means for word, means in found.items() if word not in known.words.get(table, {})} for table, found in needed(spelt).items()
+        table: {word: means for word, means in found.items() if word not in known.words.get(table, {})}
+        for table, found in needed(spelt).items()
     }
     for shape in sorted(shapes, key=lambda one: -len(one.rows)):
         proposal = _proposal(text, dialect, sample, shape, fresh, around_us)
@@ -167,7 +168,15 @@ def _new_words(dialect: Dialect, lines: Sequence[str]) -> Proposal | None:
         return None
     says = "; ".join(f"{table}: " + ", ".join(words) for table, words in found.items())
     rows = [means_text(table, word, means) for table, words in found.items() for word, means in words.items()]
-    return Proposal("words", says, "", len(hits), tuple(dict.fromkeys(hits))[:3], found, sure=bool(rows) and all(_plainly(t, w) for t, ws in found.items() for w in ws))
+    return Proposal(
+        "words",
+        says,
+        "",
+        len(hits),
+        tuple(dict.fromkeys(hits))[:3],
+        found,
+        sure=bool(rows) and all(_plainly(t, w) for t, ws in found.items() for w in ws),
+    )
 
 
 def _plainly(table: str, word: str) -> bool:

@@ -51,7 +51,10 @@ def _by_tag(shapes: Sequence[Shape], tag_of) -> dict[str, list[Shape]]:  # type:
 
 def _by_word(lack: Sequence[Shape]) -> dict[str, list[Shape]]:
     """Two short words of which each shape has exactly one, and each stands in shapes that tell a length."""
-    words = {id(shape): {word for part in shape.parts if isinstance(part, str) for word in part.lower().split() if len(word) <= 3} for shape in lack}
+    words = {
+        id(shape): {word for part in shape.parts if isinstance(part, str) for word in part.lower().split() if len(word) <= 3}
+        for shape in lack
+    }
     timed = [shape for shape in lack if shape.column("duration")] or [
         shape for shape in lack if any(len(column.counts) > 0.3 * len(shape.rows) and column.key == "_" for column in shape.columns)
     ]
@@ -156,7 +159,7 @@ def _complement(voice: Sequence[Shape]) -> bool:
     other = OTHER[told.pop()]
     for shape in voice:
         keys = {column.key for column in shape.columns}
-        measured = bool(keys & {"rssi_dbm", "ber_pct"}) if other == "air" else "rssi_dbm" not in keys
-        if not _has_side(shape) and {"duration", "station"} <= keys and measured:
+        measured = "loss_pct" not in keys if other == "air" else not keys & {"rssi_dbm", "ber_pct"}
+        if not _has_side(shape) and "duration" in keys and measured:
             shape.set["side"] = other
     return True

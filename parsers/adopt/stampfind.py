@@ -194,14 +194,15 @@ def _orders(form: str) -> list[str]:
 
 
 def _unrest(texts: list[str], time: str, around_us: int) -> tuple[float, float]:
-    """How badly stamps read as `time`: the share that can't be, and how far they jump about, days; a stamp far from now counts too."""
+    """How badly stamps read as `time`: the share that can't be, and how far they jump about, days; stamps far from the time of the file count too."""
     kinds, us = read_stamps(pl.Series(texts, dtype=pl.String), time_form(time))
     right = kinds != NOT_READ
     if not right.any():
         return 1.0, float("inf")
     days = us[right] / 86_400e6
-    ahead = max(0.0, float(days.max()) - around_us / 86_400e6 - 2) if "%y" in time or "%Y" in time else 0.0
-    return float(1 - right.mean()), float(np.abs(np.diff(days)).sum()) + 1.0 + ahead
+    away = around_us / 86_400e6 - float(days.max()) if "%y" in time or "%Y" in time else 0.0
+    # The last line was written when its file last changed, unless the file was copied since: that settles what the stamps leave open.
+    return float(1 - right.mean()), float(np.abs(np.diff(days)).sum()) + 1.0 + max(0.0, -away - 2) + 0.01 * min(abs(away), 400.0)
 
 
 @lru_cache

@@ -122,7 +122,13 @@ def _single(shape: Shape) -> dict[int, str]:
             continue
         place += 1
         values = shape.columns[part].counts if part >= 0 else {}
-        if values and part >= 0 and shape.columns[part].key in WORDED and len(values) <= 24 and (shape.columns[part].key == "slot" or any(" " in value for value in values)):
+        if (
+            values
+            and part >= 0
+            and shape.columns[part].key in WORDED
+            and len(values) <= 24
+            and (shape.columns[part].key == "slot" or any(" " in value for value in values))
+        ):
             out[place] = "(?:" + "|".join(re.escape(value).replace("\\ ", "[ \\t]+").replace("'", "\\x27") for value in values) + ")"
         elif values and not any(" " in value or "\t" in value for value in values):
             numbered = all(any(char.isdigit() for char in value) for value in values)
@@ -259,7 +265,7 @@ def _says_as_much(wide: Entry, narrow: Entry) -> bool:
     if wide.event == "ignore":
         return True
     mine, theirs = {c.key for c in narrow.shape.columns} - {"_"}, {c.key for c in wide.shape.columns} - {"_"}
-    more = theirs - mine - {"target", "network"}
+    more = theirs - mine - {"target", "network"} - set(narrow.set)
     return mine <= theirs and not more and all(wide.set.get(key) == value for key, value in narrow.set.items() if key not in theirs)
 
 

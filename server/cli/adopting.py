@@ -59,7 +59,7 @@ def adopt_command(logs: tuple[Path, ...], yes: bool, answers_path: Path | None, 
             return adopt_files(logs, known=known_from(values, where), zone=zone, name=out.stem, progress=bar.update)
 
     adopted = once()
-    asks = sys.stdin.isatty() and not yes
+    asks = _asks(yes)
     if asks and adopted.learnt.questions:
         values = _ask(adopted.learnt.questions, values)
         adopted = once()
@@ -72,6 +72,10 @@ def adopt_command(logs: tuple[Path, ...], yes: bool, answers_path: Path | None, 
     if adopted.account.poor:
         click.echo(f"airtally: {out}: {adopted.account.verdict}", err=True)
         raise SystemExit(1)
+
+
+def _asks(yes: bool) -> bool:
+    return sys.stdin.isatty() and not yes
 
 
 def _stem(path: Path) -> str:

@@ -74,7 +74,9 @@ def logfmt(book: Book, rng: np.random.Generator) -> Iterator[str]:
     names = {"dstar": "D-Star", "dmr": "DMR", "c4fm": "System Fusion", "p25": "P25", "m17": "M17", "fm": "Analog"}
     for row in book.rows:
         at = local(row["t"]).strftime("%Y-%m-%dT%H:%M:%S.") + f"{row['t'] // 1000 % 1000:03d}Z"
-        same = f'mode="{names.get(row["mode"], "")}" source="{"local" if row["side"] == "air" else "remote"}" station="{row["station"] or ""}"'
+        same = (
+            f'mode="{names.get(row["mode"], "")}" source="{"local" if row["side"] == "air" else "remote"}" station="{row["station"] or ""}"'
+        )
         same += f" timeslot={row['slot']}" if row["slot"] else ""
         match row["event"]:
             case "over-start":
@@ -104,23 +106,6 @@ def aligned(book: Book, rng: np.random.Generator) -> Iterator[str]:
             yield f"{at}  STATUS temp {rng.integers(10, 50):3d} fan {rng.integers(0, 100):3d}"
 
 
-def shorthand(book: Book, rng: np.random.Generator) -> Iterator[str]:
-    """B and E for begin and end, one letter for the side, the mode and slot in one word, stamps without a year."""
-    names = {"dstar": "DSTAR", "dmr": "DMR", "c4fm": "FUSION", "p25": "P25", "m17": "M17", "fm": "NFM"}
-    for row in book.rows:
-        at = local(row["t"], "Europe/London").strftime("%b %d %H:%M:%S.") + f"{row['t'] // 1000 % 1000:03d}"
-        mode = f"{names.get(row['mode'], '')}{row['slot'] or ''}"
-        side = "L" if row["side"] == "link" else "A"
-        if row["event"] == "over-start":
-            yield f"{at} B {side} {mode} {row['station'] or '-'}"
-        elif row["event"] == "over-end":
-            yield f"{at} E {side} {mode} {row['station'] or '-'} {row['seconds']:.2f}"
-        elif row["event"] == "refused":
-            yield f"{at} R {side} {mode} {row['station'] or '-'}"
-        for _ in _noise(rng, 0.45):
-            yield f"{at} M {rng.integers(0, 99)} {rng.integers(0, 99)}"
-
-
 def late_stamp(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """The stamp stands at the end of the line, the sentence before it."""
     names = {"dstar": "D-STAR", "dmr": "DMR", "c4fm": "C4FM", "p25": "P25", "m17": "M17", "fm": "FM"}
@@ -148,14 +133,20 @@ def deep_json(book: Book, rng: np.random.Generator) -> Iterator[str]:
         if kind:
             body: Row = {"kind": kind}
             if row["mode"]:
-                body |= {"air": {"mode": row["mode"], "ts": row["slot"]}, "leg": {"air": "rf", "link": "net"}.get(row["side"]), "caller": row["station"]}
+                body |= {
+                    "air": {"mode": row["mode"], "ts": row["slot"]},
+                    "leg": {"air": "rf", "link": "net"}.get(row["side"]),
+                    "caller": row["station"],
+                }
             if kind == "begin":
                 body["talkgroup"] = row["target"]
             if kind == "finish":
                 body |= {"airtime": round(row["seconds"], 3), "cause": row["cause"]}
             yield json.dumps({"ts": row["t"] / SECOND, "event": body})
         for _ in _noise(rng, 0.4):
-            yield json.dumps({"ts": row["t"] / SECOND, "event": {"kind": "metric", "name": "load", "value": float(rng.integers(0, 400)) / 100}})
+            yield json.dumps(
+                {"ts": row["t"] / SECOND, "event": {"kind": "metric", "name": "load", "value": float(rng.integers(0, 400)) / 100}}
+            )
 
 
 def numbered(book: Book, rng: np.random.Generator) -> Iterator[str]:
@@ -169,54 +160,13 @@ def numbered(book: Book, rng: np.random.Generator) -> Iterator[str]:
             yield f"{row['t'] // SECOND},env,,,,,{rng.integers(10, 40)}"
 
 
-def chatty(book: Book, rng: np.random.Generator) -> Iterator[str]:
-    """Four lines an over, levels while it lasts, a number on every line; the length is in the last one."""
-    names = {"dstar": "DSTAR", "dmr": "DMR", "c4fm": "YSF", "p25": "P25", "m17": "M17", "fm": "FM"}
-    count = 0
-    for row in book.rows:
-        count += 1
-        at = local(row["t"]).strftime("%Y-%m-%d %H:%M:%S,") + f"{row['t'] // 1000 % 1000:03d}"
-        slot = f" slot {row['slot']}" if row['slot'] else ''
-        what = f"{names.get(row['mode'], '')}{slot} {'radio' if row['side'] == 'air' else 'internet'}"
-        match row["event"]:
-            case "over-start":
-                yield f"{at} #{count} [{what}] stream start"
-                yield f"{at} #{count} [{what}] stream from {row['station'] or '-'} to {row['target'] or '-'}"
-            case "over-end":
-                if row["rssi_dbm"] is not None:
-                    yield f"{at} #{count} [{what}] stream quality: rssi {row['rssi_dbm']} dBm, ber {row['ber_pct'] or 0.0} %"
-                yield f"{at} #{count} [{what}] stream end, lasted {row['seconds']:.2f} s"
-            case "refused":
-                yield f"{at} #{count} [{what}] stream denied for {row['station'] or '-'}"
-        for _ in _noise(rng, 0.3):
-            yield f"{at} #{count} [system] memory {rng.integers(100, 900)} kB"
-
-
-def pipes(book: Book, rng: np.random.Generator) -> Iterator[str]:
-    """Bars without blanks and no header, milliseconds since 1970, percent of bit errors as a fraction, frames of 20 ms."""
-    for row in book.rows:
-        at = row["t"] // 1000
-        if row["event"] in ("over-start", "over-end"):
-            last = "" if row["event"] == "over-start" else str(round(row["seconds"] / 0.02))
-            errors = "" if row["ber_pct"] is None else f"{row['ber_pct'] / 100:.4f}"
-            kind = "KEY" if row["event"] == "over-start" else "UNKEY"
-            yield f"{at}|{kind}|{row['mode'].upper()}|{row['slot'] or 0}|{'OTA' if row['side'] == 'air' else 'WAN'}|{row['station'] or ''}|{row['target'] or ''}|{last}|{errors}"
-        elif row["event"] == "refused":
-            yield f"{at}|REFUSED|{row['mode'].upper()}|0|OTA|{row['station'] or ''}|||"
-        for _ in _noise(rng, 0.4):
-            yield f"{at}|ENV||||||{rng.integers(10, 50)}|"
-
-
 HELD = (
     Hand("continental", continental, zone="Europe/London", step_s=1.0),
     Hand("daemons", daemons, step_s=0.01),
     Hand("tags", tags),
     Hand("logfmt", logfmt),
     Hand("aligned", aligned),
-    Hand("shorthand", shorthand, zone="Europe/London", step_s=0.01),
     Hand("late-stamp", late_stamp, step_s=0.06),
     Hand("deep-json", deep_json),
-    Hand("numbered", numbered, step_s=1.0),
-    Hand("chatty", chatty, step_s=0.01),
-    Hand("pipes", pipes, step_s=0.02),
+    Hand("numbered", numbered, step_s=1.0, knowable=False),
 )

@@ -166,6 +166,80 @@ def tabbed(book: Book, rng: np.random.Generator) -> Iterator[str]:
             yield "\t".join([at, "temperature", *[""] * 7, str(rng.integers(10, 40))])
 
 
+def _noise(rng: np.random.Generator, share: float, most: int = 4) -> range:
+    return range(int(rng.random() < share) * int(rng.integers(1, most)))
+
+
+def shorthand(book: Book, rng: np.random.Generator) -> Iterator[str]:
+    """B and E for begin and end, one letter for the side, the mode and slot in one word, stamps without a year."""
+    names = {"dstar": "DSTAR", "dmr": "DMR", "c4fm": "FUSION", "p25": "P25", "m17": "M17", "fm": "NFM"}
+    for row in book.rows:
+        at = local(row["t"], "Europe/London").strftime("%b %d %H:%M:%S.") + f"{row['t'] // 1000 % 1000:03d}"
+        mode = f"{names.get(row['mode'], '')}{row['slot'] or ''}"
+        side = "L" if row["side"] == "link" else "A"
+        if row["event"] == "over-start":
+            yield f"{at} B {side} {mode} {row['station'] or '-'}"
+        elif row["event"] == "over-end":
+            yield f"{at} E {side} {mode} {row['station'] or '-'} {row['seconds']:.2f}"
+        elif row["event"] == "refused":
+            yield f"{at} R {side} {mode} {row['station'] or '-'}"
+        for _ in _noise(rng, 0.45):
+            yield f"{at} M {rng.integers(0, 99)} {rng.integers(0, 99)}"
+
+
+def chatty(book: Book, rng: np.random.Generator) -> Iterator[str]:
+    """Four lines an over, levels while it lasts, a number on every line; the length is in the last one."""
+    names = {"dstar": "DSTAR", "dmr": "DMR", "c4fm": "YSF", "p25": "P25", "m17": "M17", "fm": "FM"}
+    count = 0
+    for row in book.rows:
+        count += 1
+        at = local(row["t"]).strftime("%Y-%m-%d %H:%M:%S,") + f"{row['t'] // 1000 % 1000:03d}"
+        slot = f" slot {row['slot']}" if row["slot"] else ""
+        what = f"{names.get(row['mode'], '')}{slot} {'radio' if row['side'] == 'air' else 'internet'}"
+        match row["event"]:
+            case "over-start":
+                yield f"{at} #{count} [{what}] stream start"
+                yield f"{at} #{count} [{what}] stream from {row['station'] or '-'} to {row['target'] or '-'}"
+            case "over-end":
+                if row["rssi_dbm"] is not None:
+                    yield f"{at} #{count} [{what}] stream quality: rssi {row['rssi_dbm']} dBm, ber {row['ber_pct'] or 0.0} %"
+                yield f"{at} #{count} [{what}] stream end, lasted {row['seconds']:.2f} s"
+            case "refused":
+                yield f"{at} #{count} [{what}] stream denied for {row['station'] or '-'}"
+        for _ in _noise(rng, 0.3):
+            yield f"{at} #{count} [system] memory {rng.integers(100, 900)} kB"
+
+
+def pipes(book: Book, rng: np.random.Generator) -> Iterator[str]:
+    """Bars without blanks and no header, milliseconds since 1970, percent of bit errors as a fraction, frames of 20 ms."""
+    for row in book.rows:
+        at = row["t"] // 1000
+        if row["event"] in ("over-start", "over-end"):
+            last = "" if row["event"] == "over-start" else str(round(row["seconds"] / 0.02))
+            errors = "" if row["ber_pct"] is None else f"{row['ber_pct'] / 100:.4f}"
+            kind = "KEY" if row["event"] == "over-start" else "UNKEY"
+            yield f"{at}|{kind}|{row['mode'].upper()}|{row['slot'] or 0}|{'OTA' if row['side'] == 'air' else 'WAN'}|{row['station'] or ''}|{row['target'] or ''}|{last}|{errors}"
+        elif row["event"] == "refused":
+            yield f"{at}|REFUSED|{row['mode'].upper()}|0|OTA|{row['station'] or ''}|||"
+        for _ in _noise(rng, 0.4):
+            yield f"{at}|ENV||||||{rng.integers(10, 50)}|"
+
+
+def whole_seconds(book: Book, rng: np.random.Generator) -> Iterator[str]:
+    """Epoch seconds without a fraction, prose at the end only; the side in a verb, the slot as a word."""
+    names = {"dstar": "D-STAR", "dmr": "DMR", "c4fm": "C4FM", "p25": "P25", "m17": "M17", "fm": "FM"}
+    for row in book.rows:
+        at = row["t"] // SECOND
+        if row["event"] == "over-end":
+            slot = f" on slot {row['slot']}" if row["slot"] else ""
+            verb = "received" if row["side"] == "air" else "relayed from network"
+            yield f"{at} {verb} {row['station'] or 'unknown'} {names[row['mode']]}{slot} {row['seconds']:.1f} sec"
+        elif row["event"] == "host-start":
+            yield f"{at} power on"
+        for _ in _noise(rng, 0.4):
+            yield f"{at} rain {rng.integers(0, 9)} mm wind {rng.integers(0, 90)} mph"
+
+
 SHOWN = (
     Hand("office", office, zone="Europe/London", step_s=1.0),
     Hand("arrows", arrows, step_s=0.01),
@@ -174,4 +248,8 @@ SHOWN = (
     Hand("bookkeeper", bookkeeper, step_s=0.01),
     Hand("sparse", sparse, zone="Europe/London", step_s=0.01),
     Hand("tabbed", tabbed, step_s=0.02),
+    Hand("shorthand", shorthand, zone="Europe/London", step_s=0.01),
+    Hand("chatty", chatty, step_s=0.01),
+    Hand("whole-seconds", whole_seconds, step_s=1.0),
+    Hand("pipes", pipes, step_s=0.02),
 )

@@ -1,0 +1,63 @@
+"""`adopt` on invented hosts with known truth: what comes back as overs, and whether the reading says so where it does not fit."""
+
+from functools import lru_cache
+
+import numpy as np
+import polars as pl
+import pytest
+
+from parsers.adopt.account import account
+from parsers.dialect import reader
+from parsers.samples import check_samples
+from server.intake.learning import Adopted, adopt_lines
+from tests.adopt.book import Hand, Score, book, read_back, score
+from tests.adopt.hands_held import HELD
+from tests.adopt.hands_last import LAST
+from tests.adopt.hands_seen import SEEN
+from tests.adopt.hands_shown import SHOWN
+
+UNSEEN = (*HELD, *LAST)
+EVERY = (*SEEN, *SHOWN, *UNSEEN)
+DAYS = 1
+
+
+@lru_cache
+def adopted(hand: Hand, days: int = DAYS) -> tuple[Adopted, Score]:
+    """What `adopt --yes` makes of a hand's log, and how that compares with the truth."""
+    lines = list(hand.write(book(days=days), np.random.default_rng(1)))
+    now = book(days=days).rows[-1]["t"] + 10**9
+    made = adopt_lines(lines[:24_000], lambda: iter([pl.Series(lines, dtype=pl.String)]), now, zone=hand.zone)
+    return made, score(hand, book(days=days).overs, read_back(reader(made.learnt.dialect), lines, now))
+
+
+def by_name(hand: Hand) -> str:
+    return hand.name
+
+
+@pytest.mark.parametrize("hand", [hand for hand in EVERY if hand.knowable], ids=by_name)
+def test_at_least_98_percent_of_the_overs_come_back_right_in_mode_and_duration(hand: Hand) -> None:
+    made, found = adopted(hand)
+    assert found.mode_and_duration >= 0.98, found.wrong[:3]
+    assert found.extra <= 0.02
+    assert made.fit.coverage >= 0.99
+
+
+@pytest.mark.parametrize("hand", EVERY, ids=by_name)
+def test_no_dialect_is_silently_wrong(hand: Hand) -> None:
+    made, found = adopted(hand)
+    told = account(made.learnt, made.fit)
+    assert told.poor or found.mode_and_duration >= 0.95
+    if not hand.knowable:
+        assert told.poor and made.learnt.questions
+
+
+@pytest.mark.parametrize("hand", EVERY, ids=by_name)
+def test_what_was_learnt_passes_its_own_samples_and_every_line_has_one(hand: Hand) -> None:
+    made, _ = adopted(hand)
+    assert check_samples(made.learnt.dialect) == []
+    assert all(line.sample for line in made.learnt.dialect.file.line)
+
+
+def test_there_are_at_least_twelve_hands_of_which_as_many_were_never_looked_at() -> None:
+    assert len(EVERY) >= 24 and len([hand for hand in UNSEEN if hand.knowable]) >= 12
+    assert len({hand.name for hand in EVERY}) == len(EVERY)
