@@ -87,7 +87,7 @@ def scores(column: Column) -> dict[str, float]:
     none = share(trade.nobody)
     if calls + ids + none >= 0.6 and calls + ids > 0 and (distinct > 2 or n < 20):
         pointed = 0.0 if not column.left else 0.7 if column.left[-1] in TARGETLY else 0.3 if column.left[-1] in ARROWS else 0.0
-        out["station"] = 2 * calls + 1.4 * ids + named("station", column) - pointed
+        out["station"] = (2 * calls + 1.4 * ids) / (calls + ids) + named("station", column) - pointed
     elif named("station", column) >= 1.5 and numeric < 0.9 and distinct > 3:
         out["station"] = 0.6 + named("station", column) / 2
     decimals = share(lambda value: bool(re.search(r"[.,:%]", value)))

@@ -265,7 +265,8 @@ def _says_as_much(wide: Entry, narrow: Entry) -> bool:
     if wide.event == "ignore":
         return True
     mine, theirs = {c.key for c in narrow.shape.columns} - {"_"}, {c.key for c in wide.shape.columns} - {"_"}
-    more = theirs - mine - {"target", "network"} - set(narrow.set)
+    dash = any(isinstance(part, str) and re.search(r"(?<![^ ,;|:=])-(?![^ ,;|:=])", part) for part in narrow.shape.parts)
+    more = theirs - mine - {"target", "network"} - set(narrow.set) - ({"station"} if dash else set())  # a dash names nobody anyway
     return mine <= theirs and not more and all(wide.set.get(key) == value for key, value in narrow.set.items() if key not in theirs)
 
 
