@@ -22,7 +22,7 @@ def settings_page() -> str:
 def commands_page() -> str:
     """Every command's own help."""
     parts = ["# Commands\n\n" + HEAD.rstrip("\n")]
-    context = click.Context(cli, info_name="airtally", terminal_width=100, max_content_width=100)
+    context = click.Context(cli, info_name="airtally", terminal_width=100, **cli.context_settings)
     parts += _helps(cli, context)
     return "\n\n".join(parts) + "\n"
 
