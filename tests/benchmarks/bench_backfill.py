@@ -7,6 +7,7 @@ paired, other events), the same index and a rollup by hour and mode.
 import shutil
 import statistics
 import subprocess
+import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -75,7 +76,8 @@ def ours(log: Path, place: Path) -> int:
     for old in place.glob("airtally.db*"):
         old.unlink()
     (place / "station.toml").write_text(f'[repeater]\ncallsign = "QB0BFR"\n[[log]]\npath = "{log}"\ndialect = "brackenfell-a"\n')
-    subprocess.run(["airtally", "ingest", "--station", str(place / "station.toml")], check=True, stdout=subprocess.DEVNULL)
+    command = [sys.executable, "-m", "server.cli", "ingest", "--station", str(place / "station.toml")]
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
     engine = open_store(load_station(place / "station.toml").store_url())
     with reading(engine) as connection:
         found = connection.execute(sa.select(sa.func.count()).select_from(schema.over).where(schema.over.c.end.is_not(None))).scalar_one()

@@ -3,9 +3,11 @@
 Thirteen simulated weeks pass through the real intake; further years are the same rows again and again, moved by fourteen weeks at a time.
 """
 
+import shutil
 import statistics
 import tempfile
 import time
+from dataclasses import dataclass
 from pathlib import Path
 
 import sqlalchemy as sa
@@ -39,43 +41,64 @@ def grow(engine: sa.Engine, quarters: int) -> int:
         return int(connection.execute(sa.select(sa.func.count()).select_from(schema.over)).scalar_one())
 
 
-def page_times(engine: sa.Engine, station: Station, rounds: int) -> tuple[float, float, float]:
-    """Milliseconds: the first page of all (tallies are made), then the median of pages that are made anew, and of pages that are kept."""
-    last = StoreSource(engine, station).first_and_last()
-    assert last is not None
-    week = from_us(last[1], station.zone).date().isocalendar()
-    path = f"/week/{week.year}-W{week.week:02}"
+@dataclass(frozen=True)
+class Sized:
+    """A store of some size, and the milliseconds that its pages took."""
 
-    def fresh() -> TestClient:
-        source = StoreSource(engine, station, now_us=last[1] + DAY)
-        return TestClient(create_app(source, WebOptions(folder=Path(station.folder))), base_url="http://127.0.0.1:8087")
-
-    def fetch(client: TestClient) -> float:
-        begun = time.perf_counter()
-        assert client.get(path).status_code == 200
-        return (time.perf_counter() - begun) * 1000
-
-    first = fetch(fresh())
-    made = statistics.median(fetch(fresh()) for _ in range(rounds))
-    client = fresh()
-    fetch(client)
-    return first, made, statistics.median(fetch(client) for _ in range(rounds * 3))
+    weeks: int
+    overs: int
+    bytes: int
+    first: float  #: the first page of all: tallies are made
+    made: tuple[float, ...]  #: pages that are made anew
+    kept: tuple[float, ...]  #: pages that were asked for before
 
 
-def measure(quarters: tuple[int, ...], rounds: int, place: Path) -> list[tuple[int, int, int, tuple[float, float, float]]]:
-    """For each size of the store: quarters, overs, bytes, page times."""
+def measure(quarters: tuple[int, ...], rounds: int, place: Path) -> list[Sized]:
+    """Times of the last week's page for each size of the store, taken in turn so that a busy moment of the machine meets them all."""
     write_demo(place)
     station = load_station(place / "station.toml")
-    results = []
+    engine = open_store(station.store_url())
+    Intake(engine, station).catch_up()
+    engine.dispose()
+    stores = []
     for count in quarters:
-        for old in place.glob("airtally.db*"):
-            old.unlink()
-        engine = open_store(station.store_url())
-        Intake(engine, station).catch_up()
+        shutil.copy(place / "airtally.db", place / f"{count}.db")
+        engine = open_store(f"sqlite:///{place / f'{count}.db'}")
         overs = grow(engine, count)
-        results.append((count, overs, (place / "airtally.db").stat().st_size, page_times(engine, station, rounds)))
+        stores.append((engine, count * 14, overs, (place / f"{count}.db").stat().st_size))
+    first = [_fetch(_fresh(engine, station), engine, station) for engine, *_ in stores]
+    made: list[list[float]] = [[] for _ in stores]
+    kept: list[list[float]] = [[] for _ in stores]
+    for _ in range(rounds):
+        for index, (engine, *_) in enumerate(stores):
+            client = _fresh(engine, station)
+            made[index].append(_fetch(client, engine, station))
+            kept[index].append(_fetch(client, engine, station))
+    for engine, *_ in stores:
         engine.dispose()
-    return results
+    return [
+        Sized(weeks, overs, size, first[index], tuple(made[index]), tuple(kept[index]))
+        for index, (_, weeks, overs, size) in enumerate(stores)
+    ]
+
+
+def _fresh(engine: sa.Engine, station: Station) -> TestClient:
+    """An application that has made no page yet."""
+    source = StoreSource(engine, station, now_us=_last(engine, station) + DAY)
+    return TestClient(create_app(source, WebOptions(folder=Path(station.folder))), base_url="http://127.0.0.1:8087")
+
+
+def _last(engine: sa.Engine, station: Station) -> int:
+    bounds = StoreSource(engine, station).first_and_last()
+    assert bounds is not None
+    return bounds[1]
+
+
+def _fetch(client: TestClient, engine: sa.Engine, station: Station) -> float:
+    week = from_us(_last(engine, station), station.zone).date().isocalendar()
+    begun = time.perf_counter()
+    assert client.get(f"/week/{week.year}-W{week.week:02}").status_code == 200
+    return (time.perf_counter() - begun) * 1000
 
 
 def run(full: bool) -> str:
@@ -83,15 +106,16 @@ def run(full: bool) -> str:
     quarters, rounds = ((4, 19), 15) if full else ((1, 5), 5)
     with tempfile.TemporaryDirectory() as folder:
         results = measure(quarters, rounds, Path(folder) / "demo")
+    median = statistics.median
     rows = [
-        f"| {count * 14} weeks | {overs:,} | {size / 2**20:.0f} MB | {first:.0f} | {made:.0f} | {kept:.1f} |"
-        for count, overs, size, (first, made, kept) in results
+        f"| {one.weeks} weeks | {one.overs:,} | {one.bytes / 2**20:.0f} MB | {one.first:.0f} | {median(one.made):.0f} | {median(one.kept):.1f} |"
+        for one in results
     ]
-    small, large = results[0][3], results[-1][3]
+    small, large = results[0], results[-1]
     return (
         "The Week page, milliseconds in process, medians: the first one after a backfill makes and keeps the tallies of the weeks before.\n\n"
         "| in the store | overs | size | first | made anew | kept |\n| --- | --- | --- | --- | --- | --- |\n" + "\n".join(rows) + "\n\n"
-        f"Larger store to smaller: first {large[0] / small[0]:.2f}, made anew {large[1] / small[1]:.2f}."
+        f"Larger store to smaller: first {large.first / small.first:.2f}, made anew {median(large.made) / median(small.made):.2f}."
     )
 
 

@@ -225,5 +225,5 @@ def test_a_stranger_is_not_told_where_the_store_lies(open_pages: Opened, passwor
 
 def test_the_server_is_told_to_leave_forwarded_headers_to_the_application(tmp_path: Path) -> None:
     assert uvicorn_settings(WebOptions(tmp_path, listen="[::1]:9000")) == {
-        "host": "::1", "port": 9000, "proxy_headers": False, "server_header": False, "access_log": False,
+        "host": "::1", "port": 9000, "proxy_headers": False, "server_header": False, "access_log": False, "log_level": "warning",
     }  # fmt: skip
