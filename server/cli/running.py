@@ -88,6 +88,7 @@ def serve(station: Station, now_us: int | None) -> None:
     from server.report.pdf import pdf_of
     from server.report.postman import Postman
     from server.source import StoreSource, clock
+    from server.teaching import StationTeacher
     from server.web.app import create_app, uvicorn_settings
     from server.web.auth import has_password
     from server.web.listening import listen_address, refusal_to_listen
@@ -113,7 +114,7 @@ def serve(station: Station, now_us: int | None) -> None:
             postmen.append(Postman(engine, station, clock, source.month, pdf, all_read=follower.caught_up.is_set))
     host, port = listen_address(options.listen)
     listener = _listen(host, port, options.listen)
-    config = uvicorn.Config(create_app(source, options), **uvicorn_settings(options))
+    config = uvicorn.Config(create_app(source, options, StationTeacher(engine, station)), **uvicorn_settings(options))
     follower.start()
     for one in alerts:
         one.start()

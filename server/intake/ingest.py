@@ -10,7 +10,7 @@ import numpy as np
 import polars as pl
 import sqlalchemy as sa
 
-from parsers.dialect import find_dialect
+from parsers.dialect import dialect_path, find_dialect
 from parsers.reading import Carry, Reader, Reading
 from server.config import Station
 from server.intake.claims import Claim, Known, claim, load_known
@@ -28,6 +28,7 @@ from server.store.writes import (
     raise_version,
     read_version,
 )
+from shared.errors import DialectError
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 
 BLOCK_BYTES = 4 << 20  # about 300 MB of memory in all; larger ones were no quicker
@@ -68,9 +69,25 @@ class Intake:
         self._engine = engine
         self._station = station
         self._block_bytes = block_bytes
+        self._dialects = self._dialect_files()
         self._readers: list[Reader] = [find_dialect(log.dialect, station.folder) for log in station.log]
         self._settled: set[tuple[int, int, int, int]] = set()  # stamps of files that hold nothing new
         self._version = 0
+
+    def _dialect_files(self) -> list[tuple[str, int] | None]:
+        """Which files the dialects are in, and when they changed last."""
+        paths = [None if log.dialect == "activity" else dialect_path(log.dialect, self._station.folder) for log in self._station.log]
+        return [None if path is None else (str(path), path.stat().st_mtime_ns) for path in paths]
+
+    def _look_at_dialects(self) -> None:
+        """Dialects may grow while logs are followed; one that is wrong for now is not taken, and the one before it stays in force."""
+        try:
+            now = self._dialect_files()
+            if now != self._dialects:
+                self._readers = [find_dialect(log.dialect, self._station.folder) for log in self._station.log]
+                self._dialects = now
+        except (DialectError, OSError):
+            pass
 
     def waiting(self) -> int:
         """About how many bytes of log there are to read, for a progress bar."""
@@ -79,6 +96,7 @@ class Intake:
 
     def catch_up(self, progress: Progress | None = None) -> Caught:
         """Read all that is new, the oldest first. Raises StoreError; troubles with single files are sentences in the result."""
+        self._look_at_dialects()
         caught = Caught()
         for _attempt in range(100):
             try:

@@ -7,6 +7,7 @@ that were paired already stand between them as marks that they can't reach over.
 other line was understood all along) completes that over and makes no second one.
 """
 
+import json
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -19,7 +20,7 @@ from parsers.reading import Carry, Reader, Reading
 from server.intake.pairing import OPEN_SCHEMA, nothing_open, pair
 from server.store import schema
 from server.store.engine import writing
-from server.store.writes import forget_tallies, insert_frame, keep_longest, raise_version
+from server.store.writes import add_line_hours, forget_tallies, insert_frame, keep_longest, raise_version
 from shared.events import EVENT_SCHEMA, IGNORED, UNDERSTOOD, UNREAD
 from shared.identity import identity
 from shared.zones import HOUR, SECOND
@@ -48,10 +49,12 @@ def reread(engine: sa.Engine, log_name: str, dialect_text: str, path: Path) -> R
         if log is None:
             return Reread()
         table = schema.unread_line
-        kept = connection.execute(sa.select(table.c.id, table.c.t.label("at"), table.c.text).where(table.c.log_id == log.id, ~table.c.cut).order_by(table.c.id)).all()
+        kept = connection.execute(
+            sa.select(table.c.id, table.c.t.label("at"), table.c.text).where(table.c.log_id == log.id, ~table.c.cut).order_by(table.c.id)
+        ).all()
         if not kept:
             return Reread()
-        read = _read(reads, [row.text for row in kept], [row.at for row in kept], _header(connection, log.id))
+        read = _read(reads, [row.text for row in kept], [row.at for row in kept], last_header(connection, log.id))
         taken = np.flatnonzero(read.verdicts != UNREAD)
         if not len(taken):
             return Reread()
@@ -60,7 +63,9 @@ def reread(engine: sa.Engine, log_name: str, dialect_text: str, path: Path) -> R
         for piece in range(0, len(ids), 500):
             connection.execute(sa.delete(table).where(table.c.id.in_(ids[piece : piece + 500])))
         overs = _pair_again(connection, log.id, read.events)
-        _move_hours(connection, log.id, [(kept[i].at, int(read.stamps[i]) if read.stamped[i] else None, int(read.verdicts[i])) for i in taken])
+        _move_hours(
+            connection, log.id, [(kept[i].at, int(read.stamps[i]) if read.stamped[i] else None, int(read.verdicts[i])) for i in taken]
+        )
         counts = np.bincount(read.verdicts[taken], minlength=3)
         understood, ignored = int(counts[UNDERSTOOD]), int(counts[IGNORED])
         values = {"understood": schema.log.c.understood + understood, "ignored": schema.log.c.ignored + ignored}
@@ -69,9 +74,8 @@ def reread(engine: sa.Engine, log_name: str, dialect_text: str, path: Path) -> R
     return Reread(len(taken), understood, ignored, overs)
 
 
-def _header(connection: sa.Connection, log_id: int) -> tuple[str, ...] | None:
-    import json
-
+def last_header(connection: sa.Connection, log_id: int) -> tuple[str, ...] | None:
+    """The header line of a csv log, as it was read last."""
     file = schema.file
     text = connection.execute(sa.select(file.c.header).where(file.c.log_id == log_id).order_by(file.c.id.desc()).limit(1)).scalar()
     return tuple(json.loads(text)) if text else None
@@ -92,22 +96,36 @@ def _pair_again(connection: sa.Connection, log_id: int, events: pl.DataFrame) ->
         return 0
     low, high = int(talk["t"].min()) - HOUR, int(talk["t"].max()) + HOUR  # type: ignore[arg-type]
     over, table = schema.over, schema.open_over
-    near = connection.execute(sa.select(over).where(over.c.log_id == log_id, over.c.start.between(low - 24 * HOUR, high)).order_by(over.c.start)).all()
+    near = connection.execute(
+        sa.select(over).where(over.c.log_id == log_id, over.c.start.between(low - 24 * HOUR, high)).order_by(over.c.start)
+    ).all()
     finished = [row for row in near if row.end is not None and row.end >= low]
     unfinished = [row for row in near if row.end is None and row.start >= low]
-    still = connection.execute(sa.select(table).where(table.c.log_id == log_id, table.c.file_id.is_(None), table.c.start.between(low, high))).all()
+    still = connection.execute(
+        sa.select(table).where(table.c.log_id == log_id, table.c.file_id.is_(None), table.c.start.between(low, high))
+    ).all()
     orphans = connection.execute(
-        sa.select(schema.event, schema.event.c.t.label("at")).where(schema.event.c.log_id == log_id, schema.event.c.event == "orphan", schema.event.c.t.between(low, high))
+        sa.select(schema.event, schema.event.c.t.label("at")).where(
+            schema.event.c.log_id == log_id, schema.event.c.event == "orphan", schema.event.c.t.between(low, high)
+        )
     ).all()
     restarts = connection.execute(
-        sa.select(schema.event.c.t).where(schema.event.c.log_id == log_id, schema.event.c.event == "host-start", schema.event.c.t.between(low, high))
+        sa.select(schema.event.c.t).where(
+            schema.event.c.log_id == log_id, schema.event.c.event == "host-start", schema.event.c.t.between(low, high)
+        )
     ).scalars()
     rows: list[dict] = []
     fields = ("mode", "slot", "side", "station", "target", "ber_pct", "loss_pct", "rssi_dbm")
     for row in [*unfinished, *still]:
         rows.append({"t": row.start, "event": "over-start", **{name: getattr(row, name) for name in fields}})
     for row in orphans:
-        rows.append({"t": row.at, "event": "over-end", **{name: getattr(row, name) for name in ("mode", "slot", "side", "station", "target", "rssi_dbm")}})
+        rows.append(
+            {
+                "t": row.at,
+                "event": "over-end",
+                **{name: getattr(row, name) for name in ("mode", "slot", "side", "station", "target", "rssi_dbm")},
+            }
+        )
     for row in finished:
         mark = {"mode": row.mode, "slot": row.slot, "side": row.side, "station": MARK}
         rows += [{"t": row.start, "event": "over-start", **mark}, {"t": row.start, "event": "over-end", **mark}]
@@ -180,8 +198,6 @@ def _completes(connection: sa.Connection, finished: list, row: dict, completed: 
 
 def _move_hours(connection: sa.Connection, log_id: int, moves: list[tuple[int | None, int | None, int]]) -> None:
     """Moves lines from the unread ones of their hours to the others: (instant as it was kept, instant now, verdict) each."""
-    from server.store.writes import add_line_hours
-
     table = schema.line_hour
     gone: dict[int, list[int]] = {}
     for t, _, _ in moves:

@@ -25,6 +25,8 @@ from server.web.sharing_routes import sharing_routes
 from server.web.shell import Links
 from server.web.signing import sign_routes
 from server.web.source import Source
+from server.web.teach_routes import teach_routes
+from server.web.teach_source import Teacher
 from server.web.transmitter_routes import transmitter_routes
 from server.web.words import visible
 from shared.errors import StoreError
@@ -39,8 +41,8 @@ SAID = {
 }
 
 
-def create_app(source: Source, options: WebOptions) -> FastAPI:
-    """The application over a source. Reads templates, style sheet and definitions once."""
+def create_app(source: Source, options: WebOptions, teacher: Teacher | None = None) -> FastAPI:
+    """The application over a source; with a teacher there are the pages that teach logs. Reads templates, style sheet and definitions once."""
     paths, fixed = fixed_files()
     house = House(
         source=source,
@@ -52,6 +54,8 @@ def create_app(source: Source, options: WebOptions) -> FastAPI:
     )
     sessions = Sessions(options.folder)
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, redirect_slashes=False)
+    if teacher is not None:
+        app.include_router(teach_routes(house, sessions, teacher))  # its Intake page comes before the plain one
     app.include_router(page_routes(house))
     app.include_router(month_routes(house))
     app.include_router(sign_routes(house, sessions))

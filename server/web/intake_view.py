@@ -11,6 +11,7 @@ from server.web.definitions import Definitions
 from server.web.parts import Fact, Label, Link
 from server.web.shell import Links, Shell
 from server.web.source import LogRead, Source
+from server.web.teach_view import NewsOfLog
 from server.web.week_tables import named
 from server.web.weeks import instant_words
 from server.web.words import Piece, visible
@@ -61,6 +62,12 @@ class IntakeView:
     headline: str  #: the verdict over all logs
     advice: tuple[str, ...]  #: what to do next
     logs: tuple[LogView, ...]  #: one a log
+    teach: str = ""  #: the page where a log is taught, where there is one
+    news: tuple[NewsOfLog, ...] = ()  #: new shapes of lines, each with the line that would read them
+    accept: str = ""  #: where accepting one goes
+    token: str = ""  #: ties the forms to the visitor
+    trouble: str = ""  #: why accepting failed
+    done: str = ""  #: what came of accepting
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,226 @@
+"""The teaching pages: all that their templates get."""
+
+from dataclasses import dataclass
+
+from parsers.constants import IGNORE, KEYS
+from server.web.shell import Links, Shell
+from server.web.teach_source import Lesson, LogNews
+from server.web.words import Piece, visible
+from shared.events import EVENTS, MODE_LABELS
+
+#: What events are called on the page; the mark stands before a line, so that its colour is not all that tells.
+EVENT_WORDS = {
+    "over-start": "an over begins", "over-end": "an over ends", "over": "a whole over", "refused": "a caller is refused",
+    "carrier-up": "a carrier comes up", "carrier-down": "a carrier goes", "link-up": "a link comes up", "link-down": "a link goes",
+    "page": "a page is sent", "host-start": "the host starts", "host-stop": "the host stops", "alive": "a sign of life", IGNORE: "of no interest",
+}  # fmt: skip
+HOLE_WORDS = {
+    "_": "of no interest", "duration": "duration", "mode": "mode", "side": "side (air or link)", "slot": "time slot", "station": "station", "target": "target",
+    "cause": "cause of the end", "reason": "reason of a refusal", "ber_pct": "bit errors", "loss_pct": "packet loss", "rssi_dbm": "signal level", "network": "network",
+}  # fmt: skip
+KINDS = {"over-start": "talk", "over-end": "talk", "over": "talk", IGNORE: "idle", "unread": "lost"}
+
+
+@dataclass(frozen=True)
+class Choice:
+    value: str
+    label: str
+    chosen: bool
+
+
+@dataclass(frozen=True)
+class HoleField:
+    """One hole of a shape, to be picked from a list."""
+
+    name: str
+    label: str
+    values: tuple[tuple[Piece, ...], ...]
+    choices: tuple[Choice, ...]
+
+
+@dataclass(frozen=True)
+class ShapeFields:
+    nth: int
+    text: tuple[Piece, ...]
+    lines: str
+    example: tuple[Piece, ...]
+    field: str
+    choices: tuple[Choice, ...]
+    holes: tuple[HoleField, ...]
+
+
+@dataclass(frozen=True)
+class QuestionFields:
+    field: str
+    asks: str
+    examples: tuple[tuple[Piece, ...], ...]
+    guess: str
+    choices: tuple[Choice, ...]
+
+
+@dataclass(frozen=True)
+class PieceShown:
+    pieces: tuple[Piece, ...]
+    key: str
+
+
+@dataclass(frozen=True)
+class LineMarked:
+    kind: str  #: talk, told, idle or lost
+    says: str
+    parts: tuple[PieceShown, ...]
+
+
+@dataclass(frozen=True)
+class TeachView:
+    """What teach.html gets, and nothing else."""
+
+    shell: Shell  #: frame of the page
+    action: str  #: where the form goes
+    token: str  #: ties the form to the visitor
+    files: tuple[str, ...]  #: log files that may be chosen
+    trouble: str  #: why the last try failed
+
+
+@dataclass(frozen=True)
+class LessonView:
+    """What teach_lesson.html gets, and nothing else."""
+
+    shell: Shell  #: frame of the page
+    action: str  #: where corrections go
+    save: str  #: where saving goes
+    again: str  #: the page that begins another lesson
+    token: str  #: ties the forms to the visitor
+    trouble: str  #: why the last try failed
+    done: str  #: what was saved
+    log: tuple[Piece, ...]  #: whose lines these are
+    poor: bool  #: whether the reading calls the fit poor
+    verdict: str  #: the reading in a sentence
+    overs: str  #: how many overs come out, and how many did before the last correction
+    sentences: tuple[str, ...]  #: the reading in full
+    questions: tuple[QuestionFields, ...]  #: what the log can't tell
+    shapes: tuple[ShapeFields, ...]  #: what was found, to be corrected
+    lines: tuple[LineMarked, ...]  #: the first lines, marked by what was understood
+    heard: tuple[tuple[str, ...], ...]  #: the first overs: start, mode, slot, side, station, seconds
+
+
+@dataclass(frozen=True)
+class NewsItem:
+    says: str
+    toml: tuple[Piece, ...]
+    examples: tuple[tuple[Piece, ...], ...]
+    key: str
+
+
+@dataclass(frozen=True)
+class NewsOfLog:
+    """What is new in one log, as the Intake page shows it."""
+
+    log: tuple[Piece, ...]
+    name: str  #: as the form sends it
+    rose: str
+    again: int  #: kept lines that can be read again as they are
+    items: tuple[NewsItem, ...]
+
+
+def lesson_view(lesson: Lesson, links: Links, shell: Shell, token: str, trouble: str, done: str) -> LessonView:
+    """The page of one lesson."""
+    here = links.to(f"/teach/{lesson.id}")
+    was = "" if lesson.overs_before is None else f" Before the last correction it was {lesson.overs_before}."
+    return LessonView(
+        shell=shell,
+        action=here,
+        save=f"{here}/save",
+        again=links.to("/teach"),
+        token=token,
+        trouble=trouble,
+        done=done,
+        log=visible(lesson.log),
+        poor=lesson.poor,
+        verdict=lesson.verdict,
+        overs=f"{lesson.overs} overs come out.{was}",
+        sentences=lesson.sentences,
+        questions=tuple(
+            QuestionFields(
+                f"q{n}",
+                q.asks,
+                tuple(visible(one, 200) for one in q.examples),
+                q.guess,
+                tuple(_choice(value, q.guess) for value in q.choices),
+            )
+            for n, q in enumerate(lesson.questions)
+        ),
+        shapes=tuple(
+            ShapeFields(
+                n + 1,
+                visible(shape.name, 300),
+                f"{shape.lines} lines",
+                visible(shape.example, 300),
+                f"e{n}",
+                tuple(Choice(event, EVENT_WORDS[event], event == shape.event) for event in (IGNORE, *EVENTS)),
+                tuple(
+                    HoleField(
+                        f"h{n}_{hole.number}",
+                        f"What hole {hole.number} of shape {n + 1} holds",
+                        tuple(visible(value, 40) for value in hole.values),
+                        tuple(
+                            Choice(key, HOLE_WORDS[key], key == hole.key)
+                            for key in ("_", "duration", *(key for key in KEYS if key != "seconds"))
+                        ),
+                    )
+                    for hole in shape.holes
+                ),
+            )
+            for n, shape in enumerate(lesson.shapes)
+        ),
+        lines=tuple(
+            LineMarked(
+                KINDS.get(line.event, "told"),
+                EVENT_WORDS.get(line.event, "not understood"),
+                tuple(PieceShown(visible(text, 300), HOLE_WORDS.get(key, key) if key else "") for text, key in line.pieces),
+            )
+            for line in lesson.lines
+        ),
+        heard=tuple((one.start, one.mode, one.slot, one.side, one.station, one.seconds) for one in lesson.sample_overs),
+    )
+
+
+def _choice(value: str, guess: str) -> Choice:
+    return Choice(value, MODE_LABELS.get(value, value), value == guess)
+
+
+def news_of_log(name: str, news: LogNews) -> NewsOfLog:
+    """What is new in one log."""
+    items = tuple(
+        NewsItem(
+            f"{one.lines} unread lines look alike: {EVENT_WORDS.get(one.event, 'words that are new')}{'' if one.sure else ' (a guess)'}.",
+            visible(one.toml, 2000),
+            tuple(visible(text, 300) for text in one.examples),
+            one.key,
+        )
+        for one in news.news
+    )
+    return NewsOfLog(visible(name), name, news.rose, news.again, items)
+
+
+def answers_of(lesson: Lesson, form: dict[str, str]) -> dict[str, object]:
+    """All answers after a form: what was said before, and what the form has otherwise than the page had it."""
+    answers: dict = {key: dict(value) if isinstance(value, dict) else value for key, value in lesson.answers.items()}
+    for n, question in enumerate(lesson.questions):
+        said = form.get(f"q{n}", "").strip()
+        if not said:
+            continue
+        table, dot, spelling = question.key.partition(".")
+        if dot:
+            answers.setdefault(table, {})[spelling] = said
+        else:
+            answers[question.key] = said
+    for n, shape in enumerate(lesson.shapes):
+        event = form.get(f"e{n}", shape.event)
+        if event != shape.event:
+            answers.setdefault("event", {})[shape.name] = event
+        for hole in shape.holes:
+            key = form.get(f"h{n}_{hole.number}", hole.key)
+            if key != hole.key:
+                answers.setdefault("hole", {}).setdefault(shape.name, {})[str(hole.number)] = key
+    return answers
