@@ -31,6 +31,8 @@ from server.store.writes import (
 from shared.errors import DialectError
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 
+SEPARATORS = "\x1f\x1e\x1d\x1c\x01\x02\x03\x04"  # one of them seldom stands in a log
+QUICK_BYTES = 1 << 16
 BLOCK_BYTES = 4 << 20  # about 300 MB of memory in all; larger ones were no quicker
 EVENT_ROW = ("t", "event", "mode", "slot", "side", "station", "target", "network", "reason", "seconds", "rssi_dbm")
 
@@ -176,9 +178,18 @@ def split_lines(data: bytes) -> pl.Series:
     """The lines of a block, without line ends; what is not UTF-8 becomes U+FFFD."""
     if not data:
         return pl.Series([], dtype=pl.String)
-    text = data.decode("utf-8", "replace").removesuffix("\n")
-    lines = pl.Series([text]).str.split("\n").explode()
-    return lines.str.strip_suffix("\r") if "\r\n" in text or text.endswith("\r") else lines
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError:
+        text = data.decode("utf-8", "replace")
+        data = text.encode()
+    absent = next((mark for mark in SEPARATORS if mark not in text), None)
+    if absent is None or "\r" in text or "\n\n" in text or text[0] in "\n\ufeff" or len(data) < QUICK_BYTES:
+        lines = pl.Series([text.removesuffix("\n")]).str.split("\n").explode()
+        return lines.str.strip_suffix("\r") if "\r" in text else lines
+    # As a table of one column it is read four times as fast.
+    table = pl.read_csv(data, separator=absent, quote_char=None, has_header=False, schema={"line": pl.String})
+    return table["line"]
 
 
 def _newer_read(claims: list[Claim]) -> list[bool]:

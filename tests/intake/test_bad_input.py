@@ -8,6 +8,8 @@ import sys
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from server.intake import ingest
 from server.intake.ingest import Intake, split_lines
@@ -54,6 +56,19 @@ def test_windows_line_ends_and_no_line_end_at_all_are_lines() -> None:
     assert split_lines(b"a\r\nb\r\n").to_list() == ["a", "b"]
     assert split_lines(b"a\n\nb").to_list() == ["a", "", "b"]
     assert split_lines(b"\xff\n").to_list() == ["\ufffd"]
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.lists(st.text(alphabet=st.sampled_from('ab ,"#\t\0\x1f\x1e\u2028é\ufeff\\'), max_size=12), min_size=1, max_size=30),
+    st.binary(max_size=6),
+    st.booleans(),
+)
+def test_however_a_block_is_split_its_lines_are_those_of_a_plain_split(texts: list[str], junk: bytes, ended: bool) -> None:
+    data = "\n".join(texts).encode() + junk.replace(b"\r", b"") + (b"\n" if ended else b"")
+    padding = b"x" * 100 + b"\n"
+    data = padding * (ingest.QUICK_BYTES // len(padding) + 1) + data  # long enough for the quick way
+    assert split_lines(data).to_list() == data.decode("utf-8", "replace").removesuffix("\n").split("\n")
 
 
 def test_a_board_that_boots_in_the_past_leaves_the_present_as_it_was(folder: MakeFolder) -> None:
