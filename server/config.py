@@ -230,7 +230,7 @@ class Station(Section):
             raise StationFileError(f"{self.path}: stations.id_list: {path} can't be read ({_reason(error)}).") from error
         for number, row in enumerate(rows, start=1):
             key, comma, name = row.partition(",")
-            if not row.strip() or (number == 1 and not key.strip().isdigit()):
+            if not row.strip() or (number == 1 and comma and not key.strip()[:1].isdigit()):
                 continue
             called = identity(name.strip().strip('"'))
             if not comma or not key.strip().isdigit() or called is None:
@@ -281,10 +281,30 @@ def _first_problem(error: ValidationError) -> str:
     elif first["type"] == "missing":
         sentence = f"{key}: is missing."
     else:
-        message = first["msg"].removeprefix("Value error, ")
-        sentence = f"{key} = {first['input']!r}: {message[:1].lower()}{message[1:]}."
+        sentence = f"{key} = {first['input']!r}: {_expected(first, where)}."
     more = len(problems) - 1
     return sentence + (f" ({more} more {'problem' if more == 1 else 'problems'} after this one.)" if more else "")
+
+
+#: What a text of some form looks like, by the last part of its key.
+FORMS = {
+    "quiet_hours": "two local times such as 23:00-07:00 were expected",
+    "ping_url": "an http or https address was expected",
+    "listen": "an address and a port such as 127.0.0.1:8087 were expected",
+    "path_prefix": "a path such as /airtally was expected",
+}
+
+
+def _expected(problem: Any, where: list[Any]) -> str:
+    """What was expected, in words."""
+    if problem["type"] == "string_pattern_mismatch" and where[-1] in FORMS:
+        return FORMS[where[-1]]
+    if problem["type"] == "list_type" and len(where) == 1 and where[0] in ("log", "target"):
+        return f"write [[{where[0]}]] with two brackets on each side, once for each {where[0]}"
+    if problem["type"] == "list_type":
+        return "a list in square brackets was expected"
+    message = problem["msg"].removeprefix("Value error, ")
+    return f"{message[:1].lower()}{message[1:]}"
 
 
 def _known_beside(where: list[Any]) -> list[str]:

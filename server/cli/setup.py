@@ -44,7 +44,7 @@ def init_command(
         raise UnusableError(f"{station_path}: is there already; edit it, or name another with --station.")
     callsign = callsign or click.prompt("Call sign of the repeater", err=True)
     name = name if name is not None else click.prompt("Its place or name", default="", show_default=False, err=True)
-    zone = zone or click.prompt("Time zone of its days and weeks", default=_zone_here(), err=True)
+    zone = zone or click.prompt("Time zone of its days and weeks", default=_zone_here(), value_proc=_known_zone, err=True)
     log_path = log_path or click.prompt("The host's log (file or glob)", default="/var/log/host/*.log", err=True)
     dialect = dialect or click.prompt("Dialect of that log", default="activity", err=True)
     timeout_s = timeout_s or click.prompt("Time-out of an over, seconds", type=float, default=180.0, err=True)
@@ -59,6 +59,14 @@ def init_command(
         station_path.unlink()
         raise
     click.echo(f"Wrote {station_path}. Next: `airtally check`, then `airtally ingest`, then `airtally serve`.")
+
+
+def _known_zone(text: str) -> str:
+    """A zone that is known; otherwise the question is asked again."""
+    try:
+        return ZoneInfo(text).key
+    except (KeyError, ValueError, OSError):
+        raise click.UsageError("an IANA time zone such as Europe/London was expected") from None
 
 
 def _zone_here() -> str:

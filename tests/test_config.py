@@ -1,0 +1,62 @@
+"""The station file: what is wrong is refused with file, key and what was expected, in words."""
+
+from pathlib import Path
+
+import pytest
+
+from server.config import Station, load_station, settings_table, station_text
+from shared.errors import StationFileError
+from shared.events import MODES
+
+HEAD = '[repeater]\ncallsign = "QB0BFR"\n'
+
+
+def load(folder: Path, text: str) -> Station:
+    (folder / "station.toml").write_text(text)
+    return load_station(folder / "station.toml")
+
+
+@pytest.mark.parametrize(
+    "text, sentence",
+    [
+        ("", "repeater: is missing."),
+        ("x =", "is not TOML"),
+        (HEAD + "[timers]\nholds = 3", "timers.holds: is not a setting; known here: timeout_s, hold_s"),
+        (HEAD + "[timers]\nhold_s = { dmrx = 3 }", "timers.hold_s.dmrx = 'dmrx': input should be 'dstar', 'dmr'"),
+        (HEAD + "[timers]\ntimeout_s = -1", "timers.timeout_s = -1: input should be greater than 0."),
+        (HEAD + '[web]\nlisten = "0.0.0.0"', "web.listen = '0.0.0.0': an address and a port such as 127.0.0.1:8087 were expected."),
+        (HEAD + '[alerts]\nquiet_hours = "night"', "alerts.quiet_hours = 'night': two local times such as 23:00-07:00 were expected."),
+        (HEAD + '[log]\npath = "a"', "write [[log]] with two brackets on each side"),
+        ('[repeater]\ncallsign = "QB0BFR"\nzone = "Fell/Top"', "an IANA time zone such as Europe/London was expected."),
+        (HEAD + '[[log]]\npath = "a"\ndialekt = "b"', "log[1].dialekt: is not a setting; known here: path, dialect."),
+        (HEAD + "[timers]\nhold_s = nan", "timers.hold_s"),
+    ],
+)
+def test_what_is_wrong_is_named_with_file_key_and_expectation(tmp_path: Path, text: str, sentence: str) -> None:
+    with pytest.raises(StationFileError) as refusal:
+        load(tmp_path, text)
+    assert sentence in str(refusal.value) and str(tmp_path / "station.toml") in str(refusal.value)
+    assert "pattern" not in str(refusal.value)
+
+
+def test_a_number_stands_for_every_mode_and_a_table_for_those_that_it_names(tmp_path: Path) -> None:
+    timers = load(tmp_path, HEAD + "[timers]\nhold_s = 5\ntail_s = { default = 1, dmr = 2 }").timers_for_figures()
+    assert timers.hold_s == (5.0,) * (len(MODES) + 1)
+    assert timers.tail_s[MODES.index("dmr")] == 2.0 and timers.tail_s[-1] == 1.0
+
+
+def test_an_id_list_names_ids_and_a_wrong_one_is_refused_by_line(tmp_path: Path) -> None:
+    station = load(tmp_path, HEAD + '[stations]\nid_list = "ids.csv"')
+    (tmp_path / "ids.csv").write_text("id,call sign\n9990001,qa1xyz\n")
+    assert station.names_of_ids() == {"9990001": "QA1XYZ"}
+    (tmp_path / "ids.csv").write_text("9990001;qa1xyz\n")
+    with pytest.raises(StationFileError, match=r"ids\.csv, line 1"):
+        station.names_of_ids()
+
+
+def test_the_file_that_init_writes_says_every_setting_and_loads_as_given(tmp_path: Path) -> None:
+    text = station_text(callsign='Q"0', name="Ü", zone="Europe/London", log_path="a*.log", dialect="activity", timeout_s=120, hold_s=7)
+    station = load(tmp_path, text)
+    assert (station.repeater.callsign, station.timers.timeout_s, station.timers.hold_s) == ('Q"0', 120, {"default": 7})
+    for row in settings_table().splitlines()[2:]:
+        assert row.split("`")[1].split(" ")[-1] in text
