@@ -27,6 +27,7 @@ from parsers.adopt.traffic import (
 from shared.zones import SECOND
 
 Ints = npt.NDArray[np.int64]
+MODE_ONLY = "a mode, and no word that is known"
 ENOUGH = 0.4  #: share of the closing lines for which an opening one must be found
 
 
@@ -124,6 +125,8 @@ def _by_words(shape: Shape, us: Ints) -> None:
         shape.sure = False
     elif trade.says(trade.ALIVE, words) and len(shape.rows) > 3 and not shape.columns:
         shape.event = "alive"
+    elif _has(shape, "mode") and len(shape.rows) >= 0.02 * len(us):
+        shape.event, shape.why = "voice", MODE_ONLY  # no word that is known, but lengths may show that it opens overs
     else:
         shape.event = "ignore"
 
@@ -165,7 +168,8 @@ def _overs(voice: list[Shape], us: Ints, known: Known) -> dict[str, object]:
                 units.append((unit, share, len(shape.rows), told_unit(shape.columns[place]) in ("s", "ms")))
             good = {other: close(seconds[i], gap) for other, gap in gaps.items()}
         else:
-            good = {other: np.isfinite(gap) & (gap >= 0) & (gap < 3600) for other, gap in gaps.items()}
+            known_words = {other: gap for other, gap in gaps.items() if voice[other].why != MODE_ONLY}
+            good = {other: np.isfinite(gap) & (gap >= 0) & (gap < 3600) for other, gap in known_words.items()}
         covered, chosen = _cover(good, voice, opens)
         if covered >= ENOUGH:
             ends.add(i)
@@ -248,21 +252,15 @@ def _cover(good: dict[int, npt.NDArray[np.bool_]], voice: list[Shape], opens: li
     n = len(next(iter(good.values())))
     left = np.ones(n, dtype=np.bool_)
     chosen: list[int] = []
+    tells = {other: _tells(voice[other]) + 0.1 * min(1, opens[other]) for other in good}
     while good:
-
-        def worth(other: int) -> float:
-            shape = voice[other]
-            tells = (
-                1 + 1.0 * (shape.column("station") is not None) + 0.15 * (shape.column("target") is not None) + 0.2 * _has(shape, "mode")
-            )
-            again = float((good[other] & ~left).sum())  # a second opening of an over would leave the first one unfinished
-            return float((good[other] & left).sum()) * (tells + 0.1 * min(1, opens[other])) - 0.7 * again
-
-        best = max(good, key=worth)
-        if (good[best] & left).sum() < max(1, 0.002 * n) or worth(best) <= 0:
+        # A second opening of an over that has one would leave the first unfinished: that counts against a shape.
+        worth = {other: float((fits & left).sum()) * tells[other] - 0.7 * float((fits & ~left).sum()) for other, fits in good.items()}
+        best = max(worth, key=lambda other: worth[other])
+        if (good[best] & left).sum() < max(1, 0.002 * n) or worth[best] <= 0:
             break
         chosen.append(best)
-        left &= ~good.pop(best)
+        left = left & ~good.pop(best)
     return float(1 - left.mean()) if n else 0.0, chosen
 
 
@@ -294,6 +292,11 @@ def _busy(voice: list[Shape], us: Ints, seconds: dict[int, Floats]) -> Callable[
         return inside / len(shape.rows)
 
     return share
+
+
+def _tells(shape: Shape) -> float:
+    """How much a line that opens an over would tell of it."""
+    return 1 + 1.0 * (shape.column("station") is not None) + 0.15 * (shape.column("target") is not None) + 0.2 * _has(shape, "mode")
 
 
 def _leftovers(voice: list[Shape], opens: list[int], closes: list[int], has_starts: bool, busy: Callable[[Shape], float]) -> None:

@@ -71,7 +71,6 @@ def measure(reads: Reader, blocks: Iterable[pl.Series], around_us: int) -> Fit:
 def _pair(fit: Fit, events: pl.DataFrame, opened: dict[tuple, int], last_end: dict[tuple, float]) -> None:
     ended = events.filter(pl.col("event").is_in(["over-end", "over"]))
     fit.with_mode += ended["mode"].count()
-    fit.with_side += ended["side"].count()
     begun = events.filter(pl.col("event") == "over-start")
     fit.with_station += max(ended["station"].count(), begun["station"].count() + ended.filter(pl.col("event") == "over")["station"].count())
     dmr = ended.filter((pl.col("mode") == "dmr").fill_null(False))
@@ -90,6 +89,7 @@ def _pair(fit: Fit, events: pl.DataFrame, opened: dict[tuple, int], last_end: di
             opened[key] = t
         elif event == "over":
             fit.overs += 1
+            fit.with_side += side is not None
             fit.agreeing += t >= last_end.get(key, 0) - OVERLAP_S * SECOND
             last_end[key] = max(last_end.get(key, 0), t + seconds * SECOND)
         else:
@@ -99,9 +99,11 @@ def _pair(fit: Fit, events: pl.DataFrame, opened: dict[tuple, int], last_end: di
             if opening is None:
                 fit.orphans += seconds is None
                 fit.overs += seconds is not None
+                fit.with_side += seconds is not None and side is not None
                 fit.agreeing += seconds is not None and t - seconds * SECOND >= last_end.get(key, 0) - OVERLAP_S * SECOND
             else:
                 fit.overs += 1
+                fit.with_side += key[2] is not None  # what either line tells
                 stamped = (t - opening) / SECOND
                 fit.agreeing += stamped >= 0 and (abs(stamped - seconds) <= AGREE_S if seconds is not None else stamped < 3600)
             last_end[key] = max(last_end.get(key, 0), t)

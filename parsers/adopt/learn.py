@@ -9,15 +9,18 @@ import numpy as np
 from parsers.adopt import questions as asking
 from parsers.adopt.envelope import open_sample
 from parsers.adopt.events import give_events
-from parsers.adopt.meaning import fixed_meanings, give_meanings, number
+from parsers.adopt.meaning import fixed_meanings, give_meanings, number, percent_of
 from parsers.adopt.model import Known, Sample, Shape
 from parsers.adopt.shaping import make_shapes, split_odd
-from parsers.adopt.sides import give_sides
+from parsers.adopt.sides import air_by_squelch, give_sides
 from parsers.adopt.spelling import needed, settle_words
 from parsers.adopt.uses import drop_unfit
 from parsers.adopt.writing import Entry, Head, entry_of, ordered, text_of, with_samples
 from parsers.dialect import Dialect
 from shared.errors import AirtallyError
+
+
+RECURS, RECURS_SHARE = 8, 0.005  #: lines without an event are ignored for good where so many, and such a share of the log, are alike
 
 
 class NothingToLearn(AirtallyError):
@@ -55,6 +58,7 @@ def learn(lines: Sequence[str], around_us: int, *, known: Known | None = None, z
         fixed_meanings(shape)
     side_guessed = give_sides(shapes)
     whole = give_events(shapes, sample.us, known) | {"side_guessed": side_guessed}
+    air_by_squelch(shapes)
     words = settle_words(shapes, known)
     drop_unfit(shapes, sample)
     head = Head(
@@ -88,11 +92,23 @@ def _entries(shapes: Sequence[Shape], sample: Sample, head: Head) -> list[Entry]
         key = repr((entry.text, entry.pattern, entry.when))
         if key in seen or (entry.text == "" and entry.when is None):
             continue
-        if not sample.is_table and entry.event == "ignore" and not _tells_something(entry):
+        if not sample.is_table and entry.event == "ignore" and not (_tells_something(entry) and _recurs(shape, sample)):
+            continue
+        if _unreadable(shape):
             continue
         seen.add(key)
         entries.append(entry)
     return entries
+
+
+def _recurs(shape: Shape, sample: Sample) -> bool:
+    """Whether lines of which nothing is known come so often that they are the host's habit. Rarer ones stay unread, for people to see."""
+    return len(shape.rows) >= max(RECURS, RECURS_SHARE * len(sample.lines))
+
+
+def _unreadable(shape: Shape) -> bool:
+    """Whether the fixed text holds bytes that are no text: damage, and no shape of the host's."""
+    return any(char == "\ufffd" or (ord(char) < 32 and char != "\t") for part in shape.parts if isinstance(part, str) for char in part)
 
 
 def _tells_something(entry: Entry) -> bool:
@@ -107,7 +123,7 @@ def _units(shapes: Sequence[Shape], seconds: str) -> dict[str, str]:
         values = [value for shape in shapes if (column := shape.column(key)) for value in column.counts]
         numbers = [one for value in values if (one := number(value)) is not None]
         signed = any("%" in value for value in values) or any(
-            column.right.lstrip().startswith("%") for shape in shapes if (column := shape.column(key))
+            percent_of(column) is not None for shape in shapes if (column := shape.column(key))
         )
         if numbers and not signed and max(numbers) <= 1:
             decimals = max((len(value.replace(",", ".").partition(".")[2]) for value in values), default=0)

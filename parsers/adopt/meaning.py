@@ -3,6 +3,7 @@
 import re
 from collections import Counter, defaultdict
 from collections.abc import Sequence
+from itertools import pairwise
 
 from parsers.adopt import trade
 from parsers.adopt.model import Column, Known, Shape
@@ -12,6 +13,11 @@ LEAST = 0.9  #: a column gets a meaning that scores so much
 WEAK = {"id", "name", "unit", "on", "at", "into", "channel", "e", "l", "t", "m", "f", "x", "d", "in", "with", "by", "for", "s", "q", "from", "to", "tx", "source", "link", "talk", "air"}  # fmt: skip
 TARGETLY = {"to", "target", "tg", "talkgroup", "dest", "destination", "dst", "group", "room", "reflector", "calling", "towards", "tgt", "called", "callee", "gid", "grp", "urcall", "goal"}  # fmt: skip
 ARROWS = {">", "->", "=>", ">>", "→"}
+TIME = r"^\W{0,2}(?:s|secs?|seconds?|ms|millis\w*|milliseconds?|msec|mins?|minutes?)\b"
+PERCENT = r"^\s{0,2}(?:%|(?:pct|percent|per cent)\b)"
+LEVEL = r"^\s{0,2}dB"
+LOST = r"lost|loss|missing|missed|dropped"
+WRONG = r"ber|errs?|errors?|bit errors?|wrong"
 UNITS = r"^\W{0,2}(?:s|secs?|seconds?|ms|millis\w*|milliseconds?|msec|frames?|fr|mins?|minutes?)\b"
 NAMES = {
     "mode": set(trade.MODE_NAMES), "side": set(trade.SIDE_NAMES), "slot": set(trade.SLOT_NAMES), "station": set(trade.STATION_NAMES),
@@ -26,6 +32,19 @@ def number(text: str) -> float | None:
     """A number with its unit or without; decimal point or comma."""
     found = re.fullmatch(r"\s*([-+]?[0-9]+(?:[.,][0-9]+)?)\s*(?:%|dBm|dB|dbm|DBM)?\s*", text)
     return float(found[1].replace(",", ".")) if found else None
+
+
+def percent_of(column: Column) -> str | None:
+    """What a number followed by a percent unit and a word is a share of: ber_pct, loss_pct, or "" where no word says; None where no such unit
+    follows."""
+    unit = re.match(PERCENT, column.right, re.IGNORECASE)
+    if unit is None:
+        return None
+    after = column.right[unit.end() :].lower()
+    for key, words in (("loss_pct", LOST), ("ber_pct", WRONG)):
+        if re.match(rf"\W{{0,2}}(?:of |bits? |frames? |packets? |is |are )*(?:{words})\b(?!\s*[=:])", after):
+            return key
+    return ""
 
 
 def named(key: str, column: Column) -> float:
@@ -95,20 +114,24 @@ def scores(column: Column) -> dict[str, float]:
         arrow = 1.0 if column.left and column.left[-1] in ARROWS else 0.0
         out["target"] = 0.3 + named("target", column) + arrow + 0.4 * share(lambda value: trade.is_radio_id(value) and len(value) <= 6)
     lengths = share(lambda value: duration_seconds(value) is not None)
-    if lengths >= 0.9:
+    share_of = percent_of(column)
+    if lengths >= 0.9 and share_of is None and not re.match(LEVEL, column.right):
         spelt = share(lambda value: not re.fullmatch(r"[0-9]+(?:[.,][0-9]+)?", value))
-        unit = 1.2 if re.match(UNITS, column.right, re.IGNORECASE) else 0.0
+        unit = 1.8 if re.match(TIME, column.right, re.IGNORECASE) else 1.2 if re.match(UNITS, column.right, re.IGNORECASE) else 0.0
         out["duration"] = 0.2 + 1.3 * spelt + unit + named("duration", column)
         out["duration"] -= 2 * max(named("slot", column), named("ber_pct", column) * (spelt < 0.5)) > 2
     if numeric >= 0.9:
         values = [value for value, _ in numbers if value is not None]
         low, high = min(values), max(values)
-        percent = column.right.lstrip().startswith("%") or share(lambda value: "%" in value) > 0.5
+        percent = share_of is not None or share(lambda value: "%" in value) > 0.5
         if low >= 0 and high <= 100:
             if (words := named("ber_pct", column)) > 0:
                 out["ber_pct"] = 0.7 + words + 0.5 * percent
             if (words := named("loss_pct", column)) > 0:
                 out["loss_pct"] = 0.8 + words + 0.5 * percent
+            if share_of:
+                out[share_of] = 2.6
+                out.pop("ber_pct" if share_of == "loss_pct" else "loss_pct", None)
         dbm = share(lambda value: "dbm" in value.lower()) > 0.5 or column.right.lower().lstrip().startswith("dbm")
         if low >= -160 and high <= -20:
             out["rssi_dbm"] = 1.2 + named("rssi_dbm", column) + dbm
@@ -187,7 +210,7 @@ def fixed_meanings(shape: Shape) -> None:
     """What the shape's fixed words say of mode, slot and side (of text: the words between its holes; of a table: what makes its rows)."""
     texts = [part for part in shape.parts if isinstance(part, str)] + list(shape.when.values())
     words = [word for text in texts for word in re.split(r"[\s,;:=|()\[\]{}<>\"]+", text) if word]
-    pairs = [f"{a} {b}" for a, b in zip(words, words[1:], strict=False)]
+    pairs = [f"{a} {b}" for a, b in pairwise(words)]
     if shape.column("mode") is None:
         for word in [*pairs, *words]:
             if (found := trade.mode_of(word)) is not None:

@@ -97,6 +97,8 @@ def _certain(sample: Sample, shapes: Sequence[Shape], words: Words, whole: Mappi
             if "mode" in means and ("mode", value) not in words.guessed
         }
     )
+    set_modes = {str(shape.set["mode"]) for shape in shapes if "mode" in shape.set and shape.event != "ignore"}
+    modes = sorted(set(modes) | set_modes)
     if modes:
         out.append("Modes told by their names: " + ", ".join(MODE_LABELS[mode] for mode in modes) + ".")
     for event, says in (
@@ -113,7 +115,7 @@ def _certain(sample: Sample, shapes: Sequence[Shape], words: Words, whole: Mappi
                 else f"1 shape of line {says.replace('open', 'opens').replace('close', 'closes').replace('tell', 'tells')}."
             )
     if any(shape.column("duration") for shape in shapes):
-        out.append(
-            f"Durations that are bare numbers are read as {whole['seconds']}; whole overs are stamped at their {'end' if whole['stamp'] == 'end' else 'start'}."
-        )
+        out.append(f"Durations that are bare numbers are read as {whole['seconds']}.")
+    if any(shape.event == "over" for shape in shapes):
+        out.append(f"Whole overs are stamped at their {'end' if whole['stamp'] == 'end' else 'start'}.")
     return out

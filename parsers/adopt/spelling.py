@@ -1,5 +1,6 @@
 """This host's words into ours: what each spelling of a mode, side, slot, cause or reason stands for, and which of it is a guess."""
 
+import re
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -9,6 +10,8 @@ from parsers.adopt import trade
 from parsers.adopt.model import Column, Known, Shape
 from shared.events import MODES
 
+#: `pct lost` and the like: what the number before is a share of, and no cause
+UNIT_PHRASE = r"^\s*(?:%|(?:pct|percent|per cent)\b)\s*(?:(?:of|bits?|frames?|packets?)\s+)*(?:lost|loss|missing|missed|dropped|ber|err\w*|wrong)?"
 TALK = ("over-start", "over-end", "over")
 #: elimination goes through the modes in this order: the commonest first (a guess; common practice, no source)
 LIKELY = ("dmr", "dstar", "c4fm", "fm", "nxdn", "p25", "m17")
@@ -87,7 +90,8 @@ def _causes(shapes: Sequence[Shape]) -> None:
                         continue
                     column.key = key
         tail = shape.parts[-1] if shape.parts and isinstance(shape.parts[-1], str) else ""
-        if shape.event != "refused" and shape.column("cause") is None and (cause := trade.cause_of(str(tail))) in ("timeout", "lost"):
+        tail = re.sub(UNIT_PHRASE, "", tail, flags=re.IGNORECASE)
+        if shape.event != "refused" and shape.column("cause") is None and (cause := trade.cause_of(tail)) in ("timeout", "lost"):
             shape.set["cause"] = cause
         if shape.event == "refused" and shape.column("reason") is None and (reason := trade.reason_of(" ".join(shape.words))):
             shape.set["reason"] = reason
@@ -105,7 +109,7 @@ def _guess_modes(words: Words, left: Counter[str], found: Sequence[tuple[Shape, 
     traits = {value: _traits(value, found) for value in rest}
     taken = {means.get("mode") for means in table.values()}
     for value in rest:
-        slotted, nameless, ids, rssi = traits[value]
+        slotted, nameless, ids = traits[value]
         guess = (
             "dmr"
             if slotted > 0.5 or (ids > 0.5 and slotted > 0)
@@ -127,11 +131,11 @@ def _guess_modes(words: Words, left: Counter[str], found: Sequence[tuple[Shape, 
         words.guessed["mode", value] = left[value]
 
 
-def _traits(value: str, found: Sequence[tuple[Shape, Column]]) -> tuple[float, float, float, float]:
-    """Of the lines with one spelling of a mode: the share with a slot, without a station, with a numeric id, with a signal level."""
-    n = slotted = nameless = ids = rssi = 0
+def _traits(value: str, found: Sequence[tuple[Shape, Column]]) -> tuple[float, float, float]:
+    """Of the lines with one spelling of a mode: the share with a slot, without a station, with a numeric id."""
+    n = slotted = nameless = ids = 0
     for shape, column in found:
-        slot, station, level = shape.column("slot"), shape.column("station"), shape.column("rssi_dbm")
+        slot, station = shape.column("slot"), shape.column("station")
         for at, one in enumerate(column.values):
             if one != value or shape.event not in TALK:
                 continue
@@ -140,8 +144,7 @@ def _traits(value: str, found: Sequence[tuple[Shape, Column]]) -> tuple[float, f
             who = station.values[at] if station else ""
             nameless += trade.nobody(who)
             ids += trade.is_radio_id(who)
-            rssi += level is not None and bool(level.values[at])
-    return (slotted / n, nameless / n, ids / n, rssi / n) if n else (0.0, 0.0, 0.0, 0.0)
+    return (slotted / n, nameless / n, ids / n) if n else (0.0, 0.0, 0.0)
 
 
 def _guess_sides(words: Words, left: Counter[str], found: Sequence[tuple[Shape, Column]]) -> None:

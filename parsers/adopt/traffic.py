@@ -4,6 +4,7 @@ import re
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -117,10 +118,7 @@ def look_back(shapes: Sequence[Shape], us: npt.NDArray[np.int64], enders: set[in
     for number, shape in enumerate(shapes):
         order += [(row, number, at, key) for at, (row, key) in enumerate(zip(shape.rows, keys_of(shape, fields), strict=True))]
     order.sort()
-    found = {
-        number: Befores(defaultdict(lambda n=len(shapes[number].rows): np.full(n, np.nan)), np.full(len(shapes[number].rows), np.nan))
-        for number in enders
-    }  # type: ignore[misc]
+    found = {number: Befores({}, np.full(len(shapes[number].rows), np.nan)) for number in enders}
     recent: dict[tuple, list[tuple[int, int]]] = defaultdict(list)
     last: dict[tuple, int] = {}
     for row, number, at, key in order:
@@ -128,7 +126,7 @@ def look_back(shapes: Sequence[Shape], us: npt.NDArray[np.int64], enders: set[in
         if number in enders:
             before = found[number]
             for other, when in recent[key][-BACK:]:
-                before.gaps[other][at] = (t - when) / SECOND
+                before.gaps.setdefault(other, np.full(len(before.own), np.nan))[at] = (t - when) / SECOND
             if key in last:
                 before.own[at] = (t - last[key]) / SECOND
             recent[key] = []
@@ -193,7 +191,7 @@ def stamped_at_end(
     as_end = as_start = pairs = answers_end = answers_start = 0
     for stream in streams.values():
         ordered = sorted(stream)
-        for (t, length), (after, later) in zip(ordered, ordered[1:], strict=False):
+        for (t, length), (after, later) in pairwise(ordered):
             gap = (after - t) / SECOND
             pairs += 1
             as_start += gap < length - 1.1

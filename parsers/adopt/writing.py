@@ -5,6 +5,7 @@ import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -64,7 +65,7 @@ def entry_of(shape: Shape, sample: Sample, time: str, strict: bool = False) -> E
         return Entry(shape, shape.event, when=shape.when, set=constants)
     parts = _holes(shape)
     literal = "".join(part for part in parts if not _is_hole(part))
-    adjacent = any(_is_hole(a) and _is_hole(b) for a, b in zip(parts, parts[1:], strict=False))
+    adjacent = any(_is_hole(a) and _is_hole(b) for a, b in pairwise(parts))
     tail = sample.stamping.tail if sample.stamping else 0
     strict = strict or _runs_on(shape)
     if strict or "{" in literal or "}" in literal or adjacent or tail:
@@ -99,11 +100,10 @@ def _is_hole(part: str) -> bool:
 
 def _runs_on(shape: Shape) -> bool:
     """Whether a template's hole would end too early: a value has a blank in it, and a blank comes after the hole."""
-    for at, part in enumerate(shape.parts[:-1]):
-        after = shape.parts[at + 1]
-        if isinstance(part, int) and part >= 0 and isinstance(after, str) and after[:1] == " " and shape.columns[part].key in WORDED:
-            if any(" " in value for value in shape.columns[part].counts):
-                return True
+    for part, after in pairwise(shape.parts):
+        worded = isinstance(part, int) and part >= 0 and shape.columns[part].key in WORDED
+        if worded and isinstance(after, str) and after[:1] == " " and any(" " in value for value in shape.columns[int(part)].counts):
+            return True
     return False
 
 

@@ -61,7 +61,7 @@ def adopt_lines(
     """The same from sample lines, and the whole log as often as it is asked for."""
     learnt = learn(sample, around_us, known=known, zone=zone, name=name)
     fit = measure(reader(learnt.dialect), whole(), around_us)
-    if fit.unread > WORTH_AGAIN * fit.lines and fit.kept:
+    if fit.unread > WORTH_AGAIN * fit.lines and fit.kept and fit.lines > len(sample):
         # Rare shapes and spellings that the sample had none of.
         left = [text for _, text in fit.kept[:: max(1, len(fit.kept) // LEFT_LINES)]]
         again = learn([*sample, *left], around_us, known=known, zone=zone, name=name)

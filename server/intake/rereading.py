@@ -55,7 +55,7 @@ def reread(engine: sa.Engine, log_name: str, dialect_text: str, path: Path) -> R
         if not kept:
             return Reread()
         read = _read(reads, [row.text for row in kept], [row.at for row in kept], last_header(connection, log.id))
-        taken = np.flatnonzero(read.verdicts != UNREAD)
+        taken = np.flatnonzero(read.verdicts != UNREAD).tolist()
         if not len(taken):
             return Reread()
         raise_version(connection)
@@ -171,7 +171,7 @@ def _store(connection: sa.Connection, log_id: int, paired, untils: list) -> int:
     return overs.filter(pl.col("end").is_not_null()).height
 
 
-def _completes(connection: sa.Connection, finished: list, row: dict, completed: set[tuple[int, str]]) -> bool:  # type: ignore[type-arg]
+def _completes(connection: sa.Connection, finished: list, row: dict, completed: set[tuple[int, str]]) -> bool:
     """Whether a recovered start or end belongs to a stored over; if so the over is given what it lacked."""
     if row["event"] not in ("over-start", "over-end"):
         return False

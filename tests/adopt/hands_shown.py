@@ -190,9 +190,7 @@ def shorthand(book: Book, rng: np.random.Generator) -> Iterator[str]:
 def chatty(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """Four lines an over, levels while it lasts, a number on every line; the length is in the last one."""
     names = {"dstar": "DSTAR", "dmr": "DMR", "c4fm": "YSF", "p25": "P25", "m17": "M17", "fm": "FM"}
-    count = 0
-    for row in book.rows:
-        count += 1
+    for count, row in enumerate(book.rows, 1):
         at = local(row["t"]).strftime("%Y-%m-%d %H:%M:%S,") + f"{row['t'] // 1000 % 1000:03d}"
         slot = f" slot {row['slot']}" if row["slot"] else ""
         what = f"{names.get(row['mode'], '')}{slot} {'radio' if row['side'] == 'air' else 'internet'}"

@@ -79,7 +79,7 @@ def test_answers_survive_being_written_and_read() -> None:
     [{"zone": "Nowhere/Land"}, {"mode": {"7": "womble"}}, {"seconds": "weeks"}, {"colour": "red"}, {"event": {"x": "dance"}}, {"mode": 3}],
 )
 def test_answers_that_can_not_be_are_refused_with_where_they_stand(values: dict) -> None:
-    with pytest.raises(UnusableError, match="^answers.toml: "):
+    with pytest.raises(UnusableError, match=r"^answers\.toml: "):
         known_from(values, "answers.toml")
 
 

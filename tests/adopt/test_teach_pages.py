@@ -164,6 +164,9 @@ def test_a_path_outside_of_the_logs_folders_is_not_read(hill: Hill, path: str) -
 
 
 def test_hostile_lines_are_escaped_on_the_lesson(hill: Hill) -> None:
-    lines = [f"2026-06-01 10:{n // 60 % 60:02d}:{n % 60:02d} <script>alert({n})</script> \x1b[2J on DMR slot 1 spoke for {n}.5 s" for n in range(200)]
+    lines = [
+        f"2026-06-01 10:{n // 60 % 60:02d}:{n % 60:02d} <script>alert({n})</script> \x1b[2J on DMR slot 1 spoke for {n}.5 s"
+        for n in range(200)
+    ]
     html = hill.web.get(begin(hill, upload=("x.log", "\n".join(lines).encode()))).text
     assert "<script>" not in html and "\x1b" not in html
