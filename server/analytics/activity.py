@@ -76,6 +76,12 @@ class Activity:
     blind: sp.Spans = field(default_factory=lambda: sp.NONE)  #: canonical
     stations: tuple[str, ...] = ()
     targets: tuple[str, ...] = ()
+    unlogged: sp.Spans = field(default_factory=lambda: sp.NONE)  #: before the first line of all and after the last: canonical
+
+    @property
+    def unknown(self) -> sp.Spans:
+        """Time of which nothing is known: blind, or outside all logs. What draws days again must not take such days for quiet ones."""
+        return sp.union(self.blind, self.unlogged)
 
 
 @dataclass(frozen=True)

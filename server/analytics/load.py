@@ -79,9 +79,18 @@ def load_activity(
             reason=_codes(refused["reason"], REASONS),
         ),
         blind=blind_spans(connection, low, high, quiet_log_s, start, end),
+        unlogged=_unlogged(connection, low, high),
         stations=stations,
         targets=targets,
     )
+
+
+def _unlogged(connection: sa.Connection, low: int, high: int) -> sp.Spans:
+    """What of [low, high) lies before the hour of the first line or after that of the last."""
+    hour = schema.line_hour.c.hour
+    first, last = connection.execute(sa.select(sa.func.min(hour), sa.func.max(hour))).one()
+    logged = sp.NONE if first is None else sp.spans([first], [last + HOUR])
+    return sp.complement(logged, low, high)
 
 
 def _fetch(connection: sa.Connection, query: sa.Select, columns: dict[str, Any]) -> pl.DataFrame:
