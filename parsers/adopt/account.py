@@ -6,6 +6,7 @@ from parsers.adopt.fit import Fit
 from parsers.adopt.learn import Learnt
 
 POOR = 0.95
+FEW_LINES = 100
 
 
 @dataclass(frozen=True)
@@ -27,7 +28,11 @@ def account(learnt: Learnt, fit: Fit) -> Account:
     low = min(fit.coverage, right)
     poor = not fit.overs or low < POOR
     if not fit.overs:
-        verdict = "No over comes out: this dialect does not fit, teach it or see whether this is the right log."
+        verdict = (
+            "Nothing can be learnt yet: no over comes out of so few lines; try again with a log of a day or more."
+            if fit.lines < FEW_LINES
+            else "No over comes out: this dialect does not fit, teach it or see whether this is the right log."
+        )
     elif poor:
         what = (
             f"only {fit.coverage:.1%} of the lines are understood or ignored"

@@ -83,6 +83,8 @@ def with_answer(values: dict[str, Any], key: str, said: str) -> dict[str, Any]:
     table, dot, spelling = key.partition(".")
     if not dot:
         return {**values, key: said}
+    if table == "hole":  # said is the number of the hole that is the length
+        return {**values, table: {**values.get(table, {}), spelling: {said: "duration"}}}
     return {**values, table: {**values.get(table, {}), spelling: said}}
 
 

@@ -28,6 +28,7 @@ from shared.zones import SECOND
 
 Ints = npt.NDArray[np.int64]
 MODE_ONLY = "a mode, and no word that is known"
+AGREES = 0.7  #: so many lines must agree with the stamps where a number that no word calls a length is taken for one
 ENOUGH = 0.4  #: share of the closing lines for which an opening one must be found
 
 
@@ -159,6 +160,12 @@ def _overs(voice: list[Shape], us: Ints, known: Known) -> dict[str, object]:
             place, raw, bare, unit, share = _choose_length(shape, lengths[i], list(gaps.values()), known)
             if shape.columns[place].key != "duration" and share < ENOUGH and not _looks_timed(shape.columns[place]):
                 continue
+            if share < ENOUGH and "duration" not in known.holes.get(shape.name, {}).values():
+                others = [at for at, column in enumerate(shape.columns) if at not in lengths[i] and _other_number(column)]
+                rival = _choose_length(shape, others, list(gaps.values()), known) if others and gaps else None
+                if rival and rival[4] >= AGREES:  # stamps say more than words: the line came so long after the one that opens
+                    shape.columns[place].key = "_"
+                    place, raw, bare, unit, share = rival
             if share < ENOUGH and bare:
                 unit = known.seconds or unit_by_size(raw, told_unit(shape.columns[place]))
             shape.columns[place].key = "duration"
@@ -198,6 +205,11 @@ def _overs(voice: list[Shape], us: Ints, known: Known) -> dict[str, object]:
         at_end, sure = stamped_at_end([voice[i] for i in wholes], us, {k: seconds[i] for k, i in enumerate(wholes)}, us)
         out |= {"stamp": known.stamp or ("end" if at_end else "event"), "stamp_sure": 1.0 if known.stamp else sure}
     return out
+
+
+def _other_number(column: Column) -> bool:
+    """Whether a column that no word calls a length holds numbers that vary as lengths do."""
+    return len(column.counts) > max(3, 0.05 * len(column.values)) and "duration" in scores(column) and not _counts_up(column)
 
 
 def _looks_timed(column: Column) -> bool:

@@ -19,7 +19,6 @@ from parsers.adopt.writing import Entry, Head, entry_of, ordered, text_of, with_
 from parsers.dialect import Dialect
 from shared.errors import AirtallyError
 
-
 RECURS, RECURS_SHARE = 8, 0.005  #: lines without an event are ignored for good where so many, and such a share of the log, are alike
 
 

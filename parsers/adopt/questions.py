@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from parsers.adopt.doubts import SHORT_TIMEOUT_S, opened_by_ignored, other_lengths, short_timeouts
 from parsers.adopt.model import Known, Sample, Shape
 from parsers.adopt.spelling import TALK, Words
 from shared.events import MODE_LABELS, MODES, SIDES
@@ -59,12 +60,44 @@ def review(
         rows = next(shape.rows[:EXAMPLES] for shape in shapes if shape.event == "over")
         asked.append(Question("stamp", asks, ("event", "end"), str(whole["stamp"]), overs, tuple(sample.lines[row] for row in rows)))
     doubt |= _lacking(shapes)
+    for shape in shapes:
+        if places := other_lengths(shape, known):
+            asked.append(_which_length(shape, places, sample))
+            doubt["which number is the length"] = doubt.get("which number is the length", 0.0) + 0.3 * len(shape.rows) / overs
+    doubt |= _against(sample, shapes, whole, overs)
     asked.sort(key=lambda question: -question.overs)
     guessed = [question.asks for question in asked]
     guessed += [
         f"“{shape.name}” is taken for {shape.event}, by its words alone." for shape in shapes if not shape.sure and shape.event in TALK
     ]
     return asked[:MOST], guessed, _certain(sample, shapes, words, whole), {key: value for key, value in doubt.items() if value > 0}
+
+
+def _which_length(shape: Shape, places: Sequence[int], sample: Sample) -> Question:
+    """Two numbers could be the length of an over, and no line that opens it says which."""
+    values = sample.lines[shape.rows[0]], [(place, shape.columns[place].values[0]) for place in places]
+    told = " or ".join(f"{{{place + 1}}} (in the first line {value})" for place, value in values[1])
+    taken = next(place for place in places if shape.columns[place].key == "duration") + 1
+    asks = f"Which number is the length of the over in “{shape.name}”: {told}? Guessed: {{{taken}}}."
+    choices = tuple(str(place + 1) for place in places)
+    return Question(
+        f"hole.{shape.name}", asks, choices, str(taken), len(shape.rows), tuple(sample.lines[row] for row in shape.rows[:EXAMPLES])
+    )
+
+
+def _against(sample: Sample, shapes: Sequence[Shape], whole: Mapping[str, object], overs: int) -> dict[str, float]:
+    """What the traffic says against the reading."""
+    out: dict[str, float] = {}
+    wholes = [shape for shape in shapes if shape.event == "over"]
+    if wholes:
+        told = {row for shape in shapes if shape.event != "ignore" for row in shape.rows}
+        ignored = [row for row in range(len(sample.lines)) if row not in told]
+        share = sum(len(shape.rows) for shape in wholes if opened_by_ignored(shape, sample, ignored) >= 0.6) / overs
+        out["lengths of whole overs, for another number in each is the time since an ignored line of the same station"] = share
+    many, middle = short_timeouts(shapes, whole)
+    if many >= 3 and middle < SHORT_TIMEOUT_S:
+        out[f"durations, for the {many} overs that end by time-out would last {middle:.1f} s, and time-out timers run for minutes"] = 0.5
+    return out
 
 
 def _lines(shapes: Sequence[Shape]) -> int:

@@ -36,7 +36,12 @@ def air_by_squelch(shapes: Sequence[Shape]) -> None:
     """A squelch opens by a carrier that is received: an analogue over that it tells of came off air. Ends keep the side of their start."""
     for shape in shapes:
         analogue = shape.set.get("mode") == "fm" and shape.column("mode") is None
-        if shape.event in ("over-start", "over") and analogue and not _has_side(shape) and trade.says(r"squelch|sql|carrier", " ".join(shape.words)):
+        if (
+            shape.event in ("over-start", "over")
+            and analogue
+            and not _has_side(shape)
+            and trade.says(r"squelch|sql|carrier", " ".join(shape.words))
+        ):
             shape.set["side"] = "air"
 
 

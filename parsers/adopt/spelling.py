@@ -11,7 +11,9 @@ from parsers.adopt.model import Column, Known, Shape
 from shared.events import MODES
 
 #: `pct lost` and the like: what the number before is a share of, and no cause
-UNIT_PHRASE = r"^\s*(?:%|(?:pct|percent|per cent)\b)\s*(?:(?:of|bits?|frames?|packets?)\s+)*(?:lost|loss|missing|missed|dropped|ber|err\w*|wrong)?"
+UNIT_PHRASE = (
+    r"^\s*(?:%|(?:pct|percent|per cent)\b)\s*(?:(?:of|bits?|frames?|packets?)\s+)*(?:lost|loss|missing|missed|dropped|ber|err\w*|wrong)?"
+)
 TALK = ("over-start", "over-end", "over")
 #: elimination goes through the modes in this order: the commonest first (a guess; common practice, no source)
 LIKELY = ("dmr", "dstar", "c4fm", "fm", "nxdn", "p25", "m17")
@@ -30,6 +32,7 @@ def settle_words(shapes: Sequence[Shape], known: Known) -> Words:
     words = Words()
     events = [shape for shape in shapes if shape.event != "ignore"]
     _causes(events)
+    _like_siblings(events)
     columns: dict[str, list[tuple[Shape, Column]]] = defaultdict(list)
     for shape in events:
         for column in shape.columns:
@@ -95,6 +98,21 @@ def _causes(shapes: Sequence[Shape]) -> None:
             shape.set["cause"] = cause
         if shape.event == "refused" and shape.column("reason") is None and (reason := trade.reason_of(" ".join(shape.words))):
             shape.set["reason"] = reason
+
+
+def _like_siblings(shapes: Sequence[Shape]) -> None:
+    """Where shapes differ in their last words only, and those of some are a cause, the others' are one too."""
+    by_head: dict[tuple[str | int, ...], list[Shape]] = defaultdict(list)
+    for shape in shapes:
+        if shape.event in ("over-end", "over") and shape.parts and isinstance(shape.parts[-1], str) and shape.column("cause") is None:
+            unit = re.match(UNIT_PHRASE, shape.parts[-1], re.IGNORECASE)
+            by_head[(*shape.parts[:-1], unit[0] if unit else "")].append(shape)
+    for alike in by_head.values():
+        if any("cause" in shape.set for shape in alike):
+            for shape in alike:
+                tail = re.sub(UNIT_PHRASE, "", str(shape.parts[-1]), flags=re.IGNORECASE)
+                if "cause" not in shape.set and (cause := trade.cause_of(tail)):
+                    shape.set["cause"] = cause
 
 
 def _guess_modes(words: Words, left: Counter[str], found: Sequence[tuple[Shape, Column]]) -> None:

@@ -133,6 +133,9 @@ def _say(adopted: Any, out: Path, beside: Path) -> None:
         click.echo("Questions left:")
         for question in adopted.learnt.questions:
             click.echo(f"  {question.key}: " + plain(question.asks))
+    if not adopted.fit.overs:
+        click.echo(f"Written: {out} and {beside}, to be looked at; figures would be empty with it.")
+        return
     click.echo(
         f'Written: {out} and {beside}. Use it with dialect = "{out.stem}" in a [[log]] of the station file, beside which it must lie.'
     )
