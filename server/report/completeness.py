@@ -6,6 +6,7 @@ from typing import Any
 from server.report.month import Month
 from server.report.tables import fine_percent
 from server.web import words
+from shared.zones import SECOND
 
 LITTLE = 0.1  #: share of a month that may be missing without its hours saying too little
 
@@ -25,13 +26,24 @@ def completeness_words(month: Month) -> tuple[str, ...]:
         said.append(
             f"{fine_percent(whole.seen)} of the month was seen; {words.duration(blind)} were blind time (the host was stopped, or wrote nothing)."
         )
-        said.append(_missing_words(figures["channel"]["occupancy"], blind, missing))
+        said.append(_missing_words(figures["channel"]["occupancy"], blind, missing, not_covered_s(month)))
     said.append(_unread_words(figures["intake"], whole.unread_share))
     return tuple(said)
 
 
-def _missing_words(occupancy: float | None, blind: float, missing: float) -> str:
-    """What a part of the month that was not seen does to the figures; seconds blind, share missing."""
+def not_covered_s(month: Month) -> float:
+    """Seconds of the month that no log covers and that are not blind time either: before the first line of any log and after the last."""
+    whole = (month.end - month.start) / SECOND
+    return max(0.0, whole * (1 - month.completeness.seen) - month.figures["window"]["blind_s"])
+
+
+def _missing_words(occupancy: float | None, blind: float, missing: float, not_covered: float) -> str:
+    """What a part of the month that was not seen does to the figures; seconds blind, share missing, seconds that no log covers."""
+    if missing > LITTLE and not_covered > LITTLE * blind:
+        return (
+            f"The log covers nothing of another {words.duration(not_covered)}: hours and counts can’t be compared with those of a whole month, and "
+            "shares and erlang, which are of all time that is not blind, come out too low."
+        )
     if missing > LITTLE:
         return "Hours and counts are of the seen part only: they can’t be compared with those of a whole month. Shares of the seen time can, with care."
     if not occupancy or not blind:

@@ -2,9 +2,10 @@
 
 from dataclasses import dataclass
 
+from server.report.completeness import not_covered_s
 from server.report.links import LinkState
 from server.report.month import CHANNEL, Month
-from server.report.tables import fine_percent
+from server.report.tables import busy_days, fine_percent
 from server.web import words
 from shared.events import MODE_LABELS
 from shared.zones import SECOND
@@ -70,10 +71,15 @@ def headline(month: Month) -> Sentence:
 
 
 def _seen_words(month: Month) -> str:
-    """What the occupancy is a share of."""
+    """What the occupancy is a share of: the month less blind time, of which the log may cover only a part."""
     if month.completeness.seen >= MOSTLY_SEEN:
         return "time"
-    return f"{words.about(month.completeness.seen * (month.end - month.start) / SECOND)} that were seen"
+    whole = (month.end - month.start) / SECOND
+    covered, base = month.completeness.seen * whole, whole - month.figures["window"]["blind_s"]
+    if not_covered_s(month) < 0.01 * base:
+        return f"{words.about(covered)} that were seen"
+    blind = "" if base == whole else " that was not blind"
+    return f"{words.about(base)} of the month{blind}, though the log covers only {words.about(covered)} of it"
 
 
 def _change_clause(month: Month) -> str:
@@ -166,7 +172,7 @@ def _busy_finding(month: Month) -> list[Sentence]:
             Piece("busy hour", "busy hour"),
             f" begins at {busy['start']}, with ",
             Piece(words.erlang(busy["erlang"]), "erlang"),
-            f" on the mean of {words.count(busy['days'], 'day')}.",
+            f" on the mean of {busy_days(month)}.",
         )
     ]
 

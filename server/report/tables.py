@@ -241,6 +241,12 @@ def log_facts(month: Month) -> tuple[Fact, ...]:
     )
 
 
+def busy_days(month: Month) -> str:
+    """The days that the busy hour is a mean over: all whole ones, as defined, and how many of them have any log where not all do."""
+    days, logged = month.figures["busy_hour"]["days"], sum(any(cell is not None for cell in day) for day in month.hours)
+    return words.count(days, "day") + (f" (of which {logged} have any log)" if logged < days else "")
+
+
 def busy_facts(month: Month) -> tuple[Fact, ...]:
     busy = month.figures["busy_hour"]
     if busy["start"] is None:
@@ -250,7 +256,7 @@ def busy_facts(month: Month) -> tuple[Fact, ...]:
         Fact(
             Label("Busy hour", "busy hour"),
             f"{busy['start']} to {(int(hour) + 1) % 24:02d}:{minute}",
-            f"mean of {words.count(busy['days'], 'day')}",
+            f"mean of {busy_days(month)}",
         ),
         Fact(Label("Traffic in it", "erlang"), words.erlang(busy["erlang"])),
     )
