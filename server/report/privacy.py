@@ -5,6 +5,7 @@ import unicodedata
 from collections.abc import Collection, Mapping
 from typing import Any
 
+from shared.events import MODE_LABELS
 from shared.identity import identity
 
 FEW = 5  #: groups smaller than this are not counted out
@@ -15,6 +16,8 @@ KEPT_BACK = "kept back"  #: a count that beside the others would tell the size o
 #: characters, a digit, then letters and digits of which the last is a letter.
 _CALL_SIGN = re.compile(r"(?:[A-Z]{1,2}|[A-Z][0-9]|[0-9][A-Z]{1,2}|[A-Z]{2}[0-9])[0-9][A-Z0-9]{0,6}[A-Z]")
 _PERSONAL_ID = re.compile(r"[0-9]{6,}")  # a numeric id of a radio; talkgroups of so many digits are taken for one too
+_LONG_ID = re.compile(r"(?<!:[0-9]{2}[.,])[0-9]{6,}")  # but for the microseconds of a stamp
+_MODE_NAMES = {label.upper() for label in MODE_LABELS.values()}  # C4FM has the form of a call sign
 
 #: Scripts that the report's own fonts can set; anything else in a label is spelt out as its code point.
 _SETTABLE = (
@@ -53,6 +56,16 @@ def may_be_somebody(name: str, stations: Collection[str], own: str) -> bool:
     if identity(name) in stations or any(word in stations for word in words):
         return True
     return any(_CALL_SIGN.fullmatch(word) or _PERSONAL_ID.fullmatch(word) for word in words)
+
+
+def masked(text: str) -> str:
+    """A raw line with `<call sign>` and `<id>` for every word in it that has such a shape, whatever punctuation it stands between."""
+
+    def mask(found: re.Match[str]) -> str:
+        word = found[0].upper()  # hosts write both cases
+        return "<call sign>" if _CALL_SIGN.fullmatch(word) and word not in _MODE_NAMES else found[0]
+
+    return re.sub(r"[A-Za-z0-9]+", mask, _LONG_ID.sub("<id>", text))
 
 
 def settable(text: str, limit: int = 40) -> str:

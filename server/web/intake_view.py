@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 from markupsafe import Markup
 
+from server.report.privacy import masked
 from server.web import words
 from server.web.definitions import Definitions
 from server.web.parts import Fact, Label, Link
@@ -165,7 +166,7 @@ def _log(log: LogRead, zone: ZoneInfo) -> LogView:
         advice=_advice(log),
         facts=facts,
         examples=tuple(
-            Example("time not known" if t is None else instant_words(t, zone), visible(text)) for t, text in log.examples[:EXAMPLES]
+            Example("time not known" if t is None else instant_words(t, zone), visible(masked(text))) for t, text in log.examples[:EXAMPLES]
         ),
         gaps=tuple(_gap(start, end, zone) for start, end in log.gaps[::-1][:GAPS]),
         more_gaps=max(0, len(log.gaps) - GAPS),
