@@ -24,6 +24,7 @@ from server.web.week_tables import named
 from server.web.weeks import instant_words, week_of
 from server.web.words import Piece, visible
 from shared import spans as sp
+from shared.events import MODE_LABELS
 from shared.zones import SECOND, from_us
 
 WEEKS = 13
@@ -157,6 +158,12 @@ def _title(one: State | Found) -> str:
     return title[0].upper() + title[1:]
 
 
+def _subject(subject: str) -> str:
+    """`dmr/1` as a person says it: `DMR, slot 1`; any other subject as it is."""
+    mode, _, slot = subject.partition("/")
+    return MODE_LABELS[mode] + (f", slot {slot}" if slot else "") if mode in MODE_LABELS else subject
+
+
 def _told(incidents: Sequence[State | Found]) -> list[State | Found]:
     """Those that get a notice of their own; what is a line in the morning only stands in the table."""
     return [one for one in incidents if (one.rule, one.subject) not in DIGEST_ONLY]
@@ -250,7 +257,7 @@ def _incident(one: State | Found, keyed: sp.Spans, now: int, limits: Limits, lin
         note = Link("Take note: no more reminders", links.to(f"/transmitter/note/{one.id}"))
     return IncidentView(
         title=_title(one),
-        subject=one.subject,
+        subject=_subject(one.subject),
         anchor=ANCHORS["duty alert" if one.rule == "duty" else one.rule],
         level="look" if one.urgent else "note",
         when=instant_words(one.raised, limits.zone),
@@ -268,7 +275,7 @@ def _incident_table(incidents: Sequence[State | Found], limits: Limits) -> Table
             Label(instant_words(one.raised, limits.zone)),
             (
                 _title(one),
-                one.subject,
+                _subject(one.subject),
                 "yes" if one.urgent else "no",
                 "still so" if one.cleared is None else words.duration((one.cleared - one.raised) / SECOND),
             ),
