@@ -1,5 +1,6 @@
 """Commands that read logs and show pages: ingest, serve, demo."""
 
+import ipaddress
 import re
 import socket
 import sys
@@ -120,8 +121,8 @@ def serve(station: Station, now_us: int | None) -> None:
         one.start()
     for postman in postmen:
         postman.start()
-    shown = f"[{host}]" if ":" in host else host
-    click.echo(f"Pages at http://{shown}:{listener.getsockname()[1]}{options.path_prefix}/ (stop with Ctrl-C)")
+    at = [f"http://{one}:{listener.getsockname()[1]}{options.path_prefix}/" for one in reachable(host)]
+    click.echo(f"Pages at {' or '.join(at)} (stop with Ctrl-C)")
     try:
         uvicorn.Server(config).run(sockets=[listener])
     finally:
@@ -131,6 +132,27 @@ def serve(station: Station, now_us: int | None) -> None:
         for one in alerts:
             one.stop()
         listener.close()
+
+
+def reachable(host: str) -> list[str]:
+    """The host parts under which a browser finds what listens on `host`: where that is every address, those of this machine, or its name
+    where it knows of none but loopback."""
+    if host not in ("0.0.0.0", "::"):
+        return [f"[{host}]" if ":" in host else host]
+    name = socket.gethostname()
+    try:
+        known = socket.getaddrinfo(name, None, socket.AF_INET if host == "0.0.0.0" else socket.AF_UNSPEC, socket.SOCK_STREAM)
+    except OSError:
+        return [name]
+    own = dict.fromkeys(str(entry[4][0]) for entry in known)
+    usable = [one for one in own if not is_own_only(one)]
+    return [f"[{one}]" if ":" in one else one for one in usable] or [name]
+
+
+def is_own_only(address: str) -> bool:
+    """Whether no other machine's browser can open the address: loopback, or of one link and so in need of a zone."""
+    parsed = ipaddress.ip_address(address.partition("%")[0])
+    return parsed.is_loopback or parsed.is_link_local
 
 
 def _listen(host: str, port: int, listen: str) -> socket.socket:

@@ -7,6 +7,7 @@ import json
 import os
 import pty
 import select
+import socket
 import subprocess
 import sys
 import termios
@@ -16,6 +17,7 @@ from pathlib import Path
 import pytest
 
 from server.cli import COMMANDS, main
+from server.cli.running import reachable
 
 
 def airtally(*arguments: str, cwd: Path, text: str = "") -> subprocess.CompletedProcess:
@@ -244,3 +246,21 @@ def test_ingest_shows_progress_on_a_terminal(hill: Path) -> None:
     os.close(controller)
     assert process.wait(10) == 0
     assert b"reading" in shown and b"lines from 1 file" in shown
+
+
+@pytest.mark.parametrize("host", ["0.0.0.0", "::"])
+def test_pages_on_every_address_are_told_at_addresses_that_a_phone_can_open(host: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    # 192.0.2.0/24 and 2001:db8::/32 are for documentation (RFC 5737, RFC 3849: from memory).
+    found = [(socket.AF_INET, 1, 6, "", (one, 0)) for one in ("127.0.1.1", "192.0.2.7", "192.0.2.7")]
+    found6 = [(socket.AF_INET6, 1, 6, "", (one, 0, 0, 0)) for one in ("::1", "fe80::7%eth0", "2001:db8::7")]
+    monkeypatch.setattr(socket, "getaddrinfo", lambda _name, _port, family, _kind: found if family == socket.AF_INET else found + found6)
+    assert reachable(host) == (["192.0.2.7"] if host == "0.0.0.0" else ["192.0.2.7", "[2001:db8::7]"])
+
+
+def test_an_address_of_ones_own_is_told_as_it_was_set() -> None:
+    assert reachable("127.0.0.1") == ["127.0.0.1"] and reachable("::1") == ["[::1]"]
+
+
+def test_a_machine_that_knows_only_loopback_is_told_by_its_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(socket, "getaddrinfo", lambda *_: [(socket.AF_INET, 1, 6, "", ("127.0.1.1", 0))])
+    assert reachable("0.0.0.0") == [socket.gethostname()]
