@@ -146,6 +146,23 @@ def test_nothing_scrolls_sideways(open_page: Callable[..., Page], brackenfell: s
         assert page.evaluate("document.documentElement.scrollWidth") <= width, address
 
 
+@pytest.mark.parametrize("width", [360, 390, 430])
+def test_no_table_but_an_hourly_one_is_cut_on_a_phone_and_it_is_still_a_table(
+    open_page: Callable[..., Page], brackenfell: str, width: int
+) -> None:
+    page = open_page(width)
+    for path in (f"/week/{WEEK}", "/month/2026-10", "/sharing", "/transmitter"):
+        page.goto(brackenfell + path)
+        page.evaluate("document.querySelectorAll('details').forEach(it => { it.open = true })")
+        sheets = page.locator(".sheet:not(.small)")
+        assert sheets.count() > 0, path
+        cut = sheets.evaluate_all("all => all.filter(it => it.scrollWidth > it.clientWidth).map(it => it.ariaLabel)")
+        assert cut == [], path
+        first = page.locator(".stack").first
+        assert first.get_by_role("rowheader").count() == first.locator("tbody tr").count() > 0, path
+        assert first.get_by_role("cell").first.get_attribute("data-label"), path
+
+
 @pytest.mark.parametrize("path", PATHS[:3])
 def test_a_page_weighs_at_most_100_kb_over_the_wire_in_at_most_6_requests(
     open_page: Callable[..., Page], brackenfell: str, path: str
