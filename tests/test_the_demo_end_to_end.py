@@ -37,7 +37,11 @@ def window_of(truth: dict[str, Any]) -> tuple[int, int]:
 def differences(truth: Any, found: Any, path: str = "") -> list[str]:
     """Where the figures don't say what the simulator knows."""
     if isinstance(truth, dict):
-        return [line for key, value in truth.items() for line in differences(value, found.get(key) if isinstance(found, dict) else None, f"{path}/{key}")]
+        return [
+            line
+            for key, value in truth.items()
+            for line in differences(value, found.get(key) if isinstance(found, dict) else None, f"{path}/{key}")
+        ]
     if isinstance(truth, list):
         key = lambda row: (row["held_by"], row["wanted"])  # noqa: E731
         pairs = zip(sorted(truth, key=key), sorted(found, key=key), strict=False)

@@ -30,9 +30,7 @@ def stream_airtime(overs: Overs) -> dict[tuple[int, int], sp.Spans]:
     """Airtime of each stream, by (mode code, slot). A mode without slots is one stream (slot 0); so are overs without a mode."""
     stream = (overs.mode + 1) * 3 + overs.slot
     every = overs.spans()
-    return {
-        (code // 3 - 1, code % 3): sp.union(every[stream == code]) for code in np.flatnonzero(np.bincount(stream)).tolist()
-    }
+    return {(code // 3 - 1, code % 3): sp.union(every[stream == code]) for code in np.flatnonzero(np.bincount(stream)).tolist()}
 
 
 def mode_airtime(streams: dict[tuple[int, int], sp.Spans], mode: int) -> sp.Spans:

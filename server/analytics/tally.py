@@ -57,9 +57,7 @@ def hour_tallies(activity: Activity, start_hour_us: int, end_hour_us: int, timer
             keyed_us=pl.lit(None, pl.Int64()) if keyed is None else pl.Series(keyed),
         )
         anything = pl.any_horizontal(pl.exclude("hour", "mode", "keyed_us") > 0)
-        return (frame if mode is None else frame.filter(anything)).select(
-            pl.col(name).cast(kind) for name, kind in TALLY_SCHEMA.items()
-        )
+        return (frame if mode is None else frame.filter(anything)).select(pl.col(name).cast(kind) for name, kind in TALLY_SCHEMA.items())
 
     return pl.concat([rows(None), *(rows(mode) for mode in range(len(MODES)))]).sort("hour", "mode")
 

@@ -58,7 +58,9 @@ def chosen_window(zone: ZoneInfo, from_text: str | None, to_text: str | None, we
     if end <= start:
         raise UnusableError(f"The window ends ({to_text}) before it begins ({from_text}).")
     if start < EARLIEST or end > LATEST:
-        raise UnusableError("That is no window: no log reaches beyond the years 1900 to 2200; dates look like 2026-11-16 or 2026-11-16T18:00.")
+        raise UnusableError(
+            "That is no window: no log reaches beyond the years 1900 to 2200; dates look like 2026-11-16 or 2026-11-16T18:00."
+        )
     return start, end
 
 

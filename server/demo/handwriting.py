@@ -173,7 +173,9 @@ class Handwriting:
     def _csv_line(self, shape: dict[str, Any], row: Row) -> str:
         when = shape.get("when", {})
         columns = self.header()[0].split(",")
-        cells = [str(when[name]) if name in when else self._value(self.fields[name], row) if name in self.fields else "" for name in columns]
+        cells = [
+            str(when[name]) if name in when else self._value(self.fields[name], row) if name in self.fields else "" for name in columns
+        ]
         out = io.StringIO()
         csv.writer(out, lineterminator="").writerow(cells)
         return out.getvalue()

@@ -74,4 +74,3 @@ def nets(first_day: dt.date, weeks: int, zone: ZoneInfo) -> list[tuple[int, int,
                 start = local_ms(date, hour, 0, zone)
                 held.append((start, start + minutes * MINUTE_MS, mode, target))
     return held
-

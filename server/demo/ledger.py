@@ -205,11 +205,7 @@ class Ledger:
         elif refusal.reason == "lockout":
             week.counts["timeout_lockouts", refusal.mode] += 1
         else:
-            holding = [
-                (run.start, mode)
-                for mode, run in self.runs.items()
-                if mode != refusal.mode and run.start <= refusal.t < run.end
-            ]
+            holding = [(run.start, mode) for mode, run in self.runs.items() if mode != refusal.mode and run.start <= refusal.t < run.end]
             holder = min(holding)[1] if holding else "unknown"
             week.attempts.append((refusal.mode, holder, refusal.t, self.runs.get(holder)))
 

@@ -244,7 +244,7 @@ def log_facts(month: Month) -> tuple[Fact, ...]:
 def busy_days(month: Month) -> str:
     """The days that the busy hour is a mean over: all whole ones, as defined, and how many of them have any log where not all do."""
     days, logged = month.figures["busy_hour"]["days"], sum(any(cell is not None for cell in day) for day in month.hours)
-    return words.count(days, "day") + (f" (of which {logged} have any log)" if logged < days else "")
+    return words.count(days, "day") + (f" (of which {logged} {'has' if logged == 1 else 'have'} any log)" if logged < days else "")
 
 
 def busy_facts(month: Month) -> tuple[Fact, ...]:

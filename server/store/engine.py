@@ -22,7 +22,9 @@ def open_store(url: str, *, busy_ms: int = BUSY_MS) -> sa.Engine:
         parsed = sa.make_url(url)
         engine = sa.create_engine(parsed, pool_pre_ping=parsed.get_backend_name() != "sqlite")
     except (sa.exc.ArgumentError, sa.exc.NoSuchModuleError, ImportError) as error:
-        raise StoreSettingError(f"store.url: {shown} can't be used ({error}); an SQLAlchemy URL such as sqlite:///airtally.db was expected.") from error
+        raise StoreSettingError(
+            f"store.url: {shown} can't be used ({error}); an SQLAlchemy URL such as sqlite:///airtally.db was expected."
+        ) from error
     if engine.dialect.name == "sqlite":
         _make_private(parsed.database)
         _tune_sqlite(engine, busy_ms)
@@ -87,7 +89,9 @@ def _make_private(database: str | None) -> None:
         if stat.S_IMODE(path.stat().st_mode) & 0o077:
             path.chmod(0o600)
     except OSError as error:
-        raise StoreSettingError(f"store.url: {path} can't be opened for writing ({error.strerror}); check the folder and whose it is.") from error
+        raise StoreSettingError(
+            f"store.url: {path} can't be opened for writing ({error.strerror}); check the folder and whose it is."
+        ) from error
 
 
 def _tune_sqlite(engine: sa.Engine, busy_ms: int) -> None:
@@ -111,7 +115,10 @@ def _tune_sqlite(engine: sa.Engine, busy_ms: int) -> None:
 def _migrate(engine: sa.Engine) -> None:
     with engine.connect() as connection:
         version = sa.table("alembic_version", sa.column("version_num"))
-        if sa.inspect(connection).has_table("alembic_version") and connection.execute(sa.select(version.c.version_num)).scalar() == REVISION:
+        if (
+            sa.inspect(connection).has_table("alembic_version")
+            and connection.execute(sa.select(version.c.version_num)).scalar() == REVISION
+        ):
             return
     from alembic import command
     from alembic.config import Config

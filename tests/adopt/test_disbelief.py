@@ -138,3 +138,22 @@ def test_three_lines_without_an_over_teach_nothing_yet(tmp_path: Path) -> None:
     assert done.exit_code == 1
     assert "Use it with" not in said
     assert "can be learnt yet" in said or "could be understood" in said
+
+
+def test_whole_overs_that_follow_an_ignored_line_by_another_of_their_numbers_are_disbelieved() -> None:
+    chance = np.random.default_rng(2)
+    now = int(BEGIN.timestamp()) * SECOND
+    lines = []
+    for number in range(150):
+        who, tenths = CREW[number % 5], int(chance.integers(30, 600))
+        end = now + tenths * SECOND // 10
+        lines.append(f"{stamp(now)} | lamp amber for {who}")
+        lines.append(f"{stamp(end)} | bench DMR{number % 2 + 1}: {who} heard, duration {chance.uniform(2, 60):.1f}, weight {tenths / 10}")
+        now = end + int(chance.integers(20, 900)) * SECOND // 10
+    made = adopted(lines)
+    found = read_back(reader(made.learnt.dialect), lines, NOW)
+    told = account(made.learnt, made.fit)
+    lasts = ((found["end"] - found["start"]) / SECOND).to_numpy()
+    truth = [float(line.rsplit(" ", 1)[1]) for line in lines if "weight" in line]
+    right = len(lasts) == len(truth) and np.allclose(sorted(lasts), sorted(truth), atol=0.15)
+    assert told.poor != right, told.verdict

@@ -81,7 +81,9 @@ def test_tallies_made_hour_by_hour_from_a_day_of_margin_add_up_over_a_fortnight(
     start = to_us(BASE) + 5 * 24 * HOUR
     whole = hour_tallies(activity, start, start + 48 * HOUR, timers)
     apart = [
-        hour_tallies(within(activity, (start + hour * HOUR, start + (hour + 1) * HOUR)), start + hour * HOUR, start + (hour + 1) * HOUR, timers)
+        hour_tallies(
+            within(activity, (start + hour * HOUR, start + (hour + 1) * HOUR)), start + hour * HOUR, start + (hour + 1) * HOUR, timers
+        )
         for hour in range(48)
     ]
     assert pl.concat(apart).equals(whole)
@@ -91,7 +93,9 @@ def test_tallies_made_hour_by_hour_from_a_day_of_margin_add_up_over_a_fortnight(
 def test_figures_are_exact_when_the_activity_reaches_a_day_beyond_the_window() -> None:
     activity, timers = a_busy_fortnight(), Rules().timers()
     window = (to_us(BASE) + 5 * 24 * HOUR + 12345, to_us(BASE) + 8 * 24 * HOUR)
-    assert figures(within(activity, window), window, timers, LONDON, "QB0BFR", {}) == figures(activity, window, timers, LONDON, "QB0BFR", {})
+    assert figures(within(activity, window), window, timers, LONDON, "QB0BFR", {}) == figures(
+        activity, window, timers, LONDON, "QB0BFR", {}
+    )
 
 
 def within(activity: Activity, window: tuple[int, int]) -> Activity:

@@ -126,5 +126,3 @@ def run(full: bool) -> str:
         f"| | seconds | ratio to the one-liner | ratio to the script |\n| --- | --- | --- | --- |\n{table}\n\n"
         f"Goal: at most {GOAL} times the script. Reached, median of the rounds' ratios: {to_script:.2f}."
     )
-
-

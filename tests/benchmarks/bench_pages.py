@@ -117,5 +117,3 @@ def run(full: bool) -> str:
         "| in the store | overs | size | first | made anew | kept |\n| --- | --- | --- | --- | --- | --- |\n" + "\n".join(rows) + "\n\n"
         f"Larger store to smaller: first {large.first / small.first:.2f}, made anew {median(large.made) / median(small.made):.2f}."
     )
-
-

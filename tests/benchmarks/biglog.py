@@ -111,8 +111,10 @@ def _block(
 
 def _people(rng: np.random.Generator, mode: str, n: int) -> pl.Series:
     numbers = pl.Series(rng.integers(100, 999, size=n)).cast(pl.String)
-    return "9994" + numbers if mode == "dmr" else "QA" + numbers.str.slice(0, 1) + "XY" + numbers.str.slice(1, 1).replace_strict(
-        list("0123456789"), list("ABCDEFGHJK")
+    return (
+        "9994" + numbers
+        if mode == "dmr"
+        else "QA" + numbers.str.slice(0, 1) + "XY" + numbers.str.slice(1, 1).replace_strict(list("0123456789"), list("ABCDEFGHJK"))
     )
 
 

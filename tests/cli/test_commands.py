@@ -114,7 +114,9 @@ def test_overs_as_json_lines_and_as_csv_without_formulas(read: Path) -> None:
 
 
 def test_a_missing_or_wrong_station_file_is_refused_by_name(tmp_path: Path) -> None:
-    assert "station.toml: there is no such station file; `airtally init` writes one" in refused("figures", "--week", "2026-W47", cwd=tmp_path)
+    assert "station.toml: there is no such station file; `airtally init` writes one" in refused(
+        "figures", "--week", "2026-W47", cwd=tmp_path
+    )
     (tmp_path / "station.toml").write_text('[repeater]\ncallsign = "QB0BFR"\n[timers]\ntimeout = 3\n')
     assert "timers.timeout: is not a setting; known here: timeout_s, hold_s" in refused("ingest", cwd=tmp_path)
 
@@ -137,14 +139,44 @@ def test_unusable_windows_are_refused_with_a_sentence(read: Path, arguments: tup
 
 def test_init_writes_a_file_that_ingest_can_use_and_never_writes_over_one(tmp_path: Path) -> None:
     (tmp_path / "host.log").write_text(LINES[0] + "\n")
-    given = ("--callsign", "QB0BFR", "--name", "Brackenfell", "--zone", "Europe/London", "--log", "host.log", "--dialect", "activity", "--timeout", "180", "--hold", "20")
+    given = (
+        "--callsign",
+        "QB0BFR",
+        "--name",
+        "Brackenfell",
+        "--zone",
+        "Europe/London",
+        "--log",
+        "host.log",
+        "--dialect",
+        "activity",
+        "--timeout",
+        "180",
+        "--hold",
+        "20",
+    )
     assert airtally("init", *given, cwd=tmp_path).returncode == 0
     assert airtally("ingest", cwd=tmp_path).returncode == 0
     assert "is there already" in refused("init", *given, cwd=tmp_path)
 
 
 def test_init_with_a_zone_that_nobody_knows_leaves_no_file(tmp_path: Path) -> None:
-    given = ("--callsign", "QB0BFR", "--name", "", "--zone", "Fell/Top", "--log", "x", "--dialect", "activity", "--timeout", "180", "--hold", "2")
+    given = (
+        "--callsign",
+        "QB0BFR",
+        "--name",
+        "",
+        "--zone",
+        "Fell/Top",
+        "--log",
+        "x",
+        "--dialect",
+        "activity",
+        "--timeout",
+        "180",
+        "--hold",
+        "2",
+    )
     assert "IANA time zone" in refused("init", *given, cwd=tmp_path)
     assert not (tmp_path / "station.toml").exists()
 
@@ -157,7 +189,11 @@ def test_check_says_what_is_good_and_what_to_mend(read: Path) -> None:
 
 
 def test_forget_erases_an_identity_from_the_file_itself(read: Path) -> None:
-    assert b"QA1XYZ" in (read / "airtally.db").read_bytes() + (read / "airtally.db-wal").read_bytes() if (read / "airtally.db-wal").exists() else True
+    assert (
+        b"QA1XYZ" in (read / "airtally.db").read_bytes() + (read / "airtally.db-wal").read_bytes()
+        if (read / "airtally.db-wal").exists()
+        else True
+    )
     dry = airtally("forget", "qa1xyz", "--dry-run", cwd=read)
     assert dry.stdout == "QA1XYZ: 1 overs, 0 other events, 1 unread lines.\n"
     assert airtally("forget", "QA1XYZ", "--yes", cwd=read).returncode == 0

@@ -75,7 +75,9 @@ def test_nothing_is_lost_or_doubled_while_logrotate_rotates_what_rsyslog_writes(
     folder, daemon, inlet = hill
     rotation = folder.path / "rotation.conf"
     hangup = f"postrotate\n kill -HUP {daemon.pid}\n endscript" if way == "create" else ""
-    rotation.write_text(f"{folder.path / 'host.log'} {{\n rotate 9\n {way}\n compress\n delaycompress\n missingok\n su root root\n {hangup}\n}}\n")
+    rotation.write_text(
+        f"{folder.path / 'host.log'} {{\n rotate 9\n {way}\n compress\n delaycompress\n missingok\n su root root\n {hangup}\n}}\n"
+    )
     follower = Follower(folder.intake, [folder.path])
     follower.start()
     number = 0
@@ -87,7 +89,9 @@ def test_nothing_is_lost_or_doubled_while_logrotate_rotates_what_rsyslog_writes(
                 time.sleep(0.002)
             if way == "copytruncate":  # between copy and truncation logrotate itself may lose lines: let the host be still for a moment
                 until(lambda: _written(folder.path) >= number, 10)  # noqa: B023
-            done = subprocess.run([find("logrotate"), "-f", "-s", str(folder.path / "rotation.state"), str(rotation)], capture_output=True, text=True)
+            done = subprocess.run(
+                [find("logrotate"), "-f", "-s", str(folder.path / "rotation.state"), str(rotation)], capture_output=True, text=True
+            )
             assert done.returncode == 0, done.stderr
         for _ in range(20):
             send(inlet, number)

@@ -75,6 +75,15 @@ def test_one_day_of_data_gives_no_advice_and_says_how_little_was_seen(tmp_path: 
     assert "3.1 % of the month was seen" in text and "9.3 % of the 24 h that were seen" in text
 
 
+def test_where_the_log_covers_a_part_only_the_share_is_said_with_its_own_base(tmp_path: Path) -> None:
+    # 400 s an evening hour over one day of a month of 745 h (IANA: the clocks go back in October); no quiet time is set, so nothing is blind.
+    lines = sorted_by_time(evening(14, "dmr", 400), alive(london("2026-10-14"), london("2026-10-15")))
+    month, text = set_cleanly(world(tmp_path, lines, quiet_log_s=None), "2026-10")
+    assert month.figures["window"]["blind_s"] == 0
+    assert "of the 745 h of the month, though the log covers only 24 h of it" in text and "that were seen" not in text
+    assert "mean of 31 days (of which 1 has any log)" in text
+
+
 @pytest.mark.parametrize(("name", "hours", "gone"), [("2026-10", 745, 0), ("2026-03", 743, 1)])
 def test_a_clock_change_in_the_month_counts_every_hour_once(tmp_path: Path, name: str, hours: int, gone: int) -> None:
     # Europe/London: forward 2026-03-29 01:00 UTC, back 2026-10-25 01:00 UTC (IANA tz database). One over of 6 minutes in each UTC hour.

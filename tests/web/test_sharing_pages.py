@@ -47,7 +47,9 @@ def test_a_target_of_few_stations_may_be_a_person_and_is_not_named(open_pages: O
     activity.overs.station[lonely] = np.arange(lonely.sum()) % 2  # and now by two
     source.state = "2"
     said = text(open_pages(source), f"/sharing?{DAYS}")
-    assert all(word in said for word in ("99901", "BFR_A", "All others")) and "9990123" not in open_pages(source).get(f"/sharing?{DAYS}").text
+    assert (
+        all(word in said for word in ("99901", "BFR_A", "All others")) and "9990123" not in open_pages(source).get(f"/sharing?{DAYS}").text
+    )
 
 
 def test_the_replay_page_says_what_the_replay_says(open_pages: Opened) -> None:

@@ -202,7 +202,14 @@ class FakeSource:
         window = month_window(name, self.place.zone)
         hours = self.day_hour_map(*window)
         return month_like(
-            name, self.figures(*window), hours, self.place.zone, self.place.timers, self.place.callsign, self.place.name, self.span is not None
+            name,
+            self.figures(*window),
+            hours,
+            self.place.zone,
+            self.place.timers,
+            self.place.callsign,
+            self.place.name,
+            self.span is not None,
         )
 
     def longest_over(self, start_us: int, end_us: int) -> LongestOver | None:
