@@ -36,13 +36,14 @@ def _could_last(column: Column, least: float) -> bool:
     return varies and not grows and not ids and float(np.median(told)) < LONG_S and scores(column).get("duration", -9.0) >= least
 
 
-def opened_by_ignored(shape: Shape, sample: Sample, ignored: Sequence[int]) -> float:
-    """The share of a shape's whole overs that follow an ignored line of the same station by another number of theirs, in seconds."""
+def opened_by_ignored(shape: Shape, sample: Sample, ignored: Sequence[int]) -> tuple[float, int]:
+    """The share of a shape's whole overs that follow an ignored line of the same station by another number of theirs, in seconds, and the
+    place of that number."""
     station = shape.column("station")
-    best = 0.0
+    best = (0.0, 0)
     rows = shape.rows[:400]
     before = np.searchsorted(ignored, rows)
-    for column in shape.columns:
+    for number, column in enumerate(shape.columns):
         if column.key in ("duration", "station", "slot"):
             continue
         lasts, bare = raw_lengths(column)
@@ -58,7 +59,7 @@ def opened_by_ignored(shape: Shape, sample: Sample, ignored: Sequence[int]) -> f
                 if near:
                     break
         if of >= 5:
-            best = max(best, hits / of)
+            best = max(best, (hits / of, number))
     return best
 
 

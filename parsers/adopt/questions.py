@@ -60,11 +60,18 @@ def review(
         rows = next(shape.rows[:EXAMPLES] for shape in shapes if shape.event == "over")
         asked.append(Question("stamp", asks, ("event", "end"), str(whole["stamp"]), overs, tuple(sample.lines[row] for row in rows)))
     doubt |= _lacking(shapes)
-    for shape in shapes:
-        if places := other_lengths(shape, known):
+    told = {row for shape in shapes if shape.event != "ignore" for row in shape.rows}
+    ignored = [row for row in range(len(sample.lines)) if row not in told]
+    for shape in [shape for shape in shapes if shape.event == "over"]:
+        places, why, weight = other_lengths(shape, known), "which number is the length", 0.3
+        share, place = opened_by_ignored(shape, sample, ignored)
+        if share >= 0.6:
+            places = sorted({*places, place, *(i for i, column in enumerate(shape.columns) if column.key == "duration")})
+            why, weight = "lengths of whole overs, for another number in each is the time since an ignored line of the same station", 1.0
+        if places:
             asked.append(_which_length(shape, places, sample))
-            doubt["which number is the length"] = doubt.get("which number is the length", 0.0) + 0.3 * len(shape.rows) / overs
-    doubt |= _against(sample, shapes, whole, overs)
+            doubt[why] = doubt.get(why, 0.0) + weight * len(shape.rows) / overs
+    doubt |= _against(shapes, whole)
     asked.sort(key=lambda question: -question.overs)
     guessed = [question.asks for question in asked]
     guessed += [
@@ -85,15 +92,9 @@ def _which_length(shape: Shape, places: Sequence[int], sample: Sample) -> Questi
     )
 
 
-def _against(sample: Sample, shapes: Sequence[Shape], whole: Mapping[str, object], overs: int) -> dict[str, float]:
+def _against(shapes: Sequence[Shape], whole: Mapping[str, object]) -> dict[str, float]:
     """What the traffic says against the reading."""
     out: dict[str, float] = {}
-    wholes = [shape for shape in shapes if shape.event == "over"]
-    if wholes:
-        told = {row for shape in shapes if shape.event != "ignore" for row in shape.rows}
-        ignored = [row for row in range(len(sample.lines)) if row not in told]
-        share = sum(len(shape.rows) for shape in wholes if opened_by_ignored(shape, sample, ignored) >= 0.6) / overs
-        out["lengths of whole overs, for another number in each is the time since an ignored line of the same station"] = share
     many, middle = short_timeouts(shapes, whole)
     if many >= 3 and middle < SHORT_TIMEOUT_S:
         out[f"durations, for the {many} overs that end by time-out would last {middle:.1f} s, and time-out timers run for minutes"] = 0.5
