@@ -19,8 +19,7 @@ from parsers.adopt.grouping import group_lines
 from parsers.adopt.stampfind import find_stamping
 from parsers.adopt.tokens import tokens
 from tests.adopt.hands_seen import SEEN
-from tests.adopt.hands_shown import SHOWN
-from tests.adopt.test_learning import UNSEEN, adopted
+from tests.adopt.test_learning import LOOKED_AT_LATER, UNSEEN, adopted
 from tests.benchmarks.biglog import write_biglog
 
 FOLDER = "AIRTALLY_PUBLIC_LOGS"
@@ -44,7 +43,7 @@ def hands(days: int) -> str:
         "| host | looked at while tuning | overs | found | mode | slot | side | station | duration | mode and duration | never were | coverage | the reading says |"
     ]
     rows.append("| --- " * 13 + "|")
-    for seen, group in (("yes", SEEN), ("after its first run", SHOWN), ("no", UNSEEN)):
+    for seen, group in (("yes", SEEN), ("after its first run", LOOKED_AT_LATER), ("no", UNSEEN)):
         for hand in group:
             made, found = adopted(hand, days)
             shares = (
