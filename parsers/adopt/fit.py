@@ -72,7 +72,10 @@ def _pair(fit: Fit, events: pl.DataFrame, opened: dict[tuple, int], last_end: di
     ended = events.filter(pl.col("event").is_in(["over-end", "over"]))
     fit.with_mode += ended["mode"].count()
     begun = events.filter(pl.col("event") == "over-start")
-    named = [frame["station"].str.contains("^[^ /-]").sum() for frame in (ended, begun, ended.filter(pl.col("event") == "over"))]
+    named = [
+        int(frame["station"].str.contains("^[^ /-]").fill_null(False).to_numpy().sum())
+        for frame in (ended, begun, ended.filter(pl.col("event") == "over"))
+    ]
     fit.with_station += min(ended.height, max(named[0], named[1] + named[2]))
     dmr = ended.filter((pl.col("mode") == "dmr").fill_null(False))
     fit.dmr += dmr.height
