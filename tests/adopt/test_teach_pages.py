@@ -3,6 +3,7 @@
 import re
 import tomllib
 from collections.abc import Iterator
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -27,13 +28,20 @@ from tests.adopt.test_rereading import STATION, new_ends
 OURS = {"origin": "http://127.0.0.1:8087"}
 
 
+@lru_cache
+def dialect_before() -> str:
+    """What was learnt of the host before it was upgraded."""
+    lines = list(storyteller(book(days=1), np.random.default_rng(1)))
+    return learn(lines, book(days=1).rows[-1]["t"], name="host").text
+
+
 class Hill:
     """A station whose host was upgraded while it was followed, and its pages."""
 
     def __init__(self, folder: Path) -> None:
         lines = list(storyteller(book(days=1), np.random.default_rng(1)))
         half = len(lines) // 2
-        (folder / "host.toml").write_text(learn(lines, book(days=1).rows[-1]["t"], name="host").text)
+        (folder / "host.toml").write_text(dialect_before())
         self.log = folder / "host.log"
         self.log.write_text("".join(line + "\n" for line in [*lines[:half], *map(new_ends, lines[half:])]))
         (folder / "station.toml").write_text(STATION.format(store="a.db"))
