@@ -38,8 +38,3 @@ EVENT_SCHEMA: dict[str, pl.DataType] = {
 }
 
 UNDERSTOOD, IGNORED, UNREAD = 0, 1, 2  # what became of a line
-
-
-def no_events() -> pl.DataFrame:
-    """An empty batch of events."""
-    return pl.DataFrame(schema=EVENT_SCHEMA)

@@ -10,9 +10,6 @@ import numpy.typing as npt
 
 from parsers.adopt.stampfind import Stamping
 
-#: our keys that a column can have, besides `t` and `_`
-STATION, TARGET, DURATION = "station", "target", "duration"
-
 
 @dataclass(frozen=True)
 class Known:

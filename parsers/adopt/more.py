@@ -2,7 +2,6 @@
 left unread become proposals of further [[line]]s and words, which go to the end of its file."""
 
 import re
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -260,11 +259,3 @@ def _takes_others(entry: Entry, shape: Shape, sample: Sample, dialect: Dialect) 
 def clustered(proposals: Sequence[Proposal], unread: int) -> bool:
     """Whether unread lines are of a few new shapes rather than rubbish of every kind."""
     return sum(proposal.lines for proposal in proposals) >= 0.5 * unread if unread else False
-
-
-def events_of(proposals: Sequence[Proposal]) -> Counter[str]:
-    """How many lines each event would get."""
-    out: Counter[str] = Counter()
-    for proposal in proposals:
-        out[proposal.event] += proposal.lines
-    return out

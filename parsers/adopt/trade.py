@@ -245,31 +245,6 @@ HOST = r"host|system|daemon|service|program|process|engine|controller|controller
 HOST_UP = r"up|start(?:s|ed|ing|up)?|boot(?:ed|ing|s)?|reboot(?:ed)?|ready|morning|initiali[sz]ed|init|powered|began|begin|begins|running|launch(?:ed)?|hello|awake|wakes?|woke|open(?:ed)?|online|restart(?:ed|ing)?|version|build|cold|warm|alive"  # fmt: skip
 HOST_DOWN = r"down|stop(?:s|ped|ping)?|shut(?:ting)?(?: down)?|shutdown|exit(?:s|ed|ing)?|night|terminat(?:ed|ing|es)|quit(?:s|ting)?|goodbye|bye|halt(?:ed|ing)?|kill(?:ed)?|asleep|sleep(?:s|ing)?|clos(?:ed|ing)|end(?:s|ed)?|off|leaving|stood"  # fmt: skip
 ALIVE = r"alive|heart ?beat|beat|tick(?:s)?|keep ?alive|ping|still (?:here|alive|up|running)|well|health(?:y)?|pulse|watching|all quiet|idle|status|uptime|hb|life|breathing|ok"  # fmt: skip
-LEVELS = [
-    "debug",
-    "trace",
-    "info",
-    "notice",
-    "warn",
-    "warning",
-    "err",
-    "error",
-    "fatal",
-    "critical",
-    "verbose",
-    "dbg",
-    "inf",
-    "d",
-    "i",
-    "w",
-    "e",
-    "dbug",
-    "information",
-    "crit",
-    "severe",
-    "fine",
-]
-
 CALLSIGN = re.compile(r"(?:[BFGIKMNRWbfgikmnrw]|[A-Za-z][0-9A-Za-z]|[2-9][A-Za-z])[0-9][0-9A-Za-z]{0,3}[A-Za-z]")
 _SUFFIXED = re.compile(rf"(?:[A-Za-z0-9]{{1,4}}/)?{CALLSIGN.pattern}(?:[ /_-]{{1,3}}[0-9A-Za-z]{{0,8}}|\s*\([^)]*\))?")
 _SLOT = re.compile(r"^(?:time[ _-]?slot|tslot|slot|ts|sl|s|t)?[ _#:=-]?([12])$", re.IGNORECASE)

@@ -26,15 +26,6 @@ CLOSE_S = 1.6  #: stamps may be whole seconds, and a line may be written late
 Floats = npt.NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Length:
-    """Durations of one column."""
-
-    seconds: Floats  #: by row, in `unit`; nan where none
-    bare: bool  #: numbers without a unit of their own
-    unit: str
-
-
 def raw_lengths(column: Column) -> tuple[Floats, bool]:
     """The column's durations as they stand, nan where none, and whether they are bare numbers."""
     table = {value: duration_seconds(value) for value in column.counts}

@@ -9,6 +9,7 @@ from server.alerts.words import TITLES
 from server.report.month import CHANNEL, Incident, Month
 from server.report.privacy import FEWER
 from server.web import words
+from server.web.mode_cells import shut_out_cells, timeout_cells
 from server.web.parts import Fact, Label, Row, Table
 from server.web.weeks import instant_words, stretch_words
 from shared.events import MODE_LABELS, MODES
@@ -100,23 +101,12 @@ def shut_out_table(month: Month) -> Table:
 
 def risk_table(month: Month) -> Table:
     head = (Label("Mode"), Label("Suffered", "shut-out"), Label("Caused", "shut-out"), Label("Risk", "shut-out risk"))
-    rows = tuple(
-        Row(
-            mode_name(mode),
-            (
-                words.whole_number(its["shut_outs_suffered"]),
-                words.whole_number(its["shut_outs_caused"]),
-                words.percent(its["shut_out_risk"]),
-            ),
-        )
-        for mode, its in by_airtime(month)
-    )
+    rows = tuple(Row(mode_name(mode), shut_out_cells(its)) for mode, its in by_airtime(month))
     return Table("By mode, and the chance that a caller finds the repeater held", head, rows)
 
 
 def timeout_table(month: Month) -> Table:
     """Modes that had any; counted and estimated stand apart."""
-    keys = ("timeouts", "timeouts_estimated", "near_timeouts", "timeout_lockouts")
     head = (
         Label("Mode"),
         Label("Logged", "timeout"),
@@ -124,12 +114,7 @@ def timeout_table(month: Month) -> Table:
         Label("Near", "near timeout"),
         Label("Locked out", "lockout"),
     )
-    rows = []
-    for mode, its in by_airtime(month):
-        if any(its[key] for key in keys):
-            cells = [words.whole_number(its[key]) for key in keys]
-            cells[1] = f"{cells[1]} estimated" if its["timeouts_estimated"] else DASH
-            rows.append(Row(mode_name(mode), tuple(cells)))
+    rows = [Row(mode_name(mode), cells) for mode, its in by_airtime(month) if (cells := timeout_cells(its))]
     return Table("Time-outs by mode", head, tuple(rows))
 
 

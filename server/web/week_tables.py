@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from server.web import words
 from server.web.definitions import ANCHORS
+from server.web.mode_cells import shut_out_cells, timeout_cells
 from server.web.parts import Fact, Label, Row, Table
 from server.web.usual import Beside
 from server.web.weeks import stretch_words
@@ -111,17 +112,7 @@ def shut_out_table(figures: Figures) -> Table:
 
 def shut_out_modes(figures: Figures) -> Table:
     head = (Label("Mode"), named("Suffered", "shut-out"), named("Caused", "shut-out"), named("Risk", "shut-out risk"))
-    rows = tuple(
-        Row(
-            mode_name(mode),
-            (
-                words.whole_number(its["shut_outs_suffered"]),
-                words.whole_number(its["shut_outs_caused"]),
-                words.percent(its["shut_out_risk"]),
-            ),
-        )
-        for mode, its in figures["modes"].items()
-    )
+    rows = tuple(Row(mode_name(mode), shut_out_cells(its)) for mode, its in figures["modes"].items())
     return Table("Shut-outs by mode, and the chance that a caller finds the repeater held", head, rows)
 
 
@@ -139,7 +130,6 @@ def shut_out_facts(figures: Figures) -> tuple[Fact, ...]:
 
 def timeout_table(figures: Figures) -> Table:
     """Modes that had any; counted and estimated stand apart."""
-    keys = ("timeouts", "timeouts_estimated", "near_timeouts", "timeout_lockouts")
     head = (
         Label("Mode"),
         named("Logged", "timeout"),
@@ -147,12 +137,7 @@ def timeout_table(figures: Figures) -> Table:
         named("Near", "near timeout"),
         named("Locked out", "lockout"),
     )
-    rows = []
-    for mode, its in figures["modes"].items():
-        if any(its[key] for key in keys):
-            cells = [words.whole_number(its[key]) for key in keys]
-            cells[1] = f"{cells[1]} estimated" if its["timeouts_estimated"] else NONE_LOGGED
-            rows.append(Row(mode_name(mode), tuple(cells)))
+    rows = [Row(mode_name(mode), cells) for mode, its in figures["modes"].items() if (cells := timeout_cells(its))]
     return Table("Time-outs by mode", head, tuple(rows))
 
 

@@ -189,11 +189,7 @@ def test_check_says_what_is_good_and_what_to_mend(read: Path) -> None:
 
 
 def test_forget_erases_an_identity_from_the_file_itself(read: Path) -> None:
-    assert (
-        b"QA1XYZ" in (read / "airtally.db").read_bytes() + (read / "airtally.db-wal").read_bytes()
-        if (read / "airtally.db-wal").exists()
-        else True
-    )
+    assert any(b"QA1XYZ" in file.read_bytes() for file in read.glob("airtally.db*"))
     dry = airtally("forget", "qa1xyz", "--dry-run", cwd=read)
     assert dry.stdout == "QA1XYZ: 1 overs, 0 other events, 1 unread lines.\n"
     assert airtally("forget", "QA1XYZ", "--yes", cwd=read).returncode == 0
