@@ -7,7 +7,7 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
-from server.intake.files import HEAD_BYTES, Found, Print, grow_print, head_digest, matches
+from server.intake.files import HEAD_BYTES, Found, Print, first_bytes, grow_print, head_digest, matches
 from server.store import schema
 
 
@@ -98,7 +98,7 @@ def claim(found: Sequence[Found], known: Sequence[Known]) -> list[Claim]:
         elif mine := next((row for row in mates if row.id in holder and _goes_on(file, row, holder[row.id])), None):
             del held[holder[mine.id]]
             held[file] = Claim(file, mine)
-        elif any(_repeats(file, row, row.id in holder) for row in mates):
+        elif any(_repeats(file, row, holder.get(row.id)) for row in mates):
             continue
         elif file.live and (mine := next((row for row in free if _alike(file, row)), None)):
             held[file] = Claim(file, _put_back(file, mine), put_back=True)
@@ -132,9 +132,20 @@ def _alike(file: Found, row: Known) -> bool:
     return head >= HEAD_BYTES and _head_digest(file.path, file.stamp, head) == row.print.head_hash
 
 
-def _repeats(file: Found, row: Known, is_taken: bool) -> bool:
-    """Whether the file only repeats what was read as `row`: a whole copy, or one that is still growing or was cut short."""
-    return (is_taken and _matches(file, row)) or ((is_taken or not file.live) and _alike(file, row))
+def _repeats(file: Found, row: Known, holder: Found | None) -> bool:
+    """Whether the file only repeats what was read as `row`: a whole copy, or one that is still growing or was cut short.
+
+    What was read from a file that is still there, its holder, can be compared however short it is.
+    """
+    if holder is not None and (_matches(file, row) or _begins(holder, file)):
+        return True
+    return (holder is not None or not file.live) and _alike(file, row)
+
+
+def _begins(holder: Found, file: Found) -> bool:
+    """Whether all of a short file is what the holder begins with."""
+    content, head = first_bytes(file.path, HEAD_BYTES), first_bytes(holder.path, HEAD_BYTES)
+    return content is not None and head is not None and len(content) < HEAD_BYTES and head.startswith(content)
 
 
 def _put_back(file: Found, mate: Known) -> Known:

@@ -198,14 +198,19 @@ def matches(path: Path, known: Print) -> bool:
         return False
 
 
-def head_digest(path: Path, count: int) -> str | None:
-    """Hash of a file's first bytes; None where it has fewer or can't be read."""
+def first_bytes(path: Path, count: int) -> bytes | None:
+    """A file's first bytes, all of them where it has fewer; None where it can't be read."""
     try:
         with open_log(path) as stream:
-            head = _read_full(stream, count)
+            return _read_full(stream, count)
     except DAMAGE:
         return None
-    return digest(head) if len(head) == count else None
+
+
+def head_digest(path: Path, count: int) -> str | None:
+    """Hash of a file's first bytes; None where it has fewer or can't be read."""
+    head = first_bytes(path, count)
+    return digest(head) if head is not None and len(head) == count else None
 
 
 def grow_print(head: bytes, tail: bytes, block: bytes, offset: int) -> tuple[bytes, bytes, Print]:

@@ -127,6 +127,19 @@ def test_a_copy_kept_beside_the_log_is_not_read_again(folder: MakeFolder) -> Non
     assert one.numbers() == [1, 2]
 
 
+def test_a_log_goes_on_after_a_copy_of_it_was_read_in_its_place(folder: MakeFolder) -> None:
+    one = folder("host.log*")
+    one.write("host.log", lines(1, 2))
+    shutil.copy(one.path / "host.log", one.path / "host.log.1")
+    one.catch_up()  # the copy counts as the older file, and is read first
+    one.write("host.log", lines(3))
+    one.catch_up()
+    one.restart()
+    one.write("host.log", lines(4))
+    one.catch_up()
+    assert one.numbers() == [1, 2, 3, 4]
+
+
 def test_a_log_that_appears_later_and_one_that_is_replaced_are_read(folder: MakeFolder) -> None:
     one = folder("logs/*.log")
     assert one.catch_up().lines == 0
