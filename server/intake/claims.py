@@ -1,5 +1,7 @@
 """Which file that is there now holds which content that was read before, whatever it is called by now."""
 
+from bisect import bisect_left, insort
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -7,8 +9,10 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
-from server.intake.files import HEAD_BYTES, Found, Print, first_bytes, grow_print, head_digest, matches
+from server.intake.files import HEAD_BYTES, Found, Print, digest, first_bytes, grow_print, matches
 from server.store import schema
+
+START_BYTES = 128  # of a file, by which its short copies are looked for
 
 
 @dataclass(frozen=True)
@@ -35,10 +39,11 @@ class Known:
         return self.device, self.inode, self.size, self.mtime_ns
 
 
-def load_known(connection: sa.Connection) -> list[Known]:
-    """All check-points, the newest first."""
+def load_known(connection: sa.Connection, id_: int | None = None) -> list[Known]:
+    """All check-points, or one of them, the newest first."""
     file, log = schema.file, schema.log
-    rows = connection.execute(sa.select(file, log.c.name.label("log_name")).join(log, file.c.log_id == log.c.id).order_by(file.c.id.desc()))
+    chosen = sa.select(file, log.c.name.label("log_name")).join(log, file.c.log_id == log.c.id).order_by(file.c.id.desc())
+    rows = connection.execute(chosen if id_ is None else chosen.where(file.c.id == id_))
     return [
         Known(
             id=row.id,
@@ -66,86 +71,140 @@ class Claim:
     found: Found
     known: Known | None
     put_back: bool = False  #: the check-point was set back with the file, and is to be kept so
+    apart: bool = False  #: a newer file of its log was read before it, so that its overs must pair by themselves
 
 
-def claim(found: Sequence[Found], known: Sequence[Known]) -> list[Claim]:
-    """Give each file its check-point. Files whose content was read under another name that is still there are left out.
+class _Shelf:
+    """The check-points of one log, found by the first bytes that they were read under, and the files that hold them now."""
+
+    def __init__(self) -> None:
+        self._rows: dict[int, Known] = {}
+        self._by_head: dict[int, dict[str, list[int]]] = {}
+        self._heads: list[tuple[bytes, str]] | None = None  # how the holders begin, sorted, with their paths; None until it is asked for
+        self.holder: dict[int, Found] = {}
+
+    def put(self, row: Known) -> None:
+        """Take a check-point in, in place of what it was before."""
+        if (old := self._rows.get(row.id)) is not None:
+            self._by_head[old.print.head_bytes][old.print.head_hash].remove(row.id)
+        self._rows[row.id] = row
+        self._by_head.setdefault(row.print.head_bytes, {}).setdefault(row.print.head_hash, []).append(row.id)
+
+    def hold(self, row: Known, file: Found) -> None:
+        """Say which file a check-point belongs to."""
+        self.holder[row.id] = file
+        if self._heads is not None:
+            insort(self._heads, (_start(file), str(file.path)))
+
+    def beginning_like(self, file: Found) -> list[Known]:
+        """Check-points whose first bytes, as many as were taken then, the file has too; the newest first."""
+        head = _head(file.path, file.stamp)
+        if head is None:
+            return []
+        ids = [id_ for count, rows in self._by_head.items() if count <= len(head) for id_ in rows.get(digest(head[:count]), [])]
+        return [self._rows[id_] for id_ in sorted(ids, reverse=True)]
+
+    def begins_one(self, file: Found) -> bool:
+        """Whether all of a short file is what one that is held begins with."""
+        content = _head(file.path, file.stamp)
+        if content is None or len(content) >= HEAD_BYTES:
+            return False
+        if self._heads is None:
+            self._heads = sorted((_start(held), str(held.path)) for held in self.holder.values())
+        place = bisect_left(self._heads, (content[:START_BYTES], ""))
+        for start, path in self._heads[place:]:
+            if not start.startswith(content[:START_BYTES]):
+                return False
+            if (first_bytes(Path(path), len(content)) or b"").startswith(content):
+                return True
+        return False
+
+
+class Claims:
+    """Gives each file of a station its check-point, file by file, the oldest first: what is read of one tells what its copies hold.
 
     A file that has not changed since it was read to its end is taken at its word; any other is compared with its fingerprint.
     """
-    by_log: dict[str, list[Known]] = {}
-    by_place: dict[tuple[int, int], list[Known]] = {}
-    for row in known:
-        by_log.setdefault(row.log_name, []).append(row)
-        by_place.setdefault((row.device, row.inode), []).append(row)
-    holder: dict[int, Found] = {}
-    held: dict[Found, Claim] = {}
-    for file in found:
-        for row in by_place.get((file.device, file.inode), []):
-            if row.id in holder or row.log_name != file.log_name:
-                continue
-            if row.stamp == file.stamp or _matches(file, row):
-                holder[row.id], held[file] = file, Claim(file, row)
-                break
-    for file in found:
-        if file in held:
-            continue
-        mates = by_log.get(file.log_name, [])
-        free = [row for row in mates if row.id not in holder]
-        mine: Known | None
-        if mine := next((row for row in free if _matches(file, row)), None):
-            held[file] = Claim(file, mine)
-        elif mine := next((row for row in mates if row.id in holder and _goes_on(file, row, holder[row.id])), None):
-            del held[holder[mine.id]]
-            held[file] = Claim(file, mine)
-        elif any(_repeats(file, row, holder.get(row.id)) for row in mates):
-            continue
-        elif file.live and (mine := next((row for row in free if _alike(file, row)), None)):
-            held[file] = Claim(file, _put_back(file, mine), put_back=True)
-        else:
-            held[file] = Claim(file, None)
+
+    def __init__(self, found: Sequence[Found], known: Sequence[Known]) -> None:
+        self._later_read: set[Found] = set()
+        self._look(found, known)
+        newest = {}  # of each log, the last file that was read before
+        for number, file in enumerate(found):
+            claim = self.of(file)
+            if claim is not None and claim.known is not None:
+                newest[file.log_name] = number
+        self._look(found, known)
+        self._later_read = {file for number, file in enumerate(found) if newest.get(file.log_name, -1) > number}
+
+    def _look(self, found: Sequence[Found], known: Sequence[Known]) -> None:
+        """Know again the files that lie where they were."""
+        self._shelves: dict[str, _Shelf] = defaultdict(_Shelf)
+        self._held: dict[Found, Known] = {}
+        by_place: dict[tuple[int, int], list[Known]] = {}
+        for row in known:
+            self._shelves[row.log_name].put(row)
+            by_place.setdefault((row.device, row.inode), []).append(row)
+        for file in found:
+            shelf = self._shelves[file.log_name]
+            for row in by_place.get((file.device, file.inode), []):
+                if row.id in shelf.holder or row.log_name != file.log_name:
+                    continue
+                if row.stamp == file.stamp or _matches(file, row):
+                    self.took(file, row)
+                    break
+
+    def took(self, file: Found, row: Known) -> None:
+        """The file holds what this check-point says."""
+        self._shelves[file.log_name].put(row)
+        self._shelves[file.log_name].hold(row, file)
+        self._held[file] = row
+
+    def of(self, file: Found) -> Claim | None:
+        """The file's claim; None for one whose content was read under another name that is still there."""
+        if (row := self._held.get(file)) is not None:
+            return Claim(file, row)
+        shelf = self._shelves[file.log_name]
+        alike = shelf.beginning_like(file)
+        same = [row for row in alike if matches(file.path, row.print)]
+        mine = next((row for row in same if row.id not in shelf.holder), None)
+        if mine is None and (mine := next((row for row in same if _goes_on(file, row, shelf.holder[row.id])), None)):
+            del self._held[shelf.holder[mine.id]]
         if mine is not None:
-            holder[mine.id] = file
-    return [held[file] for file in found if file in held]
+            self.took(file, mine)
+            return Claim(file, mine)
+        # No two logs share their first 4 KiB by chance; a file of fewer can be compared only with one that is still there.
+        alike = [row for row in alike if row.print.head_bytes >= HEAD_BYTES]
+        if same or (alike and not file.live) or any(row.id in shelf.holder for row in alike) or shelf.begins_one(file):
+            return None  # a copy, or one that is still growing, or was cut short
+        if alike:
+            older = _put_back(file, alike[0])
+            self.took(file, older)
+            return Claim(file, older, put_back=True)
+        return Claim(file, None, apart=file in self._later_read)
 
 
-@lru_cache(maxsize=4096)
-def _head_digest(path: Path, _stamp: tuple[int, int, int, int], count: int) -> str | None:
-    """Hash of a file's first bytes; None where it has fewer or can't be read. Remembered for as long as the file does not change."""
-    return head_digest(path, count)
+@lru_cache(maxsize=256)
+def _head(path: Path, _stamp: tuple[int, int, int, int]) -> bytes | None:
+    """A file's first 4 KiB; None where it can't be read. Remembered for as long as the file does not change."""
+    return first_bytes(path, HEAD_BYTES)
+
+
+def _start(file: Found) -> bytes:
+    return first_bytes(file.path, START_BYTES) or b""
 
 
 def _matches(file: Found, row: Known) -> bool:
     """Whether the file begins with what was read as `row`."""
-    return _head_digest(file.path, file.stamp, row.print.head_bytes) == row.print.head_hash and matches(file.path, row.print)
+    head = _head(file.path, file.stamp)
+    count = row.print.head_bytes
+    return head is not None and len(head) >= count and digest(head[:count]) == row.print.head_hash and matches(file.path, row.print)
 
 
 def _goes_on(file: Found, row: Known, holder: Found) -> bool:
-    """Whether a file holds what was read from another one that is still there, and more: that one is a copy that was left behind."""
+    """Whether a file that holds what was read from another one, still there, holds more: that one is a copy that was left behind."""
     more, nothing_more = file.size > row.print.offset, holder.packed or holder.size <= row.print.offset
-    return more and nothing_more and not file.packed and _matches(file, row)
-
-
-def _alike(file: Found, row: Known) -> bool:
-    """Whether the first 4 KiB, which no two logs share by chance, are the same."""
-    head = row.print.head_bytes
-    return head >= HEAD_BYTES and _head_digest(file.path, file.stamp, head) == row.print.head_hash
-
-
-def _repeats(file: Found, row: Known, holder: Found | None) -> bool:
-    """Whether the file only repeats what was read as `row`: a whole copy, or one that is still growing or was cut short.
-
-    What was read from a file that is still there, its holder, can be compared however short it is.
-    """
-    if holder is not None and (_matches(file, row) or _begins(holder, file)):
-        return True
-    return (holder is not None or not file.live) and _alike(file, row)
-
-
-def _begins(holder: Found, file: Found) -> bool:
-    """Whether all of a short file is what the holder begins with."""
-    content, head = first_bytes(file.path, HEAD_BYTES), first_bytes(holder.path, HEAD_BYTES)
-    return content is not None and head is not None and len(content) < HEAD_BYTES and head.startswith(content)
+    return more and nothing_more and not file.packed
 
 
 def _put_back(file: Found, mate: Known) -> Known:

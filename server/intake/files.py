@@ -207,12 +207,6 @@ def first_bytes(path: Path, count: int) -> bytes | None:
         return None
 
 
-def head_digest(path: Path, count: int) -> str | None:
-    """Hash of a file's first bytes; None where it has fewer or can't be read."""
-    head = first_bytes(path, count)
-    return digest(head) if head is not None and len(head) == count else None
-
-
 def grow_print(head: bytes, tail: bytes, block: bytes, offset: int) -> tuple[bytes, bytes, Print]:
     """First and last bytes after one more block that ends at `offset`, and their fingerprint."""
     head = head if len(head) >= HEAD_BYTES else (head + block)[:HEAD_BYTES]

@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from parsers.dialect import dialect_path, find_dialect
 from parsers.reading import Carry, Reader, Reading
 from server.config import Station
-from server.intake.claims import Claim, Known, claim, load_known
+from server.intake.claims import Claim, Claims, Known, load_known
 from server.intake.files import DAMAGE, Block, Found, Print, Stream, blocks, discover, grow_print, open_log, resume
 from server.intake.pairing import OPEN_SCHEMA, Paired, leave_unfinished, nothing_open, pair
 from server.store import schema
@@ -63,6 +63,15 @@ class _Piece:
     reading: Reading
 
 
+class _Moved(Exception):
+    """Files were renamed, created or removed between two looks."""
+
+
+def _places(found: list[Found]) -> set[tuple[str, int, int]]:
+    """Which file lies under which name."""
+    return {(str(file.path), file.device, file.inode) for file in found}
+
+
 class Intake:
     """Reads the logs of one station into its store. One pass is `catch_up`; following is one pass after another."""
 
@@ -93,7 +102,7 @@ class Intake:
 
     def waiting(self) -> int:
         """About how many bytes of log there are to read, for a progress bar."""
-        found, _ = discover([log.path for log in self._station.log], self._station.folder)
+        found, _ = self._discover()
         return sum(file.size for file in found if file.stamp not in self._settled)
 
     def catch_up(self, progress: Progress | None = None) -> Caught:
@@ -106,59 +115,77 @@ class Intake:
                 return caught
             except Raced:  # another airtally was reading too: look again at what is left
                 self._settled.clear()
+            except _Moved:  # the files were rotated in between: look again at what lies where
+                pass
         return caught
 
-    def _pass(self, caught: Caught, progress: Progress | None) -> None:
-        found, caught.troubles = discover([log.path for log in self._station.log], self._station.folder)
-        filled = {file.log_name: file for file in found if file.size}  # the newest file of each log that holds anything
-        done: set[Found] = set()
-        while (one := self._next_claim(found, done)) is not None:
-            claimed, apart = one
-            done.add(claimed.found)
-            try:
-                self._read_file(claimed, apart=apart, ended=_has_ended(claimed.found, filled), caught=caught, progress=progress)
-            except DAMAGE as error:
-                said = getattr(error, "strerror", None) or str(error) or "it breaks off"
-                caught.troubles.append(f"{claimed.found.path}: can't be read to its end ({said}); what came before is kept.")
-                self._settled.add(claimed.found.stamp)
+    def _discover(self) -> tuple[list[Found], list[str]]:
+        return discover([log.path for log in self._station.log], self._station.folder)
 
-    def _next_claim(self, found: list[Found], done: set[Found]) -> tuple[Claim, bool] | None:
-        """The oldest file with something to read, and whether it stands apart. Asked anew after each file: what was read of one tells what
-        its copies hold."""
+    def _stay_put(self, one: Found, found: list[Found], *, ended: bool) -> None:
+        """Raises _Moved where the files no longer lie as they were found. Asked once `one` is open: the newest file of a log, read while a
+        rotation was seen by half, would be read before the older lines that it goes on from."""
+        try:
+            status = one.path.stat()
+        except OSError as error:
+            raise _Moved from error
+        here = (status.st_dev, status.st_ino) == (one.device, one.inode)
+        if not here or (not ended and _places(self._discover()[0]) != _places(found)):
+            raise _Moved
+
+    def _pass(self, caught: Caught, progress: Progress | None) -> None:
+        found, caught.troubles = self._discover()
+        filled = {file.log_name: file for file in found if file.size}  # the newest file of each log that holds anything
         with reading(self._engine) as connection:
             self._version = read_version(connection)
-            known = load_known(connection)
-        claims = claim(found, known)
-        for one, has_newer in zip(claims, _newer_read(claims), strict=True):
-            if one.found in done:
+            claims = Claims(found, load_known(connection))
+        for file in found:
+            one = claims.of(file)
+            if one is None or self._nothing_new(one):
                 continue
-            unchanged = one.found.stamp in self._settled or (one.known is not None and one.known.stamp == one.found.stamp)
-            if not unchanged or (one.known is not None and one.known.path != str(one.found.path)):
-                return one, has_newer
-        return None
+            ended = _has_ended(file, filled)
+            try:
+                with open_log(file.path) as stream:
+                    self._stay_put(file, found, ended=ended)
+                    row = self._read_file(stream, one, ended=ended, caught=caught, progress=progress)
+                if row is not None:
+                    claims.took(file, row)
+            except FileNotFoundError as error:
+                raise _Moved from error
+            except DAMAGE as error:
+                said = getattr(error, "strerror", None) or str(error) or "it breaks off"
+                caught.troubles.append(f"{file.path}: can't be read to its end ({said}); what came before is kept.")
+                self._settled.add(file.stamp)
 
-    def _read_file(self, one: Claim, *, apart: bool, ended: bool, caught: Caught, progress: Progress | None) -> None:
+    def _nothing_new(self, one: Claim) -> bool:
+        """Whether the file was read to its end, and lies where it did."""
+        unchanged = one.found.stamp in self._settled or (one.known is not None and one.known.stamp == one.found.stamp)
+        return unchanged and (one.known is None or one.known.path == str(one.found.path))
+
+    def _read_file(self, stream: Stream, one: Claim, *, ended: bool, caught: Caught, progress: Progress | None) -> Known | None:
+        """The check-point after it; None where there was nothing to read, or the file has changed under our hands."""
         found, known = one.found, one.known
         reader = self._readers[found.setting]
-        with open_log(found.path) as stream:
-            place = resume(stream, known.print, found.packed) if known else (b"", b"")
-            if place is None:  # it changed under our hands; the next pass sees what it has become
-                return
-            writer = _Writer(self._engine, found, known, reader.name, apart=known.apart if known else apart)
-            carry = writer.open()
-            pieces = self._pieces(stream, place, known, found, reader, carry, ended)
-            touched = False
-            for piece in _one_ahead(pieces):
-                self._version = writer.write(piece, self._version, caught)
-                touched = True
-                if progress:
-                    progress(len(piece.block.data) + len(piece.block.passed), str(found.path))
-            caught.files += touched
-            if writer.apart and touched:
-                self._version = writer.close_apart(self._version)
+        place = resume(stream, known.print, found.packed) if known else (b"", b"")
+        if place is None:  # the next pass sees what it has become
+            return None
+        writer = _Writer(self._engine, found, known, reader.name, apart=known.apart if known else one.apart)
+        carry = writer.open()
+        pieces = self._pieces(stream, place, known, found, reader, carry, ended)
+        touched = False
+        for piece in _one_ahead(pieces):
+            self._version = writer.write(piece, self._version, caught)
+            touched = True
+            if progress:
+                progress(len(piece.block.data) + len(piece.block.passed), str(found.path))
+        caught.files += touched
+        if writer.apart and touched:
+            self._version = writer.close_apart(self._version)
         if known is not None and not touched and (one.put_back or known.path != str(found.path) or known.inode != found.inode):
             self._version = writer.move(self._version, known.print)
         self._settled.add(found.stamp)
+        with reading(self._engine) as connection:
+            return next(iter(load_known(connection, writer.file_id)), None) if writer.file_id is not None else None
 
     def _pieces(
         self, stream: Stream, place: tuple[bytes, bytes], known: Known | None, found: Found, reader: Reader, carry: Carry, ended: bool
@@ -190,15 +217,6 @@ def split_lines(data: bytes) -> pl.Series:
     # Read as a table of one column, which is quicker.
     table = pl.read_csv(data, separator=absent, quote_char=None, has_header=False, schema={"line": pl.String})
     return table["line"]
-
-
-def _newer_read(claims: list[Claim]) -> list[bool]:
-    """For each file that was never read: whether a newer one of its log was, so that its overs must pair by themselves."""
-    result = []
-    for index, one in enumerate(claims):
-        later = (other for other in claims[index + 1 :] if other.found.log_name == one.found.log_name)
-        result.append(one.known is None and any(other.known is not None for other in later))
-    return result
 
 
 def _has_ended(file: Found, filled: dict[str, Found]) -> bool:

@@ -7,6 +7,7 @@ import os
 import shutil
 import tempfile
 from pathlib import Path
+from typing import Any
 
 import pytest
 import zstandard
@@ -14,7 +15,17 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
+from server.intake import files, ingest
+from server.store import schema
 from tests.intake.conftest import Folder, MakeFolder, over_line
+
+
+def start_line(number: int) -> bytes:
+    return over_line(number).replace(b'"event": "over"', b'"event": "over-start"').replace(b', "seconds": 2.0', b"")
+
+
+def end_line(number: int) -> bytes:
+    return over_line(number).replace(b'"event": "over"', b'"event": "over-end"').replace(b', "seconds": 2.0', b"")
 
 
 def lines(*numbers: int) -> bytes:
@@ -51,6 +62,53 @@ def test_rename_and_create_loses_nothing_written_before_or_after(folder: MakeFol
     one.write("host.log", lines(4))
     one.catch_up()
     assert one.numbers() == [1, 2, 3, 4]
+
+
+@pytest.mark.parametrize("moment", ["after the names were listed", "after the files were found"])
+def test_a_rotation_while_files_are_looked_for_keeps_the_order_of_lines(
+    folder: MakeFolder, monkeypatch: pytest.MonkeyPatch, moment: str
+) -> None:
+    one = folder()
+    one.write("host.log", lines(1))
+    one.catch_up()
+    one.write("host.log", start_line(2))
+    waiting = [True]
+
+    def rotated(result: Any) -> Any:
+        if waiting.pop() if waiting else False:
+            (one.path / "host.log").rename(one.path / "host.log.20260202")
+            one.write("host.log", end_line(5))
+        return result
+
+    if moment == "after the names were listed":
+        listed = files._matching
+        monkeypatch.setattr(files, "_matching", lambda pattern: rotated(list(listed(pattern))))
+    else:
+        found = ingest.discover
+        monkeypatch.setattr(ingest, "discover", lambda *arguments: rotated(found(*arguments)))
+    one.catch_up()
+    one.catch_up()
+    over = schema.over
+    assert not waiting
+    assert sorted((end - start) // 1_000_000 for start, end in one.rows(over, "start", "end")) == [2, 3]
+    assert one.rows(schema.open_over, "start") == []
+
+
+def test_looks_into_files_grow_with_their_number_not_its_square(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    looks = []
+    looked = files._read_until_damage
+    monkeypatch.setattr(files, "_read_until_damage", lambda stream, count: (looks.append(count), looked(stream, count))[1])
+    per_file = []
+    for count in (10, 40):
+        (tmp_path / str(count)).mkdir()
+        one = Folder(tmp_path / str(count), logs=("host-*.log",))
+        for day in range(count):
+            one.write(f"host-2026-{1 + day // 28:02}-{1 + day % 28:02}.log", lines(day))
+        looks.clear()
+        assert one.catch_up().lines == count
+        one.close()
+        per_file.append(len(looks) / count)
+    assert per_file[1] <= per_file[0] + 1
 
 
 def test_copy_and_truncate_loses_nothing_that_the_copy_holds(folder: MakeFolder) -> None:
