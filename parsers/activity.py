@@ -13,7 +13,8 @@ from parsers.envelopes import BOM
 from parsers.jsonlines import decode_plain, refuse_constant
 from parsers.reading import Carry, Reading
 from parsers.stamps import INSTANT, RFC3339_FORM, read_stamps
-from shared.events import EVENT_SCHEMA, EVENTS, IGNORED, TEXT_KEYS, TEXT_LIMIT, UNDERSTOOD, UNREAD
+from shared.columns import EVENT_SCHEMA
+from shared.events import EVENTS, IGNORED, TEXT_KEYS, TEXT_LIMIT, UNDERSTOOD, UNREAD
 from shared.zones import SECOND
 
 TEXTS = ("t", "event", *WORD_KEYS, *TEXT_KEYS)

@@ -7,7 +7,8 @@ from typing import Any
 import polars as pl
 
 from parsers.constants import NUMBER_KEYS, WORD_KEYS, limits
-from shared.events import EVENT_SCHEMA, TEXT_KEYS, TEXT_LIMIT
+from shared.columns import EVENT_SCHEMA
+from shared.events import TEXT_KEYS, TEXT_LIMIT
 
 OURS: dict[str, dict[str, Any]] = {key: {word: word for word in words} for key, words in WORD_KEYS.items()} | {"slot": {"1": 1, "2": 2}}
 _PART = r"[0-9]{1,9}(?:[.,][0-9]{1,9})?"

@@ -6,14 +6,14 @@ import time
 from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
 import sqlalchemy as sa
 
-from server.alerts.desk import StoreDesk
 from server.analytics.activity import Activity, Timers
 from server.analytics.airtime import stream_airtime
 from server.analytics.dayhour import day_hour_map
@@ -29,6 +29,9 @@ from server.store.writes import read_version
 from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
 from shared import spans as sp
 from shared.zones import DAY, SECOND, from_us, midnight, month_window
+
+if TYPE_CHECKING:
+    from server.alerts.desk import StoreDesk
 
 KEPT_ACTIVITIES = 3
 GAPS_OVER = 28 * DAY  # how far back the Intake page looks for gaps
@@ -65,7 +68,6 @@ class StoreSource:
         self._reckoning = Reckoning(self._named.timers, station.zone, self._ids)
         self._activities: OrderedDict[tuple[int, int, int], Activity] = OrderedDict()
         self._lock = threading.Lock()
-        self._desk = StoreDesk(engine, station)
 
     def version(self) -> str:
         with reading(self._engine) as connection:
@@ -162,8 +164,14 @@ class StoreSource:
             starts, ends = line_stamps(connection, first, first + 3600 * SECOND), line_stamps(connection, last, last + 3600 * SECOND)
         return int(starts[0]), int(ends[-1])
 
-    def alerts(self) -> StoreDesk:
+    def alerts(self) -> "StoreDesk":
         return self._desk
+
+    @cached_property
+    def _desk(self) -> "StoreDesk":
+        from server.alerts.desk import StoreDesk
+
+        return StoreDesk(self._engine, self._station)
 
     def intake(self) -> Sequence[LogRead]:
         with reading(self._engine) as connection:

@@ -170,7 +170,7 @@ def _channel(held_by: dict[int, sp.Spans], shut: sharing.ShutOuts, window: Windo
 def _talked(gaps: Ints, began: int, kerchunks: int, local: int, timers: Timers) -> Talked:
     seconds = gaps / SECOND
     return Talked(
-        began, len(gaps), float(np.median(seconds)) if len(gaps) else None,
+        began, len(gaps), talk.median(seconds),
         float((seconds < timers.courtesy_gap_s).mean()) if len(gaps) else None, kerchunks, local,
     )  # fmt: skip
 

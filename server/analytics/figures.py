@@ -151,7 +151,7 @@ def _talk(activity: Activity, conversed: talk.Conversations, window: Window, tim
     local = talk.local_on_wide(activity, conversed, timers)
     return {
         "conversations": int(began.sum()),
-        "turnaround_median_s": float(np.median(gaps)) if len(gaps) else None,
+        "turnaround_median_s": talk.median(gaps),
         "short_gap_share": float((gaps < timers.courtesy_gap_s).mean()) if len(gaps) else None,
         "local_on_wide_s": _seconds(talk.airtime_of(activity.overs, conversed, local), window),
         "local_on_wide": int((local & began).sum()),

@@ -9,10 +9,9 @@ import sqlalchemy as sa
 
 from server.analytics.activity import Timers
 from server.analytics.load import load_activity
-from server.analytics.tally import hour_tallies
 from server.store import schema
 from server.store.engine import reading, writing
-from server.store.writes import insert_frame, read_version, set_fact
+from server.store.writes import read_version, set_fact
 from shared.zones import HOUR, from_us
 
 STRETCH_HOURS = 31 * 24  # hours tallied at once
@@ -75,6 +74,9 @@ def make_missing(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) 
         there_are = sa.select(sa.func.count()).where(tally.c.mode == "", tally.c.hour >= start, tally.c.hour < end)
         if made_with == mark and connection.execute(there_are).scalar_one() == len(wanted):
             return
+        from server.analytics.tally import hour_tallies  # here, as frames take long to import and there is seldom one to make
+        from server.store.frames import insert_frame
+
         query = sa.select(tally.c.hour).where(tally.c.mode == "", tally.c.hour >= start, tally.c.hour < end)
         there = connection.execute(query).scalars().all() if made_with == mark else []
         missing = np.setdiff1d(wanted, np.array(there, dtype=np.int64), assume_unique=True)

@@ -1,10 +1,10 @@
 """From the store's rows to the columns that figures are computed from."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-import polars as pl
 import sqlalchemy as sa
 
 from server.analytics.activity import MARGIN, Activity, Overs, Refusals, Unfinished
@@ -30,13 +30,13 @@ def load_activity(
         sa.select(*(over.c[name] for name in columns))
         .where(over.c.start >= low - read_longest(connection), over.c.start < high)
         .order_by(over.c.start, over.c.id),
-        dict(zip(columns, (pl.Int64,) * 3 + (pl.String, pl.Int64) + (pl.String,) * 4 + (pl.Boolean,), strict=True)),
+        columns,
     )
     opened = schema.open_over
     still_open = _fetch(
         connection,
         sa.select(opened.c.start, opened.c.mode).where(opened.c.start >= low, opened.c.start < high),
-        {"start": pl.Int64, "mode": pl.String},
+        ("start", "mode"),
     )
     event = schema.event
     words = ("t", "mode", "side", "station", "reason")
@@ -45,37 +45,39 @@ def load_activity(
         sa.select(*(event.c[name] for name in words))
         .where(event.c.event == "refused", event.c.t >= low, event.c.t < high)
         .order_by(event.c.t, event.c.id),
-        dict(zip(words, (pl.Int64,) + (pl.String,) * 4, strict=True)),
+        words,
     )
     ids = names_of_ids or {}
-    overs, refused = _named(overs, ids), _named(refused, ids)
-    stations = tuple(pl.concat([overs["station"], refused["station"]]).drop_nulls().unique().sort().to_list())
-    targets = tuple(overs["target"].drop_nulls().unique().sort().to_list())
-    finished = overs.filter(pl.col("end").is_not_null() & (pl.col("end") >= low))
-    left_open = overs.filter(pl.col("end").is_null() & (pl.col("start") >= low)).select("start", "until", "mode")
-    never_ended = pl.concat([left_open, still_open.with_columns(until=None)], how="diagonal_relaxed").sort("start")
+    called, calling = _named(overs["station"], ids), _named(refused["station"], ids)
+    stations = _words({*called, *calling})
+    targets = _words(set(overs["target"]))
+    began, ended = _instants(overs["start"]), _instants(overs["end"])
+    finished = (ended != NEVER) & (ended >= low)
+    left_open = (ended == NEVER) & (began >= low)
+    unfinished = Unfinished(
+        start=np.concatenate([began[left_open], _instants(still_open["start"])]),
+        until=np.concatenate([_instants(overs["until"])[left_open], np.full(len(still_open["start"]), NEVER)]),
+        mode=np.concatenate([_codes(overs["mode"], MODES)[left_open], _codes(still_open["mode"], MODES)]),
+    )
+    order = np.argsort(unfinished.start, kind="stable")
     return Activity(
         overs=Overs(
-            start=_ints(finished["start"]),
-            end=_ints(finished["end"]),
-            mode=_codes(finished["mode"], MODES),
-            slot=_ints(finished["slot"].fill_null(0)),
-            side=_codes(finished["side"], SIDES),
-            station=_codes(finished["station"], stations),
-            target=_codes(finished["target"], targets),
-            cause=_codes(finished["cause"], CAUSES),
-            doubtful=finished["doubtful"].to_numpy(),
+            start=began[finished],
+            end=ended[finished],
+            mode=_codes(overs["mode"], MODES)[finished],
+            slot=np.array([slot or 0 for slot in overs["slot"]], dtype=np.int64)[finished],
+            side=_codes(overs["side"], SIDES)[finished],
+            station=_codes(called, stations)[finished],
+            target=_codes(overs["target"], targets)[finished],
+            cause=_codes(overs["cause"], CAUSES)[finished],
+            doubtful=np.array(overs["doubtful"], dtype=bool)[finished],
         ),
-        unfinished=Unfinished(
-            start=_ints(never_ended["start"]),
-            until=_ints(never_ended["until"].cast(pl.Int64).fill_null(NEVER)),
-            mode=_codes(never_ended["mode"], MODES),
-        ),
+        unfinished=Unfinished(unfinished.start[order], unfinished.until[order], unfinished.mode[order]),
         refusals=Refusals(
-            t=_ints(refused["t"]),
+            t=_instants(refused["t"]),
             mode=_codes(refused["mode"], MODES),
             side=_codes(refused["side"], SIDES),
-            station=_codes(refused["station"], stations),
+            station=_codes(calling, stations),
             reason=_codes(refused["reason"], REASONS),
         ),
         blind=blind_spans(connection, low, high, quiet_log_s, start, end),
@@ -93,31 +95,30 @@ def _unlogged(connection: sa.Connection, low: int, high: int) -> sp.Spans:
     return sp.complement(logged, low, high)
 
 
-def _fetch(connection: sa.Connection, query: sa.Select, columns: dict[str, Any]) -> pl.DataFrame:
-    """Rows straight from the driver: a Row object each would cost more than the query."""
+def _fetch(connection: sa.Connection, query: sa.Select, names: Sequence[str]) -> dict[str, Sequence[Any]]:
+    """Columns straight from the driver: a Row object each would cost more than the query."""
     text = str(query.compile(connection, compile_kwargs={"literal_binds": True}))
     rows = connection.exec_driver_sql(text).cursor.fetchall()
-    if not rows:
-        return pl.DataFrame(schema=columns)
-    values = dict(zip(columns, zip(*rows, strict=True), strict=True))
-    if "doubtful" in values:
-        values["doubtful"] = tuple(map(bool, values["doubtful"]))
-    return pl.DataFrame({name: pl.Series(name, found, dtype=columns[name]) for name, found in values.items()})
+    return dict(zip(names, zip(*rows, strict=True) if rows else [()] * len(names), strict=True))
 
 
-def _named(rows: pl.DataFrame, ids: dict[str, str]) -> pl.DataFrame:
-    return rows.with_columns(pl.col("station").replace(ids)) if ids else rows
+def _named(column: Sequence[str | None], ids: dict[str, str]) -> Sequence[str | None]:
+    return [ids.get(text, text) if text is not None else None for text in column] if ids else column
 
 
-def _ints(column: pl.Series) -> npt.NDArray[np.int64]:
-    return column.cast(pl.Int64).to_numpy().astype(np.int64, copy=False)
+def _instants(column: Sequence[int | None]) -> npt.NDArray[np.int64]:
+    """NEVER for none."""
+    return np.array([NEVER if instant is None else instant for instant in column], dtype=np.int64)
 
 
-def _codes(column: pl.Series, words: tuple[str, ...]) -> npt.NDArray[np.int64]:
+def _words(found: set[str | None]) -> tuple[str, ...]:
+    return tuple(sorted(word for word in found if word is not None))
+
+
+def _codes(column: Sequence[str | None], words: Sequence[str]) -> npt.NDArray[np.int64]:
     """Index of each word; -1 for none."""
-    if not words:
-        return np.full(len(column), -1, dtype=np.int64)
-    return _ints(column.replace_strict(list(words), list(range(len(words))), default=-1, return_dtype=pl.Int64).fill_null(-1))
+    code = {word: number for number, word in enumerate(words)}
+    return np.array([code.get(word, -1) for word in column], dtype=np.int64)  # type: ignore[arg-type]
 
 
 def blind_spans(connection: sa.Connection, low: int, high: int, quiet_log_s: float | None, start: int, end: int) -> sp.Spans:

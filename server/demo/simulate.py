@@ -14,7 +14,7 @@ from server.demo.callers import Callers
 from server.demo.incidents import MS, Incident, local_ms, nets, plan
 from server.demo.ledger import Ledger
 from server.demo.repeater import Outages, Repeater
-from shared.events import EVENT_SCHEMA
+from shared.columns import EVENT_SCHEMA
 from shared.zones import from_us, iso
 
 ALIVE_MS, OTHERS_ALIVE_MS = 300_000, 600_000

@@ -18,11 +18,11 @@ from server.intake.files import DAMAGE, Block, Found, Print, Stream, blocks, dis
 from server.intake.pairing import OPEN_SCHEMA, Paired, leave_unfinished, nothing_open, pair
 from server.store import schema
 from server.store.engine import reading, writing
+from server.store.frames import insert_frame
 from server.store.writes import (
     Raced,
     add_line_hours,
     forget_tallies,
-    insert_frame,
     keep_longest,
     keep_unread,
     raise_version,

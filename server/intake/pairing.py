@@ -4,8 +4,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from shared.events import EVENT_SCHEMA
-from shared.identity import identity_column
+from shared.columns import EVENT_SCHEMA, identity_column
 from shared.zones import DAY, SECOND
 
 DOUBT_US = 2 * SECOND  # stamps and duration further apart than this make an over doubtful

@@ -20,8 +20,10 @@ from parsers.reading import Carry, Reader, Reading
 from server.intake.pairing import OPEN_SCHEMA, nothing_open, pair
 from server.store import schema
 from server.store.engine import writing
-from server.store.writes import add_line_hours, forget_tallies, insert_frame, keep_longest, raise_version
-from shared.events import EVENT_SCHEMA, IGNORED, UNDERSTOOD, UNREAD
+from server.store.frames import insert_frame
+from server.store.writes import add_line_hours, forget_tallies, keep_longest, raise_version
+from shared.columns import EVENT_SCHEMA
+from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.identity import identity
 from shared.zones import HOUR, SECOND
 

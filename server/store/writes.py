@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-import polars as pl
 import sqlalchemy as sa
 
 from server.store import schema
@@ -14,7 +13,6 @@ from shared.zones import DAY, HOUR
 
 UNREAD_KEPT = 100_000  # raw unread lines kept for each log
 AT_ONCE = 20  # rows a statement
-NO_INTEGER, NO_TEXT = -(1 << 62), "\ufffe"  # stand for null on the way into SQLite; no instant, id or text is either
 TEXT_KEPT = 4096  # characters kept of each
 
 
@@ -25,41 +23,14 @@ class Raced(Exception):
 def insert_rows(connection: sa.Connection, table: sa.Table, names: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:
     """Many rows (tuples in the order of `names`) at once; the driver's own bulk call on SQLite."""
     if connection.dialect.name == "sqlite":
-        _insert_many(connection, table, names, ["?"] * len(names), [tuple(row) for row in rows])
+        insert_many(connection, table, names, ["?"] * len(names), [tuple(row) for row in rows])
         return
     dictionaries = [dict(zip(names, row, strict=True)) for row in rows]
     if dictionaries:
         connection.execute(sa.insert(table), dictionaries)
 
 
-def insert_frame(connection: sa.Connection, table: sa.Table, frame: pl.DataFrame, **constants: Any) -> None:
-    """A frame whose columns are named as the table's; constants fill further columns."""
-    if not frame.height:
-        return
-    filled = frame.with_columns(pl.lit(value).alias(name) for name, value in constants.items())
-    if connection.dialect.name != "sqlite":
-        insert_rows(connection, table, filled.columns, filled.rows())
-        return
-    columns = [_without_none(column) for column in filled.get_columns() if column.null_count() < len(column)]
-    holes = [hole for _, hole in columns]
-    rows = list(zip(*(column.to_list() for column, _ in columns), strict=True))
-    _insert_many(connection, table, [column.name for column, _ in columns], holes, rows)
-
-
-def _without_none(column: pl.Series) -> tuple[pl.Series, str]:
-    """The column with a stand-in for null, and the SQL that turns the stand-in back: the driver takes a slow way round for each None."""
-    if column.dtype == pl.Boolean:
-        column = column.cast(pl.Int8)
-    if not column.null_count():
-        return column, "?"
-    if column.dtype.is_float():
-        return column.fill_null(float("nan")), "?"  # SQLite stores it as NULL
-    if column.dtype.is_integer():
-        return column.cast(pl.Int64).fill_null(NO_INTEGER), f"NULLIF(?, {NO_INTEGER})"
-    return column.cast(pl.String).fill_null(NO_TEXT), f"NULLIF(?, '{NO_TEXT}')"
-
-
-def _insert_many(connection: sa.Connection, table: sa.Table, names: Sequence[str], holes: Sequence[str], rows: list[tuple]) -> None:
+def insert_many(connection: sa.Connection, table: sa.Table, names: Sequence[str], holes: Sequence[str], rows: list[tuple]) -> None:
     """The driver's own bulk call, AT_ONCE rows a statement: quicker than one, as the statement's own cost is shared."""
     columns = ", ".join(f'"{name}"' for name in names)
     row = f"({', '.join(holes)})"

@@ -13,7 +13,7 @@ import numpy as np
 import polars as pl
 
 from server.demo.handwriting import DIALECTS, Handwriting
-from shared.events import EVENT_SCHEMA
+from shared.columns import EVENT_SCHEMA
 
 BLOCK_LINES = 250_000
 FIRST_MS = 1_767_225_600_000  # 2026-01-01T00:00:00Z

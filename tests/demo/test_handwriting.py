@@ -10,8 +10,8 @@ from parsers.reading import Carry
 from server.demo.handwriting import DIALECTS, Handwriting
 from server.demo.simulate import GATEWAY, HOST, PAGER, Simulated
 from server.demo.write import SPOKEN
+from shared.columns import EVENT_SCHEMA
 from shared.errors import DialectError
-from shared.events import EVENT_SCHEMA
 
 UNSAID = {  # what the dialect's shapes leave out, as a start or a link's beginning has said it
     "over-end": ["target"],

@@ -8,7 +8,7 @@ import pytest
 
 from server.demo.simulate import PAGE_SECONDS, Simulated, simulate
 from server.demo.world import HOLD_S
-from shared.events import EVENT_SCHEMA
+from shared.columns import EVENT_SCHEMA
 from tests.demo.brute import read
 
 LONDON = ZoneInfo("Europe/London")

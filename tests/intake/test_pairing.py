@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from server.intake.pairing import OPEN_SCHEMA, leave_unfinished, nothing_open, pair
-from shared.events import EVENT_SCHEMA
+from shared.columns import EVENT_SCHEMA
 from shared.zones import DAY, SECOND
 
 Row = dict

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from parsers.dialect import find_dialect, reader, shipped_dialects
 from parsers.reading import Carry, Reader
-from shared.events import EVENT_SCHEMA
+from shared.columns import EVENT_SCHEMA
 from tests.parsers.helpers import dialect, read
 
 NAMES = [*shipped_dialects(), "activity", "patterns", "journal", "json"]

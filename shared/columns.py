@@ -1,0 +1,31 @@
+"""The columns that a batch of events travels in. Apart from the words, so that what only reads the store needs no frames."""
+
+import polars as pl
+
+from shared.events import CAUSES, EVENTS, MODES, REASONS, SIDES
+
+#: One row an event. `line` is the row's line number within the batch, `t` the instant in microseconds UTC
+#: (of an over: its start), `seconds` the duration as the host measured it.
+EVENT_SCHEMA: dict[str, pl.DataType] = {
+    "line": pl.UInt32(),
+    "t": pl.Int64(),
+    "event": pl.Enum(EVENTS),
+    "mode": pl.Enum(MODES),
+    "side": pl.Enum(SIDES),
+    "slot": pl.Int8(),
+    "station": pl.String(),
+    "target": pl.String(),
+    "seconds": pl.Float64(),
+    "cause": pl.Enum(CAUSES),
+    "reason": pl.Enum(REASONS),
+    "ber_pct": pl.Float64(),
+    "loss_pct": pl.Float64(),
+    "rssi_dbm": pl.Float64(),
+    "network": pl.String(),
+}
+
+
+def identity_column(column: pl.Expr) -> pl.Expr:
+    """shared.identity.identity for a column of texts."""
+    cut = column.str.strip_chars().str.extract(r"^([^ /\-]+)", 1).str.to_uppercase()
+    return pl.when(cut != "").then(cut)
