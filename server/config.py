@@ -20,13 +20,20 @@ Mode = Literal["dstar", "dmr", "c4fm", "p25", "nxdn", "m17", "fm", "pocsag"]
 class Section(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
+    @field_validator("*", mode="before")
+    @classmethod
+    def _no_truth_for_a_number(cls, value: Any) -> Any:
+        if isinstance(value, bool):
+            raise ValueError("true and false are no value here")
+        return value
+
 
 def _by_mode(value: Any) -> Any:
     """A bare number stands for every mode."""
     return {"default": value} if isinstance(value, int | float) and not isinstance(value, bool) else value
 
 
-Seconds = Annotated[float, Field(ge=0, le=3600)]
+Seconds = Annotated[float, Field(ge=0, le=3600, strict=True)]
 ByMode = Annotated[dict[Mode | Literal["default"], Seconds], BeforeValidator(_by_mode)]
 
 

@@ -128,7 +128,7 @@ class StoreSource:
     def day_hour_map(self, start_us: int, end_us: int) -> npt.NDArray[np.float64]:
         activity = self.activity(start_us, end_us)
         covered = sp.union(*stream_airtime(activity.overs).values())
-        return day_hour_map(covered, (start_us, end_us), self._named.zone, activity.blind).seconds
+        return day_hour_map(covered, (start_us, end_us), self._named.zone, activity.unknown).seconds
 
     def month(self, name: str) -> Month:
         """A month, 2026-10, as the report and the Month page show it. Raises StoreError; ValueError where the name is no month."""

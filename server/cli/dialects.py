@@ -23,7 +23,7 @@ def dialect_command() -> None:
 @dialect_command.command("check")
 @click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
 def check_dialects(files: tuple[Path, ...]) -> None:
-    """Run each dialect's own samples. Exit 1 where one does not give what it says.
+    """Run each dialect's own samples. Exit 1 where one does not give what it says, 2 where a file is not there.
 
     \b
     Example:
@@ -32,6 +32,9 @@ def check_dialects(files: tuple[Path, ...]) -> None:
     from parsers.dialect import load_dialect
     from parsers.samples import check_samples
 
+    absent = [path for path in files if not path.is_file()]
+    if absent:
+        raise UnusableError(f"{absent[0]}: there is no such dialect file.")
     failed = False
     for path in files:
         try:

@@ -80,8 +80,13 @@ class Intake:
         self._engine = engine
         self._station = station
         self._block_bytes = block_bytes
+        self._readers: list[Reader] = []
+        for number, log in enumerate(station.log, start=1):
+            try:
+                self._readers.append(find_dialect(log.dialect, station.folder))
+            except DialectError as error:
+                raise DialectError(f"{station.path}: log[{number}].dialect = {log.dialect!r}: {error}") from error
         self._dialects = self._dialect_files()
-        self._readers: list[Reader] = [find_dialect(log.dialect, station.folder) for log in station.log]
         self._settled: set[tuple[int, int, int, int]] = set()  # stamps of files that hold nothing new
         self._version = 0
 

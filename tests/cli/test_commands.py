@@ -216,6 +216,16 @@ def test_dialect_check_and_try_with_shipped_and_wrong_ones(hill: Path) -> None:
     assert "\x1b" not in tried.stdout and "\\x1b[2J<script>" in tried.stdout
 
 
+def test_a_dialect_that_is_not_there_is_refused_with_its_key(hill: Path) -> None:
+    station = hill / "station.toml"
+    station.write_text(station.read_text() + '[[log]]\npath = "more.log"\ndialect = "no-such"\n')
+    (hill / "more.log").write_text("x\n")
+    done = airtally("ingest", cwd=hill)
+    assert done.returncode == 2 and "station.toml: log[2].dialect = 'no-such': there is no dialect 'no-such'" in done.stderr
+    done = airtally("dialect", "check", "no-such.toml", cwd=hill)
+    assert done.returncode == 2 and "no-such.toml: there is no such dialect file." in done.stderr
+
+
 def test_a_log_path_that_leads_to_no_file_is_refused_with_its_key(hill: Path) -> None:
     (hill / "host.log").rename(hill / "host.log.1")
     assert airtally("ingest", cwd=hill).returncode == 0  # a rotated sibling is the log too

@@ -12,7 +12,7 @@ from server.web.source import LongestOver, WeekBefore
 from server.web.verdict import CAUTION, WeekFacts, verdict
 from server.web.week_view import WeekView, week_view
 from server.web.weeks import week_of
-from shared.zones import SECOND
+from shared.zones import DAY, HOUR, SECOND
 
 LINKS = Links("", {"style.css": "/s.css", "icon.svg": "/i.svg"})
 
@@ -154,6 +154,16 @@ def test_unread_lines_above_one_in_a_hundred_are_to_be_looked_at() -> None:
 def test_a_week_partly_blind_says_how_much_was_not_seen() -> None:
     text = plain(FakeSource(week=week_with(window={"blind_s": 31 * 3600.0})))
     assert "For 31 h (18 %) there was no log: whatever happened then is not in these figures." in text
+
+
+def test_a_week_that_the_log_covers_in_part_says_from_when_to_when() -> None:
+    source = FakeSource()
+    source.span = (START + 2 * DAY + 14 * HOUR, END + 2 * DAY)
+    assert "The log begins on Wed 18 Nov, 14:00: shares of this week are of the whole of it." in plain(source)
+    source.span = (START - 90 * DAY, END - 30 * HOUR)
+    assert "The log stops on Sat 21 Nov, 18:00:" in plain(source)
+    source.span = (START + 2 * HOUR, END - 2 * HOUR)
+    assert "The log" not in plain(source)
 
 
 def test_a_week_more_than_half_blind_is_compared_with_nothing() -> None:
