@@ -11,8 +11,6 @@ from shared.units import duration_seconds
 
 LEAST = 0.9  #: a column gets a meaning that scores so much
 WEAK = {"id", "name", "unit", "on", "at", "into", "channel", "e", "l", "t", "m", "f", "x", "d", "in", "with", "by", "for", "s", "q", "from", "to", "tx", "source", "link", "talk", "air"}  # fmt: skip
-TARGETLY = {"to", "target", "tg", "talkgroup", "dest", "destination", "dst", "group", "room", "reflector", "calling", "towards", "tgt", "called", "callee", "gid", "grp", "urcall", "goal"}  # fmt: skip
-ARROWS = {">", "->", "=>", ">>", "→"}
 TIME = r"^\W{0,2}(?:s|secs?|seconds?|ms|millis\w*|milliseconds?|msec|mins?|minutes?)\b"
 PERCENT = r"^\s{0,2}(?:%|(?:pct|percent|per cent)\b)"
 LEVEL = r"^\s{0,2}dB"
@@ -105,13 +103,13 @@ def scores(column: Column) -> dict[str, float]:
     ids = share(lambda value: trade.is_radio_id(value) and len(value) >= 6)
     none = share(trade.nobody)
     if calls + ids + none >= 0.6 and calls + ids > 0 and (distinct > 2 or n < 20):
-        pointed = 0.0 if not column.left else 0.7 if column.left[-1] in TARGETLY else 0.3 if column.left[-1] in ARROWS else 0.0
+        pointed = 0.0 if not column.left else 0.7 if column.left[-1] in trade.TARGETLY else 0.3 if column.left[-1] in trade.ARROWS else 0.0
         out["station"] = (2 * calls + 1.4 * ids) / (calls + ids) + named("station", column) - pointed
     elif named("station", column) >= 1.5 and numeric < 0.9 and distinct > 3:
         out["station"] = 0.6 + named("station", column) / 2
     decimals = share(lambda value: bool(re.search(r"[.,:%]", value)))
     if decimals < 0.2 and calls < 0.9 and share(lambda value: value.startswith("-")) < 0.5:
-        arrow = 1.0 if column.left and column.left[-1] in ARROWS else 0.0
+        arrow = 1.0 if column.left and column.left[-1] in trade.ARROWS else 0.0
         out["target"] = 0.3 + named("target", column) + arrow + 0.4 * share(lambda value: trade.is_radio_id(value) and len(value) <= 6)
     lengths = share(lambda value: duration_seconds(value) is not None)
     share_of = percent_of(column)

@@ -81,7 +81,13 @@ def _prefixes(parts: list[str | int], values: list[list[str]]) -> tuple[list[str
         plain = len(filled) == len(column) or all(column)
         front = next(iter(before)) if len(before) == 1 else ""
         same = [value for value in filled if re.fullmatch(re.escape(front) + r"[-+]?[0-9]+(?:[.,][0-9]+)?", value)]
-        if front and plain and len(same) == len(filled) and not any(trade.mode_of(value) or trade.slot_of(value) for value in filled):
+        if (
+            front
+            and plain
+            and len(same) == len(filled)
+            and not any(trade.mode_of(value) or trade.slot_of(value) for value in filled)
+            and not _names_a_target(out[-1] if out else "", front)
+        ):
             _append(out, front)
             values[part] = [value[len(front) :] for value in column]
         after = {
@@ -97,6 +103,15 @@ def _prefixes(parts: list[str | int], values: list[list[str]]) -> tuple[list[str
                 values[part] = [value[: -len(unit)] for value in values[part]]
                 _append(out, unit)
     return out, values
+
+
+def _names_a_target(before: str | int, front: str) -> bool:
+    """Whether the letters before a number are a name's own (`calling HILL2`), not a label (`to TG 2`): a word follows that says what comes."""
+    said = re.findall(r"[A-Za-z]+|[-=]?>+|→", before) if isinstance(before, str) else []
+    label = front.lower() in {*trade.TARGET_NAMES, *trade.SLOT_NAMES, *trade.STATION_NAMES, *trade.NETWORK_NAMES}
+    return (
+        bool(said) and (said[-1].lower() in trade.TARGETLY or said[-1] in trade.ARROWS) and len(front) > 2 and front.isalpha() and not label
+    )
 
 
 def _append(parts: list[str | int], part: str | int) -> None:

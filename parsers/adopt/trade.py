@@ -144,6 +144,8 @@ TARGET_NAMES = [
     "grp",
     "channel",
 ]
+TARGETLY = {"to", "target", "tg", "talkgroup", "dest", "destination", "dst", "group", "room", "reflector", "calling", "towards", "tgt", "called", "callee", "gid", "grp", "urcall", "goal"}  # fmt: skip
+ARROWS = {">", "->", "=>", ">>", "→"}
 DURATION_NAMES = [
     "after",
     "for",
@@ -228,6 +230,7 @@ CAUSES = (
     (r"releas|key ?up|key up|unkey|normal|let go|\bok\b|clean|complete|finish|eot|end of|terminator|\bend\b|ended|stopp|done|good|fine|proper|regular|ptt|orderly|\brel\b|natural", "released"),
 )  # fmt: skip
 REASONS = (
+    (r"(?:other|another|different|foreign) mode", "other-mode"),  # whatever else is said
     (r"lock|penalty|barred|cool|punish|bann|suspend|after time|naughty|timed out|timeout|sin bin|sit out|quarantine|\btot\b", "lockout"),
     (r"slot|doubl|already (?:talk|in use|busy|active|keyed)|collision|same mode|talk(?:ing)? already|occupied by (?:station|user)|\bbusy\b|in progress|taken|other station|someone|somebody talking|contention", "busy"),
     (r"other.?mode|another mode|mode|held|hold|belongs|someone else|somebody else|else|turn|foreign|different|occupied|engaged|in use|reserved|hang", "other-mode"),

@@ -8,6 +8,7 @@ import pytest
 
 from parsers.adopt.account import account
 from parsers.dialect import reader
+from parsers.reading import Carry
 from parsers.samples import check_samples
 from server.intake.learning import Adopted, adopt_lines
 from tests.adopt.book import Hand, Score, book, read_back, score
@@ -62,3 +63,18 @@ def test_what_was_learnt_passes_its_own_samples_and_every_line_has_one(hand: Han
 def test_there_are_at_least_twelve_hands_and_six_more_that_were_never_looked_at() -> None:
     assert len(EVERY) >= 24 and len([hand for hand in UNSEEN if hand.knowable]) >= 6
     assert len({hand.name for hand in EVERY}) == len(EVERY)
+
+
+def test_a_name_with_a_number_is_a_target_and_the_narrower_reason_wins() -> None:
+    """Letters before a number are a label (`TS1`) or a name's own (`HILL1`): the word before tells. Rows are invented."""
+    rows = []
+    for n in range(300):
+        at, mode = f"2026-11-{18 + n // 100:02} {n // 10 % 24:02}:{n % 10 * 6:02}:05", ("DMR", "M17", "FM")[n % 3]
+        who = f"Q{'ABC'[n % 3]}{n % 9 + 1}XYZ"
+        rows.append(f"{at} <{mode}> heard {who} calling HILL{n % 3 + 1} for {2 + n % 50}.5 s")
+        if n % 10 == 0:
+            rows.append(f"{at} <{mode}> sent away {who}: busy with other mode")
+    made = adopt_lines(rows, lambda: iter([pl.Series(rows)]), 0, zone="UTC")
+    events = reader(made.learnt.dialect).read(pl.Series(rows), Carry(), 0).events
+    assert set(events.filter(pl.col("event") == "over")["target"].to_list()) == {"HILL1", "HILL2", "HILL3"}
+    assert set(events.filter(pl.col("event") == "refused")["reason"].to_list()) == {"other-mode"}
