@@ -11,6 +11,13 @@ from shared.zones import HOUR
 from tests.alerts.hill import NIGHT, Clock, Hill, Hook, Mailbox, station_in
 
 
+def free_port() -> int:
+    """A port of loopback that nobody listens at."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        return int(free.getsockname()[1])
+
+
 @pytest.fixture
 def hook() -> Iterator[Hook]:
     made = Hook()
@@ -20,9 +27,7 @@ def hook() -> Iterator[Hook]:
 
 @pytest.fixture
 def mail() -> Iterator[tuple[Mailbox, str]]:
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
+    port = free_port()
     box = Mailbox()
     controller = Controller(box, hostname="127.0.0.1", port=port)
     controller.start()

@@ -4,7 +4,6 @@ import http.server
 import json
 import os
 import signal
-import socket
 import subprocess
 import sys
 import threading
@@ -23,6 +22,7 @@ from server.intake.ingest import Intake
 from server.store import schema
 from server.store.engine import open_store, reading, writing
 from shared.zones import HOUR
+from tests.alerts.conftest import free_port
 from tests.alerts.hill import NIGHT, Clock, Hill, Hook, Mailbox, append, line, station_in, until
 
 
@@ -181,9 +181,7 @@ def test_killed_between_raising_and_sending_it_is_sent_once_and_never_lost(tmp_p
 
 
 def test_the_whole_program_killed_while_the_hook_is_away_sends_once_it_is_back(tmp_path: Path) -> None:
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
+    port = free_port()
     station_in(tmp_path, [f"json://127.0.0.1:{port}/"], '[web]\nlisten = "127.0.0.1:0"\n')
     now = time.time_ns() // 1000
     append(tmp_path, line(now - 300_000_000, "over-start", mode="dstar", side="air"))
