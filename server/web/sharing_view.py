@@ -17,6 +17,7 @@ from server.web.sharing_window import Stretch, months_before
 from server.web.shell import Links, Shell
 from server.web.source import Source
 from server.web.week_tables import Figures, mode_name
+from server.web.weeks import instant_words, log_edges
 from shared.events import MODE_LABELS, MODES
 
 MONTHS = 6
@@ -41,6 +42,7 @@ class SharingView:
     last: str  #: last day, for the form
     action: str  #: where the form of days goes
     headline: tuple[Part, ...]  #: who waits for whom, in a sentence
+    partly: str  #: from when or until when the log covers these days, "" where it covers them all
     onward: tuple[Link, ...]  #: to replay, changes and planning
     known: bool  #: whether anything was heard in these days
     matrix: Table  #: who blocked whom
@@ -68,6 +70,7 @@ def sharing_view(source: Source, stretch: Stretch, links: Links, signed_in: bool
         last=str(stretch.last),
         action=links.to("/sharing"),
         headline=_headline(figures),
+        partly=_partly(source, stretch),
         onward=(
             Link("Try other timers", links.to(f"/sharing/replay?{stretch.query}")),
             Link("Before and after a change", links.to("/sharing/changes")),
@@ -87,6 +90,15 @@ def sharing_view(source: Source, stretch: Stretch, links: Links, signed_in: bool
         by_hour=tables.talk_by_hour(sharing),
         courtesy=words.duration(station.timers.courtesy_gap_s),
     )
+
+
+def _partly(source: Source, stretch: Stretch) -> str:
+    start, end = stretch.window
+    begins, stops = log_edges(source.first_and_last(), start, min(end, source.now()))
+    said = [f"begins on {instant_words(begins, stretch.zone)}"] if begins is not None else []
+    if stops is not None:
+        said.append(f"stops on {instant_words(stops, stretch.zone)}")
+    return f"The log {' and '.join(said)}: shares are of all these days." if said else ""
 
 
 def _headline(figures: Figures) -> tuple[Part, ...]:

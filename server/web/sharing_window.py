@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 from server.web.source import Source
 from server.web.weeks import last_whole_week
-from shared.zones import midnight
+from shared.zones import from_us, midnight
 
 WEEKS = 4
 MOST_DAYS = 93  # a quarter: more is for `airtally replay`
@@ -47,10 +47,14 @@ class Stretch:
 
 
 def usual_stretch(source: Source) -> Stretch:
-    """The four weeks up to the last whole one with data."""
+    """The four weeks up to the last whole one with data, fewer where the log is younger."""
     known, now, zone = source.first_and_last(), source.now(), source.station().zone
     week = last_whole_week(known[1] if known else now, now, zone)
-    return Stretch(week.monday - dt.timedelta(weeks=WEEKS - 1), week.days[-1], zone)
+    first = week.monday - dt.timedelta(weeks=WEEKS - 1)
+    if known:  # weeks before the first line would only thin the shares out
+        began = from_us(known[0], zone).date()
+        first = max(first, min(began - dt.timedelta(days=began.weekday()), week.monday))
+    return Stretch(first, week.days[-1], zone)
 
 
 def chosen_stretch(source: Source, first: str | None, last: str | None) -> Stretch:

@@ -17,11 +17,8 @@ from server.web.shell import Links, Shell
 from server.web.source import CHANNEL, LongestOver, Source, Station, WeekBefore
 from server.web.usual import WEEKS_BACK, Beside, beside
 from server.web.verdict import CAUTION, WeekFacts, seen_share, verdict
-from server.web.weeks import Week, day_name
+from server.web.weeks import Week, day_name, log_edges
 from shared.events import MODE_LABELS, MODES
-from shared.zones import HOUR
-
-WELL_INSIDE = 6 * HOUR  # a repeater that writes no heartbeats is silent for a night
 
 
 @dataclass(frozen=True)
@@ -73,9 +70,8 @@ def week_view(source: Source, week: Week, now_us: int, links: Links, signed_in: 
     before = [] if so_far else source.weeks_before(week.start_us, WEEKS_BACK)
     longest = source.longest_over(week.start_us, end)
     facts = _facts(figures, station, before, longest, so_far, known is None)
-    if known is not None:
-        begins, stops = known[0] - week.start_us > WELL_INSIDE, not so_far and end - known[1] > WELL_INSIDE
-        facts = replace(facts, begins_us=known[0] if begins else None, stops_us=known[1] if stops else None)
+    begins, stops = log_edges(known, week.start_us, end)
+    facts = replace(facts, begins_us=begins, stops_us=None if so_far else stops)
     hours = _whole_week(source.day_hour_map(week.start_us, end))
     earlier = known is not None and week.start_us > known[0]
     return WeekView(

@@ -5,7 +5,9 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from server.web.words import GAP
-from shared.zones import from_us, midnight
+from shared.zones import HOUR, from_us, midnight
+
+WELL_INSIDE = 6 * HOUR  # a repeater that writes no heartbeats is silent for a night
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = (
@@ -97,3 +99,11 @@ def stretch_words(start: dt.datetime, end: dt.datetime, zone: ZoneInfo) -> str:
     if start.date() == end.date():
         return f"{opening}{GAP}to{GAP}{clock(end)}"  # the two times stay on one line
     return f"{opening} to {day_name(end.date())} {_MONTHS[end.month - 1][:3]}, {clock(end)}"
+
+
+def log_edges(known: tuple[int, int] | None, start: int, end: int) -> tuple[int | None, int | None]:
+    """The first and the last line of all, where they stand well inside [start, end); None where the log reaches to that end."""
+    if known is None:
+        return None, None
+    first, last = known
+    return (first if start + WELL_INSIDE < first < end else None), (last if start < last < end - WELL_INSIDE else None)
