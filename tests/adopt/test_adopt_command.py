@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from parsers.adopt.answers import answers_text, known_from, with_answer
-from server.cli.adopting import adopt_command
+from server.cli import cli
 from shared.errors import UnusableError
 from tests.adopt.book import book
 from tests.adopt.hands_held import numbered
@@ -25,7 +25,7 @@ def logs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def test_a_log_that_fits_gives_a_dialect_a_reading_and_exit_0(logs: Path) -> None:
-    done = CliRunner().invoke(adopt_command, ["told.log", "--yes"])
+    done = CliRunner().invoke(cli, ["adopt", "told.log", "--yes"])
     assert done.exit_code == 0, done.output
     assert "The fit is good" in done.output
     assert tomllib.loads((logs / "told.toml").read_text())["dialect"]["name"] == "told"
@@ -34,18 +34,18 @@ def test_a_log_that_fits_gives_a_dialect_a_reading_and_exit_0(logs: Path) -> Non
 
 def test_a_dialect_that_is_there_is_not_written_over_unless_it_is_named(logs: Path) -> None:
     (logs / "told.toml").write_text("mine")
-    done = CliRunner().invoke(adopt_command, ["told.log", "--yes"])
+    done = CliRunner().invoke(cli, ["adopt", "told.log", "--yes"])
     assert isinstance(done.exception, UnusableError) and "is there already" in str(done.exception)
     assert (logs / "told.toml").read_text() == "mine"
-    assert CliRunner().invoke(adopt_command, ["told.log", "--yes", "--out", "told.toml"]).exit_code == 0
+    assert CliRunner().invoke(cli, ["adopt", "told.log", "--yes", "--out", "told.toml"]).exit_code == 0
 
 
 def test_codes_that_nobody_can_know_are_asked_for_and_called_poor_until_they_are_answered(logs: Path) -> None:
-    poor = CliRunner().invoke(adopt_command, ["codes.log", "--yes", "--out", "a.toml"])
+    poor = CliRunner().invoke(cli, ["adopt", "codes.log", "--yes", "--out", "a.toml"])
     assert poor.exit_code == 1
     assert "mode.7" in poor.output and "The fit is poor" in poor.output
     (logs / "answers.toml").write_text('[mode]\n"3" = "dstar"\n"7" = "dmr"\n"2" = "c4fm"\n"9" = "p25"\n"4" = "m17"\n"5" = "fm"\n')
-    good = CliRunner().invoke(adopt_command, ["codes.log", "--yes", "--answers", "answers.toml", "--out", "b.toml"])
+    good = CliRunner().invoke(cli, ["adopt", "codes.log", "--yes", "--answers", "answers.toml", "--out", "b.toml"])
     assert good.exit_code == 0, good.output
     assert tomllib.loads((logs / "b.toml").read_text())["words"]["mode"]["7"] == "dmr"
 
@@ -62,7 +62,7 @@ def test_a_terminal_is_asked_at_most_five_questions_and_its_answers_are_kept(log
 
     monkeypatch.setattr(adopting.click, "prompt", prompt)
     monkeypatch.setattr(adopting, "_asks", lambda yes: not yes)
-    CliRunner().invoke(adopt_command, ["codes.log", "--answers", "kept.toml", "--out", "c.toml"])
+    CliRunner().invoke(cli, ["adopt", "codes.log", "--answers", "kept.toml", "--out", "c.toml"])
     assert len(asked) == 6, "five questions, one of them twice because it was not answered with a mode"
     assert tomllib.loads((logs / "kept.toml").read_text())["mode"]["7"] == "dmr"
 
@@ -89,6 +89,6 @@ def test_a_log_that_teaches_nothing_is_told_in_one_sentence(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "x.log").write_text(content)
-    done = CliRunner().invoke(adopt_command, ["x.log", "--yes"])
+    done = CliRunner().invoke(cli, ["adopt", "x.log", "--yes"])
     assert done.exception is not None and says in str(done.exception)
     assert not (tmp_path / "x.toml").exists()

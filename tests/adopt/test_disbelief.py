@@ -11,7 +11,7 @@ from click.testing import CliRunner
 from parsers.adopt.account import account
 from parsers.adopt.answers import known_from, with_answer
 from parsers.dialect import reader
-from server.cli.adopting import adopt_command
+from server.cli import cli
 from server.intake.learning import Adopted, adopt_lines
 from shared.zones import SECOND
 from tests.adopt.book import read_back
@@ -133,7 +133,7 @@ def test_timeouts_of_a_second_or_so_are_disbelieved() -> None:
 def test_three_lines_without_an_over_teach_nothing_yet(tmp_path: Path) -> None:
     log = tmp_path / "bench.log"
     log.write_text("".join(f"2026/06/01 08:00:0{second}.0 | box starting, part {second}\n" for second in range(3)))
-    done = CliRunner().invoke(adopt_command, [str(log), "--yes", "--out", str(tmp_path / "bench.toml")])
+    done = CliRunner().invoke(cli, ["adopt", str(log), "--yes", "--out", str(tmp_path / "bench.toml")])
     said = done.output + str(done.exception)
     assert done.exit_code == 1
     assert "Use it with" not in said
