@@ -51,20 +51,20 @@ def load_activity(
     called, calling = _named(overs["station"], ids), _named(refused["station"], ids)
     stations = _words({*called, *calling})
     targets = _words(set(overs["target"]))
-    began, ended = _instants(overs["start"]), _instants(overs["end"])
+    began, ended, mode = _instants(overs["start"]), _instants(overs["end"]), _codes(overs["mode"], MODES)
     finished = (ended != NEVER) & (ended >= low)
     left_open = (ended == NEVER) & (began >= low)
     unfinished = Unfinished(
         start=np.concatenate([began[left_open], _instants(still_open["start"])]),
         until=np.concatenate([_instants(overs["until"])[left_open], np.full(len(still_open["start"]), NEVER)]),
-        mode=np.concatenate([_codes(overs["mode"], MODES)[left_open], _codes(still_open["mode"], MODES)]),
+        mode=np.concatenate([mode[left_open], _codes(still_open["mode"], MODES)]),
     )
     order = np.argsort(unfinished.start, kind="stable")
     return Activity(
         overs=Overs(
             start=began[finished],
             end=ended[finished],
-            mode=_codes(overs["mode"], MODES)[finished],
+            mode=mode[finished],
             slot=np.array([slot or 0 for slot in overs["slot"]], dtype=np.int64)[finished],
             side=_codes(overs["side"], SIDES)[finished],
             station=_codes(called, stations)[finished],

@@ -129,6 +129,8 @@ class Claims:
     def __init__(self, found: Sequence[Found], known: Sequence[Known]) -> None:
         self._later_read: set[Found] = set()
         self._look(found, known)
+        if all(file in self._held for file in found):
+            return
         newest = {}  # of each log, the last file that was read before
         for number, file in enumerate(found):
             claim = self.of(file)

@@ -17,7 +17,7 @@ from server.web.sharing_window import Stretch, months_before
 from server.web.shell import Links, Shell
 from server.web.source import Source
 from server.web.week_tables import Figures, mode_name
-from server.web.weeks import instant_words, log_edges
+from server.web.weeks import edges_words
 from shared.events import MODE_LABELS, MODES
 
 MONTHS = 6
@@ -60,7 +60,7 @@ class SharingView:
 
 
 def sharing_view(source: Source, stretch: Stretch, links: Links, signed_in: bool) -> SharingView:
-    station = source.station()
+    station, (start, end) = source.station(), stretch.window
     figures, activity = source.figures(*stretch.window), source.activity(*stretch.window)
     sharing = channel_share(activity, stretch.window, station.timers, station.zone)
     return SharingView(
@@ -70,7 +70,14 @@ def sharing_view(source: Source, stretch: Stretch, links: Links, signed_in: bool
         last=str(stretch.last),
         action=links.to("/sharing"),
         headline=_headline(figures),
-        partly=_partly(source, stretch),
+        partly=edges_words(
+            source.first_and_last(),
+            start,
+            min(end, source.now()),
+            station.zone,
+            blind_s=figures["window"]["blind_s"],
+            over=end <= source.now(),
+        ),
         onward=(
             Link("Try other timers", links.to(f"/sharing/replay?{stretch.query}")),
             Link("Before and after a change", links.to("/sharing/changes")),
@@ -90,15 +97,6 @@ def sharing_view(source: Source, stretch: Stretch, links: Links, signed_in: bool
         by_hour=tables.talk_by_hour(sharing),
         courtesy=words.duration(station.timers.courtesy_gap_s),
     )
-
-
-def _partly(source: Source, stretch: Stretch) -> str:
-    start, end = stretch.window
-    begins, stops = log_edges(source.first_and_last(), start, min(end, source.now()))
-    said = [f"begins on {instant_words(begins, stretch.zone)}"] if begins is not None else []
-    if stops is not None:
-        said.append(f"stops on {instant_words(stops, stretch.zone)}")
-    return f"The log {' and '.join(said)}: shares are of all these days." if said else ""
 
 
 def _headline(figures: Figures) -> tuple[Part, ...]:

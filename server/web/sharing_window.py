@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from server.web.source import Source
-from server.web.weeks import last_whole_week
-from shared.zones import from_us, midnight
+from server.web.weeks import last_whole_week, week_of
+from shared.zones import midnight
 
 WEEKS = 4
 MOST_DAYS = 93  # a quarter: more is for `airtally replay`
@@ -52,8 +52,7 @@ def usual_stretch(source: Source) -> Stretch:
     week = last_whole_week(known[1] if known else now, now, zone)
     first = week.monday - dt.timedelta(weeks=WEEKS - 1)
     if known:  # weeks before the first line would only thin the shares out
-        began = from_us(known[0], zone).date()
-        first = max(first, min(began - dt.timedelta(days=began.weekday()), week.monday))
+        first = max(first, min(week_of(known[0], zone).monday, week.monday))
     return Stretch(first, week.days[-1], zone)
 
 

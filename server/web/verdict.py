@@ -40,8 +40,7 @@ class WeekFacts:
     longest: LongestOver | None = None
     so_far: bool = False  #: the week is not over
     nothing_read: bool = False  #: no line of any log was ever read
-    begins_us: int | None = None  #: the first line of all, where it stands well inside the week
-    stops_us: int | None = None  #: the last line of all, likewise, where the week is over
+    edges: str = ""  #: where the log begins or stops within the week
 
 
 def verdict(facts: WeekFacts) -> Verdict:
@@ -104,7 +103,8 @@ def _findings(facts: WeekFacts) -> Iterator[Finding]:
     yield from list(_long_over(facts)) or _duty(facts)  # an over that ran for hours explains the duty too
     yield from _unread(facts)
     yield from _blind(facts)
-    yield from _partly_logged(facts)
+    if facts.edges:
+        yield Finding("note", say(facts.edges), "intake")
     yield from _unfinished(facts)
     if facts.figures["channel"]["airtime_s"]:
         yield from _changes(facts)
@@ -180,20 +180,6 @@ def _blind(facts: WeekFacts) -> Iterator[Finding]:
         ),
         "intake",
     )
-
-
-def _partly_logged(facts: WeekFacts) -> Iterator[Finding]:
-    """By definition time outside the log is blind only where `quiet_log_s` is set; either way it must not pass for silence."""
-    for instant, what in ((facts.begins_us, "begins"), (facts.stops_us, "stops")):
-        if instant is not None:
-            yield Finding(
-                "note",
-                say(
-                    f"The log {what} on {instant_words(instant, facts.zone)}: shares of this week are of ",
-                    "the whole of it." if not facts.so_far else "the week from its Monday on.",
-                ),
-                "intake",
-            )
 
 
 def _unfinished(facts: WeekFacts) -> Iterator[Finding]:

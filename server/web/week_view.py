@@ -17,7 +17,7 @@ from server.web.shell import Links, Shell
 from server.web.source import CHANNEL, LongestOver, Source, Station, WeekBefore
 from server.web.usual import WEEKS_BACK, Beside, beside
 from server.web.verdict import CAUTION, WeekFacts, seen_share, verdict
-from server.web.weeks import Week, day_name, log_edges
+from server.web.weeks import Week, day_name, edges_words
 from shared.events import MODE_LABELS, MODES
 
 
@@ -69,9 +69,9 @@ def week_view(source: Source, week: Week, now_us: int, links: Links, signed_in: 
     so_far = end < week.end_us
     before = [] if so_far else source.weeks_before(week.start_us, WEEKS_BACK)
     longest = source.longest_over(week.start_us, end)
-    facts = _facts(figures, station, before, longest, so_far, known is None)
-    begins, stops = log_edges(known, week.start_us, end)
-    facts = replace(facts, begins_us=begins, stops_us=None if so_far else stops)
+    blind_s = figures["window"]["blind_s"]
+    edges = edges_words(known, week.start_us, end, station.zone, blind_s=blind_s, over=not so_far)
+    facts = replace(_facts(figures, station, before, longest, so_far, known is None), edges=edges)
     hours = _whole_week(source.day_hour_map(week.start_us, end))
     earlier = known is not None and week.start_us > known[0]
     return WeekView(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from server.web.words import GAP
-from shared.zones import HOUR, from_us, midnight
+from shared.zones import HOUR, SECOND, from_us, midnight
 
 WELL_INSIDE = 6 * HOUR  # a repeater that writes no heartbeats is silent for a night
 
@@ -101,9 +101,22 @@ def stretch_words(start: dt.datetime, end: dt.datetime, zone: ZoneInfo) -> str:
     return f"{opening} to {day_name(end.date())} {_MONTHS[end.month - 1][:3]}, {clock(end)}"
 
 
-def log_edges(known: tuple[int, int] | None, start: int, end: int) -> tuple[int | None, int | None]:
-    """The first and the last line of all, where they stand well inside [start, end); None where the log reaches to that end."""
+def edges_words(known: tuple[int, int] | None, start: int, end: int, zone: ZoneInfo, *, blind_s: float, over: bool) -> str:
+    """Where the log begins or stops well inside [start, end), and what that does to shares; empty where it covers the days. By definition time
+    outside the log is blind only where `quiet_log_s` is set, which `blind_s` tells; a log is not said to stop before the days are `over`."""
     if known is None:
-        return None, None
+        return ""
     first, last = known
-    return (first if start + WELL_INSIDE < first < end else None), (last if start < last < end - WELL_INSIDE else None)
+    said, outside = [], 0
+    if start + WELL_INSIDE < first < end:
+        said.append(f"begins on {instant_words(first, zone)}")
+        outside += first - start
+    if over and start < last < end - WELL_INSIDE:
+        said.append(f"stops on {instant_words(last, zone)}")
+        outside += end - last
+    if not said:
+        return ""
+    blind = round(blind_s * SECOND) >= outside
+    return (
+        f"The log {' and '.join(said)}: {'what lies outside is blind time, and in no share' if blind else 'shares are of all these days'}."
+    )

@@ -159,7 +159,10 @@ def test_a_week_partly_blind_says_how_much_was_not_seen() -> None:
 def test_a_week_that_the_log_covers_in_part_says_from_when_to_when() -> None:
     source = FakeSource()
     source.span = (START + 2 * DAY + 14 * HOUR, END + 2 * DAY)
-    assert "The log begins on Wed 18 Nov, 14:00: shares of this week are of the whole of it." in plain(source)
+    assert "The log begins on Wed 18 Nov, 14:00: shares are of all these days." in plain(source)
+    blind = FakeSource(week=week_with(window={"blind_s": 62 * 3600.0}))  # as with quiet_log_s
+    blind.span = source.span
+    assert "14:00: what lies outside is blind time, and in no share." in plain(blind)
     source.span = (START - 90 * DAY, END - 30 * HOUR)
     assert "The log stops on Sat 21 Nov, 18:00:" in plain(source)
     source.span = (START + 2 * HOUR, END - 2 * HOUR)
