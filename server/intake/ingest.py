@@ -152,9 +152,7 @@ class Intake:
             try:
                 with open_log(file.path) as stream:
                     self._stay_put(file, found, ended=ended)
-                    row = self._read_file(stream, one, ended=ended, caught=caught, progress=progress)
-                if row is not None:
-                    claims.took(file, row)
+                    self._read_file(stream, one, claims, ended=ended, caught=caught, progress=progress)
             except FileNotFoundError as error:
                 raise _Moved from error
             except DAMAGE as error:
@@ -167,30 +165,40 @@ class Intake:
         unchanged = one.found.stamp in self._settled or (one.known is not None and one.known.stamp == one.found.stamp)
         return unchanged and (one.known is None or one.known.path == str(one.found.path))
 
-    def _read_file(self, stream: Stream, one: Claim, *, ended: bool, caught: Caught, progress: Progress | None) -> Known | None:
-        """The check-point after it; None where there was nothing to read, or the file has changed under our hands."""
+    def _read_file(
+        self, stream: Stream, one: Claim, claims: Claims, *, ended: bool, caught: Caught, progress: Progress | None
+    ) -> None:  # fmt: skip
+        """Reads what is new in a file, and tells the claims what it holds, be it that the file breaks off. Raises DAMAGE, Raced, StoreError."""
         found, known = one.found, one.known
         reader = self._readers[found.setting]
         place = resume(stream, known.print, found.packed) if known else (b"", b"")
         if place is None:  # the next pass sees what it has become
-            return None
+            return
         writer = _Writer(self._engine, found, known, reader.name, apart=known.apart if known else one.apart)
         carry = writer.open()
         pieces = self._pieces(stream, place, known, found, reader, carry, ended)
         touched = False
-        for piece in _one_ahead(pieces):
-            self._version = writer.write(piece, self._version, caught)
-            touched = True
-            if progress:
-                progress(len(piece.block.data) + len(piece.block.passed), str(found.path))
+        try:
+            for piece in _one_ahead(pieces):
+                self._version = writer.write(piece, self._version, caught)
+                touched = True
+                if progress:
+                    progress(len(piece.block.data) + len(piece.block.passed), str(found.path))
+        except DAMAGE:
+            self._tell(claims, writer, found)
+            raise
         caught.files += touched
         if writer.apart and touched:
             self._version = writer.close_apart(self._version)
         if known is not None and not touched and (one.put_back or known.path != str(found.path) or known.inode != found.inode):
             self._version = writer.move(self._version, known.print)
         self._settled.add(found.stamp)
-        with reading(self._engine) as connection:
-            return next(iter(load_known(connection, writer.file_id)), None) if writer.file_id is not None else None
+        self._tell(claims, writer, found)
+
+    def _tell(self, claims: Claims, writer: "_Writer", found: Found) -> None:
+        if writer.file_id is not None:
+            with reading(self._engine) as connection:
+                claims.took(found, load_known(connection, writer.file_id)[0])
 
     def _pieces(
         self, stream: Stream, place: tuple[bytes, bytes], known: Known | None, found: Found, reader: Reader, carry: Carry, ended: bool

@@ -94,6 +94,18 @@ def test_a_rotation_while_files_are_looked_for_keeps_the_order_of_lines(
     assert one.rows(schema.open_over, "start") == []
 
 
+def test_a_packed_copy_that_breaks_off_and_its_whole_in_one_pass_arrive_once(folder: MakeFolder) -> None:
+    one = folder()
+    one.restart(block_bytes=8192)
+    numbers = range(3000)
+    packed = gzip.compress(lines(*numbers))
+    one.write("host.log.2.gz", packed[: len(packed) // 2])
+    one.write("host.log.1", lines(*numbers))
+    one.write("host.log", lines(3000))
+    assert len(one.catch_up().troubles) == 1
+    assert one.numbers() == list(range(3001))
+
+
 def test_looks_into_files_grow_with_their_number_not_its_square(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     looks = []
     looked = files._read_until_damage
