@@ -2,9 +2,9 @@
 
 A template such as `{t} RX {mode} open {station}` means: a hole's value is the shortest text, maybe empty, that lets the rest of the template
 match the rest of the line; a last hole takes what is left, be it nothing; a run of blanks matches any run of blanks. `{t}` is as many words as the
-dialect's form of time has. Each template has a `quick` expression beside its exact one: holes without blanks and without the first
-character of what follows. Where quick matches, the exact one gives the same values (up to blanks around them), as no hole could have ended
-earlier; and as it never has two ways to go on, the engine captures in a single pass.
+dialect's form of time has. Each template has a `quick` expression beside its exact one: holes without the first character of what follows
+(any blank, where that is one). Where quick matches, the exact one gives the same values (up to blanks around them), as no hole could have
+ended earlier; and as it never has two ways to go on, the engine captures in a single pass.
 """
 
 import re
@@ -42,27 +42,30 @@ def compile_template(template: str, form: Form, event: str) -> Shape:
     if not names and not texts[0]:
         raise ValueError("the text is empty; write the line as the host writes it, with holes for what changes")
     exact, quick = _literal(texts[0], BLANK), _literal(texts[0], " ")
+    wanted = [name == "t" or (name != "_" and event != IGNORE) for name in names]
     for i, name in enumerate(names):
         after = texts[i + 1]
-        stop = "" if not after else rf"[^ \t{'' if after[0] == ' ' else re.escape(after[0])}]*"
+        stop = re.escape(after[:1].strip()) or r" \t"  # what can't stand in a value
         if name == "t":
             # At least one character a word, or blanks could be shared out in two ways.
-            word = stop[:-1] + "+" if stop else r"[^ \t]+"
-            slow, fast = form.words.replace(WORD, r"[^ \t]+?"), form.words.replace(WORD, word)
+            slow, fast = form.words.replace(WORD, r"[^ \t]+?"), form.words.replace(WORD, rf"[^ \t{stop}]+")
+        elif not after:
+            slow, fast = ".*", ".*"
         else:
-            slow, fast = ".*?" if after else ".*", stop or ".*"
+            slow, fast = ".*?", rf"[^{stop}]*"
             if texts[i].endswith(" ") and after.startswith(" "):
-                fast = stop[:-1] + "+"  # an empty value between two blanks is the exact one's to judge: the two may be one run
-        wanted = name == "t" or (name != "_" and event != IGNORE)
-        exact += (f"(?P<{name}>{slow})" if wanted else f"(?:{slow})") + _literal(after, BLANK)
-        quick += (f"(?P<{name}>{fast})" if wanted else f"(?:{fast})") + _literal(after, " ")
+                fast = fast[:-1] + "+"  # an empty value between two blanks is the exact one's to judge: the two may be one run
+        exact += (f"(?P<{name}>{slow})" if wanted[i] else f"(?:{slow})") + _literal(after, BLANK)
+        quick += (f"(?P<{name}>{fast})" if wanted[i] else f"(?:{fast})") + _literal(after, " ")
+    # What a line ends with need not be read where nobody wants it.
+    quick = quick.removesuffix("(?:.*)") if names and not texts[-1] and not wanted[-1] else quick + "$"
     if names and not texts[-1] and texts[-2].endswith(" "):
         # An empty last value: the blanks before it went with the blanks at the end of the line.
         at = exact.rindex(BLANK + "(")
         exact = f"{exact[:at]}(?:{exact[at:]})?"
-    holes = tuple(name for name in names if name == "t" or (name != "_" and event != IGNORE))
+    holes = tuple(name for name, kept in zip(names, wanted, strict=True) if kept)
     words = [word for text in texts for word in text.split(" ") if word]
-    return Shape(f"(?s)^{exact}$", f"(?s)^{quick}$", max(words, key=len, default=None), holes)
+    return Shape(f"(?s)^{exact}$", f"(?s)^{quick}", max(words, key=len, default=None), holes)
 
 
 def compile_pattern(pattern: str, event: str) -> Shape:

@@ -130,9 +130,9 @@ def _in_columns(texts: pl.Series, first: str, length: int, form: Form) -> tuple[
     if not found or not first.isascii() or first.startswith("-"):
         return None
     octets = np.frombuffer(texts.str.join("")[0].encode(), dtype=np.uint8).reshape(-1, length)
-    model = np.frombuffer(first.encode(), dtype=np.uint8)
+    places = np.ascontiguousarray(octets.T)  # (length, n): a place in the text is one run of memory
     fits = np.ones(len(octets), dtype=np.bool_)
-    free = np.zeros(length, dtype=np.bool_)
+    fixed = set(range(length))
     parts: dict[str, Ints] = {}
     for name, text in found.groupdict().items():
         if text is None:
@@ -142,23 +142,26 @@ def _in_columns(texts: pl.Series, first: str, length: int, form: Form) -> tuple[
             number = _offset_us(text) if name == "o" else int(text.lower() == "p")
             parts[name] = np.full(len(octets), number, dtype=np.int64)
             continue  # the same text in every row, or the row takes the other road
-        free[start:end] = True
+        fixed -= set(range(start, end))
         if name == "b":
             if end - start != 3:
                 return None
-            code = (octets[:, start:end] | 0x20).astype(np.int64) @ np.array([65536, 256, 1])
-            known = np.array([int.from_bytes(month.encode(), "big") for month in MONTHS])
-            at = code[:, None] == known
-            fits &= at.any(axis=1)
-            parts["m"] = at.argmax(axis=1) + 1
+            code = sum((places[start + i] | 0x20).astype(np.int64) << shift for i, shift in enumerate((16, 8, 0)))
+            parts["m"] = np.zeros(len(octets), dtype=np.int64)
+            for number, month in enumerate(MONTHS, start=1):
+                parts["m"][code == int.from_bytes(month.encode(), "big")] = number
+            fits &= parts["m"] > 0
             continue
-        digits = octets[:, start:end].astype(np.int16) - 48
-        fits &= ((digits >= 0) & (digits <= 9)).all(axis=1)
         shown = min(end - start, 6) if name == "f" else end - start
-        value = digits[:, :shown].astype(np.int64) @ (10 ** np.arange(shown - 1, -1, -1, dtype=np.int64))
-        parts[name] = value * 10 ** (6 - shown) if name == "f" else value
-    if not free.all():
-        fits &= (octets[:, ~free] == model[~free]).all(axis=1)
+        value = np.zeros(len(octets), dtype=np.int32 if shown < 10 else np.int64)
+        for i in range(start, end):
+            digit = places[i] - np.uint8(48)  # wraps round below 0
+            fits &= digit <= 9
+            if i < start + shown:
+                value = value * 10 + digit
+        parts[name] = value.astype(np.int64) * 10 ** (6 - shown) if name == "f" else value.astype(np.int64)
+    for i in fixed:
+        fits &= places[i] == ord(first[i])
     return parts, fits
 
 

@@ -33,7 +33,7 @@ from shared.events import IGNORED, UNDERSTOOD, UNREAD
 
 SEPARATORS = "\x1f\x1e\x1d\x1c\x01\x02\x03\x04"  # one of them seldom stands in a log
 QUICK_BYTES = 1 << 16
-BLOCK_BYTES = 4 << 20  # larger ones took more memory and were no quicker
+BLOCK_BYTES = 8 << 20  # larger ones took more memory and were no quicker
 EVENT_ROW = ("t", "event", "mode", "slot", "side", "station", "target", "network", "reason", "seconds", "rssi_dbm")
 
 Item = TypeVar("Item")
