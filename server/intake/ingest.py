@@ -33,6 +33,7 @@ from shared.events import IGNORED, UNDERSTOOD, UNREAD
 
 SEPARATORS = "\x1f\x1e\x1d\x1c\x01\x02\x03\x04"  # one of them seldom stands in a log
 QUICK_BYTES = 1 << 16
+BOM = "\ufeff".encode()
 BLOCK_BYTES = 8 << 20  # larger ones took more memory and were no quicker
 EVENT_ROW = ("t", "event", "mode", "slot", "side", "station", "target", "network", "reason", "seconds", "rssi_dbm")
 
@@ -218,18 +219,18 @@ def split_lines(data: bytes) -> pl.Series:
     """The lines of a block, without line ends; what is not UTF-8 becomes U+FFFD."""
     if not data:
         return pl.Series([], dtype=pl.String)
-    try:
-        text = data.decode("utf-8")
-    except UnicodeDecodeError:
-        text = data.decode("utf-8", "replace")
-        data = text.encode()
-    absent = next((mark for mark in SEPARATORS if mark not in text), None)
-    if absent is None or "\r" in text or "\n\n" in text or text[0] in "\n\ufeff" or len(data) < QUICK_BYTES:
-        lines = pl.Series([text.removesuffix("\n")]).str.split("\n").explode()
-        return lines.str.strip_suffix("\r") if "\r" in text else lines
+    if not data.isascii():
+        try:
+            data.decode()
+        except UnicodeDecodeError:
+            data = data.decode("utf-8", "replace").encode()
+    absent = next((mark for mark in SEPARATORS if mark.encode() not in data), None)
+    if absent is None or b"\r" in data or data.startswith(BOM) or len(data) < QUICK_BYTES:
+        lines = pl.Series([data.decode().removesuffix("\n")]).str.split("\n").explode()
+        return lines.str.strip_suffix("\r") if b"\r" in data else lines
     # Read as a table of one column, which is quicker.
     table = pl.read_csv(data, separator=absent, quote_char=None, has_header=False, schema={"line": pl.String})
-    return table["line"]
+    return table["line"].fill_null("")
 
 
 def _has_ended(file: Found, filled: dict[str, Found]) -> bool:

@@ -10,18 +10,27 @@ from server.store.writes import insert_many, insert_rows
 NO_INTEGER, NO_TEXT = -(1 << 62), "\ufffe"  # stand for null on the way into SQLite; no instant, id or text is either
 
 
-def insert_frame(connection: sa.Connection, table: sa.Table, frame: pl.DataFrame, **constants: Any) -> None:
-    """A frame whose columns are named as the table's; constants fill further columns."""
+def insert_frame(connection: sa.Connection, table: sa.Table, frame: pl.DataFrame, **constants: int | None) -> None:
+    """A frame whose columns are named as the table's, the first one without nulls; constants fill further columns."""
     if not frame.height:
         return
-    filled = frame.with_columns(pl.lit(value).alias(name) for name, value in constants.items())
     if connection.dialect.name != "sqlite":
-        insert_rows(connection, table, filled.columns, filled.rows())
+        whole = frame.with_columns(pl.lit(value).alias(name) for name, value in constants.items())
+        insert_rows(connection, table, whole.columns, whole.rows())
         return
-    columns = [_without_none(column) for column in filled.get_columns() if column.null_count() < len(column)]
-    holes = [hole for _, hole in columns]
-    rows = list(zip(*(column.to_list() for column, _ in columns), strict=True))
-    insert_many(connection, table, [column.name for column, _ in columns], holes, rows)
+    columns = {name: str(value) for name, value in constants.items() if value is not None}
+    varied = []
+    for at, column in enumerate(frame.get_columns()):
+        filled, sql = _without_none(column)
+        if at and sql == "?" and filled.dtype.is_integer() and filled.min() == filled.max():
+            columns[column.name] = str(filled[0])  # the same in every row: it stands in the statement
+        elif column.null_count() < len(column):
+            varied.append((filled, sql))
+    columns |= {column.name: sql for column, sql in varied}
+    values: list[Any] = [None] * (frame.height * len(varied))
+    for at, (column, _) in enumerate(varied):
+        values[at :: len(varied)] = column.to_list()
+    insert_many(connection, table, columns, values)
 
 
 def _without_none(column: pl.Series) -> tuple[pl.Series, str]:

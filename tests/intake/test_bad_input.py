@@ -63,11 +63,13 @@ def test_windows_line_ends_and_no_line_end_at_all_are_lines() -> None:
     st.lists(st.text(alphabet=st.sampled_from('ab ,"#\t\0\x1f\x1e\u2028é\ufeff\\'), max_size=12), min_size=1, max_size=30),
     st.binary(max_size=6),
     st.booleans(),
+    st.booleans(),
 )
-def test_however_a_block_is_split_its_lines_are_those_of_a_plain_split(texts: list[str], junk: bytes, ended: bool) -> None:
+def test_however_a_block_is_split_its_lines_are_those_of_a_plain_split(texts: list[str], junk: bytes, ended: bool, first: bool) -> None:
     data = "\n".join(texts).encode() + junk.replace(b"\r", b"") + (b"\n" if ended else b"")
     padding = b"x" * 100 + b"\n"
-    data = padding * (ingest.QUICK_BYTES // len(padding) + 1) + data  # long enough for the quick way
+    long = padding * (ingest.QUICK_BYTES // len(padding) + 1)  # enough for the quick way
+    data = data + b"\n" + long if first else long + data
     assert split_lines(data).to_list() == data.decode("utf-8", "replace").removesuffix("\n").split("\n")
 
 
