@@ -11,7 +11,7 @@ import numpy.typing as npt
 import polars as pl
 
 from parsers.clock import to_instants
-from parsers.constants import BLANKS, LONGEST_LINE
+from parsers.constants import BLANKS, IGNORE, LONGEST_LINE
 from parsers.envelopes import BOM, unwrap_journal, unwrap_syslog
 from parsers.jsonlines import read_objects
 from parsers.reading import Carry, Reading
@@ -95,20 +95,25 @@ class DialectReader:
             text = inside.text.str.strip_chars(BLANKS)
             ignored[at] |= (text == "").fill_null(False).to_numpy()
             tried = tried.with_columns(text=text).filter((text != "").fill_null(False))
-        found = []
+        none = pl.DataFrame(schema={"row": pl.UInt32(), "shape": pl.UInt8()})
+        found, stamped = [none], [pl.DataFrame(schema={"row": pl.UInt32(), "t": pl.String()})]
         for i, shape in enumerate(self.shapes):
             if not len(tried):
                 break
             took, tried = matches(shape, tried)
-            if len(took):
+            if not len(took):
+                continue
+            if "t" in shape.holes:
+                stamped.append(took.select("row", "t"))
+                took = took.drop("t")
+            if self.meanings.events[i] == IGNORE:
+                ignored[took["row"].to_numpy()] = True
+            else:
                 found.append(took.with_columns(pl.lit(i, dtype=pl.UInt8).alias("shape")))
-        none = pl.DataFrame(schema={"row": pl.UInt32(), "shape": pl.UInt8()})
-        frame = pl.concat([none, *found], how="diagonal").sort("row")
-        if "t" in frame.columns:
-            own = frame["t"].is_not_null()
-            at = frame["row"].filter(own).to_numpy()
-            kinds[at], us[at] = read_stamps(frame["t"].filter(own), self.form)
-        return self._typed(frame, kinds, us, ignored)
+        own = pl.concat(stamped).drop_nulls("t")  # a pattern may leave it out
+        at = own["row"].to_numpy()
+        kinds[at], us[at] = read_stamps(own["t"], self.form)
+        return self._typed(pl.concat(found, how="diagonal").sort("row"), kinds, us, ignored)
 
     def _catch_csv(self, lines: pl.Series, header: tuple[str, ...] | None) -> tuple[Caught, tuple[str, ...] | None]:
         short = lines.set(lines.str.len_bytes() > LONGEST_LINE, "")

@@ -105,35 +105,42 @@ def _literal(text: str, blank: str) -> str:
 
 def matches(shape: Shape, lines: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Splits `lines` (columns row, text) into what the shape captured (columns row and its holes, String) and the lines left over."""
-    text = lines["text"]
+    left = lines.clear()
     if shape.literal is not None:
-        likely = text.str.contains(shape.literal, literal=True)
-        if not likely.any():
-            return pl.DataFrame({"row": lines["row"].clear()}), lines
-        tried, left = lines.filter(likely), lines.filter(~likely)
-    else:
-        tried, left = lines, lines.clear()
-    caught = []
+        lines, left = _parted(lines, lines.get_column("text").str.contains(shape.literal, literal=True))
+    caught = [lines.select("row").clear()]
     for expression in (shape.quick, shape.exact):
-        if expression is None or not len(tried):
+        if expression is None or not len(lines):
             continue
         if expression is shape.exact or not shape.holes:
-            fits = tried["text"].str.contains(expression)
-            tried, missed = tried.filter(fits), tried.filter(~fits)
-            caught.append(_captured(shape, tried, expression))
-            tried = missed
+            fitting, lines = _parted(lines, lines.get_column("text").str.contains(expression))
+            caught.append(_captured(shape, fitting, expression))
         else:
-            groups = _captured(shape, tried, expression)
-            fits = groups[shape.holes[0]].is_not_null()
-            caught.append(groups.filter(fits))
-            tried = tried.filter(~fits)
-    if len(tried):
-        left = pl.concat([left, tried]).sort("row") if len(left) else tried
-    return (pl.concat(caught) if caught else pl.DataFrame({"row": lines["row"].clear()})), left
+            groups = _captured(shape, lines, expression)
+            first = groups.get_column(shape.holes[0])
+            if first.null_count():
+                fits = first.is_not_null()
+                groups, lines = _parted(groups, fits)[0], _parted(lines, fits)[1]
+            else:
+                lines = lines.clear()
+            caught.append(groups)
+    if len(lines):
+        left = pl.concat([left, lines]).sort("row") if len(left) else lines
+    return pl.concat(caught, how="diagonal") if len(caught) > 2 else caught[-1], left
+
+
+def _parted(lines: pl.DataFrame, fits: pl.Series) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """The rows that fit and the others."""
+    count = fits.sum()
+    if count in (0, len(lines)):
+        return (lines, lines.clear()) if count else (lines.clear(), lines)
+    columns, others = lines.get_columns(), ~fits
+    return pl.DataFrame([column.filter(fits) for column in columns]), pl.DataFrame([column.filter(others) for column in columns])
 
 
 def _captured(shape: Shape, lines: pl.DataFrame, expression: str) -> pl.DataFrame:
+    rows = lines.get_column("row")
     if not shape.holes:
-        return lines.select("row")
-    groups = lines.select("row", pl.col("text").str.extract_groups(expression))
-    return groups.select("row", *(pl.col("text").struct.field(name).alias(name) for name in shape.holes))
+        return rows.to_frame()
+    groups = lines.get_column("text").str.extract_groups(expression).struct.unnest()
+    return pl.DataFrame([rows, *(groups.get_column(name) for name in shape.holes)])

@@ -1,12 +1,12 @@
 """Captured texts into typed columns: this host's words, its units, its ways to write a number."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 import polars as pl
 
-from parsers.constants import NUMBER_KEYS, WORD_KEYS, limits
+from parsers.constants import IGNORE, NUMBER_KEYS, WORD_KEYS, limits
 from shared.columns import EVENT_SCHEMA
 from shared.events import TEXT_KEYS, TEXT_LIMIT
 
@@ -37,69 +37,116 @@ def typed(caught: pl.DataFrame, meanings: Meanings) -> tuple[pl.DataFrame, pl.Se
     """Event columns for captured texts (columns row, shape, and holes as String), and which rows hold something that can't be.
 
     A hole's own value comes first, then what a word of another hole gives, then the shape's constants. An empty hole is not given.
+    Every column is read as most hosts write it; only one that then lacks a value is read again in every way.
     """
+    holes = [name for name in caught.columns if name not in ("row", "shape", "t")]
+    texts = caught.select("row", "shape", *(_filled(name) for name in holes))
+    values = texts.select(_as_most(hole, meanings) for hole in holes)
     out: dict[str, pl.Series] = {}
-    wrong = pl.Series([False], dtype=pl.Boolean).new_from_index(0, len(caught))
-    texts = {name: _filled(caught[name]) for name in caught.columns if name not in ("row", "shape", "t")}
-    for key in OURS:
-        if key in texts:
-            out[key], bad = _worded(key, texts[key], meanings)
-            wrong |= bad
-    for key in TEXT_KEYS:
-        if key in texts:
-            out[key] = texts[key]
-            wrong |= (texts[key].str.len_chars() > TEXT_LIMIT).fill_null(False)
-            wrong |= texts[key].str.contains("\0", literal=True).fill_null(False)
-    for hole in ("duration", *NUMBER_KEYS):
-        if hole in texts:
-            key = "seconds" if hole == "duration" else hole
-            value, bad = _seconds(texts[hole], meanings.seconds_factor) if key == "seconds" else _level(key, texts[hole], meanings)
-            # A dialect may have {duration} in one shape and {seconds} in another; never both in one.
-            out[key] = out[key].zip_with(out[key].is_not_null(), value) if key in out else value
-            wrong |= bad
-    for table, words in meanings.words.items():
-        if table in texts:
-            _add(out, texts[table], {word: {k: v for k, v in means.items() if k != table} for word, means in words.items()})
-    _add(out, caught["shape"], dict(enumerate(meanings.sets)))
-    event = caught["shape"].replace_strict(list(range(len(meanings.events))), list(meanings.events), return_dtype=pl.String())
-    typed_event = event.set(event == "ignore", None).cast(EVENT_SCHEMA["event"])
-    none = {name: pl.Series([None], dtype=dtype).new_from_index(0, len(caught)) for name, dtype in EVENT_SCHEMA.items() if name not in out}
-    frame = pl.DataFrame({name: {**none, **out, "event": typed_event, "line": caught["row"]}[name] for name in EVENT_SCHEMA})
-    wrong |= ((frame["event"] == "over") & frame["seconds"].is_null()).fill_null(False)
-    return frame, wrong
+    wrong = []
+    for hole in holes:
+        key, text, value = _key(hole), texts.get_column(hole), values.get_column(hole)
+        if value.null_count() > text.null_count():
+            value, bad = _in_every_way(key, text, meanings)
+            wrong.append(bad)
+        # A dialect may have {duration} in one shape and {seconds} in another; never both in one.
+        out[key] = out[key].zip_with(out[key].is_not_null(), value) if key in out else value
+    told = texts.select("row", "shape", *(pl.col(hole).alias(f"{hole} text") for hole in holes if hole in meanings.words))
+    frame = told.with_columns(value.alias(key) for key, value in out.items()).select(
+        _coalesced(name, meanings, [*out, *told.columns]) for name in EVENT_SCHEMA
+    )
+    impossible = [(pl.col("event") == "over") & pl.col("seconds").is_null(), *(_impossible(key) for key in out), *wrong]
+    return frame, frame.select(pl.any_horizontal(impossible).fill_null(False).alias("wrong"))["wrong"]
 
 
-def _filled(text: pl.Series) -> pl.Series:
+def _key(hole: str) -> str:
+    return "seconds" if hole == "duration" else hole
+
+
+def _filled(name: str) -> pl.Expr:
     """Trimmed; null where nothing is left."""
-    trimmed = text.str.strip_chars()
-    return trimmed.set(trimmed == "", None)
+    trimmed = pl.col(name).str.strip_chars()
+    return pl.when(trimmed != "").then(trimmed).alias(name)
+
+
+def _as_most(hole: str, meanings: Meanings) -> pl.Expr:
+    """A hole's values as most hosts write them: by a table, or as a plain number; null for any other."""
+    key, text = _key(hole), pl.col(hole)
+    if key in OURS:
+        return _looked_up(text, _spellings(key, meanings), key).alias(hole)
+    if key in TEXT_KEYS:
+        return text
+    if key == "seconds":
+        plain = text.cast(pl.Float64, strict=False) * meanings.seconds_factor
+        value = pl.coalesce(plain, text.str.strip_suffix("s").cast(pl.Float64, strict=False))
+    else:
+        factor = meanings.percent_factor.get(key, 1.0)
+        bare = text if factor != 1.0 else text.str.strip_suffix(_unit(key))
+        value = bare.cast(pl.Float64, strict=False) * factor
+    return pl.when(value.is_finite()).then(value).alias(hole)
+
+
+def _in_every_way(key: str, text: pl.Series, meanings: Meanings) -> tuple[pl.Series, pl.Series]:
+    """The values of a column, and where there is a text that is none."""
+    if key in OURS:
+        return _worded(key, text, meanings)
+    value = _seconds(text, meanings.seconds_factor) if key == "seconds" else _level(key, text, meanings)
+    return value, text.is_not_null() & value.is_null()
+
+
+def _coalesced(key: str, meanings: Meanings, known: Sequence[str]) -> pl.Expr:
+    """One event column: a hole's own value, else what a word of another hole gives, else what the shape is set to."""
+    if key == "line":
+        return pl.col("row").alias(key)
+    if key == "event":
+        return _looked_up(pl.col("shape"), {i: None if event == IGNORE else event for i, event in enumerate(meanings.events)}, key).alias(
+            key
+        )
+    ways = [pl.col(key)] if key in known else []
+    for table, words in meanings.words.items():
+        if table != key and f"{table} text" in known:
+            ways += _given(pl.col(f"{table} text"), words, key)
+    ways += _given(pl.col("shape"), dict(enumerate(meanings.sets)), key)
+    return pl.coalesce(*ways, pl.lit(None, dtype=EVENT_SCHEMA[key])).alias(key)
+
+
+def _given(told: pl.Expr, tables: Mapping[Any, Mapping[str, Any]], key: str) -> list[pl.Expr]:
+    """What words, or shapes, give for a key; nothing where none does."""
+    means = {word: given[key] for word, given in tables.items() if key in given}
+    return [_looked_up(told, means, key)] if means else []
+
+
+def _impossible(key: str) -> pl.Expr:
+    """Where a value of one of the keys can't be."""
+    value = pl.col(key)
+    if key in NUMBER_KEYS:
+        return ~value.is_between(*limits(key))
+    if key in TEXT_KEYS:
+        return (value.str.len_chars() > TEXT_LIMIT) | value.str.contains("\0", literal=True)
+    return pl.lit(False)
+
+
+def _looked_up(told: pl.Expr, means: Mapping[Any, Any], key: str) -> pl.Expr:
+    return told.replace_strict(list(means), list(means.values()), default=None, return_dtype=EVENT_SCHEMA[key])
 
 
 def _lookup(text: pl.Series, means: Mapping[Any, Any], key: str) -> pl.Series:
     return text.replace_strict(list(means), list(means.values()), default=None, return_dtype=EVENT_SCHEMA[key])
 
 
+def _spellings(key: str, meanings: Meanings) -> dict[str, Any]:
+    """The host's words of a key, and ours where the host has no such word."""
+    host = meanings.words.get(key, {})
+    ours = {spelt: value for word, value in OURS[key].items() for spelt in (word, word.upper()) if spelt not in host}
+    return ours | {word: means[key] for word, means in host.items() if key in means}
+
+
 def _worded(key: str, text: pl.Series, meanings: Meanings) -> tuple[pl.Series, pl.Series]:
     """A word hole's own key: the host's spelling as it stands, else one of our words in any case."""
-    host = meanings.words.get(key, {})
-    table = {word: means[key] for word, means in host.items() if key in means}
-    table = {spelt: value for word, value in OURS[key].items() for spelt in (word, word.upper()) if spelt not in host} | table
-    value = _lookup(text, table, key)
-    unknown = text.is_not_null() & value.is_null()
-    if unknown.any() and host:
-        unknown &= ~text.is_in(list(host)).fill_null(False)
-    if unknown.any():
-        ours = _lookup(text.str.to_lowercase(), OURS[key], key)
-        value = value.zip_with(~unknown, ours)
-        unknown &= ours.is_null()
-    return value, unknown
-
-
-def _add(out: dict[str, pl.Series], told: pl.Series, tables: Mapping[Any, Mapping[str, Any]]) -> None:
-    """Fills what is still unknown with what words or shapes give besides."""
-    for key in sorted({key for means in tables.values() for key in means}):
-        value = _lookup(told, {word: means[key] for word, means in tables.items() if key in means}, key)
-        out[key] = out[key].zip_with(out[key].is_not_null(), value) if key in out else value
+    value = _lookup(text, _spellings(key, meanings), key)
+    unknown = text.is_not_null() & value.is_null() & ~text.is_in(list(meanings.words.get(key, {}))).fill_null(False)
+    ours = _lookup(text.str.to_lowercase(), OURS[key], key)
+    return value.zip_with(~unknown, ours), unknown & ours.is_null()
 
 
 def number(text: pl.Series) -> pl.Series:
@@ -112,20 +159,19 @@ def number(text: pl.Series) -> pl.Series:
     return value.set(~value.is_finite().fill_null(False), None)
 
 
-def _level(key: str, text: pl.Series, meanings: Meanings) -> tuple[pl.Series, pl.Series]:
+def _unit(key: str) -> str:
+    return " dBm" if key == "rssi_dbm" else "%"
+
+
+def _level(key: str, text: pl.Series, meanings: Meanings) -> pl.Series:
     """ber_pct, loss_pct, rssi_dbm: a number, with or without its unit."""
     factor = meanings.percent_factor.get(key, 1.0)
-    unit = " dBm" if key == "rssi_dbm" else "%"
-    bare = text.str.strip_suffix(unit) if factor == 1.0 else text  # as most write it: far quicker than an expression
-    value = number(bare) * factor
-    left = value.is_null() & text.is_not_null()
-    if left.any():
-        unit = r"(?i)^([^ ]*) ?dbm$" if key == "rssi_dbm" else "^([^ ]*) ?%$"
-        value = value.zip_with(~left, number(text.str.extract(unit, 1)))
-    return _within(key, value, text)
+    value = number(text.str.strip_suffix(_unit(key)) if factor == 1.0 else text) * factor
+    unit = r"(?i)^([^ ]*) ?dbm$" if key == "rssi_dbm" else "^([^ ]*) ?%$"
+    return value.zip_with(value.is_not_null(), number(text.str.extract(unit, 1)))
 
 
-def _seconds(text: pl.Series, factor: float) -> tuple[pl.Series, pl.Series]:
+def _seconds(text: pl.Series, factor: float) -> pl.Series:
     """{seconds} and {duration}: a bare number in the host's unit, or with its units written out."""
     value = number(text) * factor
     left = value.is_null() & text.is_not_null()
@@ -139,7 +185,7 @@ def _seconds(text: pl.Series, factor: float) -> tuple[pl.Series, pl.Series]:
     if left.any():
         at = left.arg_true()
         value = value.scatter(at, _spelt_out(text.gather(at)))
-    return _within("seconds", value, text)
+    return value
 
 
 def _spelt_out(text: pl.Series) -> pl.Series:
@@ -166,8 +212,3 @@ def _any_form(text: pl.Series) -> pl.Series:
         .when(col("cm").is_not_null() & clock).then(zero["ch"] * 3600 + col("cm") * 60 + col("cs"))
         .when(spelt).then(zero["h"] * 3600 + zero["m"] * 60 + zero["s"])
     )["x"]  # fmt: skip
-
-
-def _within(key: str, value: pl.Series, text: pl.Series) -> tuple[pl.Series, pl.Series]:
-    low, high = limits(key)
-    return value, text.is_not_null() & ~value.is_between(low, high).fill_null(False)
