@@ -104,7 +104,7 @@ def _literal(text: str, blank: str) -> str:
 
 
 def matches(shape: Shape, lines: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """Splits `lines` (columns row, text) into what the shape captured (columns row and its holes, String) and the lines left over."""
+    """Splits `lines` (columns row, text) into what the shape captured (columns row and its holes, String) and the lines left over, in no order."""
     left = lines.clear()
     if shape.literal is not None:
         lines, left = _parted(lines, lines.get_column("text").str.contains(shape.literal, literal=True))
@@ -125,7 +125,7 @@ def matches(shape: Shape, lines: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFra
                 lines = lines.clear()
             caught.append(groups)
     if len(lines):
-        left = pl.concat([left, lines]).sort("row") if len(left) else lines
+        left = pl.concat([left, lines]) if len(left) else lines
     return pl.concat(caught, how="diagonal") if len(caught) > 2 else caught[-1], left
 
 

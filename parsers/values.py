@@ -40,8 +40,12 @@ def typed(caught: pl.DataFrame, meanings: Meanings) -> tuple[pl.DataFrame, pl.Se
     Every column is read as most hosts write it; only one that then lacks a value is read again in every way.
     """
     holes = [name for name in caught.columns if name not in ("row", "shape", "t")]
-    texts = caught.select("row", "shape", *(_filled(name) for name in holes))
+    trimmed = caught.select("row", "shape", *(pl.col(name).str.strip_chars() for name in holes))
+    texts = trimmed.with_columns(pl.when(pl.col(name) != "").then(pl.col(name)).alias(name) for name in holes)
     values = texts.select(_as_most(hole, meanings) for hole in holes)
+    values = values.with_columns(
+        pl.when(column.is_finite()).then(column) for column in (pl.col(name) for name in holes if _key(name) in NUMBER_KEYS)
+    )
     out: dict[str, pl.Series] = {}
     wrong = []
     for hole in holes:
@@ -63,12 +67,6 @@ def _key(hole: str) -> str:
     return "seconds" if hole == "duration" else hole
 
 
-def _filled(name: str) -> pl.Expr:
-    """Trimmed; null where nothing is left."""
-    trimmed = pl.col(name).str.strip_chars()
-    return pl.when(trimmed != "").then(trimmed).alias(name)
-
-
 def _as_most(hole: str, meanings: Meanings) -> pl.Expr:
     """A hole's values as most hosts write them: by a table, or as a plain number; null for any other."""
     key, text = _key(hole), pl.col(hole)
@@ -78,12 +76,10 @@ def _as_most(hole: str, meanings: Meanings) -> pl.Expr:
         return text
     if key == "seconds":
         plain = text.cast(pl.Float64, strict=False) * meanings.seconds_factor
-        value = pl.coalesce(plain, text.str.strip_suffix("s").cast(pl.Float64, strict=False))
-    else:
-        factor = meanings.percent_factor.get(key, 1.0)
-        bare = text if factor != 1.0 else text.str.strip_suffix(_unit(key))
-        value = bare.cast(pl.Float64, strict=False) * factor
-    return pl.when(value.is_finite()).then(value).alias(hole)
+        return pl.coalesce(plain, text.str.strip_suffix("s").cast(pl.Float64, strict=False))
+    factor = meanings.percent_factor.get(key, 1.0)
+    bare = text if factor != 1.0 else text.str.strip_suffix(_unit(key))
+    return bare.cast(pl.Float64, strict=False) * factor
 
 
 def _in_every_way(key: str, text: pl.Series, meanings: Meanings) -> tuple[pl.Series, pl.Series]:

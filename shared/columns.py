@@ -27,5 +27,4 @@ EVENT_SCHEMA: dict[str, pl.DataType] = {
 
 def identity_column(column: pl.Expr) -> pl.Expr:
     """shared.identity.identity for a column of texts."""
-    cut = column.str.strip_chars().str.extract(r"^([^ /\-]+)", 1).str.to_uppercase()
-    return pl.when(cut != "").then(cut)
+    return column.str.strip_chars().str.extract(r"^([^ /\-]+)", 1).str.to_uppercase()
