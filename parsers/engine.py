@@ -94,7 +94,7 @@ class DialectReader:
             kinds[at], us[at] = inside.kinds, inside.us
             text = inside.text.str.strip_chars(BLANKS)
             ignored[at] |= (text == "").fill_null(False).to_numpy()
-            tried = tried.with_columns(text=text).filter((text != "").fill_null(False))
+            tried = tried.with_columns_seq(text=text).filter((text != "").fill_null(False))
         none = pl.DataFrame(schema={"row": pl.UInt32(), "shape": pl.UInt8()})
         found, stamped = [none], [pl.DataFrame(schema={"row": pl.UInt32(), "t": pl.String()})]
         for i, shape in enumerate(self.shapes):
@@ -104,12 +104,12 @@ class DialectReader:
             if not len(took):
                 continue
             if "t" in shape.holes:
-                stamped.append(took.select("row", "t"))
+                stamped.append(took.select_seq("row", "t"))
                 took = took.drop("t")
             if self.meanings.events[i] == IGNORE:
                 ignored[took["row"].to_numpy()] = True
             else:
-                found.append(took.with_columns(pl.lit(i, dtype=pl.UInt8).alias("shape")))
+                found.append(took.with_columns_seq(pl.lit(i, dtype=pl.UInt8).alias("shape")))
         own = pl.concat(stamped).drop_nulls("t")  # a pattern may leave it out
         at = own["row"].to_numpy()
         kinds[at], us[at] = read_stamps(own["t"], self.form)
@@ -155,7 +155,7 @@ class DialectReader:
         n = len(fine)
         fields = self.fields or {}
         chosen = choose(values, self.whens)
-        frame = values.select(
+        frame = values.select_seq(
             pl.int_range(n, dtype=pl.UInt32, eager=True).alias("row"),
             chosen.alias("shape"),
             *(pl.col(theirs).alias(ours) for theirs, ours in fields.items()),
@@ -190,7 +190,7 @@ class DialectReader:
         verdicts[at[ignore]] = IGNORED
         verdicts[caught.ignored] = IGNORED
         start = us[at] - lasts_us if self.stamped_at_end else us[at]
-        events = frame.with_columns(pl.Series("t", start)).filter(pl.Series(right))
+        events = frame.with_columns_seq(pl.Series("t", start)).filter(pl.Series(right))
         return Reading(events, *stamps_of_lines(us, told, carry), verdicts, Carry(_written(us + after, told, carry), header))
 
 
@@ -209,6 +209,6 @@ def _written(us: npt.NDArray[np.int64], told: npt.NDArray[np.bool_], carry: Carr
 
 
 def _joined(parts: Sequence[Caught], size: int) -> Caught:
-    frames = [part.frame.with_columns(pl.col("line") + pl.lit(i * size, dtype=pl.UInt32)) for i, part in enumerate(parts)]
+    frames = [part.frame.with_columns_seq(pl.col("line") + pl.lit(i * size, dtype=pl.UInt32)) for i, part in enumerate(parts)]
     rest: list[Any] = [np.concatenate([getattr(part, name) for part in parts]) for name in ("wrong", "kinds", "us", "ignored")]
     return Caught(pl.concat(frames), *rest)

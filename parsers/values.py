@@ -40,10 +40,10 @@ def typed(caught: pl.DataFrame, meanings: Meanings) -> tuple[pl.DataFrame, pl.Se
     Every column is read as most hosts write it; only one that then lacks a value is read again in every way.
     """
     holes = [name for name in caught.columns if name not in ("row", "shape", "t")]
-    trimmed = caught.select("row", "shape", *(pl.col(name).str.strip_chars() for name in holes))
-    texts = trimmed.with_columns(pl.when(pl.col(name) != "").then(pl.col(name)).alias(name) for name in holes)
-    values = texts.select(_as_most(hole, meanings) for hole in holes)
-    values = values.with_columns(
+    trimmed = caught.select_seq("row", "shape", *(pl.col(name).str.strip_chars() for name in holes))
+    texts = trimmed.with_columns_seq(pl.when(pl.col(name) != "").then(pl.col(name)).alias(name) for name in holes)
+    values = texts.select_seq(_as_most(hole, meanings) for hole in holes)
+    values = values.with_columns_seq(
         pl.when(column.is_finite()).then(column) for column in (pl.col(name) for name in holes if _key(name) in NUMBER_KEYS)
     )
     out: dict[str, pl.Series] = {}
@@ -55,12 +55,12 @@ def typed(caught: pl.DataFrame, meanings: Meanings) -> tuple[pl.DataFrame, pl.Se
             wrong.append(bad)
         # A dialect may have {duration} in one shape and {seconds} in another; never both in one.
         out[key] = out[key].zip_with(out[key].is_not_null(), value) if key in out else value
-    told = texts.select("row", "shape", *(pl.col(hole).alias(f"{hole} text") for hole in holes if hole in meanings.words))
-    frame = told.with_columns(value.alias(key) for key, value in out.items()).select(
+    told = texts.select_seq("row", "shape", *(pl.col(hole).alias(f"{hole} text") for hole in holes if hole in meanings.words))
+    frame = told.with_columns_seq(value.alias(key) for key, value in out.items()).select_seq(
         _coalesced(name, meanings, [*out, *told.columns]) for name in EVENT_SCHEMA
     )
     impossible = [(pl.col("event") == "over") & pl.col("seconds").is_null(), *(_impossible(key) for key in out), *wrong]
-    return frame, frame.select(pl.any_horizontal(impossible).fill_null(False).alias("wrong"))["wrong"]
+    return frame, frame.select_seq(pl.any_horizontal(impossible).fill_null(False).alias("wrong"))["wrong"]
 
 
 def _key(hole: str) -> str:
@@ -186,7 +186,7 @@ def _seconds(text: pl.Series, factor: float) -> pl.Series:
 
 def _spelt_out(text: pl.Series) -> pl.Series:
     """Seconds of durations in any of the forms of DURATION; the commonest one first, by an expression that is quick."""
-    plain = text.to_frame("x").select(pl.col("x").str.extract_groups(MINUTES)).unnest("x")
+    plain = text.to_frame("x").select_seq(pl.col("x").str.extract_groups(MINUTES)).unnest("x")
     minutes, seconds = plain["m"].cast(pl.Float64, strict=False), plain["s"].cast(pl.Float64, strict=False)
     value = (minutes * 60 + seconds).set((seconds >= 60).fill_null(False), None)
     left = value.is_null() & text.is_not_null()
@@ -194,7 +194,7 @@ def _spelt_out(text: pl.Series) -> pl.Series:
 
 
 def _any_form(text: pl.Series) -> pl.Series:
-    parts = text.to_frame("x").select(pl.col("x").str.extract_groups(DURATION)).unnest("x")
+    parts = text.to_frame("x").select_seq(pl.col("x").str.extract_groups(DURATION)).unnest("x")
     p = {name: number(parts[name]) for name in parts.columns}
     frame = pl.DataFrame(p)
     col = pl.col
@@ -203,7 +203,7 @@ def _any_form(text: pl.Series) -> pl.Series:
     spelt = pl.any_horizontal(col("h", "m", "s").is_not_null()) & minutes & seconds
     clock = (col("cs") < 60) & (col("ch").is_null() | (col("cm") < 60))
     zero = {name: col(name).fill_null(0.0) for name in p}
-    return frame.select(
+    return frame.select_seq(
         x=pl.when(col("ms").is_not_null()).then(col("ms") / 1000)
         .when(col("cm").is_not_null() & clock).then(zero["ch"] * 3600 + col("cm") * 60 + col("cs"))
         .when(spelt).then(zero["h"] * 3600 + zero["m"] * 60 + zero["s"])

@@ -42,17 +42,17 @@ def pair(open_before: pl.DataFrame, events: pl.DataFrame) -> Paired:
 
     The result does not depend on where a log is cut into batches.
     """
-    events = events.with_columns(identity_column(pl.col("station")))
+    events = events.with_columns_seq(identity_column(pl.col("station")))
     keyed = _keyed(open_before, events)
     overs = pl.concat([_closed(keyed), _whole(events), _ended_without_start(keyed), _unfinished(keyed)])
     still_open = keyed.filter(pl.col("is_start") & ~pl.col("next_is_end") & pl.col("until").is_null())
     others = pl.concat([
-        events.filter(~pl.col("event").is_in(["over-start", "over-end", "over", "alive"])).with_columns(pl.col("event").cast(pl.String)),
-        keyed.filter(_lone_end() & pl.col("seconds").is_null()).select(
+        events.filter(~pl.col("event").is_in(["over-start", "over-end", "over", "alive"])).with_columns_seq(pl.col("event").cast(pl.String)),
+        keyed.filter(_lone_end() & pl.col("seconds").is_null()).select_seq(
             *(pl.lit("orphan").alias(name) if name == "event" else pl.col(name) for name in EVENT_SCHEMA)
         ),
     ]).drop("line")  # fmt: skip
-    return Paired(overs, still_open.select(pl.col("t").alias("start"), *_FIELDS).sort("start"), others)
+    return Paired(overs, still_open.select_seq(pl.col("t").alias("start"), *_FIELDS).sort("start"), others)
 
 
 def leave_unfinished(still_open: pl.DataFrame) -> pl.DataFrame:
@@ -62,27 +62,27 @@ def leave_unfinished(still_open: pl.DataFrame) -> pl.DataFrame:
 
 def _keyed(open_before: pl.DataFrame, events: pl.DataFrame) -> pl.DataFrame:
     """Starts and ends sorted by key and order, each with what stands before and after it on its key."""
-    opened = open_before.with_columns(pl.lit("over-start").cast(EVENT_SCHEMA["event"]).alias("event"), pl.col("start").alias("t"))
+    opened = open_before.with_columns_seq(pl.lit("over-start").cast(EVENT_SCHEMA["event"]).alias("event"), pl.col("start").alias("t"))
     rows = pl.concat([opened.drop("start"), events.drop("line")], how="diagonal").with_row_index("order")
-    restarts = rows.filter(pl.col("event") == "host-start").select(pl.col("t").alias("restart"))
+    restarts = rows.filter(pl.col("event") == "host-start").select_seq(pl.col("t").alias("restart"))
     rows = (
-        rows.with_columns((pl.col("event") == "host-start").cum_sum().cast(pl.Int64).alias("life"))
+        rows.with_columns_seq((pl.col("event") == "host-start").cum_sum().cast(pl.Int64).alias("life"))
         .filter(pl.col("event").is_in(["over-start", "over-end"]))
-        .with_columns(
+        .with_columns_seq(
             (pl.col("event") == "over-start").alias("is_start"),
             (pl.col("mode").to_physical().cast(pl.Int64).fill_null(15) * 4 + pl.col("slot").cast(pl.Int64).fill_null(0)).alias("channel"),
             pl.col("side").to_physical().cast(pl.Int64).fill_null(NO_SIDE).alias("side_code"),
         )
         .sort("channel", "order")
     )
-    rows = rows.with_columns(_effective_side(rows)).with_columns(
+    rows = rows.with_columns_seq(_effective_side(rows)).with_columns(
         ((pl.col("life") * 64 + pl.col("channel")) * 4 + pl.col("side_code")).alias("key")
     )
     rows = rows.sort("key", "order")
     same_next = (pl.col("key") == pl.col("key").shift(-1)).fill_null(False)
     same_before = (pl.col("key") == pl.col("key").shift(1)).fill_null(False)
     restart_after = restarts["restart"].gather(rows["life"].clip(0, max(restarts.height - 1, 0))) if restarts.height else None
-    return rows.with_columns(
+    return rows.with_columns_seq(
         (same_next & ~pl.col("is_start").shift(-1)).fill_null(False).alias("next_is_end"),
         (same_before & pl.col("is_start").shift(1)).fill_null(False).alias("after_start"),
         pl.when(same_next)
@@ -105,7 +105,7 @@ def _effective_side(rows: pl.DataFrame) -> pl.Series:
         (pl.col("side_code") == NO_SIDE).any().alias("sideless"),
     )
     known = rows.join(by_channel, on="channel", how="left", maintain_order="left").with_row_index("row")
-    sides = known.select(
+    sides = known.select_seq(
         pl.when((pl.col("sides") == 1) & ((pl.col("side_code") == NO_SIDE) | (pl.col("only_side") == NO_SIDE)))
         .then("only_side")
         .otherwise("side_code")
@@ -113,7 +113,7 @@ def _effective_side(rows: pl.DataFrame) -> pl.Series:
     )["side_code"].to_numpy(writable=True)
     channel_and_life: tuple[int, int] | None = None
     opened: list[int] = []
-    for row, channel, life, is_start, side in known.filter((pl.col("sides") > 1) & pl.col("sideless")).select(
+    for row, channel, life, is_start, side in known.filter((pl.col("sides") > 1) & pl.col("sideless")).select_seq(
         "row", "channel", "life", "is_start", "side_code"
     ).iter_rows():  # fmt: skip
         if (channel, life) != channel_and_life:
@@ -139,7 +139,7 @@ def _duration() -> pl.Expr:
 
 def _closed(keyed: pl.DataFrame) -> pl.DataFrame:
     """Ends whose start stands right before them on their key."""
-    both = keyed.with_columns(
+    both = keyed.with_columns_seq(
         pl.col("t").shift(1).alias("begun"),
         *(pl.coalesce(name, pl.col(name).shift(1)).alias(name) for name in _FIELDS),
     ).filter(~pl.col("is_start") & pl.col("after_start"))
@@ -158,7 +158,7 @@ def _whole(events: pl.DataFrame) -> pl.DataFrame:
 
 
 def _ended_without_start(keyed: pl.DataFrame) -> pl.DataFrame:
-    lone = keyed.filter(_lone_end() & pl.col("seconds").is_not_null()).with_columns((pl.col("t") - _duration()).alias("begun"))
+    lone = keyed.filter(_lone_end() & pl.col("seconds").is_not_null()).with_columns_seq((pl.col("t") - _duration()).alias("begun"))
     return _with_over_columns(lone, start="begun", end=pl.col("t"), until=None, doubtful=pl.lit(False), whole=True)
 
 
@@ -172,7 +172,7 @@ def _with_over_columns(
 ) -> pl.DataFrame:
     nothing = pl.lit(None, dtype=pl.Int64)
     cause = pl.col("cause") if "cause" in rows.columns else pl.lit(None, dtype=OVER_SCHEMA["cause"]).alias("cause")
-    return rows.select(
+    return rows.select_seq(
         pl.col(start).alias("start"),
         (nothing if end is None else end).alias("end"),
         (nothing if until is None else until).alias("until"),
