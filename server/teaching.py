@@ -20,9 +20,9 @@ from parsers.dialect import SHIPPED, dialect_from_text, dialect_path, reader
 from parsers.reading import Carry
 from server.config import Log, Station
 from server.intake.files import PACKED, discover, log_name
-from server.intake.ingest import split_lines
 from server.intake.learning import Adopted, adopt_files, adopt_lines, sample_lines
 from server.intake.pairing import nothing_open, pair
+from server.intake.pieces import split_lines
 from server.intake.rereading import last_header, reread
 from server.store import schema
 from server.store.engine import reading

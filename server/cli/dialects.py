@@ -6,7 +6,7 @@ import click
 
 from server.cli.common import station_option
 from server.intake.files import open_log
-from server.intake.ingest import split_lines
+from server.intake.pieces import split_lines
 from shared.errors import AirtallyError, UnusableError
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.zones import iso

@@ -14,8 +14,9 @@ from parsers.dialect import dialect_path, find_dialect
 from parsers.reading import Carry, Reader, Reading
 from server.config import Station
 from server.intake.claims import Claim, Claims, Known, load_known
-from server.intake.files import DAMAGE, Block, Found, Print, Stream, blocks, discover, grow_print, open_log, resume
+from server.intake.files import DAMAGE, Found, Print, Stream, blocks, discover, grow_print, open_log, resume
 from server.intake.pairing import OPEN_SCHEMA, Paired, leave_unfinished, nothing_open, pair
+from server.intake.pieces import Piece, parsed
 from server.store import schema
 from server.store.engine import reading, writing
 from server.store.frames import insert_frame
@@ -31,9 +32,6 @@ from server.store.writes import (
 from shared.errors import DialectError
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 
-SEPARATORS = "\x1f\x1e\x1d\x1c\x01\x02\x03\x04"  # one of them seldom stands in a log
-QUICK_BYTES = 1 << 16
-BOM = "\ufeff".encode()
 BLOCK_BYTES = 8 << 20  # larger ones took more memory and were no quicker
 EVENT_ROW = ("t", "event", "mode", "slot", "side", "station", "target", "network", "reason", "seconds", "rssi_dbm")
 
@@ -52,16 +50,6 @@ class Caught:
     unread: int = 0
     overs: int = 0
     troubles: list[str] = field(default_factory=list)
-
-
-@dataclass(frozen=True)
-class _Piece:
-    """A block of a file, parsed, with the fingerprint of the file up to its end."""
-
-    block: Block
-    print: Print
-    lines: pl.Series
-    reading: Reading
 
 
 class _Moved(Exception):
@@ -177,11 +165,10 @@ class Intake:
             return
         writer = _Writer(self._engine, found, known, reader.name, apart=known.apart if known else one.apart)
         carry = writer.open()
-        pieces = self._pieces(stream, place, known, found, reader, carry, ended)
         touched = False
         try:
-            for piece in _one_ahead(pieces):
-                self._version = writer.write(piece, self._version, caught)
+            for piece, fingerprint in _one_ahead(self._pieces(stream, place, known, found, reader, carry, ended)):
+                self._version = writer.write(piece, fingerprint, self._version, caught)
                 touched = True
                 if progress:
                     progress(len(piece.block.data) + len(piece.block.passed), str(found.path))
@@ -203,34 +190,15 @@ class Intake:
 
     def _pieces(
         self, stream: Stream, place: tuple[bytes, bytes], known: Known | None, found: Found, reader: Reader, carry: Carry, ended: bool
-    ) -> Iterator[_Piece]:  # fmt: skip
+    ) -> Iterator[tuple[Piece, Print]]:  # fmt: skip
+        """The pieces of a file, each with the fingerprint of the file up to its end."""
         head, tail = place
         offset, skipping = (known.print.offset, known.skipping) if known else (0, False)
-        around_us = found.mtime_ns // 1000
-        for block in blocks(stream, offset, self._block_bytes, skipping=skipping, ended=ended):
-            lines = split_lines(block.data)
-            read = reader.read(lines, carry, around_us)
-            carry = read.carry
+        unparsed = blocks(stream, offset, self._block_bytes, skipping=skipping, ended=ended)
+        for piece in parsed(unparsed, reader, carry, found.mtime_ns // 1000):
+            block = piece.block
             head, tail, fingerprint = grow_print(head, tail, block.passed + block.data, block.offset)
-            yield _Piece(block, fingerprint, lines, read)
-
-
-def split_lines(data: bytes) -> pl.Series:
-    """The lines of a block, without line ends; what is not UTF-8 becomes U+FFFD."""
-    if not data:
-        return pl.Series([], dtype=pl.String)
-    if not data.isascii():
-        try:
-            data.decode()
-        except UnicodeDecodeError:
-            data = data.decode("utf-8", "replace").encode()
-    absent = next((mark for mark in SEPARATORS if mark.encode() not in data), None)
-    if absent is None or b"\r" in data or data.startswith(BOM) or len(data) < QUICK_BYTES:
-        lines = pl.Series([data.decode().removesuffix("\n")]).str.split("\n").explode()
-        return lines.str.strip_suffix("\r") if b"\r" in data else lines
-    # Read as a table of one column, which is quicker.
-    table = pl.read_csv(data, separator=absent, quote_char=None, has_header=False, schema={"line": pl.String})
-    return table["line"].fill_null("")
+            yield piece, fingerprint
 
 
 def _has_ended(file: Found, filled: dict[str, Found]) -> bool:
@@ -275,14 +243,14 @@ class _Writer:
                 header = tuple(json.loads(text)) if text else None
         return Carry(None if self.apart else row.carry_us, header)
 
-    def write(self, piece: _Piece, version: int, caught: Caught) -> int:
+    def write(self, piece: Piece, fingerprint: Print, version: int, caught: Caught) -> int:
         """One transaction. Returns the store's new version. Raises Raced, StoreError."""
         read = piece.reading
         counts = np.bincount(read.verdicts, minlength=3)
         with writing(self._engine) as connection:
             version = raise_version(connection, version)
             self._log_id = self._ensure_log(connection)
-            self.file_id = self._check_point(connection, piece)
+            self.file_id = self._check_point(connection, piece, fingerprint)
             open_file = self.file_id if self.apart else None
             paired = pair(_load_open(connection, self._log_id, open_file), read.events)
             self._store(connection, paired, open_file)
@@ -290,7 +258,7 @@ class _Writer:
             unread = np.flatnonzero(read.verdicts == UNREAD)
             if len(unread):
                 stamps = [int(t) if known else None for t, known in zip(read.stamps[unread], read.stamped[unread], strict=True)]
-                keep_unread(connection, self._log_id, stamps, piece.lines.gather(unread).to_list())
+                keep_unread(connection, self._log_id, stamps, piece.unread)
             self._count(connection, read, counts)
         caught.lines += len(read.verdicts)
         caught.understood += int(counts[UNDERSTOOD])
@@ -326,11 +294,11 @@ class _Writer:
         new = sa.insert(schema.log).values(name=self._found.log_name, dialect=self._dialect, lines=0, understood=0, ignored=0, unread=0)
         return int(connection.execute(new.returning(schema.log.c.id)).scalar_one())
 
-    def _check_point(self, connection: sa.Connection, piece: _Piece) -> int:
+    def _check_point(self, connection: sa.Connection, piece: Piece, fingerprint: Print) -> int:
         file = schema.file
         header = piece.reading.carry.header
         values = {
-            **self._place(piece.print),
+            **self._place(fingerprint),
             "skipping": piece.block.skipping,
             "header": json.dumps(header) if header else None,
             "size": self._found.size if piece.block.final else None,

@@ -12,7 +12,7 @@ from parsers.adopt.learn import Learnt, learn
 from parsers.adopt.model import Known
 from parsers.dialect import reader
 from server.intake.files import DAMAGE, PACKED, blocks, open_log
-from server.intake.ingest import split_lines
+from server.intake.pieces import split_lines
 from shared.errors import UnusableError
 
 BLOCK_BYTES = 8 << 20

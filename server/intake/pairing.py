@@ -73,12 +73,12 @@ def _keyed(open_before: pl.DataFrame, events: pl.DataFrame) -> pl.DataFrame:
             (pl.col("mode").to_physical().cast(pl.Int64).fill_null(15) * 4 + pl.col("slot").cast(pl.Int64).fill_null(0)).alias("channel"),
             pl.col("side").to_physical().cast(pl.Int64).fill_null(NO_SIDE).alias("side_code"),
         )
-        .sort("channel", "order")
     )
-    rows = rows.with_columns_seq(_effective_side(rows)).with_columns(
-        ((pl.col("life") * 64 + pl.col("channel")) * 4 + pl.col("side_code")).alias("key")
-    )
-    rows = rows.sort("key", "order")
+    if rows.get_column("side_code").max() == NO_SIDE:
+        rows = rows.sort("channel", maintain_order=True)
+        rows = rows.with_columns_seq(_effective_side(rows)).sort("order")
+    rows = rows.with_columns_seq(((pl.col("life") * 64 + pl.col("channel")) * 4 + pl.col("side_code")).alias("key"))
+    rows = rows.sort("key", maintain_order=True)
     same_next = (pl.col("key") == pl.col("key").shift(-1)).fill_null(False)
     same_before = (pl.col("key") == pl.col("key").shift(1)).fill_null(False)
     restart_after = restarts["restart"].gather(rows["life"].clip(0, max(restarts.height - 1, 0))) if restarts.height else None

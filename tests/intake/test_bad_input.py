@@ -11,8 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from server.intake import ingest
-from server.intake.ingest import Intake, split_lines
+from server.intake import ingest, pieces
+from server.intake.ingest import Intake
+from server.intake.pieces import split_lines
 from server.store import schema
 from server.store.engine import open_store
 from shared.errors import StoreError
@@ -68,7 +69,7 @@ def test_windows_line_ends_and_no_line_end_at_all_are_lines() -> None:
 def test_however_a_block_is_split_its_lines_are_those_of_a_plain_split(texts: list[str], junk: bytes, ended: bool, first: bool) -> None:
     data = "\n".join(texts).encode() + junk.replace(b"\r", b"") + (b"\n" if ended else b"")
     padding = b"x" * 100 + b"\n"
-    long = padding * (ingest.QUICK_BYTES // len(padding) + 1)  # enough for the quick way
+    long = padding * (pieces.QUICK_BYTES // len(padding) + 1)  # enough for the quick way
     data = data + b"\n" + long if first else long + data
     assert split_lines(data).to_list() == data.decode("utf-8", "replace").removesuffix("\n").split("\n")
 
