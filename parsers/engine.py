@@ -1,9 +1,7 @@
 """A dialect at work: a batch of lines becomes columns of events."""
 
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -21,8 +19,6 @@ from parsers.tables import choose, header_rows, read_csv
 from parsers.values import Meanings, typed
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.zones import SECOND
-
-AT_ONCE = 65_536  #: lines to one thread; fewer are not worth splitting
 
 
 @dataclass(frozen=True)
@@ -62,17 +58,8 @@ class DialectReader:
         if self.envelope == "csv":  # whose blanks may be tabs between empty cells
             caught, header = self._catch_csv(lines.str.strip_chars_end("\r\n"), carry.header)
         else:
-            caught, header = self._catch_in_parts(lines.str.strip_chars(BLANKS)), None
+            caught, header = self._catch(lines.str.strip_chars(BLANKS)), None
         return self._finish(caught, carry, header, around_us)
-
-    def _catch_in_parts(self, lines: pl.Series) -> Caught:
-        parts = min(pl.thread_pool_size(), len(lines) // AT_ONCE)
-        if parts < 2:
-            return self._catch(lines)
-        size = -(-len(lines) // parts)
-        with ThreadPoolExecutor(parts) as pool:
-            every = list(pool.map(self._catch, [lines.slice(start, size) for start in range(0, len(lines), size)]))
-        return _joined(every, size)
 
     def _catch(self, lines: pl.Series) -> Caught:
         if self.envelope == "json":
@@ -206,9 +193,3 @@ def stamps_of_lines(
 def _written(us: npt.NDArray[np.int64], told: npt.NDArray[np.bool_], carry: Carry) -> int | None:
     at = np.flatnonzero(told)
     return int(us[at[-1]]) if len(at) else carry.last_us
-
-
-def _joined(parts: Sequence[Caught], size: int) -> Caught:
-    frames = [part.frame.with_columns_seq(pl.col("line") + pl.lit(i * size, dtype=pl.UInt32)) for i, part in enumerate(parts)]
-    rest: list[Any] = [np.concatenate([getattr(part, name) for part in parts]) for name in ("wrong", "kinds", "us", "ignored")]
-    return Caught(pl.concat(frames), *rest)

@@ -129,7 +129,7 @@ def _in_columns(texts: pl.Series, first: str, length: int, form: Form) -> tuple[
     found = re.fullmatch(form.expression, first)
     if not found or not first.isascii() or first.startswith("-"):
         return None
-    octets = np.frombuffer(texts.str.join("")[0].encode(), dtype=np.uint8).reshape(-1, length)
+    octets = np.frombuffer(texts.str.join("").cast(pl.Binary)[0], dtype=np.uint8).reshape(-1, length)
     places = np.ascontiguousarray(octets.T)  # (length, n): a place in the text is one run of memory
     fits = np.ones(len(octets), dtype=np.bool_)
     fixed = set(range(length))

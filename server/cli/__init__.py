@@ -9,6 +9,11 @@ import click
 
 from shared.errors import AirtallyError
 
+#: Threads that libraries would start by themselves and let spin: intake has two of its own, and no matrices are multiplied here.
+LIBRARY_THREADS = {"POLARS_MAX_THREADS": str(max(1, (os.cpu_count() or 1) - 1)), "OPENBLAS_NUM_THREADS": "1"}
+for name, threads in LIBRARY_THREADS.items():
+    os.environ.setdefault(name, threads)
+
 #: Where each command lives; a module is imported when its command runs, so that `--help` stays quick.
 COMMANDS = {
     "adopt": "server.cli.adopting",

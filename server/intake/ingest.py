@@ -1,6 +1,7 @@
 """Read everything new in a station's logs: block by block through parser and pairing, rows and check-point in one transaction."""
 
 import json
+from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass, field
@@ -32,6 +33,7 @@ from server.store.writes import (
 from shared.errors import DialectError
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 
+AHEAD = 2  # blocks that are parsed before they can be stored
 BLOCK_BYTES = 8 << 20  # larger ones took more memory and were no quicker
 EVENT_ROW = ("t", "event", "mode", "slot", "side", "station", "target", "network", "reason", "seconds", "rssi_dbm")
 
@@ -167,7 +169,7 @@ class Intake:
         carry = writer.open()
         touched = False
         try:
-            for piece, fingerprint in _one_ahead(self._pieces(stream, place, known, found, reader, carry, ended)):
+            for piece, fingerprint in _made_ahead(self._pieces(stream, place, known, found, reader, carry, ended)):
                 self._version = writer.write(piece, fingerprint, self._version, caught)
                 touched = True
                 if progress:
@@ -206,13 +208,13 @@ def _has_ended(file: Found, filled: dict[str, Found]) -> bool:
     return file.packed or (file.log_name in filled and filled[file.log_name].age_key > file.age_key)
 
 
-def _one_ahead(items: Iterator[Item]) -> Iterator[Item]:
-    """The same items, each made in another thread while the one before it is used."""
+def _made_ahead(items: Iterator[Item]) -> Iterator[Item]:
+    """The same items, the next AHEAD of them made in another thread while one is used."""
     nothing = object()
     with ThreadPoolExecutor(1) as pool:
-        coming = pool.submit(next, items, nothing)
-        while (item := coming.result()) is not nothing:
-            coming = pool.submit(next, items, nothing)
+        coming = deque(pool.submit(next, items, nothing) for _ in range(AHEAD))
+        while (item := coming.popleft().result()) is not nothing:
+            coming.append(pool.submit(next, items, nothing))
             yield item  # type: ignore[misc]
 
 

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+import numpy as np
 import polars as pl
 import sqlalchemy as sa
 
@@ -19,28 +20,36 @@ def insert_frame(connection: sa.Connection, table: sa.Table, frame: pl.DataFrame
         insert_rows(connection, table, whole.columns, whole.rows())
         return
     columns = {name: str(value) for name, value in constants.items() if value is not None}
-    varied = []
+    varied = {}
     for at, column in enumerate(frame.get_columns()):
-        filled, sql = _without_none(column)
-        if at and sql == "?" and filled.dtype.is_integer() and filled.min() == filled.max():
-            columns[column.name] = str(filled[0])  # the same in every row: it stands in the statement
+        if at and (same := _same_number(column)) is not None:
+            columns[column.name] = str(same)  # it stands in the statement
         elif column.null_count() < len(column):
-            varied.append((filled, sql))
-    columns |= {column.name: sql for column, sql in varied}
-    values: list[Any] = [None] * (frame.height * len(varied))
-    for at, (column, _) in enumerate(varied):
-        values[at :: len(varied)] = column.to_list()
+            varied[column.name], columns[column.name] = _without_none(column)
+    order = [name for name, sql in columns.items() if "?" in sql]
+    values: list[Any] = [None] * (frame.height * len(order))
+    for at, name in enumerate(order):
+        values[at :: len(order)] = varied[name]
     insert_many(connection, table, columns, values)
 
 
-def _without_none(column: pl.Series) -> tuple[pl.Series, str]:
-    """The column with a stand-in for null, and the SQL that turns the stand-in back: the driver takes a slow way round for each None."""
+def _same_number(column: pl.Series) -> int | None:
+    """The whole number that stands in every row, if one does."""
+    whole = column.dtype == pl.Boolean or column.dtype.is_integer()
+    return int(column[0]) if whole and not column.null_count() and column.min() == column.max() else None
+
+
+def _without_none(column: pl.Series) -> tuple[list[Any], str]:
+    """A column's values with a stand-in for null, and the SQL that turns the stand-in back: the driver takes a slow way round for each None."""
+    holes = column.null_count() > 0
     if column.dtype == pl.Boolean:
         column = column.cast(pl.Int8)
-    if not column.null_count():
-        return column, "?"
     if column.dtype.is_float():
-        return column.fill_null(float("nan")), "?"  # SQLite stores it as NULL
+        return column.fill_null(float("nan")).to_list(), "?"  # SQLite stores it as NULL
     if column.dtype.is_integer():
-        return column.cast(pl.Int64).fill_null(NO_INTEGER), f"NULLIF(?, {NO_INTEGER})"
-    return column.cast(pl.String).fill_null(NO_TEXT), f"NULLIF(?, '{NO_TEXT}')"
+        return column.cast(pl.Int64).fill_null(NO_INTEGER).to_list(), f"NULLIF(?, {NO_INTEGER})" if holes else "?"
+    sql = f"NULLIF(?, '{NO_TEXT}')" if holes else "?"
+    if isinstance(column.dtype, pl.Enum):  # one text for all the rows that have it
+        words = np.array([*column.dtype.categories, NO_TEXT], dtype=object)
+        return words[column.to_physical().cast(pl.Int64).fill_null(len(words) - 1).to_numpy()].tolist(), sql
+    return column.fill_null(NO_TEXT).to_list(), sql

@@ -96,15 +96,3 @@ def test_an_empty_batch_and_blank_lines_are_no_trouble(name: str) -> None:
 @pytest.mark.parametrize("name", ["brackenfell-a", "wether-fell", "activity"])
 def test_a_line_longer_than_64_kib_is_unread(name: str) -> None:
     assert list(read(reader_of(name), "2026-03-01T18:22:05Z DEBUG " + "x" * 65_536).verdicts) == [2]
-
-
-def test_a_batch_read_in_parts_is_read_as_one(monkeypatch: pytest.MonkeyPatch) -> None:
-    import parsers.engine
-
-    lines = [f"2026-03-01T18:22:{i % 60:02d}Z {'HOST well, x' if i % 3 else 'junk'}" for i in range(101)]
-    whole = read(reader_of("brackenfell-a"), *lines)
-    monkeypatch.setattr(parsers.engine, "AT_ONCE", 20)
-    parts = read(reader_of("brackenfell-a"), *lines)
-    assert (
-        parts.events.equals(whole.events) and np.array_equal(parts.verdicts, whole.verdicts) and np.array_equal(parts.stamps, whole.stamps)
-    )
