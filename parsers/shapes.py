@@ -8,6 +8,7 @@ ended earlier; and as it never has two ways to go on, the engine captures in a s
 """
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import polars as pl
@@ -26,7 +27,7 @@ class Shape:
 
     exact: str  #: regular expression in Rust's syntax, whole line for a template
     quick: str | None  #: see above; None for a pattern
-    literal: str | None  #: text that every matching line contains
+    words: tuple[str, ...]  #: texts that every matching line contains, the longest first
     holes: tuple[str, ...]  #: named groups that are wanted
 
 
@@ -64,8 +65,8 @@ def compile_template(template: str, form: Form, event: str) -> Shape:
         at = exact.rindex(BLANK + "(")
         exact = f"{exact[:at]}(?:{exact[at:]})?"
     holes = tuple(name for name, kept in zip(names, wanted, strict=True) if kept)
-    words = [word for text in texts for word in text.split(" ") if word]
-    return Shape(f"(?s)^{exact}$", f"(?s)^{quick}", max(words, key=len, default=None), holes)
+    words = sorted({word for text in texts for word in text.split(" ") if word}, key=len, reverse=True)
+    return Shape(f"(?s)^{exact}$", f"(?s)^{quick}", tuple(words), holes)
 
 
 def compile_pattern(pattern: str, event: str) -> Shape:
@@ -86,7 +87,7 @@ def compile_pattern(pattern: str, event: str) -> Shape:
             f"the pattern can't be used: {reason.rstrip('.')}; patterns are linear: without look-around and back-references"
         ) from e
     holes = tuple(name for name in names if name == "t" or (not name.startswith("_") and event != IGNORE))
-    return Shape(pattern, None, None, holes)
+    return Shape(pattern, None, (), holes)
 
 
 def _check_holes(names: list[str]) -> None:
@@ -105,28 +106,38 @@ def _literal(text: str, blank: str) -> str:
 
 def matches(shape: Shape, lines: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Splits `lines` (columns row, text) into what the shape captured (columns row and its holes, String) and the lines left over, in no order."""
-    left = lines.clear()
-    if shape.literal is not None:
-        lines, left = _parted(lines, lines.get_column("text").str.contains(shape.literal, literal=True))
+    left = []
     caught = [lines.select("row").clear()]
-    for expression in (shape.quick, shape.exact):
-        if expression is None or not len(lines):
-            continue
-        if expression is shape.exact or not shape.holes:
-            fitting, lines = _parted(lines, lines.get_column("text").str.contains(expression))
-            caught.append(_captured(shape, fitting, expression))
-        else:
-            groups = _captured(shape, lines, expression)
-            first = groups.get_column(shape.holes[0])
-            if first.null_count():
-                fits = first.is_not_null()
-                groups, lines = _parted(groups, fits)[0], _parted(lines, fits)[1]
-            else:
-                lines = lines.clear()
-            caught.append(groups)
+    if shape.words:
+        lines, others = _parted(lines, lines.get_column("text").str.contains(shape.words[0], literal=True))
+        left.append(others)
+    if shape.quick and len(lines):
+        fitting, lines = _matched(shape, lines, shape.quick)
+        caught.append(fitting)
+        for word in shape.words[1:]:  # the exact one is slow, and few of these lines are its
+            lines, others = _parted(lines, lines.get_column("text").str.contains(word, literal=True))
+            left.append(others)
     if len(lines):
-        left = pl.concat([left, lines]) if len(left) else lines
-    return pl.concat(caught, how="diagonal") if len(caught) > 2 else caught[-1], left
+        fitting, lines = _matched(shape, lines, shape.exact)
+        caught.append(fitting)
+    return _joined(caught), _joined([*left, lines])
+
+
+def _joined(frames: Sequence[pl.DataFrame]) -> pl.DataFrame:
+    """Those that hold anything, one after another."""
+    full = [frame for frame in frames if len(frame)]
+    return pl.concat(full) if len(full) > 1 else full[0] if full else frames[0]
+
+
+def _matched(shape: Shape, lines: pl.DataFrame, expression: str) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """What an expression captured, and the lines that it doesn't match."""
+    first = shape.holes[0] if shape.holes else None
+    if expression is shape.exact or first is None:  # it may capture slowly, or leave a hole out
+        fitting, others = _parted(lines, lines.get_column("text").str.contains(expression))
+        return _captured(shape, fitting, expression), others
+    groups = _captured(shape, lines, expression)
+    fits = groups.get_column(first).is_not_null()
+    return _parted(groups, fits)[0], _parted(lines, fits)[1]
 
 
 def _parted(lines: pl.DataFrame, fits: pl.Series) -> tuple[pl.DataFrame, pl.DataFrame]:
