@@ -17,6 +17,7 @@ from parsers.shapes import Shape, matches
 from parsers.stamps import Form, read_stamps
 from parsers.tables import choose, header_rows, read_csv
 from parsers.values import Meanings, typed
+from shared.columns import kept
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.zones import SECOND
 
@@ -74,7 +75,7 @@ class DialectReader:
         size = lines.str.len_bytes()
         ignored = (size == 0).to_numpy().copy()
         kinds, us = np.zeros(n, dtype=np.uint8), np.zeros(n, dtype=np.int64)
-        tried = pl.DataFrame({"row": rows, "text": lines}).filter(size.is_between(1, LONGEST_LINE))
+        tried = kept(pl.DataFrame({"row": rows, "text": lines}), size.is_between(1, LONGEST_LINE))
         if self.envelope in ("syslog", "journal") and len(tried):
             inside = (unwrap_syslog if self.envelope == "syslog" else unwrap_journal)(tried["text"])
             at = tried["row"].to_numpy()
@@ -92,12 +93,12 @@ class DialectReader:
                 continue
             if "t" in shape.holes:
                 stamped.append(took.select_seq("row", "t"))
-                took = took.drop("t")
             if self.meanings.events[i] == IGNORE:
                 ignored[took["row"].to_numpy()] = True
             else:
-                found.append(took.with_columns_seq(pl.lit(i, dtype=pl.UInt8).alias("shape")))
-        own = pl.concat(stamped).drop_nulls("t")  # a pattern may leave it out
+                found.append(took.select_seq(pl.exclude("t"), pl.lit(i, dtype=pl.UInt8).alias("shape")))
+        own = pl.concat(stamped)
+        own = kept(own, own["t"].is_not_null())  # a pattern may leave it out
         at = own["row"].to_numpy()
         kinds[at], us[at] = read_stamps(own["t"], self.form)
         return self._typed(pl.concat(found, how="diagonal").sort("row"), kinds, us, ignored)
@@ -177,7 +178,7 @@ class DialectReader:
         verdicts[at[ignore]] = IGNORED
         verdicts[caught.ignored] = IGNORED
         start = us[at] - lasts_us if self.stamped_at_end else us[at]
-        events = frame.with_columns_seq(pl.Series("t", start)).filter(pl.Series(right))
+        events = kept(frame.with_columns_seq(pl.Series("t", start)), pl.Series(right))
         return Reading(events, *stamps_of_lines(us, told, carry), verdicts, Carry(_written(us + after, told, carry), header))
 
 

@@ -15,6 +15,7 @@ import polars as pl
 
 from parsers.constants import IGNORE, KEYS
 from parsers.stamps import BLANK, WORD, Form
+from shared.columns import kept
 
 HOLES = ("t", "duration", *KEYS)
 #: Largest product of the counts in a pattern's {n} and {n,m}: an expression is unrolled that many times, and each line pays for it.
@@ -107,7 +108,7 @@ def _literal(text: str, blank: str) -> str:
 def matches(shape: Shape, lines: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Splits `lines` (columns row, text) into what the shape captured (columns row and its holes, String) and the lines left over, in no order."""
     left = []
-    caught = [lines.select("row").clear()]
+    caught = [lines.get_column("row").clear().to_frame()]
     if shape.words:
         lines, others = _parted(lines, lines.get_column("text").str.contains(shape.words[0], literal=True))
         left.append(others)
@@ -137,16 +138,12 @@ def _matched(shape: Shape, lines: pl.DataFrame, expression: str) -> tuple[pl.Dat
         return _captured(shape, fitting, expression), others
     groups = _captured(shape, lines, expression)
     fits = groups.get_column(first).is_not_null()
-    return _parted(groups, fits)[0], _parted(lines, fits)[1]
+    return kept(groups, fits), kept(lines, ~fits)
 
 
 def _parted(lines: pl.DataFrame, fits: pl.Series) -> tuple[pl.DataFrame, pl.DataFrame]:
     """The rows that fit and the others."""
-    count = fits.sum()
-    if count in (0, len(lines)):
-        return (lines, lines.clear()) if count else (lines.clear(), lines)
-    columns, others = lines.get_columns(), ~fits
-    return pl.DataFrame([column.filter(fits) for column in columns]), pl.DataFrame([column.filter(others) for column in columns])
+    return kept(lines, fits), kept(lines, ~fits)
 
 
 def _captured(shape: Shape, lines: pl.DataFrame, expression: str) -> pl.DataFrame:

@@ -1,7 +1,9 @@
 """Captured texts into typed columns: this host's words, its units, its ways to write a number."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import reduce
+from operator import or_
 from typing import Any
 
 import polars as pl
@@ -40,46 +42,49 @@ def typed(caught: pl.DataFrame, meanings: Meanings) -> tuple[pl.DataFrame, pl.Se
     Every column is read as most hosts write it; only one that then lacks a value is read again in every way.
     """
     holes = [name for name in caught.columns if name not in ("row", "shape", "t")]
-    trimmed = caught.select_seq("row", "shape", *(pl.col(name).str.strip_chars() for name in holes))
-    texts = trimmed.with_columns_seq(pl.when(pl.col(name) != "").then(pl.col(name)).alias(name) for name in holes)
-    values = texts.select_seq(_as_most(hole, meanings) for hole in holes)
-    values = values.with_columns_seq(
-        pl.when(column.is_finite()).then(column) for column in (pl.col(name) for name in holes if _key(name) in NUMBER_KEYS)
-    )
     out: dict[str, pl.Series] = {}
+    texts: dict[str, pl.Series] = {}
     wrong = []
     for hole in holes:
-        key, text, value = _key(hole), texts.get_column(hole), values.get_column(hole)
+        key, text = _key(hole), _emptied(caught[hole].str.strip_chars(), lambda text: text == "")
+        value = _as_most(key, text, meanings)
         if value.null_count() > text.null_count():
             value, bad = _in_every_way(key, text, meanings)
             wrong.append(bad)
         # A dialect may have {duration} in one shape and {seconds} in another; never both in one.
-        out[key] = out[key].zip_with(out[key].is_not_null(), value) if key in out else value
-    told = texts.select_seq("row", "shape", *(pl.col(hole).alias(f"{hole} text") for hole in holes if hole in meanings.words))
-    frame = told.with_columns_seq(value.alias(key) for key, value in out.items()).select_seq(
-        _coalesced(name, meanings, [*out, *told.columns]) for name in EVENT_SCHEMA
-    )
-    impossible = [(pl.col("event") == "over") & pl.col("seconds").is_null(), *(_impossible(key) for key in out), *wrong]
-    return frame, frame.select_seq(pl.any_horizontal(impossible).fill_null(False).alias("wrong"))["wrong"]
+        out[key] = _first(out[key], value) if key in out else value
+        texts[hole] = text
+    wrong += [_impossible(key, value) for key, value in out.items() if key not in OURS]
+    shape = caught["shape"]
+    out |= {"line": caught["row"], "event": _by_shape(shape, [None if event == IGNORE else event for event in meanings.events], "event")}
+    for key in EVENT_SCHEMA:
+        for given in _given(key, texts, shape, meanings):
+            out[key] = _first(out[key], given) if key in out else given
+    none = {key: pl.Series([None], dtype=dtype).new_from_index(0, len(caught)) for key, dtype in EVENT_SCHEMA.items() if key not in out}
+    frame = pl.DataFrame([(out | none)[key].alias(key) for key in EVENT_SCHEMA])
+    wrong.append((frame["event"] == "over") & frame["seconds"].is_null())
+    return frame, reduce(or_, (flags.fill_null(False) for flags in wrong))
 
 
 def _key(hole: str) -> str:
     return "seconds" if hole == "duration" else hole
 
 
-def _as_most(hole: str, meanings: Meanings) -> pl.Expr:
-    """A hole's values as most hosts write them: by a table, or as a plain number; null for any other."""
-    key, text = _key(hole), pl.col(hole)
+def _emptied(column: pl.Series, where: Callable[[pl.Series], pl.Series]) -> pl.Series:
+    """The column with nulls in some places, which most columns don't have."""
+    places = where(column)
+    return column.set(places, None) if places.any() else column
+
+
+def _as_most(key: str, text: pl.Series, meanings: Meanings) -> pl.Series:
+    """A column's values as most hosts write them: by a table, or as a plain number with its unit; null for any other."""
     if key in OURS:
-        return _looked_up(text, _spellings(key, meanings), key).alias(hole)
+        return _lookup(text, _spellings(key, meanings), key)
     if key in TEXT_KEYS:
         return text
-    if key == "seconds":
-        plain = text.cast(pl.Float64, strict=False) * meanings.seconds_factor
-        return pl.coalesce(plain, text.str.strip_suffix("s").cast(pl.Float64, strict=False))
-    factor = meanings.percent_factor.get(key, 1.0)
-    bare = text if factor != 1.0 else text.str.strip_suffix(_unit(key))
-    return bare.cast(pl.Float64, strict=False) * factor
+    factor = meanings.seconds_factor if key == "seconds" else meanings.percent_factor.get(key, 1.0)
+    bare = text.str.strip_suffix("s" if key == "seconds" else _unit(key)) if factor == 1.0 else text
+    return _emptied(bare.cast(pl.Float64, strict=False) * factor, lambda value: ~value.is_finite())
 
 
 def _in_every_way(key: str, text: pl.Series, meanings: Meanings) -> tuple[pl.Series, pl.Series]:
@@ -90,44 +95,36 @@ def _in_every_way(key: str, text: pl.Series, meanings: Meanings) -> tuple[pl.Ser
     return value, text.is_not_null() & value.is_null()
 
 
-def _coalesced(key: str, meanings: Meanings, known: Sequence[str]) -> pl.Expr:
-    """One event column: a hole's own value, else what a word of another hole gives, else what the shape is set to."""
-    if key == "line":
-        return pl.col("row").alias(key)
-    if key == "event":
-        return _looked_up(pl.col("shape"), {i: None if event == IGNORE else event for i, event in enumerate(meanings.events)}, key).alias(
-            key
-        )
-    ways = [pl.col(key)] if key in known else []
+def _given(key: str, texts: Mapping[str, pl.Series], shape: pl.Series, meanings: Meanings) -> Iterator[pl.Series]:
+    """What is given for a key besides its own hole: by words of other holes, then by the shape's constants."""
     for table, words in meanings.words.items():
-        if table != key and f"{table} text" in known:
-            ways += _given(pl.col(f"{table} text"), words, key)
-    ways += _given(pl.col("shape"), dict(enumerate(meanings.sets)), key)
-    return pl.coalesce(*ways, pl.lit(None, dtype=EVENT_SCHEMA[key])).alias(key)
+        means = {word: given[key] for word, given in words.items() if key in given}
+        if means and table != key and table in texts:
+            yield _lookup(texts[table], means, key)
+    if any(key in given for given in meanings.sets):
+        yield _by_shape(shape, [given.get(key) for given in meanings.sets], key)
 
 
-def _given(told: pl.Expr, tables: Mapping[Any, Mapping[str, Any]], key: str) -> list[pl.Expr]:
-    """What words, or shapes, give for a key; nothing where none does."""
-    means = {word: given[key] for word, given in tables.items() if key in given}
-    return [_looked_up(told, means, key)] if means else []
+def _first(first: pl.Series, then: pl.Series) -> pl.Series:
+    """The first column, and the other where it has nothing."""
+    return first.zip_with(first.is_not_null(), then) if first.null_count() else first
 
 
-def _impossible(key: str) -> pl.Expr:
-    """Where a value of one of the keys can't be."""
-    value = pl.col(key)
+def _impossible(key: str, value: pl.Series) -> pl.Series:
+    """Where a number or a text can't be."""
     if key in NUMBER_KEYS:
         return ~value.is_between(*limits(key))
-    if key in TEXT_KEYS:
-        return (value.str.len_chars() > TEXT_LIMIT) | value.str.contains("\0", literal=True)
-    return pl.lit(False)
+    return (value.str.len_chars() > TEXT_LIMIT) | value.str.contains("\0", literal=True)
 
 
-def _looked_up(told: pl.Expr, means: Mapping[Any, Any], key: str) -> pl.Expr:
-    return told.replace_strict(list(means), list(means.values()), default=None, return_dtype=EVENT_SCHEMA[key])
+def _by_shape(shape: pl.Series, values: Sequence[Any], key: str) -> pl.Series:
+    return pl.Series(values, dtype=EVENT_SCHEMA[key]).gather(shape)
 
 
-def _lookup(text: pl.Series, means: Mapping[Any, Any], key: str) -> pl.Series:
-    return text.replace_strict(list(means), list(means.values()), default=None, return_dtype=EVENT_SCHEMA[key])
+def _lookup(text: pl.Series, means: Mapping[str, Any], key: str) -> pl.Series:
+    """What texts mean, null for any other text."""
+    codes = text.cast(pl.Enum(list(means)), strict=False).to_physical()
+    return pl.Series(list(means.values()), dtype=EVENT_SCHEMA[key]).gather(codes)
 
 
 def _spellings(key: str, meanings: Meanings) -> dict[str, Any]:

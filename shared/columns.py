@@ -28,3 +28,12 @@ EVENT_SCHEMA: dict[str, pl.DataType] = {
 def identity_column(column: pl.Expr) -> pl.Expr:
     """shared.identity.identity for a column of texts."""
     return column.str.strip_chars().str.extract(r"^([^ /\-]+)", 1).str.to_uppercase()
+
+
+def kept(frame: pl.DataFrame, rows: pl.Series) -> pl.DataFrame:
+    """The rows (Boolean, without nulls) of a frame; the frame itself where that is all of them. Works in the calling thread, where
+    DataFrame.filter waits for another."""
+    count = rows.sum()
+    if count == len(frame):
+        return frame
+    return pl.DataFrame([column.filter(rows) for column in frame.get_columns()]) if count else frame.clear()
