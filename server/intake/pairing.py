@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
-from shared.columns import EVENT_SCHEMA, identity_column
+from shared.columns import EVENT_SCHEMA, identity_column, kept
 from shared.zones import DAY, SECOND
 
 DOUBT_US = 2 * SECOND  # stamps and duration further apart than this make an over doubtful
@@ -45,13 +45,13 @@ def pair(open_before: pl.DataFrame, events: pl.DataFrame) -> Paired:
     events = events.with_columns_seq(identity_column(pl.col("station")))
     keyed = _keyed(open_before, events)
     overs = pl.concat([_closed(keyed), _whole(events), _ended_without_start(keyed), _unfinished(keyed)])
-    still_open = keyed.filter(pl.col("is_start") & ~pl.col("next_is_end") & pl.col("until").is_null())
+    still_open = _where(keyed, pl.col("is_start") & ~pl.col("next_is_end") & pl.col("until").is_null())
     others = pl.concat([
-        events.filter(~pl.col("event").is_in(["over-start", "over-end", "over", "alive"])).with_columns_seq(pl.col("event").cast(pl.String)),
-        keyed.filter(_lone_end() & pl.col("seconds").is_null()).select_seq(
+        _where(events, ~pl.col("event").is_in(["over-start", "over-end", "over", "alive"])).with_columns_seq(pl.col("event").cast(pl.String)),
+        _where(keyed, _lone_end() & pl.col("seconds").is_null()).select_seq(
             *(pl.lit("orphan").alias(name) if name == "event" else pl.col(name) for name in EVENT_SCHEMA)
         ),
-    ]).drop("line")  # fmt: skip
+    ]).select_seq(pl.exclude("line"))  # fmt: skip
     return Paired(overs, still_open.select_seq(pl.col("t").alias("start"), *_FIELDS).sort("start"), others)
 
 
@@ -63,16 +63,15 @@ def leave_unfinished(still_open: pl.DataFrame) -> pl.DataFrame:
 def _keyed(open_before: pl.DataFrame, events: pl.DataFrame) -> pl.DataFrame:
     """Starts and ends sorted by key and order, each with what stands before and after it on its key."""
     opened = open_before.with_columns_seq(pl.lit("over-start").cast(EVENT_SCHEMA["event"]).alias("event"), pl.col("start").alias("t"))
-    rows = pl.concat([opened.drop("start"), events.drop("line")], how="diagonal").with_row_index("order")
-    restarts = rows.filter(pl.col("event") == "host-start").select_seq(pl.col("t").alias("restart"))
-    rows = (
-        rows.with_columns_seq((pl.col("event") == "host-start").cum_sum().cast(pl.Int64).alias("life"))
-        .filter(pl.col("event").is_in(["over-start", "over-end"]))
-        .with_columns_seq(
-            (pl.col("event") == "over-start").alias("is_start"),
-            (pl.col("mode").to_physical().cast(pl.Int64).fill_null(15) * 4 + pl.col("slot").cast(pl.Int64).fill_null(0)).alias("channel"),
-            pl.col("side").to_physical().cast(pl.Int64).fill_null(NO_SIDE).alias("side_code"),
-        )
+    rows = pl.concat([opened.select_seq(pl.exclude("start")), events.select_seq(pl.exclude("line"))], how="diagonal").with_row_index(
+        "order"
+    )
+    restarts = _where(rows, pl.col("event") == "host-start").select_seq(pl.col("t").alias("restart"))
+    rows = rows.with_columns_seq((pl.col("event") == "host-start").cum_sum().cast(pl.Int64).alias("life"))
+    rows = _where(rows, pl.col("event").is_in(["over-start", "over-end"])).with_columns_seq(
+        (pl.col("event") == "over-start").alias("is_start"),
+        (pl.col("mode").to_physical().cast(pl.Int64).fill_null(15) * 4 + pl.col("slot").cast(pl.Int64).fill_null(0)).alias("channel"),
+        pl.col("side").to_physical().cast(pl.Int64).fill_null(NO_SIDE).alias("side_code"),
     )
     if rows.get_column("side_code").max() == NO_SIDE:
         rows = rows.sort("channel", maintain_order=True)
@@ -129,6 +128,11 @@ def _effective_side(rows: pl.DataFrame) -> pl.Series:
     return pl.Series("side_code", sides)
 
 
+def _where(frame: pl.DataFrame, condition: pl.Expr) -> pl.DataFrame:
+    """As DataFrame.filter; see shared.columns.kept."""
+    return kept(frame, frame.select_seq(condition.fill_null(False)).to_series())
+
+
 def _lone_end() -> pl.Expr:
     return ~pl.col("is_start") & ~pl.col("after_start")
 
@@ -139,10 +143,11 @@ def _duration() -> pl.Expr:
 
 def _closed(keyed: pl.DataFrame) -> pl.DataFrame:
     """Ends whose start stands right before them on their key."""
-    both = keyed.with_columns_seq(
+    with_start = keyed.with_columns_seq(
         pl.col("t").shift(1).alias("begun"),
         *(pl.coalesce(name, pl.col(name).shift(1)).alias(name) for name in _FIELDS),
-    ).filter(~pl.col("is_start") & pl.col("after_start"))
+    )
+    both = _where(with_start, ~pl.col("is_start") & pl.col("after_start"))
     stamped = pl.col("t") - pl.col("begun")
     impossible = pl.col("seconds").is_null() & ((stamped < 0) | (stamped > LONGEST_US))
     end = pl.when(~impossible).then(pl.col("begun") + pl.coalesce(_duration(), stamped))
@@ -153,17 +158,17 @@ def _closed(keyed: pl.DataFrame) -> pl.DataFrame:
 
 def _whole(events: pl.DataFrame) -> pl.DataFrame:
     return _with_over_columns(
-        events.filter(pl.col("event") == "over"), start="t", end=pl.col("t") + _duration(), until=None, doubtful=pl.lit(False), whole=True
+        _where(events, pl.col("event") == "over"), start="t", end=pl.col("t") + _duration(), until=None, doubtful=pl.lit(False), whole=True
     )
 
 
 def _ended_without_start(keyed: pl.DataFrame) -> pl.DataFrame:
-    lone = keyed.filter(_lone_end() & pl.col("seconds").is_not_null()).with_columns_seq((pl.col("t") - _duration()).alias("begun"))
+    lone = _where(keyed, _lone_end() & pl.col("seconds").is_not_null()).with_columns_seq((pl.col("t") - _duration()).alias("begun"))
     return _with_over_columns(lone, start="begun", end=pl.col("t"), until=None, doubtful=pl.lit(False), whole=True)
 
 
 def _unfinished(keyed: pl.DataFrame) -> pl.DataFrame:
-    never = keyed.filter(pl.col("is_start") & ~pl.col("next_is_end") & pl.col("until").is_not_null())
+    never = _where(keyed, pl.col("is_start") & ~pl.col("next_is_end") & pl.col("until").is_not_null())
     return _with_over_columns(never, start="t", end=None, until=pl.col("until"), doubtful=pl.lit(False))
 
 
