@@ -9,10 +9,15 @@ import click
 
 from shared.errors import AirtallyError
 
-#: Threads that libraries would start by themselves and let spin: intake has two of its own, and no matrices are multiplied here.
-LIBRARY_THREADS = {"POLARS_MAX_THREADS": str(max(1, (os.cpu_count() or 1) - 1)), "OPENBLAS_NUM_THREADS": "1"}
-for name, threads in LIBRARY_THREADS.items():
-    os.environ.setdefault(name, threads)
+#: How libraries are to run, unless the keeper says otherwise. Intake has two threads of its own, so theirs would only spin, and no matrices
+#: are multiplied here; memory that a block has left is kept for the next one, in one place for each of the two.
+LIBRARIES = {
+    "POLARS_MAX_THREADS": str(max(1, (os.cpu_count() or 1) - 1)),
+    "OPENBLAS_NUM_THREADS": "1",
+    "_RJEM_MALLOC_CONF": "narenas:2,dirty_decay_ms:10000,muzzy_decay_ms:-1",
+}
+for name, setting in LIBRARIES.items():
+    os.environ.setdefault(name, setting)
 
 #: Where each command lives; a module is imported when its command runs, so that `--help` stays quick.
 COMMANDS = {
