@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import polars as pl
 
 from parsers.constants import BLANKS, LONGEST_LINE, NUMBER_KEYS, WORD_KEYS, limits, wrong_value
@@ -30,12 +31,31 @@ STAMP = r'"t"[ \t]*:[ \t]*"([^"\\]{1,40})"'  # of a line that as a whole can't b
 
 
 @dataclass(frozen=True)
+class Caught:
+    """What n lines say by themselves."""
+
+    events: pl.DataFrame
+    us: npt.NDArray[np.int64]  #: (n,) their own stamps
+    told: npt.NDArray[np.bool_]  #: (n,) whether they have one
+    verdicts: npt.NDArray[np.uint8]  #: (n,)
+
+
+@dataclass(frozen=True)
 class ActivityReader:
     """Reads activity lines (parsers.reading.Reader)."""
 
     name: str = "activity"
 
     def read(self, lines: pl.Series, carry: Carry, around_us: int) -> Reading:
+        """See parsers.reading.Reader."""
+        return self.tell(self.catch(lines), carry, around_us)
+
+    def tell(self, caught: Caught, carry: Carry, around_us: int) -> Reading:
+        """See parsers.reading.Reader."""
+        stamps, stamped = stamps_of_lines(caught.us, caught.told, carry)
+        return Reading(caught.events, stamps, stamped, caught.verdicts, Carry(_last_written(caught.events, carry)))
+
+    def catch(self, lines: pl.Series) -> Caught:
         """See parsers.reading.Reader."""
         n = len(lines)
         lines = lines.cast(pl.String).fill_null("").str.strip_prefix(BOM).str.strip_chars(BLANKS)
@@ -55,7 +75,7 @@ class ActivityReader:
             kinds, us = read_stamps(lines.gather(wrong).str.slice(0, LONGEST_LINE).str.extract(STAMP), RFC3339_FORM)
             told_at = wrong[kinds == INSTANT]
             stamps[told_at], stamped[told_at] = us[kinds == INSTANT], True
-        return Reading(events, *stamps_of_lines(stamps, stamped, carry), verdicts, Carry(_last_written(events, carry)))
+        return Caught(events, stamps, stamped, verdicts)
 
 
 def _last_written(events: pl.DataFrame, carry: Carry) -> int | None:

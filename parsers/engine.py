@@ -55,12 +55,21 @@ class DialectReader:
 
     def read(self, lines: pl.Series, carry: Carry, around_us: int) -> Reading:
         """See parsers.reading.Reader."""
+        return self.tell(self.catch(lines), carry, around_us)
+
+    def catch(self, lines: pl.Series) -> Caught | pl.Series:
+        """See parsers.reading.Reader. Lines of csv stay as they are: what they say depends on the header that came before."""
         lines = lines.cast(pl.String).fill_null("").str.strip_prefix(BOM)
-        if self.envelope == "csv":  # whose blanks may be tabs between empty cells
-            caught, header = self._catch_csv(lines.str.strip_chars_end("\r\n"), carry.header)
-        else:
-            caught, header = self._catch(lines.str.strip_chars(BLANKS)), None
-        return self._finish(caught, carry, header, around_us)
+        if self.envelope == "csv":
+            return lines.str.strip_chars_end("\r\n")  # blanks may be tabs between empty cells
+        return self._catch(lines.str.strip_chars(BLANKS))
+
+    def tell(self, caught: Caught | pl.Series, carry: Carry, around_us: int) -> Reading:
+        """See parsers.reading.Reader."""
+        if isinstance(caught, pl.Series):
+            rows, header = self._catch_csv(caught, carry.header)
+            return self._finish(rows, carry, header, around_us)
+        return self._finish(caught, carry, None, around_us)
 
     def _catch(self, lines: pl.Series) -> Caught:
         if self.envelope == "json":

@@ -1,7 +1,7 @@
 """What a reader of lines gives back, whatever the dialect."""
 
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -28,12 +28,21 @@ class Reading:
 
 
 class Reader(Protocol):
-    """Reads the lines of one kind of log."""
+    """Reads the lines of one kind of log, in two steps: what lines say by themselves, which takes the time and needs no other batch, and
+    what that means after what came before. Neither raises for what a line holds."""
 
     @property
     def name(self) -> str: ...
 
+    def catch(self, lines: pl.Series) -> Any:
+        """What lines (String, no line ends) say, for `tell`; several batches may be caught at the same time."""
+        ...
+
+    def tell(self, caught: Any, carry: Carry, around_us: int) -> Reading:
+        """The reading of what was caught. `around_us`, an instant near the last line (its file's time of change), settles the year of
+        stamps without one when `carry` holds no instant yet."""
+        ...
+
     def read(self, lines: pl.Series, carry: Carry, around_us: int) -> Reading:
-        """Lines (String, no line ends) into events. `around_us`, an instant near the last line (its file's time of change), settles the
-        year of stamps without one when `carry` holds no instant yet. Never raises for what a line holds."""
+        """Both steps."""
         ...

@@ -1,11 +1,9 @@
 """Read everything new in a station's logs: block by block through parser and pairing, rows and check-point in one transaction."""
 
 import json
-from collections import deque
-from collections.abc import Callable, Iterator
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Generator
+from contextlib import closing
 from dataclasses import asdict, dataclass, field
-from typing import TypeVar
 
 import numpy as np
 import polars as pl
@@ -33,11 +31,9 @@ from server.store.writes import (
 from shared.errors import DialectError
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 
-AHEAD = 2  # blocks that are parsed before they can be stored
 BLOCK_BYTES = 8 << 20  # larger ones took more memory and were no quicker
 EVENT_ROW = ("t", "event", "mode", "slot", "side", "station", "target", "network", "reason", "seconds", "rssi_dbm")
 
-Item = TypeVar("Item")
 Progress = Callable[[int, str], None]  #: bytes just read, of which file
 
 
@@ -169,11 +165,12 @@ class Intake:
         carry = writer.open()
         touched = False
         try:
-            for piece, fingerprint in _made_ahead(self._pieces(stream, place, known, found, reader, carry, ended)):
-                self._version = writer.write(piece, fingerprint, self._version, caught)
-                touched = True
-                if progress:
-                    progress(len(piece.block.data) + len(piece.block.passed), str(found.path))
+            with closing(self._pieces(stream, place, known, found, reader, carry, ended)) as pieces:
+                for piece, fingerprint in pieces:
+                    self._version = writer.write(piece, fingerprint, self._version, caught)
+                    touched = True
+                    if progress:
+                        progress(len(piece.block.data) + len(piece.block.passed), str(found.path))
         except DAMAGE:
             self._tell(claims, writer, found)
             raise
@@ -192,7 +189,7 @@ class Intake:
 
     def _pieces(
         self, stream: Stream, place: tuple[bytes, bytes], known: Known | None, found: Found, reader: Reader, carry: Carry, ended: bool
-    ) -> Iterator[tuple[Piece, Print]]:  # fmt: skip
+    ) -> Generator[tuple[Piece, Print]]:  # fmt: skip
         """The pieces of a file, each with the fingerprint of the file up to its end."""
         head, tail = place
         offset, skipping = (known.print.offset, known.skipping) if known else (0, False)
@@ -206,16 +203,6 @@ class Intake:
 def _has_ended(file: Found, filled: dict[str, Found]) -> bool:
     """Whether nobody writes the file any more, so that a last line without its end is whole."""
     return file.packed or (file.log_name in filled and filled[file.log_name].age_key > file.age_key)
-
-
-def _made_ahead(items: Iterator[Item]) -> Iterator[Item]:
-    """The same items, the next AHEAD of them made in another thread while one is used."""
-    nothing = object()
-    with ThreadPoolExecutor(1) as pool:
-        coming = deque(pool.submit(next, items, nothing) for _ in range(AHEAD))
-        while (item := coming.popleft().result()) is not nothing:
-            coming.append(pool.submit(next, items, nothing))
-            yield item  # type: ignore[misc]
 
 
 class _Writer:

@@ -1,7 +1,11 @@
 """Blocks of a log, parsed: what there is to be stored of each."""
 
-from collections.abc import Iterable, Iterator
+import os
+from collections import deque
+from collections.abc import Callable, Generator, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
+from typing import Any, TypeVar
 
 import numpy as np
 import polars as pl
@@ -13,6 +17,9 @@ from shared.events import UNREAD
 SEPARATORS = "\x1f\x1e\x1d\x1c\x01\x02\x03\x04"  # one of them seldom stands in a log
 QUICK_BYTES = 1 << 16
 BOM = "\ufeff".encode()
+PARSERS = min(2, os.cpu_count() or 1)  # threads; one stores besides, and is the slower one with more
+
+Done = TypeVar("Done")
 
 
 @dataclass(frozen=True)
@@ -24,13 +31,43 @@ class Piece:
     unread: list[str]  #: the lines that nothing matched, in their order
 
 
-def parsed(blocks: Iterable[Block], reader: Reader, carry: Carry, around_us: int) -> Iterator[Piece]:
-    """The pieces of one file. `carry` and `around_us`: see parsers.reading.Reader."""
-    for block in blocks:
-        lines = split_lines(block.data)
-        reading = reader.read(lines, carry, around_us)
+def parsed(blocks: Iterator[Block], reader: Reader, carry: Carry, around_us: int) -> Generator[Piece]:
+    """The pieces of one file, of which the next ones are being parsed while one is used. `carry` and `around_us`: see
+    parsers.reading.Reader. Raises what `blocks` raises, after the pieces before it."""
+    for block, coming in _ahead(blocks, lambda block: _caught(reader, block.data)):
+        lines, caught = coming.result()
+        reading = reader.tell(caught, carry, around_us)
         carry = reading.carry
         yield Piece(block, reading, lines.gather(np.flatnonzero(reading.verdicts == UNREAD)).to_list())
+
+
+def _caught(reader: Reader, data: bytes) -> tuple[pl.Series, Any]:
+    lines = split_lines(data)
+    return lines, reader.catch(lines)
+
+
+def _ahead(blocks: Iterator[Block], work: Callable[[Block], Done]) -> Generator[tuple[Block, Future[Done]]]:
+    """Each block and the work on it, which runs in PARSERS threads; another one reads."""
+    trouble: Exception | None = None
+    under_way: deque[tuple[Block, Future[Done]]] = deque()
+    with ThreadPoolExecutor(1) as disk, ThreadPoolExecutor(PARSERS) as pool:
+        coming = disk.submit(next, blocks, None)
+        while True:
+            while len(under_way) < PARSERS and trouble is None:
+                try:
+                    block = coming.result()
+                except Exception as error:
+                    trouble = error
+                    break
+                if block is None:
+                    break
+                coming = disk.submit(next, blocks, None)
+                under_way.append((block, pool.submit(work, block)))
+            if not under_way:
+                break
+            yield under_way.popleft()
+    if trouble:
+        raise trouble
 
 
 def split_lines(data: bytes) -> pl.Series:
