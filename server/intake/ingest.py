@@ -15,7 +15,7 @@ from server.config import Station
 from server.intake.claims import Claim, Claims, Known, load_known
 from server.intake.files import DAMAGE, Found, Print, Stream, blocks, discover, grow_print, open_log, resume
 from server.intake.pairing import OPEN_SCHEMA, Paired, leave_unfinished, nothing_open, pair
-from server.intake.pieces import Piece, parsed
+from server.intake.pieces import Piece, bytes_of_a_block, parsed
 from server.store import schema
 from server.store.engine import reading, writing
 from server.store.frames import insert_frame
@@ -31,7 +31,6 @@ from server.store.writes import (
 from shared.errors import DialectError
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 
-BLOCK_BYTES = 8 << 20  # larger ones took more memory and were no quicker
 EVENT_ROW = ("t", "event", "mode", "slot", "side", "station", "target", "network", "reason", "seconds", "rssi_dbm")
 
 Progress = Callable[[int, str], None]  #: bytes just read, of which file
@@ -62,11 +61,11 @@ def _places(found: list[Found]) -> set[tuple[str, int, int]]:
 class Intake:
     """Reads the logs of one station into its store. One pass is `catch_up`; following is one pass after another."""
 
-    def __init__(self, engine: sa.Engine, station: Station, block_bytes: int = BLOCK_BYTES) -> None:
+    def __init__(self, engine: sa.Engine, station: Station, block_bytes: int | None = None) -> None:
         """Raises DialectError where a log's dialect is unknown or wrong."""
         self._engine = engine
         self._station = station
-        self._block_bytes = block_bytes
+        self._block_bytes = block_bytes or bytes_of_a_block()
         self._readers: list[Reader] = []
         for number, log in enumerate(station.log, start=1):
             try:

@@ -17,6 +17,8 @@ from shared.events import UNREAD
 SEPARATORS = "\x1f\x1e\x1d\x1c\x01\x02\x03\x04"  # one of them seldom stands in a log
 QUICK_BYTES = 1 << 16
 BOM = "\ufeff".encode()
+MOST_BYTES = 8 << 20  # of a block; larger ones take more memory and are no quicker
+MEMORY_SHARE = 512  # a machine's memory to a block; about forty times a block is in use while blocks are read
 PARSERS = min(2, os.cpu_count() or 1)  # threads; one stores besides, and is the slower one with more
 
 Done = TypeVar("Done")
@@ -29,6 +31,12 @@ class Piece:
     block: Block
     reading: Reading
     unread: list[str]  #: the lines that nothing matched, in their order
+
+
+def bytes_of_a_block() -> int:
+    """How much is read at a time on this machine."""
+    memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") if hasattr(os, "sysconf") else MEMORY_SHARE * MOST_BYTES
+    return max(1 << 20, min(MOST_BYTES, memory // MEMORY_SHARE))
 
 
 def parsed(blocks: Iterator[Block], reader: Reader, carry: Carry, around_us: int) -> Generator[Piece]:
