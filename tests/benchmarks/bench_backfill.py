@@ -99,7 +99,7 @@ def measure(lines: int, rounds: int, place: Path) -> tuple[BigLog, list[tuple[fl
     """The times of one-liner, script and backfill, in turn, `rounds` times."""
     log = place / "host.log"
     written = write_biglog(log, lines)
-    env = installed(place)
+    env = installed()
     times = []
     for _ in range(rounds):
         rows: list[int] = []

@@ -8,9 +8,8 @@ from pathlib import Path
 ROOT = Path(__file__).parents[2]
 
 
-def installed(place: Path) -> dict[str, str]:
-    """The environment of such runs; the compiled modules lie in `place`."""
-    env = {**os.environ, "PYTHONPYCACHEPREFIX": str(place / "compiled")}
-    env.pop("PYTHONDONTWRITEBYTECODE", None)
+def installed() -> dict[str, str]:
+    """The environment of such runs."""
+    env = {name: value for name, value in os.environ.items() if name not in ("PYTHONDONTWRITEBYTECODE", "PYTHONPYCACHEPREFIX")}
     subprocess.run([sys.executable, "-m", "compileall", "-q", "server", "parsers", "shared"], check=True, cwd=ROOT, env=env)
     return env

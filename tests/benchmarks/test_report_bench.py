@@ -15,7 +15,7 @@ pytestmark = pytest.mark.bench
 def test_a_report_out_of_a_large_store_takes_little_more_than_its_imports_and_under_200_mb(tmp_path: Path) -> None:
     overs = bench_report.build(tmp_path, 1.5)
     assert overs > 200_000
-    env = installed(tmp_path)
+    env = installed()
     bench_report.report(tmp_path, env)  # makes the tallies
     spent, imports = [], []
     for _ in range(3):
