@@ -29,6 +29,7 @@ from server.store.engine import reading
 from server.web.teach_source import HoleShown, Lesson, LineShown, LogNews, News, OverShown, QuestionShown, ShapeShown
 from shared.errors import AirtallyError, UnusableError
 from shared.events import MODE_LABELS
+from shared.private import write_private
 from shared.zones import HOUR, from_us
 
 LOOKED_AT = 1500  #: unread lines, the newest
@@ -116,9 +117,9 @@ class StationTeacher:
             understood, ignored, unread = connection.execute(sa.select(*sizes).where(table.c.log_id == log_id, where)).one()
             whole = understood + ignored + unread
             shares.append(unread / whole if whole else 0.0)
-        if shares[1] <= shares[0]:
+        if round(shares[1], 3) <= round(shares[0], 3):
             return ""
-        return f"Since {from_us(since_us):%Y-%m-%d %H:%M} UTC {shares[1]:.0%} of the lines are unread, before it was {shares[0]:.0%}."
+        return f"Since {from_us(since_us):%Y-%m-%d %H:%M} UTC {shares[1]:.1%} of the lines are unread, before it was {shares[0]:.1%}."
 
     def accept(self, log_name: str, key: str) -> str:
         """See Teacher."""
@@ -239,10 +240,8 @@ def _toml_of(proposal: Proposal) -> str:
 
 def _write(path: Path, text: str) -> None:
     """Writes a file whole or not at all."""
-    scratch = path.with_name(f".{path.name}.{secrets.token_hex(6)}")
     try:
-        scratch.write_text(text, encoding="utf-8")
-        os.replace(scratch, path)
+        write_private(path, text)
     except OSError as error:
         raise AirtallyError(f"{path}: can't be written ({error.strerror}); see who owns the folder.") from error
 

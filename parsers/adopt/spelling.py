@@ -11,6 +11,7 @@ from parsers.adopt.model import Column, Known, Shape
 from shared.events import MODES
 
 #: `pct lost` and the like: what the number before is a share of, and no cause
+TIMED_OUT = r"\b(?:time[ -]?d?[ -]?out|timeout)\b"
 UNIT_PHRASE = (
     r"^\s*(?:%|(?:pct|percent|per cent)\b)\s*(?:(?:of|bits?|frames?|packets?)\s+)*(?:lost|loss|missing|missed|dropped|ber|err\w*|wrong)?"
 )
@@ -96,8 +97,41 @@ def _causes(shapes: Sequence[Shape]) -> None:
         tail = re.sub(UNIT_PHRASE, "", tail, flags=re.IGNORECASE)
         if shape.event != "refused" and shape.column("cause") is None and (cause := trade.cause_of(tail)) in ("timeout", "lost"):
             shape.set["cause"] = cause
-        if shape.event == "refused" and shape.column("reason") is None and (reason := trade.reason_of(" ".join(shape.words))):
-            shape.set["reason"] = reason
+        if shape.event != "refused" and shape.column("cause") is None and "cause" not in shape.set and _times_out(shape, shapes):
+            shape.set["cause"] = "timeout"
+        if shape.event == "refused" and shape.column("reason") is None:
+            reason = "other-mode" if _names_another_mode(shape) else trade.reason_of(" ".join(shape.words))
+            if reason:
+                shape.set["reason"] = reason
+
+
+def _times_out(shape: Shape, shapes: Sequence[Shape]) -> bool:
+    """Whether the shape's own words say that such overs ran into the time-out, where others' don't."""
+    told = {
+        id(other): bool(re.search(TIMED_OUT, trade.spaced(" ".join(other.words))))
+        for other in shapes
+        if other.event in ("over-end", "over")
+    }
+    return told[id(shape)] and not all(told.values())
+
+
+def _names_another_mode(shape: Shape) -> bool:
+    """Whether each of a refusal's lines names, besides the caller's mode, another one: that is who holds."""
+    own = shape.column("mode")
+    if own is None:
+        return False
+    for column in shape.columns:
+        both = [(mine, theirs) for mine, theirs in zip(own.values, column.values, strict=True) if theirs]
+        spelt = {theirs for _, theirs in both}
+        modes = spelt <= set(own.counts) if len(spelt) > 1 else False
+        if (
+            column is not own
+            and both
+            and (modes or all(trade.mode_of(value) for value in spelt))
+            and all(mine != theirs for mine, theirs in both)
+        ):
+            return True
+    return False
 
 
 def _like_siblings(shapes: Sequence[Shape]) -> None:

@@ -11,6 +11,7 @@ from tqdm import tqdm
 from server.cli.common import station_option
 from server.cli.dialects import plain
 from shared.errors import UnusableError
+from shared.private import write_private
 
 
 @click.command("adopt")
@@ -64,10 +65,10 @@ def adopt_command(logs: tuple[Path, ...], yes: bool, answers_path: Path | None, 
         values = _ask(adopted.learnt.questions, values)
         adopted = once()
     if answers_path is not None and asks:
-        answers_path.write_text(answers_text(values), encoding="utf-8")
-    out.write_text(adopted.learnt.text, encoding="utf-8")
+        write_private(answers_path, answers_text(values))
+    write_private(out, adopted.learnt.text)  # its samples are lines of the log, with call signs in them
     beside = out.with_name(out.stem + ".reading.md")
-    beside.write_text(account_text(adopted.learnt, adopted.fit, out.name, ", ".join(path.name for path in logs)), encoding="utf-8")
+    write_private(beside, account_text(adopted.learnt, adopted.fit, out.name, ", ".join(path.name for path in logs)))
     _say(adopted, out, beside)
     if adopted.account.poor:
         click.echo(f"airtally: {out}: {adopted.account.verdict}", err=True)

@@ -5,6 +5,7 @@ import json
 import sys
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import click
 import sqlalchemy as sa
@@ -14,6 +15,8 @@ from server.cli.show import figures_table
 from server.source import StoreSource
 from server.store import schema
 from server.store.engine import open_store, reading
+from server.web.weeks import edges_words, instant_words
+from server.web.words import GAP
 from shared.zones import SECOND, iso
 
 OVER_FIELDS = (
@@ -51,8 +54,25 @@ def figures_command(
     """
     station = load(station_path)
     window = chosen_window(station.zone, from_text, to_text, week, month)
-    found = StoreSource(open_store(station.store_url()), station).figures(*window)
-    click.echo(json.dumps(found, indent=2, ensure_ascii=False) if as_json else figures_table(found))
+    source = StoreSource(open_store(station.store_url()), station)
+    found = source.figures(*window)
+    if as_json:
+        click.echo(json.dumps(found, indent=2, ensure_ascii=False))
+        return
+    click.echo(figures_table(found))
+    if said := _covered(source, window, station.zone, found["window"]["blind_s"]):
+        click.echo(said)
+
+
+def _covered(source: StoreSource, window: tuple[int, int], zone: ZoneInfo, blind_s: float) -> str:
+    """What the log leaves out of a window; empty where it covers it."""
+    known = source.first_and_last()
+    if known is None:
+        return "No log was read yet: `airtally ingest` reads them."
+    if known[1] < window[0] or known[0] >= window[1]:
+        first, last = (instant_words(us, zone, with_year=True) for us in known)
+        return f"Nothing is known of this window: the log runs from {first} to {last}."
+    return edges_words(known, *window, zone, blind_s=blind_s, over=window[1] <= source.now()).replace(GAP, " ")
 
 
 @click.command("overs")
@@ -80,7 +100,9 @@ def overs_command(
         writer.writerow(OVER_FIELDS)
     with reading(engine) as connection:
         query = sa.select(over).where(over.c.start >= start, over.c.start < end, over.c.end.is_not(None)).order_by(over.c.start, over.c.id)
+        none = True
         for row in connection.execute(query):
+            none = False
             values: dict[str, Any] = {name: getattr(row, name) for name in OVER_FIELDS if name != "seconds"}
             values |= {"start": iso(row.start, zone), "end": iso(row.end, zone), "seconds": (row.end - row.start) / SECOND}
             values["station"] = names.get(row.station, row.station)
@@ -88,6 +110,8 @@ def overs_command(
                 writer.writerow([_cell(values[name]) for name in OVER_FIELDS])
             else:
                 click.echo(json.dumps({name: values[name] for name in OVER_FIELDS}, ensure_ascii=True))
+    if none:
+        click.echo("No finished over starts in this window.", err=True)
 
 
 def _cell(value: Any) -> Any:

@@ -1,17 +1,20 @@
 """Commands about people's data and access: password, forget."""
 
+import re
 import sys
 from pathlib import Path
 
 import click
 import sqlalchemy as sa
 
+from parsers.dialect import SHIPPED, dialect_path
 from server.cli.common import load, station_option
 from server.cli.running import private_folder
+from server.config import Station
 from server.store import schema
 from server.store.engine import open_store, reading, writing
 from server.store.writes import raise_version
-from shared.errors import UnusableError
+from shared.errors import DialectError, UnusableError
 from shared.identity import identity
 
 
@@ -45,7 +48,8 @@ def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path
     """Erase a station's identity everywhere in the store.
 
     Its overs stay, as those of an unknown station, so that airtime and shut-outs stay right; unread lines that hold the identity are erased
-    whole. The host's own log files and the keeper's id list are not touched: what is read from new lines is stored again.
+    whole. The host's own log files, the keeper's id list and dialect files, whose samples are lines of the log, are not touched: dialect
+    files that hold it are named. What is read from new lines is stored again.
 
     \b
     Examples:
@@ -63,6 +67,10 @@ def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path
         lines = _unread_ids(connection, ids)
     overs, others = counts["over"] + counts["open_over"], counts["event"]
     click.echo(f"{who}: {overs} overs, {others} other events, {len(lines)} unread lines.")
+    for path, times in _dialects_that_hold(station, ids):
+        click.echo(f"{path}: {times} lines hold it too; put another call sign there by hand.")
+    if not (overs or others or lines):
+        click.echo("Nothing in the store is theirs. Is it spelt as the logs have it?")
     if dry_run or not (overs or others or lines):
         return
     if not yes and not click.confirm("Erase the identity from all of them? This can't be undone"):
@@ -81,6 +89,21 @@ def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path
             connection.connection.dbapi_connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")  # type: ignore[union-attr]
             connection.connection.dbapi_connection.execute("VACUUM")  # type: ignore[union-attr]
     click.echo("Erased.")
+
+
+def _dialects_that_hold(station: Station, ids: set[str]) -> list[tuple[Path, int]]:
+    """The station's own dialect files that have one of the identities, and in how many lines."""
+    found = []
+    for name in dict.fromkeys(log.dialect for log in station.log if log.dialect != "activity"):
+        try:
+            path = dialect_path(name, station.folder)
+        except DialectError:  # intake says so
+            continue
+        if path.parent != SHIPPED:
+            said = re.compile(r"(?<![A-Z0-9])(?:" + "|".join(map(re.escape, ids)) + r")(?![A-Z0-9])")
+            times = sum(said.search(line.upper()) is not None for line in path.read_text(encoding="utf-8").splitlines())
+            found += [(path, times)] if times else []
+    return found
 
 
 def _count(connection: sa.Connection, table: sa.Table, ids: set[str]) -> int:

@@ -18,6 +18,7 @@ HOLE_WORDS = {
     "_": "of no interest", "duration": "duration", "mode": "mode", "side": "side (air or link)", "slot": "time slot", "station": "station", "target": "target",
     "cause": "cause of the end", "reason": "reason of a refusal", "ber_pct": "bit errors", "loss_pct": "packet loss", "rssi_dbm": "signal level", "network": "network",
 }  # fmt: skip
+TOML_LINES = 40  # shown of a proposal
 KINDS = {"over-start": "talk", "over-end": "talk", "over": "talk", IGNORE: "idle", "unread": "lost"}
 
 
@@ -107,7 +108,7 @@ class LessonView:
 @dataclass(frozen=True)
 class NewsItem:
     says: str
-    toml: tuple[Piece, ...]
+    toml: tuple[tuple[Piece, ...], ...]  #: by line
     examples: tuple[tuple[Piece, ...], ...]
     key: str
 
@@ -194,7 +195,7 @@ def news_of_log(name: str, news: LogNews) -> NewsOfLog:
     items = tuple(
         NewsItem(
             f"{one.lines} unread lines look alike: {EVENT_WORDS.get(one.event, 'words that are new')}{'' if one.sure else ' (a guess)'}.",
-            visible(one.toml, 2000),
+            tuple(visible(line, 500) for line in one.toml.splitlines()[:TOML_LINES]),
             tuple(visible(text, 300) for text in one.examples),
             one.key,
         )

@@ -218,7 +218,11 @@ def _changes(facts: WeekFacts) -> Iterator[Finding]:
         yield Finding("fine", say("By minutes only, far from the ", figure("usual", "notable"), f": {named}."), "airtime")
     known = [beside.notable for beside in facts.airtime.values()]
     if all(notable is None for notable in known):
-        yield Finding("fine", say("Too few weeks were seen before this one to say what is ", figure("usual", "notable"), "."), "airtime")
+        yield Finding(
+            "fine",
+            say("Too few weeks were seen before this one to call anything far from the ", figure("usual", "notable"), "."),
+            "airtime",
+        )
     elif not any(known):
         yield Finding("fine", say("No mode was far from its ", figure("usual airtime", "notable"), "."), "airtime")
 

@@ -78,3 +78,26 @@ def test_a_name_with_a_number_is_a_target_and_the_narrower_reason_wins() -> None
     events = reader(made.learnt.dialect).read(pl.Series(rows), Carry(), 0).events
     assert set(events.filter(pl.col("event") == "over")["target"].to_list()) == {"HILL1", "HILL2", "HILL3"}
     assert set(events.filter(pl.col("event") == "refused")["reason"].to_list()) == {"other-mode"}
+
+
+def test_who_holds_and_how_an_over_ended_are_told_by_a_mode_and_by_the_event_itself() -> None:
+    """A refusal that names another mode than the caller's is held by that one, whatever word stands before it; an end that is called a
+    time-out is one. Rows are invented."""
+    rows = []
+    for n in range(400):
+        at, mode = f"2026-11-{2 + n // 24:02} {n % 24:02}", ("DMR", "M17", "C4FM")[n % 3]
+        who, lasted = f"Q{'ABC'[n % 3]}{n % 9 + 1}XYZ", 180 if n % 20 == 7 else 2 + n % 50
+        rows.append(f"{at}:05:00.000 {mode} BEGIN from={who} to=grove-{n % 4}")
+        how = "TIMEOUT" if lasted == 180 else "END"
+        rows.append(
+            f"{at}:{5 + lasted // 60:02}:{lasted % 60:02}.000 {mode} {how} from={who} after={lasted}.{n % 7}s"
+            + (f" ber=0.{n % 9}%" if how == "END" else "")
+        )
+        if n % 8 == 0:
+            rows.append(f"{at}:05:01.500 {('M17', 'C4FM', 'DMR')[n % 3]} DENY from=QD{n % 9 + 1}GHI busy={mode}")
+    made = adopt_lines(rows, lambda: iter([pl.Series(rows)]), 0, zone="UTC")
+    events = reader(made.learnt.dialect).read(pl.Series(rows), Carry(), 0).events
+    ends = events.filter(pl.col("event") == "over-end")
+    assert set(ends.filter(pl.col("seconds") >= 180)["cause"].to_list()) == {"timeout"}
+    assert "timeout" not in ends.filter(pl.col("seconds") < 180)["cause"].to_list()
+    assert events.filter(pl.col("event") == "refused")["reason"].to_list() == ["other-mode"] * 50

@@ -63,7 +63,7 @@ def test_a_mode_that_is_new_is_named() -> None:
 def test_five_weeks_are_too_few_to_call_anything_unusual() -> None:
     text = plain(FakeSource(before=weeks_like(USUAL, n=5)))
     assert text.startswith("Nothing out of order: 31 h")
-    assert "Too few weeks were seen before this one to say what is usual." in text
+    assert "Too few weeks were seen before this one to call anything far from the usual." in text
     assert "up by" not in text
 
 
