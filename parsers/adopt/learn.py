@@ -9,7 +9,7 @@ import numpy as np
 from parsers.adopt import questions as asking
 from parsers.adopt.envelope import open_sample
 from parsers.adopt.events import give_events
-from parsers.adopt.meaning import fixed_meanings, give_meanings, number, percent_of
+from parsers.adopt.meaning import fixed_meanings, give_meanings, modes_by_place, number, percent_of
 from parsers.adopt.model import Known, Sample, Shape
 from parsers.adopt.shaping import make_shapes, split_odd
 from parsers.adopt.sides import air_by_squelch, give_sides
@@ -58,6 +58,7 @@ def learn(lines: Sequence[str], around_us: int, *, known: Known | None = None, z
     side_guessed = give_sides(shapes)
     whole = give_events(shapes, sample.us, known) | {"side_guessed": side_guessed}
     air_by_squelch(shapes)
+    modes_by_place(shapes)
     words = settle_words(shapes, known)
     drop_unfit(shapes, sample)
     head = Head(

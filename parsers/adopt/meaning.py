@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from parsers.adopt import trade
-from parsers.adopt.model import Column, Known, Shape
+from parsers.adopt.model import TALK, Column, Known, Shape
 from shared.units import duration_seconds
 
+MODES_AT_MOST, LONGEST_MODE = 8, 12  #: a repeater has so many modes, and such words for them
 LEAST = 0.9  #: a column gets a meaning that scores so much
 WEAK = {"id", "name", "unit", "on", "at", "into", "channel", "e", "l", "t", "m", "f", "x", "d", "in", "with", "by", "for", "s", "q", "from", "to", "tx", "source", "link", "talk", "air"}  # fmt: skip
 TIME = r"^\W{0,2}(?:s|secs?|seconds?|ms|millis\w*|milliseconds?|msec|mins?|minutes?)\b"
@@ -168,6 +169,36 @@ def give_meanings(shapes: Sequence[Shape], known: Known) -> None:
                     other.key = "_" if other.key == key else other.key
                 shape.columns[int(place) - 1].key = key
                 shape.columns[int(place) - 1].sure = True
+
+
+def modes_by_place(shapes: Sequence[Shape]) -> None:
+    """Where no over's mode is told by a name that is known: a column of few words that stands in all shapes of overs, with the same words in
+    each, is taken for the mode. What the words stand for is asked."""
+    talk = [shape for shape in shapes if shape.event in TALK]
+    if len(talk) < 2 or any(shape.column("mode") is not None or "mode" in shape.set for shape in talk):
+        return
+    found = [[column for column in shape.columns if column.key == "_" and _wordy(column)] for shape in talk]
+    for column in found[0]:
+        alike = [next((other for other in columns if set(other.counts) & set(column.counts)), None) for columns in found]
+        said = set().union(*(set(other.counts) for other in alike if other is not None))
+        if 2 <= len(said) <= MODES_AT_MOST and None not in alike:
+            for other in alike:
+                if other is not None:
+                    other.key, other.sure = "mode", False
+            for shape in shapes:
+                if shape.event == "refused" and shape.column("mode") is None:
+                    mine = next((other for other in shape.columns if other.key == "_" and set(other.counts) <= said), None)
+                    if mine is not None:
+                        mine.key, mine.sure = "mode", False
+            return
+
+
+def _wordy(column: Column) -> bool:
+    """Whether a column holds a few short words, and no numbers, call signs or levels."""
+    filled = column.filled()
+    return 1 <= len(filled) <= MODES_AT_MOST and all(
+        len(value) <= LONGEST_MODE and value[:1].isalpha() and not trade.is_callsign(value) and number(value) is None for value, _ in filled
+    )
 
 
 def _slot_by_mode(shape: Shape) -> None:

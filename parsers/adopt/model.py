@@ -10,6 +10,8 @@ import numpy.typing as npt
 
 from parsers.adopt.stampfind import Stamping
 
+TALK = ("over-start", "over-end", "over")  #: events of overs
+
 
 @dataclass(frozen=True)
 class Known:

@@ -34,7 +34,6 @@ from shared.events import UNREAD
 LEAST = 5  #: so many lines alike are a shape worth proposing
 MOST = 12
 LEARNT_FROM = 3000
-TALK = ("over-start", "over-end", "over")
 
 
 @dataclass(frozen=True)

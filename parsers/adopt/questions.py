@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from parsers.adopt.doubts import SHORT_TIMEOUT_S, opened_by_ignored, other_lengths, short_timeouts
-from parsers.adopt.model import Known, Sample, Shape
-from parsers.adopt.spelling import TALK, Words
+from parsers.adopt.model import TALK, Known, Sample, Shape
+from parsers.adopt.spelling import Words
 from shared.events import MODE_LABELS, MODES, SIDES
 
 MOST = 5

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from parsers.adopt import trade
-from parsers.adopt.model import Column, Known, Shape
+from parsers.adopt.model import TALK, Column, Known, Shape
 from shared.events import MODES
 
 #: `pct lost` and the like: what the number before is a share of, and no cause
@@ -15,7 +15,6 @@ TIMED_OUT = r"\b(?:time[ -]?d?[ -]?out|timeout)\b"
 UNIT_PHRASE = (
     r"^\s*(?:%|(?:pct|percent|per cent)\b)\s*(?:(?:of|bits?|frames?|packets?)\s+)*(?:lost|loss|missing|missed|dropped|ber|err\w*|wrong)?"
 )
-TALK = ("over-start", "over-end", "over")
 #: elimination goes through the modes in this order: the commonest first (a guess; common practice, no source)
 LIKELY = ("dmr", "dstar", "c4fm", "fm", "nxdn", "p25", "m17")
 
@@ -76,6 +75,7 @@ def _plain(table: str, value: str) -> dict[str, Any] | None:
 
 def _causes(shapes: Sequence[Shape]) -> None:
     """Finds the columns that tell why an over ended or a caller was refused: few values, most of which name a cause."""
+    spelt = {value.lower() for shape in shapes for column in shape.columns if column.key == "mode" for value in column.counts if value}
     for shape in shapes:
         key, of = ("reason", trade.reason_of) if shape.event == "refused" else ("cause", trade.cause_of)
         if shape.event not in ("over-end", "over", "refused"):
@@ -100,7 +100,7 @@ def _causes(shapes: Sequence[Shape]) -> None:
         if shape.event != "refused" and shape.column("cause") is None and "cause" not in shape.set and _times_out(shape, shapes):
             shape.set["cause"] = "timeout"
         if shape.event == "refused" and shape.column("reason") is None:
-            reason = "other-mode" if _names_another_mode(shape) else trade.reason_of(" ".join(shape.words))
+            reason = "other-mode" if _names_another_mode(shape, spelt) else trade.reason_of(" ".join(shape.words))
             if reason:
                 shape.set["reason"] = reason
 
@@ -115,19 +115,21 @@ def _times_out(shape: Shape, shapes: Sequence[Shape]) -> bool:
     return told[id(shape)] and not all(told.values())
 
 
-def _names_another_mode(shape: Shape) -> bool:
-    """Whether each of a refusal's lines names, besides the caller's mode, another one: that is who holds."""
+def _names_another_mode(shape: Shape, spelt: set[str]) -> bool:
+    """Whether each of a refusal's lines names, besides the caller's mode, another one: that is who holds. `spelt` are the log's modes."""
     own = shape.column("mode")
+    fixed = {word for word in shape.words if word in spelt}
     if own is None:
-        return False
+        return len(fixed) > 1
+    if fixed and not any(mine.lower() in fixed for mine in own.counts):
+        return True
     for column in shape.columns:
-        both = [(mine, theirs) for mine, theirs in zip(own.values, column.values, strict=True) if theirs]
-        spelt = {theirs for _, theirs in both}
-        modes = spelt <= set(own.counts) if len(spelt) > 1 else False
+        both = [(mine.lower(), theirs.lower()) for mine, theirs in zip(own.values, column.values, strict=True) if theirs]
+        modes = {theirs for _, theirs in both}
         if (
             column is not own
             and both
-            and (modes or all(trade.mode_of(value) for value in spelt))
+            and (modes <= spelt or all(map(trade.mode_of, modes)))
             and all(mine != theirs for mine, theirs in both)
         ):
             return True

@@ -7,6 +7,7 @@ import polars as pl
 import pytest
 
 from parsers.adopt.account import account
+from parsers.adopt.model import Known
 from parsers.dialect import reader
 from parsers.reading import Carry
 from parsers.samples import check_samples
@@ -100,4 +101,24 @@ def test_who_holds_and_how_an_over_ended_are_told_by_a_mode_and_by_the_event_its
     ends = events.filter(pl.col("event") == "over-end")
     assert set(ends.filter(pl.col("seconds") >= 180)["cause"].to_list()) == {"timeout"}
     assert "timeout" not in ends.filter(pl.col("seconds") < 180)["cause"].to_list()
+    assert events.filter(pl.col("event") == "refused")["reason"].to_list() == ["other-mode"] * 50
+
+
+def test_words_of_modes_that_nobody_knows_are_asked_for_and_not_left_out() -> None:
+    """Trees for modes, in every line of an over at the same place. Rows are invented."""
+    rows = []
+    for n in range(400):
+        at, mode, who = f"2026-11-{2 + n // 24:02} {n % 24:02}", ("LARCH", "ROWAN", "ALDER")[n % 3], f"Q{'ABC'[n % 3]}{n % 9 + 1}XYZ"
+        rows.append(f"{at}:05:00.000 {mode} BEGIN from={who} to=grove-{n % 4} via={('air', 'net')[n % 2]}")
+        if n % 8 == 0:
+            wanted = [other for other in ("LARCH", "ROWAN", "ALDER") if other != mode][n // 8 % 2]
+            rows.append(f"{at}:05:01.500 {wanted} DENY from=QD{n % 9 + 1}GHI busy={mode}")
+        rows.append(f"{at}:05:{2 + n % 50:02}.{n % 7}00 {mode} END from={who} after={2 + n % 50}.{n % 7}s ber=0.{n % 9}%")
+    made = adopt_lines(rows, lambda: iter([pl.Series(rows)]), 0, zone="UTC")
+    assert {"mode.LARCH", "mode.ROWAN", "mode.ALDER"} <= {question.key for question in made.learnt.questions}
+    assert made.account.poor
+    told = Known(words={"mode": {"LARCH": "dmr", "ROWAN": "m17", "ALDER": "c4fm"}})
+    made = adopt_lines(rows, lambda: iter([pl.Series(rows)]), 0, zone="UTC", known=told)
+    events = reader(made.learnt.dialect).read(pl.Series(rows), Carry(), 0).events
+    assert events.filter(pl.col("event") == "over-start")["mode"].to_list() == [("dmr", "m17", "c4fm")[n % 3] for n in range(400)]
     assert events.filter(pl.col("event") == "refused")["reason"].to_list() == ["other-mode"] * 50
