@@ -47,7 +47,7 @@ def compile_template(template: str, form: Form, event: str) -> Shape:
     wanted = [name == "t" or (name != "_" and event != IGNORE) for name in names]
     for i, name in enumerate(names):
         after = texts[i + 1]
-        stop = re.escape(after[:1].strip()) or r" \t"  # what can't stand in a value
+        stop = r" \t" if after[:1] in ("", " ") else re.escape(after[0])  # what can't stand in a value
         if name == "t":
             # At least one character a word, or blanks could be shared out in two ways.
             slow, fast = form.words.replace(WORD, r"[^ \t]+?"), form.words.replace(WORD, rf"[^ \t{stop}]+")

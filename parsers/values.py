@@ -118,13 +118,13 @@ def _impossible(key: str, value: pl.Series) -> pl.Series:
 
 
 def _by_shape(shape: pl.Series, values: Sequence[Any], key: str) -> pl.Series:
-    return pl.Series(values, dtype=EVENT_SCHEMA[key]).gather(shape)
+    return pl.Series(values, dtype=EVENT_SCHEMA[key], strict=False).gather(shape)
 
 
 def _lookup(text: pl.Series, means: Mapping[str, Any], key: str) -> pl.Series:
     """What texts mean, null for any other text."""
     codes = text.cast(pl.Enum(list(means)), strict=False).to_physical()
-    return pl.Series(list(means.values()), dtype=EVENT_SCHEMA[key]).gather(codes)
+    return pl.Series(list(means.values()), dtype=EVENT_SCHEMA[key], strict=False).gather(codes)
 
 
 def _spellings(key: str, meanings: Meanings) -> dict[str, Any]:

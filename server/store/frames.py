@@ -1,6 +1,7 @@
 """Frames into the store, inside the caller's transaction."""
 
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -9,13 +10,13 @@ import sqlalchemy as sa
 
 from server.store.writes import insert_many, insert_rows
 
-LONG = 1000  # rows: fewer are not worth more than one statement
-NO_INTEGER, NO_TEXT = -(1 << 62), "\ufffe"  # stand for null on the way into SQLite; no instant, id or text is either
+LONG, MOST_RUNS = 1000, 30  # rows: fewer are not worth more than one statement; and runs of the same word: more are not either
+NO_INTEGER, NO_TEXT = -(1 << 62), "\0"  # stand for null on the way into SQLite; no instant or id is the one, no text has the other in it
 
 
 def insert_frame(connection: sa.Connection, table: sa.Table, frame: pl.DataFrame, **constants: int | None) -> None:
-    """A frame whose columns are named as the table's, the first one without nulls; constants fill further columns. Rows that have the same
-    words may come to stand together."""
+    """A frame whose columns are named as the table's, the first one without nulls; constants fill further columns. Ids follow the order of the
+    rows."""
     if not frame.height:
         return
     if connection.dialect.name != "sqlite":
@@ -28,9 +29,17 @@ def insert_frame(connection: sa.Connection, table: sa.Table, frame: pl.DataFrame
 
 
 def _alike(frame: pl.DataFrame) -> list[pl.DataFrame]:
-    """Long frames in parts whose rows have the same words, which then stand in the statement: the driver's time goes by the values."""
-    words = [name for name, dtype in frame.schema.items() if isinstance(dtype, pl.Enum | pl.Int8)]
-    return frame.partition_by(words, maintain_order=True) if words and frame.height >= LONG else [frame]
+    """Long frames in runs of rows that have the same words, which then stand in the statement: the driver's time goes by the values. The rows
+    keep their order; a word that changes often stays a value."""
+    if frame.height < LONG:
+        return [frame]
+    edges = {0, frame.height}
+    for column in frame.get_columns():
+        if isinstance(column.dtype, pl.Enum | pl.Int8):
+            codes = column.to_physical().cast(pl.Int64).fill_null(-1).to_numpy()
+            changes = np.flatnonzero(np.diff(codes)) + 1
+            edges |= set(changes.tolist()) if len(changes) <= MOST_RUNS else set()
+    return [frame.slice(low, high - low) for low, high in pairwise(sorted(edges))]
 
 
 def _insert(connection: sa.Connection, table: sa.Table, frame: pl.DataFrame, fixed: Mapping[str, str]) -> None:
@@ -68,7 +77,7 @@ def _without_none(column: pl.Series) -> tuple[list[Any], str]:
         return column.fill_null(float("nan")).to_list(), "?"  # SQLite stores it as NULL
     if column.dtype.is_integer():
         return column.cast(pl.Int64).fill_null(NO_INTEGER).to_list(), f"NULLIF(?, {NO_INTEGER})" if holes else "?"
-    sql = f"NULLIF(?, '{NO_TEXT}')" if holes else "?"
+    sql = "NULLIF(?, char(0))" if holes else "?"
     if isinstance(column.dtype, pl.Enum):  # one text for all the rows that have it
         words = np.array([*column.dtype.categories, NO_TEXT], dtype=object)
         return words[column.to_physical().cast(pl.Int64).fill_null(len(words) - 1).to_numpy()].tolist(), sql

@@ -24,7 +24,7 @@ def twin(template: str, line: str) -> dict[str, str] | None:
         if piece.startswith("{"):
             parts.append(("hole", piece[1:-1]))
         else:
-            parts += [("blank" if run.isspace() else "text", run) for run in re.findall(r"[ \t]+|[^ \t]+", piece)]
+            parts += [("text" if run.strip(" \t") else "blank", run) for run in re.findall(r"[ \t]+|[^ \t]+", piece)]
     ends_in_hole = len(parts) > 1 and parts[-1][0] == "hole" and parts[-2][0] == "blank"
 
     @lru_cache(None)
@@ -59,7 +59,7 @@ def ours(shape: Shape, line: str) -> dict[str, str] | None:
 
 
 NAMES = ("station", "target", "mode", "network", "cause")
-LITERAL = st.text(alphabet="ab >.(]^-&~é|\\ \t", min_size=1, max_size=4)
+LITERAL = st.text(alphabet="ab >.(]^-&~é|\\ \t\u00a0", min_size=1, max_size=4)
 
 
 @st.composite
@@ -83,7 +83,7 @@ def test_a_template_matches_as_the_slow_twin_does(template: str, data: st.DataOb
         return  # nothing but blanks
     lines = ["a x  b", "a  b y", "a x b y b z", "a\tx\t b b", "a \tx b y"]
     if data is not None:
-        value = st.text(alphabet="ab >.é \t", max_size=4)
+        value = st.text(alphabet="ab >.é \t\u00a0", max_size=4)
         lines = [
             re.sub(r"\{[a-z_]+\}", lambda _: data.draw(value), template),
             data.draw(st.text(alphabet="ab >.(]^-&~é|\\ \t", max_size=12)),
@@ -99,6 +99,12 @@ def test_a_template_matches_as_the_slow_twin_does(template: str, data: st.DataOb
 def test_two_blanks_in_a_row_are_one_run_and_not_an_empty_value_between_two() -> None:
     shape = compile_template("{station}> {target} {mode}", ISO, "alive")
     assert ours(shape, ">  >") == {"station": "", "target": ">", "mode": ""}
+
+
+@pytest.mark.parametrize("mark", ["\u00a0", "\u3000", "\u2009", "\x0b", "\x0c", "\x1f", "\x85"])
+def test_a_hole_ends_at_the_first_of_a_mark_that_only_unicode_calls_a_blank(mark: str) -> None:
+    shape = compile_template(f"R {{station}}{mark}{{target}}", ISO, "alive")
+    assert ours(shape, f"R QA1XYZ{mark}a{mark}b") == {"station": "QA1XYZ", "target": f"a{mark}b"}
 
 
 def test_a_hole_runs_to_the_next_literal_text_and_the_last_takes_the_rest() -> None:

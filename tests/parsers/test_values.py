@@ -118,3 +118,9 @@ def test_texts_are_at_most_64_characters_without_nul(tmp_path: Path) -> None:
 
 def test_a_whole_over_without_its_duration_is_unread(tmp_path: Path) -> None:
     assert event(tmp_path, "for {duration} on", "for  on", name="over") is None
+
+
+def test_a_slot_may_be_written_with_a_decimal_point_in_the_dialect(tmp_path: Path) -> None:
+    assert event(tmp_path, "up", "up", name="carrier-up", more="set = { slot = 1.0, rssi_dbm = -97 }") == {"slot": 1, "rssi_dbm": -97.0}
+    words = '[words.mode]\n"D2" = { mode = "dmr", slot = 2.0 }\n'
+    assert event(tmp_path, "{mode} up", "D2 up", rest=words, name="carrier-up") == {"mode": "dmr", "slot": 2}
