@@ -169,6 +169,7 @@ def _ended_without_start(keyed: pl.DataFrame) -> pl.DataFrame:
 
 def _unfinished(keyed: pl.DataFrame) -> pl.DataFrame:
     never = _where(keyed, pl.col("is_start") & ~pl.col("next_is_end") & pl.col("until").is_not_null())
+    never = never.drop("cause")  # how it ended is what an end says, and it had none
     return _with_over_columns(never, start="t", end=None, until=pl.col("until"), doubtful=pl.lit(False))
 
 

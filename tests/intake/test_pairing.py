@@ -61,6 +61,11 @@ def test_another_start_on_the_key_leaves_an_over_unfinished_until_that_start() -
     assert second["end"] == 60 * SECOND
 
 
+def test_how_an_over_ended_is_what_its_end_says() -> None:
+    unfinished, closed = paired(start(0, cause="lost"), start(50, cause="lost"), end(60, cause="released"))
+    assert (unfinished["cause"], closed["cause"]) == (None, "released")
+
+
 def test_a_restart_of_the_host_leaves_every_open_over_unfinished() -> None:
     result = pair(nothing_open(), events(start(0, slot=1), start(5, slot=2), {"t": 9, "event": "host-start"}, end(12, slot=1)))
     assert result.overs.sort("start").select("end", "until").rows() == [(None, 9 * SECOND), (None, 9 * SECOND)]

@@ -167,16 +167,22 @@ def test_a_packed_sibling_is_read_and_known_again_after_packing(folder: MakeFold
     assert one.numbers() == [1, 2, 3, 4, 5]
 
 
-def test_a_packed_file_that_breaks_off_gives_what_it_holds_and_is_read_on_when_it_is_whole(folder: MakeFolder) -> None:
+@pytest.mark.parametrize("suffix", PACKERS)
+@pytest.mark.parametrize("share", [0.05, 0.5, 0.99])
+def test_a_packed_file_that_breaks_off_gives_what_it_holds_and_is_read_on_when_it_is_whole(
+    folder: MakeFolder, suffix: str, share: float
+) -> None:
     one = folder()
-    whole = gzip.compress(lines(*range(2000)))
-    one.write("host.log.1.gz", whole[: len(whole) // 2])
+    whole = PACKERS[suffix](lines(*range(1000))) + PACKERS[suffix](lines(*range(1000, 3000)))  # two members, as packers may write
+    one.write(f"host.log.1{suffix}", whole[: int(len(whole) * share)])
     caught = one.catch_up()
     assert caught.troubles and "can't be read to its end" in caught.troubles[0]
-    assert 0 < len(one.numbers()) < 2000
-    one.write("host.log.1.gz", whole, mode="wb")
+    found = one.numbers()
+    assert found == list(range(len(found))) and len(found) < (3000 if share < 0.9 else 3001)  # whole lines, from the first on
+    assert caught.unread == 0
+    one.write(f"host.log.1{suffix}", whole, mode="wb")
     assert one.catch_up().troubles == []
-    assert one.numbers() == list(range(2000))
+    assert one.numbers() == list(range(3000))
 
 
 def test_the_same_file_under_two_globs_and_a_link_is_read_once(folder: MakeFolder) -> None:
