@@ -119,7 +119,8 @@ class StationTeacher:
             shares.append(unread / whole if whole else 0.0)
         if round(shares[1], 3) <= round(shares[0], 3):
             return ""
-        return f"Since {from_us(since_us):%Y-%m-%d %H:%M} UTC {shares[1]:.1%} of the lines are unread, before it was {shares[0]:.1%}."
+        before, after = (f"{share * 100:.1f}\u00a0%" for share in shares)
+        return f"Since {from_us(since_us):%Y-%m-%d %H:%M} UTC {after} of the lines are unread, before it was {before}."
 
     def accept(self, log_name: str, key: str) -> str:
         """See Teacher."""
