@@ -3,6 +3,7 @@
 import json
 import re
 import tomllib
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
@@ -278,21 +279,29 @@ def _reason(error: Exception) -> str:
 
 
 def _first_problem(error: ValidationError) -> str:
-    """Key and expectation of the first thing that is wrong, and how many more there are."""
-    problems = error.errors()
-    first = problems[0]
-    where = [part for part in first["loc"] if isinstance(part, int) or not part.startswith(("literal[", "[key]"))]
-    key = "".join(f"[{part + 1}]" if isinstance(part, int) else f".{part}" for part in where).lstrip(".")
+    """Key and expectation of the first thing that is wrong, and the keys of the others."""
+    first, *others = error.errors()
+    where = _where(first)
+    key = _spelt(where)
     if first["type"] == "extra_forbidden":
         sentence = f"{key}: is not a setting; known here: {', '.join(_known_beside(where))}."
     elif first["type"] == "missing":
         sentence = f"{key}: is missing."
     else:
         sentence = f"{key} = {first['input']!r}: {_expected(first, where)}."
-    more = len(problems) - 1
-    return sentence + (f" ({more} more {'problem' if more == 1 else 'problems'} after this one.)" if more else "")
+    keys = [other for other in dict.fromkeys(_spelt(_where(problem)) for problem in others) if other != key]
+    return sentence + (f" (Wrong too: {', '.join(keys[:KEYS_NAMED])}{' and more' if len(keys) > KEYS_NAMED else ''}.)" if keys else "")
 
 
+def _where(problem: Any) -> list[int | str]:
+    return [part for part in problem["loc"] if isinstance(part, int) or not part.startswith(("literal[", "[key]"))]
+
+
+def _spelt(where: Sequence[int | str]) -> str:
+    return "".join(f"[{part + 1}]" if isinstance(part, int) else f".{part}" for part in where).lstrip(".")
+
+
+KEYS_NAMED = 5  # of those that are wrong besides the first
 #: What a text of some form looks like, by the last part of its key.
 FORMS = {
     "quiet_hours": "two local times such as 23:00-07:00 were expected",

@@ -46,7 +46,10 @@ def adopt_command(logs: tuple[Path, ...], yes: bool, answers_path: Path | None, 
 
     for path in logs:
         if not path.is_file():
-            raise UnusableError(f"{path}: there is no such file; name a log file that the host writes.")
+            what = (
+                "is a folder; name the log files in it" if path.is_dir() else "there is no such file; name a log file that the host writes"
+            )
+            raise UnusableError(f"{path}: {what}.")
     out = out_path or Path(_stem(logs[-1]) + ".toml")
     if out_path is None and out.exists():
         raise UnusableError(f"{out}: is there already; name the file with --out to write over it.")

@@ -54,7 +54,14 @@ def chosen_window(zone: ZoneInfo, from_text: str | None, to_text: str | None, we
             return month_window(month, zone)
         start, end = instant(from_text or "", zone), instant(to_text or "", zone)
     except (ValueError, OverflowError) as error:
-        raise UnusableError(f"That is no window: {error}; dates look like 2026-11-16 or 2026-11-16T18:00.") from error
+        looks = (
+            "weeks look like 2026-W47"
+            if week
+            else "months look like 2026-10"
+            if month
+            else "dates look like 2026-11-16 or 2026-11-16T18:00"
+        )
+        raise UnusableError(f"That is no window: {error}; {looks}.") from error
     if end <= start:
         raise UnusableError(f"The window ends ({to_text}) before it begins ({from_text}).")
     if start < EARLIEST or end > LATEST:
