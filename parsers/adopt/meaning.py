@@ -94,7 +94,7 @@ def scores(column: Column) -> dict[str, float]:
     if sides >= 0.9 and distinct <= 8:
         both = len({trade.side_of(value) for value, _ in filled}) == 2
         out["side"] = 1.0 + both + named("side", column)
-    elif distinct in (1, 2, 3) and named("side", column) >= 0.75 and numeric < 1 and not modes:
+    elif distinct in (1, 2, 3) and named("side", column) >= 0.75 and numeric < 1 and not modes and not share(trade.is_callsign):
         out["side"] = 0.3 + named("side", column)
     elif 1 <= distinct <= 2 and all(
         value in ("<", ">", "<-", "->", "<<", ">>", "IN", "OUT", "in", "out", "A", "N", "R", "L", "W", "G", "I") for value, _ in filled
@@ -103,7 +103,8 @@ def scores(column: Column) -> dict[str, float]:
     calls = share(trade.is_callsign)
     ids = share(lambda value: trade.is_radio_id(value) and len(value) >= 6)
     none = share(trade.nobody)
-    if calls + ids + none >= 0.6 and calls + ids > 0 and (distinct > 2 or n < 20):
+    many = distinct > 2 or n < 20 or named("station", column) >= 0.75
+    if calls + ids + none >= 0.6 and calls + ids > 0 and many:
         pointed = 0.0 if not column.left else 0.7 if column.left[-1] in trade.TARGETLY else 0.3 if column.left[-1] in trade.ARROWS else 0.0
         out["station"] = (2 * calls + 1.4 * ids) / (calls + ids) + named("station", column) - pointed
     elif named("station", column) >= 1.5 and numeric < 0.9 and distinct > 3:

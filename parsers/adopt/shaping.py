@@ -47,7 +47,7 @@ def _shape(group: Group, lines: Sequence[Sequence[str]], rows: Sequence[int]) ->
         piece = first[place]
         if piece == STAMP:
             parts.append(-1)
-        elif fixed is not None or kind(piece) == BLANK:
+        elif kind(piece) == BLANK or (fixed is not None and not _is_who(piece, parts)):
             literal = " " if kind(piece) == BLANK else piece
             if parts and isinstance(parts[-1], str):
                 parts[-1] += literal
@@ -64,6 +64,14 @@ def _shape(group: Group, lines: Sequence[Sequence[str]], rows: Sequence[int]) ->
     shape = Shape([rows[row] for row in group.rows], [Column(column) for column in values], parts)
     _contexts(shape)
     return shape
+
+
+def _is_who(piece: str, before: Sequence[str | int]) -> bool:
+    """Whether a piece that is the same in all lines is a call sign where the words before it tell of a station: the next line has another."""
+    if not trade.is_callsign(piece) or not before or not isinstance(before[-1], str):
+        return False
+    words = re.findall(r"[^\W\d_]+", before[-1].lower())
+    return bool(words) and words[-1] in trade.STATION_NAMES
 
 
 def _prefixes(parts: list[str | int], values: list[list[str]]) -> tuple[list[str | int], list[list[str]]]:

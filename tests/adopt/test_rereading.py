@@ -101,3 +101,21 @@ def test_rubbish_is_not_proposed(before: tuple[list[str], Learnt]) -> None:
     rng = np.random.default_rng(3)
     rubbish = ["".join(chr(int(c)) for c in rng.integers(33, 0x2FF, size=int(rng.integers(5, 60)))) for _ in range(200)]
     assert [one for one in propose(learnt.text, learnt.dialect, rubbish, 0) if one.event != "ignore"] == []
+
+
+def test_new_lines_of_one_station_alone_are_proposed_for_every_station() -> None:
+    learnt = _learnt_of_two_lines_an_over()
+    new = [f"2026-11-{2 + n // 24:02} {n % 24:02}:40:00.000 DMR PARKED from=QA1XYZ after={n}.5s" for n in range(40)]
+    proposed = propose(learnt.text, learnt.dialect, new, 0)
+    assert [(one.event, one.lines) for one in proposed] == [("over-end", 40)]
+    assert "from={station} after={duration}" in proposed[0].toml
+
+
+def _learnt_of_two_lines_an_over() -> Learnt:
+    """Rows are invented."""
+    rows = []
+    for n in range(300):
+        at, mode, who = f"2026-11-{2 + n // 24:02} {n % 24:02}", ("DMR", "M17", "C4FM")[n % 3], f"Q{'ABC'[n % 3]}{n % 9 + 1}XYZ"
+        rows.append(f"{at}:05:00.000 {mode} BEGIN from={who} to=grove-{n % 4} via={('air', 'net')[n % 2]}")
+        rows.append(f"{at}:05:{2 + n % 50:02}.{n % 7}00 {mode} END from={who} after={2 + n % 50}.{n % 7}s ber=0.{n % 9}%")
+    return learn(rows, 0, zone="UTC")
