@@ -1,6 +1,7 @@
 """This host's words into ours: what each spelling of a mode, side, slot, cause or reason stands for, and which of it is a guess."""
 
 import re
+import statistics
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -9,9 +10,10 @@ from typing import Any
 from parsers.adopt import trade
 from parsers.adopt.model import TALK, Column, Known, Shape
 from shared.events import MODES
+from shared.units import duration_seconds
 
-#: `pct lost` and the like: what the number before is a share of, and no cause
 TIMED_OUT = r"\b(?:time[ -]?d?[ -]?out|timeout)\b"
+#: `pct lost` and the like: what the number before is a share of, and no cause
 UNIT_PHRASE = (
     r"^\s*(?:%|(?:pct|percent|per cent)\b)\s*(?:(?:of|bits?|frames?|packets?)\s+)*(?:lost|loss|missing|missed|dropped|ber|err\w*|wrong)?"
 )
@@ -95,7 +97,8 @@ def _causes(shapes: Sequence[Shape]) -> None:
                     column.key = key
         tail = shape.parts[-1] if shape.parts and isinstance(shape.parts[-1], str) else ""
         tail = re.sub(UNIT_PHRASE, "", tail, flags=re.IGNORECASE)
-        if shape.event != "refused" and shape.column("cause") is None and (cause := trade.cause_of(tail)) in ("timeout", "lost"):
+        ends = [other for other in shapes if other.event in ("over-end", "over") and other is not shape]
+        if shape.event != "refused" and shape.column("cause") is None and (cause := _cause_of(tail, shape, ends)) in ("timeout", "lost"):
             shape.set["cause"] = cause
         if shape.event != "refused" and shape.column("cause") is None and "cause" not in shape.set and _times_out(shape, shapes):
             shape.set["cause"] = "timeout"
@@ -106,13 +109,30 @@ def _causes(shapes: Sequence[Shape]) -> None:
 
 
 def _times_out(shape: Shape, shapes: Sequence[Shape]) -> bool:
-    """Whether the shape's own words say that such overs ran into the time-out, where others' don't."""
-    told = {
-        id(other): bool(re.search(TIMED_OUT, trade.spaced(" ".join(other.words))))
-        for other in shapes
-        if other.event in ("over-end", "over")
-    }
-    return told[id(shape)] and not all(told.values())
+    """Whether the shape's own words say that such overs ran into the time-out: others' don't, and theirs are not as long."""
+    ends = [other for other in shapes if other.event in ("over-end", "over")]
+    others = [other for other in ends if not re.search(TIMED_OUT, trade.spaced(" ".join(other.words)))]
+    if not others or shape in others:
+        return False
+    return _longer(shape, others)
+
+
+def _cause_of(text: str, shape: Shape, others: Sequence[Shape]) -> str | None:
+    """The cause that a shape's words tell; a time-out that every end names is none."""
+    cause = trade.cause_of(text)
+    return None if cause == "timeout" and not _longer(shape, others) else cause
+
+
+def _longer(shape: Shape, others: Sequence[Shape]) -> bool:
+    """Whether a shape's overs are far longer than others, as those that run into a time-out are; yes where that can't be told."""
+    mine, theirs = _lengths([shape]), _lengths(others)
+    return not mine or not theirs or statistics.median(mine) >= 2 * statistics.median(theirs)
+
+
+def _lengths(shapes: Sequence[Shape]) -> list[float]:
+    """Lengths of overs as the host writes them, in its own unit or in seconds."""
+    columns = [column for shape in shapes if (column := shape.column("duration")) is not None]
+    return [length for column in columns for value in column.values if (length := duration_seconds(value)) is not None]
 
 
 def _names_another_mode(shape: Shape, spelt: set[str]) -> bool:
@@ -147,7 +167,7 @@ def _like_siblings(shapes: Sequence[Shape]) -> None:
         if any("cause" in shape.set for shape in alike):
             for shape in alike:
                 tail = re.sub(UNIT_PHRASE, "", str(shape.parts[-1]), flags=re.IGNORECASE)
-                if "cause" not in shape.set and (cause := trade.cause_of(tail)):
+                if "cause" not in shape.set and (cause := _cause_of(tail, shape, [other for other in alike if other is not shape])):
                     shape.set["cause"] = cause
 
 

@@ -122,3 +122,16 @@ def test_words_of_modes_that_nobody_knows_are_asked_for_and_not_left_out() -> No
     events = reader(made.learnt.dialect).read(pl.Series(rows), Carry(), 0).events
     assert events.filter(pl.col("event") == "over-start")["mode"].to_list() == [("dmr", "m17", "c4fm")[n % 3] for n in range(400)]
     assert events.filter(pl.col("event") == "refused")["reason"].to_list() == ["other-mode"] * 50
+
+
+def test_the_time_out_that_every_end_names_is_none() -> None:
+    """Each end says what the time-out is, but those whose signal was lost. Rows are invented."""
+    rows = []
+    for n in range(400):
+        at, mode, who = f"2026-11-{2 + n // 24:02} {n % 24:02}", ("DMR", "M17", "C4FM")[n % 3], f"Q{'ABC'[n % 3]}{n % 9 + 1}XYZ"
+        rows.append(f"{at}:05:00.000 {mode} BEGIN from={who} to=grove-{n % 4}")
+        rest = "timeout set at 180" if n % 5 else "signal gone"
+        rows.append(f"{at}:05:{2 + n % 50:02}.{n % 7}00 {mode} END from={who} after={2 + n % 50}.{n % 7}s {rest}")
+    made = adopt_lines(rows, lambda: iter([pl.Series(rows)]), 0, zone="UTC")
+    events = reader(made.learnt.dialect).read(pl.Series(rows), Carry(), 0).events
+    assert "timeout" not in events.filter(pl.col("event") == "over-end")["cause"].to_list()
