@@ -9,8 +9,8 @@ import click
 
 from shared.errors import AirtallyError
 
-#: How libraries are to run, unless the keeper says otherwise. Intake has two threads of its own, so theirs would only spin, and no matrices
-#: are multiplied here; memory that a block has left is kept for the next one, in one place for each of the two.
+#: How libraries are to run, unless the keeper says otherwise. Intake has threads of its own, so theirs would only spin, and no matrices are
+#: multiplied here; memory that a block has left is kept for the next one.
 LIBRARIES = {
     "POLARS_MAX_THREADS": str(max(1, (os.cpu_count() or 1) - 1)),
     "OPENBLAS_NUM_THREADS": "1",

@@ -101,7 +101,7 @@ def _dialects_that_hold(station: Station, ids: set[str]) -> list[tuple[Path, int
             continue
         if path.parent != SHIPPED:
             said = re.compile(r"(?<![A-Z0-9])(?:" + "|".join(map(re.escape, ids)) + r")(?![A-Z0-9])")
-            times = sum(said.search(line.upper()) is not None for line in path.read_text(encoding="utf-8").splitlines())
+            times = sum(said.search(line.upper()) is not None for line in path.read_text(encoding="utf-8", errors="replace").splitlines())
             found += [(path, times)] if times else []
     return found
 

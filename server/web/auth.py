@@ -4,7 +4,6 @@ Argon2id by argon2-cffi with its defaults (RFC 9106's second recommended setting
 """
 
 import hashlib
-import os
 import secrets
 import unicodedata
 from pathlib import Path
@@ -14,6 +13,7 @@ from argon2.exceptions import InvalidHashError, VerificationError
 from itsdangerous import BadData, URLSafeTimedSerializer
 
 from shared.errors import StoreError, UnusableError
+from shared.private import write_private
 
 HASH_FILE = "airtally.password"
 KEY_FILE = "airtally.key"
@@ -27,7 +27,7 @@ def set_password(folder: Path, text: str) -> None:
     """Sets the password of the pages; every session that was open ends. UnusableError where it is too short or too long."""
     if not SHORTEST <= len(text) <= LONGEST:
         raise UnusableError(f"The password has {len(text)} characters: use {SHORTEST} to {LONGEST}.")
-    _write_private(folder / HASH_FILE, PasswordHasher().hash(_normal(text)))
+    _keep(folder / HASH_FILE, PasswordHasher().hash(_normal(text)))
 
 
 def has_password(folder: Path) -> bool:
@@ -97,7 +97,7 @@ def _signing_key(folder: Path) -> str:
     """The key that signs sessions, made at first need."""
     kept = _read(folder / KEY_FILE)
     if kept is None:
-        _write_private(folder / KEY_FILE, secrets.token_urlsafe(48), only_new=True)
+        _keep(folder / KEY_FILE, secrets.token_urlsafe(48), only_new=True)
         kept = _read(folder / KEY_FILE)
     if kept is None or len(kept.strip()) < 32:
         raise StoreError(f"{folder / KEY_FILE} holds no signing key: delete the file, a new one is made by itself.")
@@ -113,22 +113,8 @@ def _read(path: Path) -> str | None:
         raise StoreError(f"{path} can't be read ({trouble}): see who owns it.") from trouble
 
 
-def _write_private(path: Path, text: str, only_new: bool = False) -> None:
-    """Writes a file that only its owner can read, all of it or nothing. With `only_new` one that is there stays."""
-    scratch = path.with_name(f".{path.name}.{secrets.token_hex(6)}")
+def _keep(path: Path, text: str, *, only_new: bool = False) -> None:
     try:
-        with os.fdopen(os.open(scratch, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8") as out:
-            out.write(text + "\n")
-            out.flush()
-            os.fsync(out.fileno())
-        if not only_new:
-            os.replace(scratch, path)
-            return
-        try:
-            os.link(scratch, path)
-        except FileExistsError:
-            pass
-        finally:
-            os.unlink(scratch)
+        write_private(path, text + "\n", only_new=only_new)
     except OSError as trouble:
         raise StoreError(f"{path} can't be written ({trouble}): see who owns the folder.") from trouble

@@ -66,6 +66,12 @@ def test_there_are_at_least_twelve_hands_and_six_more_that_were_never_looked_at(
     assert len({hand.name for hand in EVERY}) == len(EVERY)
 
 
+def learnt_and_read(rows: list[str], known: Known | None = None) -> tuple[Adopted, pl.DataFrame]:
+    """What was learnt of a log, and its events by that."""
+    made = adopt_lines(rows, lambda: iter([pl.Series(rows)]), 0, zone="UTC", known=known)
+    return made, reader(made.learnt.dialect).read(pl.Series(rows), Carry(), 0).events
+
+
 def test_a_name_with_a_number_is_a_target_and_the_narrower_reason_wins() -> None:
     """Letters before a number are a label (`TS1`) or a name's own (`HILL1`): the word before tells. Rows are invented."""
     rows = []
@@ -75,8 +81,7 @@ def test_a_name_with_a_number_is_a_target_and_the_narrower_reason_wins() -> None
         rows.append(f"{at} <{mode}> heard {who} calling HILL{n % 3 + 1} for {2 + n % 50}.5 s")
         if n % 10 == 0:
             rows.append(f"{at} <{mode}> sent away {who}: busy with other mode")
-    made = adopt_lines(rows, lambda: iter([pl.Series(rows)]), 0, zone="UTC")
-    events = reader(made.learnt.dialect).read(pl.Series(rows), Carry(), 0).events
+    _, events = learnt_and_read(rows)
     assert set(events.filter(pl.col("event") == "over")["target"].to_list()) == {"HILL1", "HILL2", "HILL3"}
     assert set(events.filter(pl.col("event") == "refused")["reason"].to_list()) == {"other-mode"}
 
@@ -96,8 +101,7 @@ def test_who_holds_and_how_an_over_ended_are_told_by_a_mode_and_by_the_event_its
         )
         if n % 8 == 0:
             rows.append(f"{at}:05:01.500 {('M17', 'C4FM', 'DMR')[n % 3]} DENY from=QD{n % 9 + 1}GHI busy={mode}")
-    made = adopt_lines(rows, lambda: iter([pl.Series(rows)]), 0, zone="UTC")
-    events = reader(made.learnt.dialect).read(pl.Series(rows), Carry(), 0).events
+    _, events = learnt_and_read(rows)
     ends = events.filter(pl.col("event") == "over-end")
     assert set(ends.filter(pl.col("seconds") >= 180)["cause"].to_list()) == {"timeout"}
     assert "timeout" not in ends.filter(pl.col("seconds") < 180)["cause"].to_list()
@@ -114,12 +118,11 @@ def test_words_of_modes_that_nobody_knows_are_asked_for_and_not_left_out() -> No
             wanted = [other for other in ("LARCH", "ROWAN", "ALDER") if other != mode][n // 8 % 2]
             rows.append(f"{at}:05:01.500 {wanted} DENY from=QD{n % 9 + 1}GHI busy={mode}")
         rows.append(f"{at}:05:{2 + n % 50:02}.{n % 7}00 {mode} END from={who} after={2 + n % 50}.{n % 7}s ber=0.{n % 9}%")
-    made = adopt_lines(rows, lambda: iter([pl.Series(rows)]), 0, zone="UTC")
+    made, _ = learnt_and_read(rows)
     assert {"mode.LARCH", "mode.ROWAN", "mode.ALDER"} <= {question.key for question in made.learnt.questions}
     assert made.account.poor
     told = Known(words={"mode": {"LARCH": "dmr", "ROWAN": "m17", "ALDER": "c4fm"}})
-    made = adopt_lines(rows, lambda: iter([pl.Series(rows)]), 0, zone="UTC", known=told)
-    events = reader(made.learnt.dialect).read(pl.Series(rows), Carry(), 0).events
+    _, events = learnt_and_read(rows, told)
     assert events.filter(pl.col("event") == "over-start")["mode"].to_list() == [("dmr", "m17", "c4fm")[n % 3] for n in range(400)]
     assert events.filter(pl.col("event") == "refused")["reason"].to_list() == ["other-mode"] * 50
 
@@ -132,6 +135,5 @@ def test_the_time_out_that_every_end_names_is_none() -> None:
         rows.append(f"{at}:05:00.000 {mode} BEGIN from={who} to=grove-{n % 4}")
         rest = "timeout set at 180" if n % 5 else "signal gone"
         rows.append(f"{at}:05:{2 + n % 50:02}.{n % 7}00 {mode} END from={who} after={2 + n % 50}.{n % 7}s {rest}")
-    made = adopt_lines(rows, lambda: iter([pl.Series(rows)]), 0, zone="UTC")
-    events = reader(made.learnt.dialect).read(pl.Series(rows), Carry(), 0).events
+    _, events = learnt_and_read(rows)
     assert "timeout" not in events.filter(pl.col("event") == "over-end")["cause"].to_list()

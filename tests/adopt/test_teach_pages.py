@@ -20,6 +20,8 @@ from server.store.engine import open_store, reading
 from server.teaching import StationTeacher
 from server.web.app import create_app
 from server.web.listening import WebOptions
+from server.web.teach_source import LogNews, News
+from server.web.teach_view import news_of_log
 from tests.adopt.book import book
 from tests.adopt.hands_held import numbered
 from tests.adopt.hands_seen import storyteller
@@ -181,3 +183,10 @@ def test_hostile_lines_are_escaped_on_the_lesson(hill: Hill) -> None:
     html = hill.web.get(begin(hill, upload=("x.log", "\n".join(lines).encode()))).text
     assert "&lt;script&gt;" in html
     assert "<script>" not in html and "\x1b" not in html
+
+
+def test_a_proposal_is_shown_line_by_line_and_other_control_characters_as_marks() -> None:
+    news = LogNews((News("key", "ignore", 'event = "ignore"\ntext = "\x07<b>"', 9, ("x",), True),), "", 0)
+    (item,) = news_of_log("host.log", news).items
+    assert ["".join(piece.text for piece in line if not piece.mark) for line in item.toml] == ['event = "ignore"', 'text = "<b>"']
+    assert [piece.mark for piece in item.toml[1]].count(True) == 1

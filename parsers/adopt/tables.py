@@ -1,0 +1,133 @@
+"""Rows of a table to shapes, by the columns that tell sorts of row apart."""
+
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+
+from parsers.adopt import trade
+from parsers.adopt.model import Column, Sample, Shape
+
+FEW = 12  #: a column with no more distinct values may tell sorts of line apart
+
+
+def table_shapes(sample: Sample, rows: list[int]) -> list[Shape]:
+    """Rows of a table by the columns that tell them apart."""
+    records = [sample.records[row] or {} for row in rows]
+    names = list(dict.fromkeys(name for record in records for name in record))
+    chosen = _discriminators(records, names, sample.stamp_field)
+    groups: dict[tuple[str, ...], list[int]] = defaultdict(list)
+    for at, record in enumerate(records):
+        groups[tuple(record.get(name, "") for name in chosen)].append(at)
+    shapes = []
+    for values, ats in groups.items():
+        when = {name: value for name, value in zip(chosen, values, strict=True) if value or sample.envelope == "csv"}
+        columns = []
+        for name in names:
+            if name == sample.stamp_field or name in chosen:
+                continue
+            column = Column([records[at].get(name, "").strip() for at in ats], name=name, left=tuple(trade.spaced(name).split()))
+            if any(column.values):
+                columns.append(column)
+        words = [word for value in values for word in trade.spaced(value).split()]
+        shapes.append(Shape([rows[at] for at in ats], columns, when=when, words=words))
+    return sorted(shapes, key=lambda shape: (-len(shape.when), -len(shape.rows)))
+
+
+def _discriminators(records: Sequence[dict[str, str]], names: Sequence[str], stamp: str | None) -> list[str]:
+    """The columns by whose values rows are told apart: those whose words are of events, and those that settle which others are filled."""
+    n = len(records)
+    scores: list[tuple[float, str]] = []
+    for name in names:
+        counts = Counter(record.get(name, "") for record in records)
+        if name == stamp or not 2 <= len(counts) <= 40:
+            continue
+        filled = [value for value in counts if value]
+        if all(trade.mode_of(value) or trade.side_of(value) or trade.slot_of(value) or value in "012" for value in filled):
+            continue
+        sorts = {event_sort(value) for value in filled} - {None}
+        called = any(
+            word
+            in (
+                "event",
+                "evt",
+                "ev",
+                "kind",
+                "type",
+                "action",
+                "what",
+                "msg",
+                "state",
+                "op",
+                "cmd",
+                "happening",
+                "act",
+                "verb",
+                "status",
+                "phase",
+                "rec",
+                "record",
+                "k",
+                "e",
+                "x",
+                "message",
+                "topic",
+                "code",
+                "cls",
+                "class",
+                "level",
+                "component",
+            )
+            for word in trade.spaced(name).split()
+        )
+        share = sum(count for value, count in counts.items() if value) / n
+        scores.append((_settles(records, name, names) * share + 0.3 * (len(sorts) >= 2) * share + 0.2 * called * share, name))
+    scores.sort(reverse=True)
+    chosen = [name for score, name in scores[:1] if score >= 0.25]
+    if chosen:
+        for score, name in scores[1:4]:
+            counts = Counter(record.get(name, "") for record in records)
+            pairs = {(record.get(chosen[0], ""), record.get(name, "")) for record in records}
+            sorts = {event_sort(value) for value in counts if value} - {None}
+            adds = len(pairs) > len({record.get(chosen[0], "") for record in records}) and len(sorts) >= 2
+            causes = all(trade.cause_of(value) for value in counts if value) or all(trade.reason_of(value) for value in counts if value)
+            if score >= 0.35 and adds and len(counts) <= FEW and len(pairs) <= 60 and not causes:
+                chosen.append(name)
+                break
+    return chosen
+
+
+def _settles(records: Sequence[dict[str, str]], name: str, names: Sequence[str]) -> float:
+    """How far a column's value tells which other columns are filled, 0 to 1: the mean over the others of the uncertainty it takes away."""
+    some = records[:: max(1, len(records) // 3000)]
+    groups: dict[str, list[dict[str, str]]] = defaultdict(list)
+    for record in some:
+        groups[record.get(name, "")].append(record)
+    told = of = 0.0
+    for other in names:
+        if other == name:
+            continue
+        share = sum(bool(record.get(other)) for record in some) / len(some)
+        doubt = share * (1 - share)
+        left = 0.0
+        for members in groups.values():
+            part = sum(bool(record.get(other)) for record in members) / len(members)
+            left += len(members) / len(some) * part * (1 - part)
+        told, of = told + max(0.0, doubt - left), of + doubt
+    return told / of if of > 0.01 else 0.0
+
+
+def event_sort(text: str) -> str | None:
+    """A rough sort of event that one word stands for."""
+    said = trade.spaced(text)
+    for name, expression in (("refused", trade.REFUSED), ("alive", trade.ALIVE), ("page", trade.PAGE)):
+        if trade.says(expression, said):
+            return name
+    start, end = trade.says(trade.START, said), trade.says(trade.END, said)
+    if end > start:
+        return "end"
+    if start > end:
+        return "start"
+    if trade.says(trade.UP_WORDS, said) > trade.says(trade.DOWN_WORDS, said):
+        return "start"
+    if trade.says(trade.DOWN_WORDS, said):
+        return "end"
+    return "start" if trade.says(trade.HOST_UP, said) else "end" if trade.says(trade.HOST_DOWN, said) else None
