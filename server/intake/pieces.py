@@ -18,7 +18,7 @@ SEPARATORS = "\x1f\x1e\x1d\x1c\x01\x02\x03\x04"  # one of them seldom stands in 
 QUICK_BYTES = 1 << 16
 BOM = "\ufeff".encode()
 MOST_BYTES = 8 << 20  # of a block; larger ones take more memory and are no quicker
-MEMORY_SHARE = 512  # a machine's memory to a block; about forty times a block is in use while blocks are read
+MEMORY_SHARE = 512  # a machine's memory to a block; many times a block is in use while blocks are read
 PARSERS = min(2, os.cpu_count() or 1)  # threads; one stores besides, and is the slower one with more
 
 Done = TypeVar("Done")
