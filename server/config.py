@@ -15,7 +15,7 @@ from shared.errors import StationFileError
 from shared.events import MODES
 from shared.identity import identity
 
-Mode = Literal["dstar", "dmr", "c4fm", "p25", "nxdn", "m17", "fm", "pocsag"]
+Mode = Literal["c4fm", "dmr", "dstar", "fm", "m17", "nxdn", "p25", "pocsag"]
 
 
 class Section(BaseModel):

@@ -1,9 +1,9 @@
 """The words of an activity line."""
 
-MODES = ("dstar", "dmr", "c4fm", "p25", "nxdn", "m17", "fm", "pocsag")
+MODES = ("c4fm", "dmr", "dstar", "fm", "m17", "nxdn", "p25", "pocsag")  # alphabetical: the order wherever an order is needed
 MODE_LABELS = {
-    "dstar": "D-STAR", "dmr": "DMR", "c4fm": "C4FM", "p25": "P25",
-    "nxdn": "NXDN", "m17": "M17", "fm": "FM", "pocsag": "POCSAG",
+    "c4fm": "C4FM", "dmr": "DMR", "dstar": "D-STAR", "fm": "FM",
+    "m17": "M17", "nxdn": "NXDN", "p25": "P25", "pocsag": "POCSAG",
 }  # fmt: skip
 EVENTS = (
     "over-start", "over-end", "over", "refused", "carrier-up", "carrier-down",

@@ -22,7 +22,7 @@ def load(folder: Path, text: str) -> Station:
         ("", "repeater: is missing."),
         ("x =", "is not TOML"),
         (HEAD + "[timers]\nholds = 3", "timers.holds: is not a setting; known here: timeout_s, hold_s"),
-        (HEAD + "[timers]\nhold_s = { dmrx = 3 }", "timers.hold_s.dmrx = 'dmrx': input should be 'dstar', 'dmr'"),
+        (HEAD + "[timers]\nhold_s = { dmrx = 3 }", "timers.hold_s.dmrx = 'dmrx': input should be 'c4fm', 'dmr'"),
         (HEAD + "[timers]\ntimeout_s = -1", "timers.timeout_s = -1: input should be greater than 0."),
         (HEAD + '[web]\nlisten = "0.0.0.0"', "web.listen = '0.0.0.0': an address and a port such as 127.0.0.1:8087 were expected."),
         (HEAD + '[alerts]\nquiet_hours = "night"', "alerts.quiet_hours = 'night': two local times such as 23:00-07:00 were expected."),
