@@ -129,7 +129,7 @@ class Alerts(Section):
         pattern=r"^([01]\d|2[0-3]):[0-5]\d-([01]\d|2[0-3]):[0-5]\d$",
         description="local hours in which only what is urgent may wake anybody",
     )
-    ping_url: str = Field(
+    alive_url: str = Field(
         "",
         pattern=r"^(https?://\S+)?$",
         description="an http or https address fetched every minute while all is well, so that a dead airtally is noticed",
@@ -305,7 +305,7 @@ KEYS_NAMED = 5  # of those that are wrong besides the first
 #: What a text of some form looks like, by the last part of its key.
 FORMS = {
     "quiet_hours": "two local times such as 23:00-07:00 were expected",
-    "ping_url": "an http or https address was expected",
+    "alive_url": "an http or https address was expected",
     "listen": "an address and a port such as 127.0.0.1:8087 were expected",
     "path_prefix": "a path such as /airtally was expected",
 }

@@ -1,12 +1,13 @@
 """The station file: what is wrong is refused with file, key and what was expected, in words."""
 
 from pathlib import Path
+from typing import get_args
 
 import pytest
 
-from server.config import Station, load_station, settings_table, station_text
+from server.config import Mode, Station, load_station, settings_table, station_text
 from shared.errors import StationFileError
-from shared.events import MODES
+from shared.events import MODE_LABELS, MODES
 
 HEAD = '[repeater]\ncallsign = "QB0BFR"\n'
 
@@ -26,6 +27,10 @@ def load(folder: Path, text: str) -> Station:
         (HEAD + "[timers]\ntimeout_s = -1", "timers.timeout_s = -1: input should be greater than 0."),
         (HEAD + '[web]\nlisten = "0.0.0.0"', "web.listen = '0.0.0.0': an address and a port such as 127.0.0.1:8087 were expected."),
         (HEAD + '[alerts]\nquiet_hours = "night"', "alerts.quiet_hours = 'night': two local times such as 23:00-07:00 were expected."),
+        (
+            HEAD + '[alerts]\nwake_url = "http://a"',
+            "alerts.wake_url: is not a setting; known here: notify, grace_s, quiet_hours, alive_url,",
+        ),
         (HEAD + '[log]\npath = "a"', "write [[log]] with two brackets on each side"),
         ('[repeater]\ncallsign = "QB0BFR"\nzone = "Fell/Top"', "an IANA time zone such as Europe/London was expected."),
         (HEAD + '[[log]]\npath = "a"\ndialekt = "b"', "log[1].dialekt: is not a setting; known here: path, dialect."),
@@ -40,6 +45,10 @@ def test_what_is_wrong_is_named_with_file_key_and_expectation(tmp_path: Path, te
         load(tmp_path, text)
     assert sentence in str(refusal.value) and str(tmp_path / "station.toml") in str(refusal.value)
     assert "pattern" not in str(refusal.value)
+
+
+def test_the_modes_stand_in_alphabetical_order_and_a_station_file_knows_the_same_ones() -> None:
+    assert tuple(sorted(MODES)) == MODES == get_args(Mode) and tuple(MODE_LABELS) == MODES
 
 
 def test_a_number_stands_for_every_mode_and_a_table_for_those_that_it_names(tmp_path: Path) -> None:

@@ -31,7 +31,7 @@ class AlertService:
             print(f"airtally: {trouble}", file=sys.stderr, flush=True)
         self._outbox = Outbox(engine, channels, clock)
         self._watch = Watch(engine, station, channels, self._outbox, clock, time.monotonic, caught_up)
-        self._dead_man = DeadMan(station.alerts.ping_url, lambda: intake_is_well() and self._watch.is_well())
+        self._dead_man = DeadMan(station.alerts.alive_url, lambda: intake_is_well() and self._watch.is_well())
 
     def start(self) -> None:
         self._outbox.start()

@@ -186,6 +186,6 @@ def _check_notices(station: Station) -> list[Result]:
                 f"{len(waiting)} {'notice has' if len(waiting) == 1 else 'notices have'} not got through, the last to {worst.label} after {worst.tries} tries: {worst.trouble}",
             )
         )
-    if not station.alerts.ping_url:
-        results.append((True, "alerts.ping_url is empty: nobody else notices if airtally itself stops."))
+    if not station.alerts.alive_url:
+        results.append((True, "alerts.alive_url is empty: nobody else notices if airtally itself stops."))
     return results

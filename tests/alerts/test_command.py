@@ -104,7 +104,7 @@ def test_what_can_not_be_done_is_refused_with_a_sentence(tmp_path: Path, argumen
 
 
 @pytest.mark.parametrize(
-    "setting", ['quiet_hours = "25:00-07:00"', 'ping_url = "hill"', "duty_limit = { 7min = 0.5 }", "quiet_duty_limit = { 6min = 1.5 }", "link_down_s = 1", "unread_share = 0"]
+    "setting", ['quiet_hours = "25:00-07:00"', 'alive_url = "hill"', "duty_limit = { 7min = 0.5 }", "quiet_duty_limit = { 6min = 1.5 }", "link_down_s = 1", "unread_share = 0"]
 )  # fmt: skip
 def test_a_setting_out_of_range_is_refused_by_name(tmp_path: Path, setting: str) -> None:
     try:
