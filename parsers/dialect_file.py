@@ -4,7 +4,6 @@ The models name every key once; a key that they don't know is refused by name, n
 """
 
 import re
-import tomllib
 from pathlib import Path
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -13,6 +12,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationErr
 
 from parsers.constants import IGNORE, KEYS, wrong_value
 from parsers.stamps import time_form
+from shared import toml
 from shared.errors import DialectError
 from shared.events import EVENTS
 
@@ -201,10 +201,9 @@ def read_dialect_file(path: Path) -> tuple[DialectFile, Places]:
 def checked_dialect_text(text: str, path: Path) -> tuple[DialectFile, Places]:
     """The same for a text that lies, or will lie, at `path`."""
     try:
-        values = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as e:
-        row = re.search(r"at line (\d+)", str(e))
-        number = row[1] if row else len(text.splitlines()) or 1
+        values = toml.loads(text)
+    except toml.TomlError as e:
+        number = e.line or len(text.splitlines()) or 1
         raise DialectError(f"{path}:{number}: this is not TOML: {e}") from e
     places = Places(text)
     try:

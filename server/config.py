@@ -2,7 +2,6 @@
 
 import json
 import re
-import tomllib
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -11,6 +10,7 @@ from zoneinfo import ZoneInfo
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, ValidationError, ValidationInfo, field_validator
 
 from server.analytics.activity import Timers
+from shared import toml
 from shared.errors import StationFileError
 from shared.events import MODES
 from shared.identity import identity
@@ -263,8 +263,8 @@ def load_station(path: Path) -> Station:
     except (OSError, UnicodeDecodeError) as error:
         raise StationFileError(f"{path}: can't be read ({_reason(error)}).") from error
     try:
-        found = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+        found = toml.loads(text)
+    except toml.TomlError as error:
         raise StationFileError(f"{path}: is not TOML: {error}.") from error
     try:
         station = Station.model_validate(found)
@@ -288,9 +288,22 @@ def _first_problem(error: ValidationError) -> str:
     elif first["type"] == "missing":
         sentence = f"{key}: is missing."
     else:
-        sentence = f"{key} = {first['input']!r}: {_expected(first, where)}."
+        sentence = f"{key} = {_quoted(first['input'], where)}: {_expected(first, where)}."
     keys = [other for other in dict.fromkeys(_spelt(_where(problem)) for problem in others) if other != key]
     return sentence + (f" (Wrong too: {', '.join(keys[:KEYS_NAMED])}{' and more' if len(keys) > KEYS_NAMED else ''}.)" if keys else "")
+
+
+#: Settings that may hold a password or a token: what stands there is shown to nobody.
+SECRET = {"store": {"url"}, "alerts": {"notify", "alive_url"}, "report": {"mail"}}
+QUOTED = 100  # characters of a value
+
+
+def _quoted(value: Any, where: Sequence[int | str]) -> str:
+    """A wrong value as a sentence may show it."""
+    if not SECRET.get(str(where[0]), set()).isdisjoint(map(str, where[1:])) or (len(where) == 1 and where[0] in SECRET):
+        return "(not shown, as it may hold a password)"
+    shown = repr(value)
+    return shown if len(shown) <= QUOTED else f"{shown[:QUOTED]}..."
 
 
 def _where(problem: Any) -> list[int | str]:

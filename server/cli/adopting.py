@@ -1,7 +1,6 @@
 """`airtally adopt`: learn any host's log."""
 
 import sys
-import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +9,7 @@ from tqdm import tqdm
 
 from server.cli.common import station_option
 from server.cli.dialects import plain
+from shared import toml
 from shared.errors import UnusableError
 from shared.private import write_private
 
@@ -93,8 +93,8 @@ def _answers(path: Path | None) -> dict[str, Any]:
     if path is None or not path.exists():
         return {}
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        return toml.loads(path.read_text(encoding="utf-8"))
+    except (toml.TomlError, UnicodeDecodeError) as error:
         raise UnusableError(f"{path}: is not TOML: {error}.") from error
 
 
