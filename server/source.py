@@ -22,6 +22,7 @@ from server.analytics.kept import Reckoning, window_sums
 from server.analytics.load import intake_counts, line_stamps, load_activity
 from server.config import Station
 from server.report.month import Month
+from server.service import Health, Supervisor
 from server.store import schema
 from server.store.engine import reading
 from server.store.timer_changes import TimerChange, add_timer_change, timer_changes
@@ -60,6 +61,7 @@ class StoreSource:
 
     def __init__(self, engine: sa.Engine, station: Station, now_us: int | None = None) -> None:
         """`now_us` holds the clock at an instant (the demo's last one); otherwise it runs. Raises StationFileError."""
+        self.supervisor = Supervisor(self.version)  #: of what runs beside the pages, which whoever starts it adds
         self._engine = engine
         self._station = station
         self._now_us = now_us
@@ -75,6 +77,9 @@ class StoreSource:
 
     def station(self) -> Named:
         return self._named
+
+    def health(self) -> Health:
+        return self.supervisor.health()
 
     def now(self) -> int:
         return clock() if self._now_us is None else self._now_us

@@ -21,7 +21,6 @@ from server.web.shell import Links
 from server.web.source import Source
 from server.web.week_view import week_view
 from server.web.weeks import Week, last_whole_week, week_of
-from shared.errors import StoreError
 from shared.zones import SECOND
 
 READ = ["GET", "HEAD"]
@@ -95,11 +94,9 @@ def page_routes(house: House) -> APIRouter:
 
     @routes.api_route("/health", methods=READ)
     async def health() -> Response:
-        try:
-            await asyncio.to_thread(house.source.version)
-        except StoreError:  # the sentence may name a path, and anybody may ask
-            return JSONResponse({"status": "the store can't be read"}, 503, headers={"Cache-Control": "no-store"})
-        return JSONResponse({"status": "ok"}, headers={"Cache-Control": "no-store"})
+        found = await asyncio.to_thread(house.source.health)
+        status = "ok" if found.is_well else found.says
+        return JSONResponse({"status": status}, 200 if found.is_well else 503, headers={"Cache-Control": "no-store"})
 
     @routes.api_route("/static/{name}", methods=READ)
     async def static(request: Request, name: str) -> Response:

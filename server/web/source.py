@@ -14,6 +14,7 @@ import numpy.typing as npt
 from server.alerts.desk import Desk
 from server.analytics.activity import Activity, Timers
 from server.report.month import Month
+from server.service import Health
 from server.store.timer_changes import TimerChange
 
 CHANNEL = ""  #: the key of the whole channel among sums by mode, as in the tallies
@@ -89,6 +90,10 @@ class Source(Protocol):
         ...
 
     def station(self) -> Station: ...
+
+    def health(self) -> Health:
+        """Which parts of the running program don't do their work now. Never raises."""
+        ...
 
     def figures(self, start_us: int, end_us: int) -> dict[str, Any]:
         """The figures of a window, just as `figures --json` gives them (contract.md)."""

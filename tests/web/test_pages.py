@@ -14,6 +14,7 @@ from conftest import Opened
 from jinja2 import meta
 from web_fakes import EXAMPLES, HOSTILE, NOW, START, WEEK, FakeSource, empty_source, figures_of_a_week, hostile_source
 
+from server.service import Fault
 from server.web.definitions import ANCHORS, definitions_file, render
 from server.web.intake_view import DefinitionsView, ErrorView, IntakeView, SignView
 from server.web.month_view import MonthView
@@ -260,6 +261,12 @@ def test_health_touches_the_store_and_says_nothing_private(open_pages: Opened) -
     assert good.status_code == 200 and good.json() == {"status": "ok"}
     bad = open_pages(FakeSource(broken=True)).get("/health")
     assert bad.status_code == 503 and "airtally.db" not in bad.text
+
+
+def test_health_is_503_with_what_does_not_work_and_nothing_private(open_pages: Opened) -> None:
+    fault = Fault("intake", "Reading the logs fails, and is tried again.", "/srv/private/host.log: Permission denied")
+    answer = open_pages(FakeSource(faults=(fault,))).get("/health")
+    assert answer.status_code == 503 and answer.json() == {"status": "Reading the logs fails, and is tried again."}
 
 
 def test_a_page_that_fails_unforeseen_is_a_plain_500_with_the_same_headers(open_pages: Opened, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -13,6 +13,7 @@ from month_fakes import month_like
 
 from server.analytics.activity import Activity, Overs, Refusals, Timers, Unfinished
 from server.report.month import Month
+from server.service import Fault, Health
 from server.store.timer_changes import TimerChange, plain_note
 from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
 from shared.errors import StoreError
@@ -174,6 +175,10 @@ class FakeSource:
     desk: FakeDesk = field(default_factory=FakeDesk)
     targets: tuple[str, ...] = ("99901", "BFR_A", "9990123")
     changes: Sequence[TimerChange] = ()
+    faults: tuple[Fault, ...] = ()
+
+    def health(self) -> Health:
+        return Health((Fault("store", "The store can't be read."),) if self.broken else self.faults)
 
     def version(self) -> str:
         if self.broken:
