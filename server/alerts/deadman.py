@@ -1,9 +1,12 @@
 """The dead man's ping: an address fetched every minute while all is well, so that somebody else notices a dead airtally."""
 
+import http.client
 import threading
 import urllib.error
 import urllib.request
 from collections.abc import Callable
+
+from shared.redaction import place_of, redacted, secrets_of
 
 EVERY_S = 60.0
 PATIENCE_S = 10.0
@@ -16,8 +19,9 @@ def fetch(url: str) -> str | None:
             answer.read(1024)
     except urllib.error.HTTPError as error:
         return f"it answered {error.code}"
-    except (OSError, ValueError) as error:
-        return str(getattr(error, "reason", error)) or type(error).__name__
+    except (OSError, ValueError, http.client.HTTPException) as error:  # the last two quote the address, which may hold a token
+        said = str(getattr(error, "reason", error)) or type(error).__name__
+        return redacted(said, secrets_of(url, place_of(url)))[:300]
     return None
 
 

@@ -8,6 +8,7 @@ from importlib import import_module
 import click
 
 from shared.errors import AirtallyError
+from shared.redaction import redacted
 
 #: How libraries are to run, unless the keeper says otherwise. Intake has threads of its own, so theirs would only spin, and no matrices are
 #: multiplied here; memory that a block has left is kept for the next one.
@@ -95,7 +96,7 @@ def main() -> None:
         if os.environ.get("AIRTALLY_TRACEBACK"):
             raise
         click.echo(
-            f"airtally: a defect of airtally's own: {type(error).__name__}: {error}. "
+            f"airtally: a defect of airtally's own: {type(error).__name__}: {redacted(str(error))}. "
             "Nothing half-done was stored; run again with AIRTALLY_TRACEBACK=1 for what to report.",
             err=True,
         )

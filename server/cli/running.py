@@ -15,7 +15,7 @@ from server.cli.common import load, station_option
 from server.config import Station
 from server.intake.files import discover
 from server.intake.ingest import Caught, Intake
-from server.store.engine import open_store, sqlite_file
+from server.store.engine import open_store
 from shared.errors import UnusableError
 
 
@@ -237,8 +237,3 @@ def demo_command(folder: Path, no_serve: bool, listen: str) -> None:
     bounds = StoreSource(open_store(station.store_url()), station).first_and_last()
     shown = station.model_copy(update={"web": station.web.model_copy(update={"listen": listen})})
     serve(shown, now_us=bounds[1] + 600 * SECOND if bounds else None)
-
-
-def store_place(engine: sa.Engine) -> str:
-    """The store as a person would name it."""
-    return str(sqlite_file(engine) or engine.url.render_as_string(hide_password=True))

@@ -9,11 +9,11 @@ import click
 import sqlalchemy as sa
 
 from server.cli.common import load, station_option
-from server.cli.running import private_folder, store_place
+from server.cli.running import private_folder
 from server.config import Station, station_text
 from server.intake.files import discover
 from server.source import StoreSource, clock
-from server.store.engine import open_store, reading, sqlite_file
+from server.store.engine import open_store, place, reading, sqlite_file
 from shared.errors import AirtallyError, UnusableError
 from shared.zones import HOUR, SECOND, iso
 
@@ -135,7 +135,7 @@ def _check_store(station: Station) -> list[Result]:
         free = room.f_bavail * room.f_frsize
         results.append((free > ROOM_BYTES, f"{file.parent}: {free >> 20:,} MB of disk are free."))
     else:
-        results.append((True, f"{store_place(engine)}: the store answers."))
+        results.append((True, f"{place(engine)}: the store answers."))
     source = StoreSource(engine, station)
     bounds = source.first_and_last()
     if bounds is None:

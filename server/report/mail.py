@@ -2,7 +2,7 @@
 
 import logging
 
-from server.alerts.channels import Trouble, trouble_of
+from server.alerts.channels import Trouble, trouble_of, without_secrets
 
 
 def is_address(url: str) -> bool:
@@ -26,7 +26,7 @@ def send(url: str, title: str, body: str, attachment: bytes, name: str) -> None:
         try:
             sent = bool(made.notify(title=title, body=body, body_format=apprise.NotifyFormat.TEXT, attach=pdf))
         except Exception as error:  # a plugin may let any error of its libraries through
-            raise Trouble(f"{type(error).__name__}: {error}", permanent=False) from error
+            raise Trouble(without_secrets(f"{type(error).__name__}: {error}", url, made), permanent=False) from None
         why = said.getvalue()
     if not sent:
-        raise trouble_of(why, url)
+        raise trouble_of(why, url, made)

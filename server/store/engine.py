@@ -1,7 +1,6 @@
 """Open the store: SQLite in WAL, private to its owner, or PostgreSQL by URL; migrated to this version's schema."""
 
 import os
-import re
 import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -10,6 +9,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from shared.errors import StoreError, StoreSettingError
+from shared.redaction import place_of, redacted, secrets_of
 
 BUSY_MS = 15_000  # how long a writer waits for another one
 REVISION = "0001"  # of the newest migration: a store that stands there opens without Alembic, whose import costs more than most commands
@@ -17,14 +17,15 @@ REVISION = "0001"  # of the newest migration: a store that stands there opens wi
 
 def open_store(url: str, *, busy_ms: int = BUSY_MS) -> sa.Engine:
     """The engine of a store that exists, has this version's tables and, on SQLite, is readable by its owner only. Raises StoreError."""
-    shown = re.sub(r"(?<=:)[^:@/]+(?=@)", "***", url)  # no password in a message
     try:
         parsed = sa.make_url(url)
         engine = sa.create_engine(parsed, pool_pre_ping=parsed.get_backend_name() != "sqlite")
-    except (sa.exc.ArgumentError, sa.exc.NoSuchModuleError, ImportError) as error:
+    except Exception as error:  # whatever a driver makes of its options
+        shown = url if url.startswith("sqlite:") else place_of(url)
+        why = redacted(str(error), secrets_of(url, shown))
         raise StoreSettingError(
-            f"store.url: {shown} can't be used ({error}); an SQLAlchemy URL such as sqlite:///airtally.db was expected."
-        ) from error
+            f"store.url: {shown} can't be used ({why}); an SQLAlchemy URL such as sqlite:///airtally.db was expected."
+        ) from None
     if engine.dialect.name == "sqlite":
         _make_private(parsed.database)
         _tune_sqlite(engine, busy_ms)
@@ -58,25 +59,31 @@ def explained(engine: sa.Engine) -> Iterator[None]:
     """Turns the driver's errors into a sentence that says what to do."""
     try:
         yield
-    except sa.exc.DBAPIError as error:
-        raise StoreError(_sentence(engine, str(error.orig))) from error
+    except (sa.exc.DBAPIError, sa.exc.TimeoutError) as error:
+        said = str(getattr(error, "orig", None) or error)
+        if sqlite_file(engine) is None:
+            said = redacted(said, secrets_of(engine.url.render_as_string(hide_password=False), place(engine)))
+        raise StoreError(_sentence(engine, said)) from error
 
 
-def _place(engine: sa.Engine) -> str:
-    return str(sqlite_file(engine) or engine.url.render_as_string(hide_password=True))
+def place(engine: sa.Engine) -> str:
+    """The store as a person would name it: its file, or its URL without password and options."""
+    if "@" in (engine.url.host or ""):  # of a password that had to be spelt %40
+        return place_of(engine.url.render_as_string(hide_password=False))
+    return str(sqlite_file(engine) or engine.url.set(query={}).render_as_string(hide_password=True))
 
 
 def _sentence(engine: sa.Engine, said: str) -> str:
-    place = _place(engine)
+    where = place(engine)
     if "locked" in said or "busy" in said:
-        return f"{place}: another program holds the store locked; nothing was lost, try again when it has finished."
+        return f"{where}: another program holds the store locked; nothing was lost, try again when it has finished."
     if "full" in said or "disk I/O" in said:
-        return f"{place}: the disk is full or failing ({said}); nothing half-written was kept, make room and try again."
+        return f"{where}: the disk is full or failing ({said}); nothing half-written was kept, make room and try again."
     if "not a database" in said or "malformed" in said:
-        return f"{place}: is not an airtally store, or is damaged ({said}); move it away and let `airtally ingest` read the logs again."
+        return f"{where}: is not an airtally store, or is damaged ({said}); move it away and let `airtally ingest` read the logs again."
     if "readonly" in said or "unable to open" in said:
-        return f"{place}: can't be opened for writing ({said}); check the folder and whose it is."
-    return f"{place}: {said}"
+        return f"{where}: can't be opened for writing ({said}); check the folder and whose it is."
+    return f"{where}: {said}"
 
 
 def _make_private(database: str | None) -> None:
@@ -132,5 +139,5 @@ def _migrate(engine: sa.Engine) -> None:
             command.upgrade(config, "head")
     except CommandError as error:
         raise StoreError(
-            f"{_place(engine)}: was made by a newer airtally ({error}); install that version or restore an older copy."
+            f"{place(engine)}: was made by a newer airtally ({error}); install that version or restore an older copy."
         ) from error
