@@ -191,7 +191,7 @@ class Places:
 def read_dialect_file(path: Path) -> tuple[DialectFile, Places]:
     """The checked values of a dialect file. Raises DialectError with file, line and what to mend."""
     try:
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8-sig")  # some editors begin a file with a byte order mark
     except (OSError, UnicodeDecodeError) as e:
         reason = e.strerror if isinstance(e, OSError) else "it is not UTF-8 text"
         raise DialectError(f"{path}: the dialect can't be read: {reason}") from e

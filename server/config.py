@@ -233,7 +233,7 @@ class Station(Section):
         path = self.folder / self.stations.id_list
         names: dict[str, str] = {}
         try:
-            rows = path.read_text(encoding="utf-8").splitlines()
+            rows = path.read_text(encoding="utf-8-sig").splitlines()
         except (OSError, UnicodeDecodeError) as error:
             raise StationFileError(f"{self.path}: stations.id_list: {path} can't be read ({_reason(error)}).") from error
         for number, row in enumerate(rows, start=1):
@@ -255,7 +255,7 @@ def _per_mode(settings: dict[Any, float]) -> tuple[float, ...]:
 def load_station(path: Path) -> Station:
     """Read and check a station file. Raises StationFileError: which file, which key, what was expected."""
     try:
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8-sig")  # some editors begin a file with a byte order mark
     except FileNotFoundError:
         raise StationFileError(
             f"{path}: there is no such station file; `airtally init` writes one, `--station FILE` names another."
@@ -345,12 +345,16 @@ def _known_beside(where: list[Any]) -> list[str]:
     return list(model.model_fields) if isinstance(model, type) and issubclass(model, BaseModel) else ["default", *MODES]
 
 
-def station_text(*, callsign: str, name: str, zone: str, log_path: str, dialect: str, timeout_s: float, hold_s: float) -> str:
+def station_text(
+    *, callsign: str, name: str, zone: str, log_path: str, dialect: str, timeout_s: float, hold_s: float, quiet_log_s: float | None = None
+) -> str:
     """A commented station file: what was given, and every other setting at its default, each with its help."""
     given: dict[str, Any] = {
         "repeater.callsign": callsign, "repeater.name": name, "repeater.zone": zone, "timers.timeout_s": timeout_s,
         "timers.hold_s": {"default": hold_s}, "log.path": log_path, "log.dialect": dialect,
     }  # fmt: skip
+    if quiet_log_s is not None:
+        given["timers.quiet_log_s"] = quiet_log_s
     lines = ["# The station file of airtally. Lines that begin with # are at their defaults."]
     for section, field in Station.model_fields.items():
         model = _section_model(field.annotation)

@@ -3,9 +3,11 @@
 import gc
 import os
 import sys
+from difflib import get_close_matches
 from importlib import import_module
 
 import click
+from click.shell_completion import CompletionItem
 
 from shared.errors import AirtallyError
 from shared.redaction import redacted
@@ -20,23 +22,23 @@ LIBRARIES = {
 for name, setting in LIBRARIES.items():
     os.environ.setdefault(name, setting)
 
-#: Where each command lives; a module is imported when its command runs, so that `--help` stays quick.
+#: Where each command lives, and what it does in a line: the list of commands imports none of them.
 COMMANDS = {
-    "adopt": "server.cli.adopting",
-    "alerts": "server.cli.alerting",
-    "check": "server.cli.setup",
-    "demo": "server.cli.running",
-    "dialect": "server.cli.dialects",
-    "figures": "server.cli.asking",
-    "forget": "server.cli.keeping",
-    "ingest": "server.cli.running",
-    "init": "server.cli.setup",
-    "overs": "server.cli.asking",
-    "password": "server.cli.keeping",
-    "replay": "server.cli.replaying",
-    "report": "server.cli.reporting",
-    "serve": "server.cli.running",
-    "timers": "server.cli.replaying",
+    "adopt": ("server.cli.adopting", "Learn a log that nobody described."),
+    "alerts": ("server.cli.alerting", "What was raised and cleared; try the notices."),
+    "check": ("server.cli.setup", "Say what is in order, and what to mend."),
+    "demo": ("server.cli.running", "See it all with an invented repeater."),
+    "dialect": ("server.cli.dialects", "Check dialect files; try one on a log."),
+    "figures": ("server.cli.asking", "The figures of a window."),
+    "forget": ("server.cli.keeping", "Erase a station's identity from the store."),
+    "ingest": ("server.cli.running", "Read everything new in the logs, and stop."),
+    "init": ("server.cli.setup", "Write a station file, by asking."),
+    "overs": ("server.cli.asking", "The overs that the figures rest on."),
+    "password": ("server.cli.keeping", "Set the password of the pages."),
+    "replay": ("server.cli.replaying", "What other timers would have done."),
+    "report": ("server.cli.reporting", "Write the committee's PDF of a month."),
+    "serve": ("server.cli.running", "Follow the logs and show the pages."),
+    "timers": ("server.cli.replaying", "Enter a change of the timers that was made."),
 }
 
 
@@ -48,10 +50,27 @@ class _Commands(click.Group):
         if cmd_name not in COMMANDS:
             return None
         gc.disable()  # imports leave next to no garbage, and looking for it is a tenth of their time
-        module = import_module(COMMANDS[cmd_name])
+        module = import_module(COMMANDS[cmd_name][0])
         gc.freeze()
         gc.enable()
         return getattr(module, f"{cmd_name}_command")
+
+    def resolve_command(self, ctx: click.Context, args: list[str]) -> tuple[str | None, click.Command | None, list[str]]:
+        """A name that is no command is refused with the one that was perhaps meant."""
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            meant = get_close_matches(args[0].lower(), COMMANDS, n=1, cutoff=0.5)
+            guess = f" Did you mean `airtally {meant[0]}`?" if meant else " `airtally --help` lists the commands."
+            raise click.UsageError(f"There is no command {args[0]!r}.{guess}", ctx)
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, says) for name, (_, says) in sorted(COMMANDS.items())])
+
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
+        if incomplete.startswith("-"):
+            return click.Command.shell_complete(self, ctx, incomplete)
+        return [CompletionItem(name, help=says) for name, (_, says) in sorted(COMMANDS.items()) if name.startswith(incomplete)]
 
 
 @click.command(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})

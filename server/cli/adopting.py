@@ -7,8 +7,10 @@ from typing import Any
 import click
 from tqdm import tqdm
 
+from server.cli.adopted_file import is_as_written, signed
 from server.cli.common import station_option
 from server.cli.dialects import plain
+from server.cli.prompts import ask, make_way
 from shared import toml
 from shared.errors import UnusableError
 from shared.private import write_private
@@ -51,7 +53,7 @@ def adopt_command(logs: tuple[Path, ...], yes: bool, answers_path: Path | None, 
             )
             raise UnusableError(f"{path}: {what}.")
     out = out_path or Path(_stem(logs[-1]) + ".toml")
-    if out_path is None and out.exists():
+    if out_path is None and out.exists() and not is_as_written(out.read_bytes()):
         raise UnusableError(f"{out}: is there already; name the file with --out to write over it.")
     values = _answers(answers_path)
     where = str(answers_path or "answers")
@@ -69,7 +71,10 @@ def adopt_command(logs: tuple[Path, ...], yes: bool, answers_path: Path | None, 
         adopted = once()
     if answers_path is not None and asks:
         write_private(answers_path, answers_text(values))
-    write_private(out, adopted.learnt.text)  # its samples are lines of the log, with call signs in them
+    kept = make_way(out, is_as_written, yes=yes)
+    write_private(out, signed(adopted.learnt.text, logs))  # its samples are lines of the log, with call signs in them
+    if kept is not None:
+        click.echo(f"What {out} held before is kept as {kept}.")
     beside = out.with_name(out.stem + ".reading.md")
     write_private(beside, account_text(adopted.learnt, adopted.fit, out.name, ", ".join(path.name for path in logs)))
     _say(adopted, out, beside)
@@ -116,7 +121,7 @@ def _ask(questions: Any, values: dict[str, Any]) -> dict[str, Any]:
             click.echo("    " + plain(line[:200]))
         choices = f" [{', '.join(question.choices)}]" if question.choices else ""
         while True:
-            said = click.prompt(plain(question.asks) + choices, default=question.guess, show_default=False).strip()
+            said = ask(plain(question.asks) + choices, default=question.guess, show_default=False).strip()
             try:
                 tried = with_answer(values, question.key, said)
                 known_from(tried, "answer")

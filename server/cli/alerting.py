@@ -107,7 +107,7 @@ def _line(one: Found | State, zone: ZoneInfo) -> str:
     return f"{number}{words.moment(one.raised, zone)}  {one.rule} ({one.subject}), {urgent}{until}{noted}\n     {one.says}"
 
 
-@alerts_command.command("test")
+@alerts_command.command("test", short_help="Send a test notice to every place.")
 @_own_station
 @click.pass_context
 def test_command(context: click.Context, station_path: Path | None) -> None:
@@ -134,7 +134,7 @@ def test_command(context: click.Context, station_path: Path | None) -> None:
         sys.exit(1)
 
 
-@alerts_command.command("ack")
+@alerts_command.command("ack", short_help="End the reminders of an incident.")
 @click.argument("incident_id", metavar="ID", type=int)
 @_own_station
 @click.pass_context

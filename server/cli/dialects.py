@@ -54,7 +54,7 @@ def check_dialects(files: tuple[Path, ...]) -> None:
         raise SystemExit(1)
 
 
-@dialect_command.command("try")
+@dialect_command.command("try", short_help="What a log yields in a dialect.")
 @click.argument("dialect_name", metavar="FILE")
 @click.argument("log", type=click.Path(path_type=Path, exists=True, dir_okay=False))
 @station_option

@@ -9,6 +9,7 @@ import sqlalchemy as sa
 
 from parsers.dialect import SHIPPED, dialect_path
 from server.cli.common import load, station_option
+from server.cli.prompts import agree, ask
 from server.cli.running import private_folder
 from server.config import Station
 from server.store import schema
@@ -29,7 +30,7 @@ def password_command(station_path: Path) -> None:
 
     station = load(station_path)
     if sys.stdin.isatty():
-        text = click.prompt("New password for the pages", hide_input=True, confirmation_prompt=True, err=True)
+        text = ask("New password for the pages", hide_input=True, confirmation_prompt=True)
     else:
         text = sys.stdin.readline().rstrip("\r\n")
     try:
@@ -73,7 +74,7 @@ def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path
         click.echo("Nothing in the store is theirs. Is it spelt as the logs have it?")
     if dry_run or not (overs or others or lines):
         return
-    if not yes and not click.confirm("Erase the identity from all of them? This can't be undone"):
+    if not yes and not agree("Erase the identity from all of them? This can't be undone"):
         raise click.Abort
     with writing(engine) as connection:
         for table in (schema.over, schema.open_over, schema.event):

@@ -2,14 +2,17 @@
 
 from pathlib import Path
 from typing import Literal
+from zoneinfo import ZoneInfo
 
 import click
 
 from server.cli.common import load, station_option
+from server.cli.prompts import make_way
 from server.report.pdf import pdf_of
 from server.source import StoreSource
 from server.store.engine import open_store
-from shared.errors import UnusableError
+from server.web.weeks import instant_words
+from shared.errors import AirtallyError, UnusableError
 from shared.zones import month_window
 
 
@@ -17,11 +20,12 @@ from shared.zones import month_window
 @click.option("--month", "name", required=True, help="The month, such as 2026-10.")
 @click.option("-o", "--output", required=True, type=click.Path(path_type=Path, dir_okay=False), help="The PDF file to write.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="Size of the page; without it, `[report] paper`.")
+@click.option("--yes", is_flag=True, help="Don't ask: what FILE held that is no PDF is kept as FILE.bak.")
 @station_option
-def report_command(name: str, output: Path, paper: Literal["a4", "letter"] | None, station_path: Path) -> None:
+def report_command(name: str, output: Path, paper: Literal["a4", "letter"] | None, yes: bool, station_path: Path) -> None:
     """Write the committee's PDF of a month: who used the channel, when, who was shut out, and how sure the figures are.
 
-    It names nobody: no call sign, no id, no group of fewer than five stations.
+    It names nobody: no call sign, no id, no group of fewer than five stations. Exit 1, and no file, where no log tells of the month.
 
     \b
     Example:
@@ -29,9 +33,23 @@ def report_command(name: str, output: Path, paper: Literal["a4", "letter"] | Non
     """
     station = load(station_path)
     try:
-        month_window(name, station.zone)
+        window = month_window(name, station.zone)
     except ValueError as error:
         raise UnusableError(f"--month: {error}.") from error
-    month = StoreSource(open_store(station.store_url()), station).month(name)
+    source = StoreSource(open_store(station.store_url()), station)
+    if said := _not_seen(source.first_and_last(), window, station.zone):
+        raise AirtallyError(f"{name}: no log tells of this month, so that there is nothing to report. {said}")
+    make_way(output, lambda found: found.startswith(b"%PDF-"), yes=yes)
+    month = source.month(name)
     output.write_bytes(pdf_of(month, paper or station.report.paper))
     click.echo(f"{output}: {month.title}.")
+
+
+def _not_seen(known: tuple[int, int] | None, window: tuple[int, int], zone: ZoneInfo) -> str | None:
+    """What is known instead, where no line lies in the window."""
+    if known is None:
+        return "No log was read yet: `airtally ingest` reads them."
+    if known[1] < window[0] or known[0] >= window[1]:
+        first, last = (instant_words(us, zone, with_year=True) for us in known)
+        return f"The log runs from {first} to {last}."
+    return None

@@ -1,22 +1,31 @@
 """Commands for the first day: init, check."""
 
 import os
+import re
+import sys
 import time
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import click
 import sqlalchemy as sa
 
+from server.cli.adopted_file import learnt_from
 from server.cli.common import load, station_option
+from server.cli.dialects import plain
+from server.cli.prompts import ask
 from server.cli.running import private_folder
 from server.config import Station, station_text
 from server.intake.files import discover
 from server.source import StoreSource, clock
 from server.store.engine import open_store, place, reading, sqlite_file
-from shared.errors import AirtallyError, UnusableError
+from shared.errors import AirtallyError, DialectError, UnusableError
 from shared.zones import HOUR, SECOND, iso
 
+#: As loose as special calls are: letters and digits, one of each at least, and what is added behind a stroke.
+CALLSIGN = re.compile(r"(?=.{3,16}$)(?=.*[A-Z])(?=.*[0-9])[A-Z0-9]+(?:[/-][A-Z0-9]+)*")
 ROOM_BYTES = 200 << 20  # free disk under which `check` complains
 
 
@@ -28,10 +37,11 @@ ROOM_BYTES = 200 << 20  # free disk under which `check` complains
 @click.option("--dialect", help="How its lines read: a shipped name, a file, or `activity`.")
 @click.option("--timeout", "timeout_s", type=float, help="Time-out of an over, seconds.")
 @click.option("--hold", "hold_s", type=float, help="How long the repeater stays with a mode after an over, seconds.")
+@click.option("--quiet-log", "quiet_log_s", type=float, help="The longest that the log is silent while its host works, seconds.")
 @station_option
 def init_command(
     callsign: str | None, name: str | None, zone: str | None, log_path: str | None, dialect: str | None,
-    timeout_s: float | None, hold_s: float | None, station_path: Path,
+    timeout_s: float | None, hold_s: float | None, quiet_log_s: float | None, station_path: Path,
 ) -> None:  # fmt: skip
     """Write a commented station file, by asking, or with options.
 
@@ -42,14 +52,33 @@ def init_command(
     """
     if station_path.exists():
         raise UnusableError(f"{station_path}: is there already; edit it, or name another with --station.")
-    callsign = callsign or click.prompt("Call sign of the repeater", err=True)
-    name = name if name is not None else click.prompt("Its place or name", default="", show_default=False, err=True)
-    zone = zone or click.prompt("Time zone of its days and weeks", default=_zone_here(), value_proc=_known_zone, err=True)
-    log_path = log_path or click.prompt("The host's log (file or glob)", default="/var/log/host/*.log", err=True)
-    dialect = dialect or click.prompt("Dialect of that log", default="activity", err=True)
-    timeout_s = timeout_s or click.prompt("Time-out of an over, seconds", type=float, default=180.0, err=True)
-    hold_s = hold_s if hold_s is not None else click.prompt("Hold after an over, seconds", type=float, default=20.0, err=True)
-    text = station_text(callsign=callsign, name=name, zone=zone, log_path=log_path, dialect=dialect, timeout_s=timeout_s, hold_s=hold_s)
+    folder = station_path.resolve().parent
+    learnt = learnt_dialects(folder)
+    callsign = _callsign(callsign) if callsign else ask("Call sign of the repeater", value_proc=_callsign)
+    name = name if name is not None else ask("Its place or name", default="", show_default=False)
+    zone = zone or ask("Time zone of its days and weeks", default=_zone_here(), value_proc=_known_zone)
+    dialect = dialect or ask(f"Dialect of the host's log{_offered(learnt)}", default=learnt[0].name if learnt else "activity",
+                             value_proc=partial(_known_dialect, folder=folder))  # fmt: skip
+    _known_dialect(dialect, folder)
+    logged = next((one.log for one in learnt if one.name == dialect and one.log), "/var/log/host/*.log")
+    log_path = log_path or ask("The host's log (file or glob)", default=logged)
+    timeout_s = timeout_s or ask("Time-out of an over, seconds", type=float, default=180.0)
+    hold_s = hold_s if hold_s is not None else ask("Hold after an over, seconds", type=float, default=20.0)
+    if quiet_log_s is None and sys.stdin.isatty():
+        quiet_log_s = ask(
+            "The longest that the log is silent while its host works, seconds (a longer silence is blind time; Enter where you don't know)",
+            default="", show_default=False, value_proc=_seconds_or_none,
+        )  # fmt: skip
+    text = station_text(
+        callsign=callsign,
+        name=name,
+        zone=zone,
+        log_path=log_path,
+        dialect=dialect,
+        timeout_s=timeout_s,
+        hold_s=hold_s,
+        quiet_log_s=quiet_log_s,
+    )
     descriptor = os.open(station_path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     with os.fdopen(descriptor, "w", encoding="utf-8") as file:
         file.write(text)
@@ -59,6 +88,65 @@ def init_command(
         station_path.unlink()
         raise
     click.echo(f"Wrote {station_path}. Next: `airtally check`, then `airtally ingest`, then `airtally serve`.")
+
+
+@dataclass(frozen=True)
+class LearntDialect:
+    """A dialect file beside the station file, and the log that `adopt` learnt it from, where the file says so."""
+
+    name: str
+    log: str | None
+
+
+def learnt_dialects(folder: Path) -> list[LearntDialect]:
+    """The dialect files in a folder, the newest first."""
+    from parsers.dialect import load_dialect
+
+    found = []
+    for path in sorted(folder.glob("*.toml"), key=lambda one: one.stat().st_mtime_ns, reverse=True):
+        try:
+            load_dialect(path)
+        except DialectError:
+            continue
+        found.append(LearntDialect(path.stem, learnt_from(path)))
+    return found
+
+
+def _offered(learnt: list[LearntDialect]) -> str:
+    others = [one.name for one in learnt[1:]]
+    return f" (also here: {', '.join(others)}; `activity` for activity lines)" if others else ""
+
+
+def _known_dialect(text: str, folder: Path) -> str:
+    """A dialect that is there and can be used; otherwise the question is asked again."""
+    from parsers.dialect import find_dialect
+
+    try:
+        find_dialect(text.strip(), folder)
+    except DialectError as error:
+        raise click.UsageError(plain(str(error))) from None
+    return text.strip()
+
+
+def _callsign(text: str) -> str:
+    """A call sign that can be one; otherwise the question is asked again."""
+    if not CALLSIGN.fullmatch(text.strip().upper()):
+        raise click.UsageError(
+            f"{plain(text.strip())!r} can't be a call sign: letters and at least one digit were expected, such as QB0BFR"
+        )
+    return text.strip().upper()
+
+
+def _seconds_or_none(text: str) -> float | None:
+    if not text.strip():
+        return None
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = 0.0
+    if not 1 <= seconds <= 7 * 86400:
+        raise click.UsageError("seconds from 1 to 604800 were expected, such as 900; Enter leaves it unset")
+    return seconds
 
 
 def _known_zone(text: str) -> str:
@@ -85,13 +173,15 @@ def check_command(station_path: Path) -> None:
     station = load(station_path)
     results = [*_check_logs(station), *_check_store(station), *_check_web(station), *_check_notices(station)]
     click.echo(f"good     {station.path}: the station file of {station.repeater.callsign} can be used.")
-    for good, sentence in results:
-        click.echo(f"{'good    ' if good else 'to mend '} {sentence}")
-    if not all(good for good, _ in results):
+    for found, sentence in results:
+        mark = found if isinstance(found, str) else GOOD if found else MEND
+        click.echo(f"{mark:8} {sentence}")
+    if any(found in (False, MEND) for found, _ in results):
         raise SystemExit(1)
 
 
-Result = tuple[bool, str]
+GOOD, NEXT, MEND = "good", "next", "to mend"  #: in order; the step that comes next; wrong
+Result = tuple[bool | str, str]  #: True and False are GOOD and MEND
 
 
 def _check_logs(station: Station) -> list[Result]:
@@ -139,7 +229,7 @@ def _check_store(station: Station) -> list[Result]:
     source = StoreSource(engine, station)
     bounds = source.first_and_last()
     if bounds is None:
-        results.append((False, "The store is empty: run `airtally ingest`."))
+        results.append((NEXT, "The store is empty: `airtally ingest` reads the logs."))
         return results
     late = clock() - bounds[1]
     results.append((True, f"Lines from {iso(bounds[0], station.zone)} to {iso(bounds[1], station.zone)}."))

@@ -61,7 +61,7 @@ def test_a_terminal_is_asked_at_most_five_questions_and_its_answers_are_kept(log
         asked.append(text)
         return next(said)
 
-    monkeypatch.setattr(adopting.click, "prompt", prompt)
+    monkeypatch.setattr(adopting, "ask", prompt)
     monkeypatch.setattr(adopting, "_asks", lambda yes: not yes)
     CliRunner().invoke(cli, ["adopt", "codes.log", "--answers", "kept.toml", "--out", "c.toml"])
     assert len(asked) == 6, "five questions, one of them twice because it was not answered with a mode"
