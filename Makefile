@@ -1,6 +1,7 @@
 # Two commands do everything: `make demo` and `make test`. Both make their own environment first.
 PYTHON ?= python3
 ENV = .venv
+PORT ?= 8087
 DONE = $(ENV)/installed
 
 .PHONY: demo test check bench pictures clean
@@ -12,7 +13,7 @@ $(DONE): pyproject.toml constraints.txt
 	touch $(DONE)
 
 demo: $(DONE)  ## build thirteen weeks of an invented repeater and show its pages
-	$(ENV)/bin/airtally demo --folder demo
+	$(ENV)/bin/airtally demo --folder demo --listen 127.0.0.1:$(PORT)
 
 test: $(DONE)  ## the whole test suite
 	$(ENV)/bin/python -m pytest

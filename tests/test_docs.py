@@ -2,6 +2,8 @@
 
 import ast
 import re
+import shutil
+import subprocess
 from pathlib import Path
 
 import pytest
@@ -35,6 +37,19 @@ def test_the_readme_names_the_two_commands_and_a_picture_that_exists() -> None:
     assert "make demo" in readme and "make test" in readme
     pictures = re.findall(r"\]\((docs/[^)]+\.png)\)", readme)
     assert pictures and all((ROOT / picture).is_file() for picture in pictures)
+
+
+def test_the_readme_shows_the_unit_as_it_is() -> None:
+    assert (ROOT / "docs/airtally.service").read_text() in (ROOT / "README.md").read_text()
+
+
+@pytest.mark.real
+def test_the_unit_is_safe_by_systemds_own_measure(tmp_path: Path) -> None:
+    # systemd-analyze(1), security: an exposure from 0.0 to 10.0, computed by systemd itself.
+    unit = shutil.copy(ROOT / "docs/airtally.service", tmp_path)
+    done = subprocess.run(["systemd-analyze", "security", "--offline=true", unit], capture_output=True, text=True, check=True)
+    exposure = re.search(r"Overall exposure level for airtally.service: ([0-9.]+)", done.stdout)
+    assert exposure is not None and float(exposure[1]) <= 2.5
 
 
 def test_every_link_in_the_documents_leads_somewhere() -> None:
