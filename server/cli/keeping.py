@@ -24,7 +24,7 @@ from shared.identity import identity
 def password_command(station_path: Path) -> None:
     """Set the password without which nothing but loopback is listened on.
 
-    Asked for on a terminal; otherwise its first line is read from standard input. Sessions that were open end.
+    Asked for on a terminal; otherwise its first line is read from standard input. Sessions that were open end, and whoever was locked out may try again.
     """
     from server.web.auth import set_password
 

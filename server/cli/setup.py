@@ -250,9 +250,11 @@ def _check_store(station: Station) -> list[Result]:
 def _check_web(station: Station) -> list[Result]:
     from server.web.auth import has_password
     from server.web.listening import refusal_to_listen
+    from server.web.proxies import untrusted
 
     refusal = refusal_to_listen(station.web.listen, has_password(private_folder(station)))
-    return [(refusal is None, refusal or f"Pages may be shown on {station.web.listen}.")]
+    proxies = untrusted(private_folder(station), tuple(station.web.trusted_proxy), time.time())
+    return [(refusal is None, refusal or f"Pages may be shown on {station.web.listen}."), *((False, one) for one in proxies)]
 
 
 def _check_notices(station: Station) -> list[Result]:

@@ -9,7 +9,6 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.types import Scope
-from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
 from server.web.auth import Sessions
 from server.web.definitions import definitions_file, render
@@ -20,6 +19,7 @@ from server.web.month_pages import month_routes
 from server.web.pages import House, PageError, page_routes
 from server.web.parts import Link
 from server.web.prefix import UnderPrefix
+from server.web.proxies import Proxies
 from server.web.rendering import HTML, environment, fixed_files
 from server.web.sharing_routes import sharing_routes
 from server.web.shell import Links
@@ -68,7 +68,7 @@ def create_app(source: Source, options: WebOptions, teacher: Teacher | None = No
 
     app.add_middleware(Guard, options=options, sessions=sessions, refuse=refuse)
     app.add_middleware(UnderPrefix, prefix=options.path_prefix)
-    app.add_middleware(ProxyHeadersMiddleware, trusted_hosts=list(options.trusted_proxy))
+    app.add_middleware(Proxies, trusted=options.trusted_proxy, folder=options.folder)
     return app
 
 

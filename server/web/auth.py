@@ -1,10 +1,14 @@
 """The password and the sessions. Hash and signing key lie in private files (0600) beside the store.
 
-Argon2id by argon2-cffi with its defaults (RFC 9106's second recommended setting); sessions are signed by itsdangerous.
+Argon2id by argon2-cffi with its defaults (RFC 9106's second recommended setting); sessions are signed by itsdangerous, and those that are open
+stand in a private file too, so that signing out ends one for good.
 """
 
 import hashlib
+import json
 import secrets
+import threading
+import time
 import unicodedata
 from pathlib import Path
 
@@ -17,10 +21,13 @@ from shared.private import write_private
 
 HASH_FILE = "airtally.password"
 KEY_FILE = "airtally.key"
+SESSIONS_FILE = "airtally.sessions"
+MOST_SESSIONS = 64  #: open at once; the one opened first ends first
 SHORTEST = 8  # characters; NIST SP 800-63B's least length, from memory
 LONGEST = 1024
 SESSION_S = 30 * 24 * 3600
 FORM_S = 12 * 3600
+_SESSIONS = threading.Lock()  # one change of the file at a time
 
 
 def set_password(folder: Path, text: str) -> None:
@@ -28,6 +35,8 @@ def set_password(folder: Path, text: str) -> None:
     if not SHORTEST <= len(text) <= LONGEST:
         raise UnusableError(f"The password has {len(text)} characters: use {SHORTEST} to {LONGEST}.")
     _keep(folder / HASH_FILE, PasswordHasher().hash(_normal(text)))
+    with _SESSIONS:
+        _keep(folder / SESSIONS_FILE, "{}")
 
 
 def has_password(folder: Path) -> bool:
@@ -52,21 +61,38 @@ def _normal(text: str) -> str:
 
 
 class Sessions:
-    """Signed session cookies and form tokens of one folder's key. Nothing is kept: a cookie is good while it is signed, fresh, and of
-    the password in force."""
+    """Signed session cookies and form tokens of one folder's key. A cookie is good while it is signed, fresh, of the password in force, and
+    open: the file has a fingerprint of each open session and the second in which it began."""
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
 
     def issue(self) -> str:
         """The value of a new session's cookie."""
-        return self._signer("session").dumps([self._password_in_force(), secrets.token_urlsafe(9)])
+        name = secrets.token_urlsafe(18)
+        now = int(time.time())
+        with _SESSIONS:
+            fresh = {one: began for one, began in self._open().items() if now - began < SESSION_S}
+            kept = dict(sorted(fresh.items(), key=lambda one: one[1])[-(MOST_SESSIONS - 1) :]) | {_fingerprint(name): now}
+            _keep(self._folder / SESSIONS_FILE, json.dumps(kept))
+        return self._signer("session").dumps([self.password_in_force(), name])
+
+    def end(self, cookie: str | None) -> None:
+        """End a session, wherever its cookie was copied to."""
+        said = self._opened("session", cookie, SESSION_S)
+        if isinstance(said, list) and len(said) == 2:
+            with _SESSIONS:
+                left = self._open()
+                if left.pop(_fingerprint(str(said[1])), None) is not None:
+                    _keep(self._folder / SESSIONS_FILE, json.dumps(left))
 
     def good(self, cookie: str | None) -> bool:
-        """Whether a cookie is a session of the password in force, no older than 30 days."""
+        """Whether a cookie is an open session of the password in force, no older than 30 days."""
         said = self._opened("session", cookie, SESSION_S)
-        in_force = self._password_in_force()
-        return isinstance(said, list) and in_force != "" and secrets.compare_digest(str(said[0]), in_force)
+        in_force = self.password_in_force()
+        if not isinstance(said, list) or len(said) != 2 or in_force == "" or not secrets.compare_digest(str(said[0]), in_force):
+            return False
+        return _fingerprint(str(said[1])) in self._open()
 
     def form_token(self, purpose: str, visitor: str) -> str:
         """A token that ties a form to the visitor's own cookie."""
@@ -87,10 +113,22 @@ class Sessions:
     def _signer(self, purpose: str) -> URLSafeTimedSerializer:
         return URLSafeTimedSerializer(_signing_key(self._folder), salt=f"airtally {purpose}")
 
-    def _password_in_force(self) -> str:
+    def password_in_force(self) -> str:
         """A fingerprint of the kept hash (itself salted anew at each change); empty where none is set."""
         kept = _read(self._folder / HASH_FILE)
-        return "" if kept is None else hashlib.sha256(kept.strip().encode()).hexdigest()[:32]
+        return "" if kept is None else _fingerprint(kept.strip())
+
+    def _open(self) -> dict[str, int]:
+        """The sessions that are open; none where the file was lost or spoilt."""
+        try:
+            found = json.loads(_read(self._folder / SESSIONS_FILE) or "{}")
+        except (ValueError, RecursionError):
+            return {}
+        return {one: began for one, began in found.items() if isinstance(began, int)} if isinstance(found, dict) else {}
+
+
+def _fingerprint(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()[:32]
 
 
 def _signing_key(folder: Path) -> str:

@@ -102,14 +102,14 @@ class ErrorView:
     onward: Link | None  #: where to go
 
 
-def intake_view(source: Source, links: Links, signed_in: bool) -> IntakeView:
-    """StoreError where the store can't be read."""
+def intake_view(source: Source, links: Links, signed_in: bool, proxies: tuple[str, ...] = ()) -> IntakeView:
+    """`proxies` is what to do about those that are not trusted. StoreError where the store can't be read."""
     station, logs = source.station(), source.intake()
     headline, advice = _headline(logs)
     return IntakeView(
         shell=links.shell("Intake", f"{station.callsign} {station.name}".strip(), "/intake", signed_in),
         headline=headline,
-        advice=advice,
+        advice=(*advice, *proxies),
         logs=tuple(_log(log, station.zone) for log in logs),
     )
 

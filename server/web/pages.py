@@ -3,6 +3,7 @@
 import asyncio
 import datetime as dt
 import re
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
@@ -16,6 +17,7 @@ from server.web.auth import has_password
 from server.web.definitions import Definitions
 from server.web.intake_view import definitions_view, intake_view
 from server.web.listening import WebOptions
+from server.web.proxies import untrusted
 from server.web.rendering import HTML, PageCache, Rendered, context
 from server.web.shell import Links
 from server.web.source import Source
@@ -55,6 +57,10 @@ class House:
         """Whoever gets as far as a page has signed in, where there is a password."""
         return has_password(self.options.folder)
 
+    def untrusted_proxies(self) -> tuple[str, ...]:
+        """A sentence for each proxy that is not trusted."""
+        return untrusted(self.options.folder, self.options.trusted_proxy, time.time())
+
     def page(self, key: tuple[object, ...], template: str, view: Callable[[bool], Any]) -> Rendered:
         """The page from the cache, or made. Blocks: for a thread."""
         signed_in = self.signed_in()
@@ -77,7 +83,8 @@ def page_routes(house: House) -> APIRouter:
     @routes.api_route("/intake", methods=READ)
     async def intake(request: Request) -> Response:
         def made() -> Rendered:
-            return house.page(("intake",), "intake.html", lambda signed: intake_view(house.source, house.links, signed))
+            proxies = house.untrusted_proxies()
+            return house.page(("intake", proxies), "intake.html", lambda signed: intake_view(house.source, house.links, signed, proxies))
 
         return (await asyncio.to_thread(made)).answer(request, HTML, PRIVATE)
 

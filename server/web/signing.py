@@ -54,6 +54,7 @@ def sign_routes(house: House, sessions: Sessions) -> APIRouter:
         then = _own_path(said.get("then", "/"))
         if not sessions.form_good("login", request.cookies.get(FORM_COOKIE), said.get("token")):
             return form(request, False, then, "This form was open for too long, or cookies are off: try again.", 400)
+        throttle.under(sessions.password_in_force())
         address = request.client.host if request.client else ""
         wait = throttle.wait_s(address, time.monotonic())
         if wait:
@@ -83,6 +84,7 @@ def sign_routes(house: House, sessions: Sessions) -> APIRouter:
         said = await posted(request)
         if not sessions.form_good("logout", request.cookies.get(FORM_COOKIE), said.get("token")):
             return form(request, True, "/", "This form was open for too long: try again.", 400)
+        sessions.end(request.cookies.get(SESSION_COOKIE))
         answer = RedirectResponse(house.links.to("/login"), 303)
         answer.delete_cookie(SESSION_COOKIE, path=prefix or "/")
         return answer

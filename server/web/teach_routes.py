@@ -64,14 +64,16 @@ def teach_routes(house: House, sessions: Sessions, teacher: Teacher) -> APIRoute
         """The Intake page with what is new in its logs; from the cache where nothing is."""
         found = [(log.name, teacher.news(log.name)) for log in house.source.intake()]
         news = tuple(news_of_log(name, one) for name, one in found if one.news or one.again)
-        teach = house.links.to("/teach")
+        teach, proxies = house.links.to("/teach"), house.untrusted_proxies()
         if not news and not trouble and not done:
             kept = house.page(
-                ("intake", "teach"), "intake.html", lambda signed: replace(intake_view(house.source, house.links, signed), teach=teach)
+                ("intake", "teach", proxies),
+                "intake.html",
+                lambda signed: replace(intake_view(house.source, house.links, signed, proxies), teach=teach),
             )
             return kept.answer(request, HTML, PRIVATE)
         view = replace(
-            intake_view(house.source, house.links, house.signed_in()),
+            intake_view(house.source, house.links, house.signed_in(), proxies),
             teach=teach,
             news=news,
             accept=house.links.to("/teach/accept"),

@@ -9,7 +9,7 @@ REMEMBERED = 2048  # addresses; the ones longest unheard of are forgotten first
 
 
 def network_of(address: str) -> str:
-    """What counts as one address: an IPv4 address, or the /64 that one IPv6 subscriber has all of."""
+    """What counts as one address: an IPv4 address, or the /56 that one IPv6 subscriber may have all of (RFC 6177, 2: between /64 and /48)."""
     try:
         parsed = ipaddress.ip_address(address.split("%", 1)[0])
     except ValueError:
@@ -17,7 +17,7 @@ def network_of(address: str) -> str:
     if parsed.version == 4:
         return str(parsed)
     mapped = parsed.ipv4_mapped
-    return str(mapped) if mapped else str(ipaddress.ip_network((parsed, 64), strict=False))
+    return str(mapped) if mapped else str(ipaddress.ip_network((parsed, 56), strict=False))
 
 
 class Throttle:
@@ -25,6 +25,13 @@ class Throttle:
 
     def __init__(self) -> None:
         self._attempts: OrderedDict[str, list[float]] = OrderedDict()
+        self._password = ""
+
+    def under(self, password: str) -> None:
+        """Which password is in force, by a fingerprint: a new one lifts every lock-out."""
+        if password != self._password:
+            self._attempts.clear()
+            self._password = password
 
     def wait_s(self, address: str, now: float) -> float:
         """How long this address has to wait before it may try; 0 where it may now."""

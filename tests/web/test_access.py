@@ -1,6 +1,8 @@
 """Who gets in: the keeper, a stranger, another site's page, a browser led here under another name, and a proxy."""
 
 import re
+import stat
+import time
 from pathlib import Path
 
 import pytest
@@ -8,7 +10,7 @@ from conftest import PASSWORD, Opened
 from starlette.testclient import TestClient
 from web_fakes import WEEK, FakeSource
 
-from server.web import auth, signing
+from server.web import auth, proxies, signing
 from server.web.app import uvicorn_settings
 from server.web.listening import WebOptions
 from server.web.throttle import FAILURES
@@ -85,6 +87,49 @@ def test_a_new_password_ends_the_session_of_a_running_server(open_pages: Opened,
     assert client.get("/intake").status_code == 200
     auth.set_password(tmp_path, "another one altogether")
     assert client.get("/intake").status_code == 303
+
+
+def test_a_copied_cookie_is_worth_nothing_after_signing_out(open_pages: Opened, password: str) -> None:
+    keeper, thief = open_pages(base_url="http://hill.example"), open_pages(base_url="http://hill.example")
+    sign_in(keeper)
+    thief.cookies.update(dict(keeper.cookies))
+    assert thief.get("/intake").status_code == 200
+    keeper.post("/logout", data={"token": token_of(keeper.get("/logout").text)})
+    assert thief.get("/intake").status_code == 303
+
+
+def test_a_new_password_lifts_the_lock_out(open_pages: Opened, password: str, tmp_path: Path) -> None:
+    client = open_pages(base_url="http://hill.example")
+    for _ in range(FAILURES):
+        sign_in(client, "wrong")
+    assert sign_in(client).status_code == 429
+    auth.set_password(tmp_path, PASSWORD)
+    assert sign_in(client).status_code == 303
+
+
+def test_a_proxy_that_is_not_trusted_is_told_once_on_the_log_and_on_intake(
+    open_pages: Opened, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    client = open_pages()
+    assert "trusted_proxy" not in client.get("/intake").text
+    for n in range(3):
+        assert client.get("/", headers={"X-Forwarded-For": f"192.0.2.{n}"}).status_code == 421
+    assert [record.message for record in caplog.records] == [proxies.sentence("127.0.0.1")]
+    assert "trusted_proxy" in client.get("/intake").text
+    assert stat.S_IMODE((tmp_path / proxies.SEEN_FILE).stat().st_mode) == 0o600
+    now = time.time()
+    assert proxies.untrusted(tmp_path, (), now) and not proxies.untrusted(tmp_path, ("127.0.0.0/8",), now)
+    assert not proxies.untrusted(tmp_path, (), now + proxies.REMEMBERED_S + 1)
+
+
+def test_a_trusted_proxy_is_not_told_and_a_crowd_of_others_has_a_limit(open_pages: Opened, tmp_path: Path) -> None:
+    trusted = open_pages(trusted_proxy=("127.0.0.1",))
+    trusted.get("/", headers={"X-Forwarded-For": "192.0.2.1"})
+    assert not (tmp_path / proxies.SEEN_FILE).exists()
+    app = open_pages().app
+    for n in range(proxies.MOST * 3):
+        TestClient(app, client=(f"192.0.2.{n}", 50000)).get("/health", headers={"Forwarded": "for=198.51.100.1"})
+    assert len(proxies.untrusted(tmp_path, (), time.time())) == proxies.MOST
 
 
 def test_a_wrong_password_is_told_and_opens_nothing(open_pages: Opened, password: str) -> None:

@@ -24,7 +24,7 @@ def test_password_and_key_can_be_read_by_their_owner_only(tmp_path: Path) -> Non
     finally:
         os.umask(old)
     kept = sorted(tmp_path.iterdir())
-    assert [path.name for path in kept] == [auth.KEY_FILE, auth.HASH_FILE]
+    assert [path.name for path in kept] == [auth.KEY_FILE, auth.HASH_FILE, auth.SESSIONS_FILE]
     assert {stat.S_IMODE(path.stat().st_mode) for path in kept} == {0o600}
 
 
@@ -65,6 +65,35 @@ def test_a_new_password_ends_every_session(tmp_path: Path) -> None:
     assert sessions.good(cookie)
     auth.set_password(tmp_path, "heather and slate")  # even where it is the same words again
     assert not sessions.good(cookie)
+
+
+def test_signing_out_ends_that_session_and_no_other_even_for_a_copy_of_its_cookie(tmp_path: Path) -> None:
+    sessions = auth.Sessions(tmp_path)
+    auth.set_password(tmp_path, "heather and slate")
+    here, there = sessions.issue(), sessions.issue()
+    sessions.end(here)
+    assert not sessions.good(here) and not auth.Sessions(tmp_path).good(here) and sessions.good(there)
+    for nothing in (None, "", "x", here, sessions.form_token("login", "visitor")):
+        sessions.end(nothing)
+    assert sessions.good(there)
+
+
+def test_sessions_that_are_open_have_a_limit_and_their_file_tells_no_cookie(tmp_path: Path) -> None:
+    sessions = auth.Sessions(tmp_path)
+    auth.set_password(tmp_path, "heather and slate")
+    cookies = [sessions.issue() for _ in range(auth.MOST_SESSIONS + 3)]
+    assert sum(map(sessions.good, cookies)) == auth.MOST_SESSIONS and sessions.good(cookies[-1])
+    kept = (tmp_path / auth.SESSIONS_FILE).read_text()
+    assert not any(part in kept for cookie in cookies for part in cookie.split("."))
+
+
+@pytest.mark.parametrize("spoilt", ["", "nonsense", "[1]", "[" * 100_000, '{"a": "b"}'])
+def test_a_spoilt_file_of_sessions_ends_them_and_nothing_else(tmp_path: Path, spoilt: str) -> None:
+    sessions = auth.Sessions(tmp_path)
+    auth.set_password(tmp_path, "heather and slate")
+    cookie = sessions.issue()
+    (tmp_path / auth.SESSIONS_FILE).write_text(spoilt)
+    assert not sessions.good(cookie) and sessions.good(sessions.issue())
 
 
 def test_a_session_ends_when_the_password_is_taken_away(tmp_path: Path) -> None:
@@ -138,9 +167,10 @@ def test_the_right_password_forgets_what_went_before() -> None:
 
 
 def test_addresses_of_one_ipv6_subscriber_count_as_one() -> None:
-    # 2001:db8::/32 is for documentation (RFC 3849); a subscriber has a /64 at least (common practice, no source).
-    assert network_of("2001:db8::1") == network_of("2001:db8::ffff:1")
-    assert network_of("2001:db8::1") != network_of("2001:db8:0:1::1")
+    # 2001:db8::/32 is for documentation (RFC 3849); a home's site may have a /56 (RFC 6177, section 2, from memory).
+    assert network_of("2001:db8::1") == network_of("2001:db8:0:ff::1") == network_of("2001:db8::ffff:1")
+    assert network_of("2001:db8::1") != network_of("2001:db8:0:100::1")
+    assert network_of("192.0.2.7") != network_of("192.0.2.8")
     assert network_of("::ffff:192.0.2.7") == "192.0.2.7"
 
 
