@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from parsers.adopt.fit import Fit
 from parsers.adopt.learn import Learnt
+from shared.numbers import grouped
 
 POOR = 0.95
 FEW_LINES = 100
@@ -14,7 +15,7 @@ class Account:
     """How well a dialect fits."""
 
     coverage: float  #: share of the lines understood or ignored
-    agreement: float  #: share of the overs that agree with themselves
+    agreement: float  #: share of the overs that are consistent
     right: float  #: share of the overs that are right in mode and duration, as far as can be told
     poor: bool
     verdict: str
@@ -41,12 +42,12 @@ def account(learnt: Learnt, fit: Fit) -> Account:
         )
         verdict = f"The fit is poor: {what}. Answer the questions, or teach the lines below, before these figures are relied on."
     else:
-        verdict = f"The fit is good: {fit.coverage:.1%} of the lines are understood or ignored, and {fit.agreement:.1%} of the overs agree with themselves."
+        verdict = f"The fit is good: {fit.coverage:.1%} of the lines are understood or ignored, and {fit.agreement:.1%} of the overs are consistent (their length fits their times, none overlap)."
     says = [
-        f"Lines: {fit.lines}; understood {fit.understood} ({_share(fit.understood, fit.lines)}), ignored {fit.ignored} ({_share(fit.ignored, fit.lines)}), "
-        f"unread {fit.unread} ({_share(fit.unread, fit.lines)}).",
-        f"Overs: {fit.overs}; {fit.agreeing} agree with themselves (duration with stamps, no overlap within a stream); "
-        f"{fit.unfinished} begin and never end, {fit.orphans} end without start and duration.",
+        f"Lines: {grouped(fit.lines)}; understood {grouped(fit.understood)} ({_share(fit.understood, fit.lines)}), ignored {grouped(fit.ignored)} "
+        f"({_share(fit.ignored, fit.lines)}), unread {grouped(fit.unread)} ({_share(fit.unread, fit.lines)}).",
+        f"Overs: {grouped(fit.overs)}; {grouped(fit.agreeing)} are consistent (their length fits their times, none overlap); "
+        f"{grouped(fit.unfinished)} begin and never end, {grouped(fit.orphans)} end without start and duration.",
     ]
     if fit.overs:
         says.append(
@@ -56,9 +57,7 @@ def account(learnt: Learnt, fit: Fit) -> Account:
         )
     says += [f"Sure: {sentence}" for sentence in learnt.sure]
     says += [f"Guessed: {sentence}" for sentence in learnt.guessed]
-    says += [
-        f"In doubt: {what}, which may be wrong for {share:.0%} of the overs." for what, share in learnt.doubt.items() if share >= 0.005
-    ]
+    says += [f"In doubt: {what}. It may be wrong for {share:.0%} of the overs." for what, share in learnt.doubt.items() if share >= 0.005]
     return Account(fit.coverage, fit.agreement, right, poor, verdict, tuple(says))
 
 
@@ -73,7 +72,7 @@ def account_text(learnt: Learnt, fit: Fit, name: str, logs: str) -> str:
     if learnt.questions:
         out += ["", "## Questions left", ""]
         for question in learnt.questions:
-            out.append(f"- `{question.key}` ({question.overs} lines of overs in the sample hang on it): {question.asks}")
+            out.append(f"- `{question.key}` ({grouped(question.overs)} lines of overs in the sample hang on it): {question.asks}")
             out += [f"  - `{line[:200]}`" for line in question.examples]
     if fit.kept:
         out += ["", "## Lines that no shape took", "", *(f"- `{line[:200]}`" for _, line in fit.kept[:12])]

@@ -1,4 +1,4 @@
-"""How well a dialect fits a log: lines understood, overs that come out, and how many of them agree with themselves."""
+"""How well a dialect fits a log: lines understood, overs that come out, and how many of them are consistent."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -24,7 +24,7 @@ class Fit:
     ignored: int = 0
     unread: int = 0
     overs: int = 0  #: finished
-    agreeing: int = 0  #: of these, that agree with themselves
+    agreeing: int = 0  #: of these, that are consistent
     unfinished: int = 0
     orphans: int = 0
     with_mode: int = 0
@@ -41,7 +41,7 @@ class Fit:
 
     @property
     def agreement(self) -> float:
-        """Share of the overs that agree with themselves, unfinished and orphaned ones counted as not."""
+        """Share of the overs that are consistent, unfinished and orphaned ones counted as not."""
         all_of = self.overs + self.unfinished + self.orphans
         return self.agreeing / all_of if all_of else 0.0
 

@@ -7,6 +7,7 @@ from parsers.adopt.doubts import SHORT_TIMEOUT_S, opened_by_ignored, other_lengt
 from parsers.adopt.model import TALK, Known, Sample, Shape
 from parsers.adopt.spelling import Words
 from shared.events import MODE_LABELS, MODES, SIDES
+from shared.numbers import grouped
 
 MOST = 5
 EXAMPLES = 3
@@ -47,14 +48,14 @@ def review(
         asked.append(
             Question("time", asks, (sample.stamping.time, sample.stamping.other), sample.stamping.time, overs, tuple(sample.lines[:2]))
         )
-        doubt["day and month"] = 0.4
+        doubt["which is the day and which the month"] = 0.4
     if float(str(whole.get("seconds_sure", 1.0))) < 0.9:
         lengths = [shape for shape in shapes if shape.column("duration")]
         asks = f"In what unit are the durations? Guessed: {whole['seconds']}. Stamps do not tell."
         rows = lengths[0].rows[:EXAMPLES] if lengths else []
         choices = ("s", "ms", "frames:20ms", "frames:60ms")
         asked.append(Question("seconds", asks, choices, str(whole["seconds"]), overs, tuple(sample.lines[row] for row in rows)))
-        doubt["unit of durations"] = 1.0 - float(str(whole["seconds_sure"])) - 0.29
+        doubt["the unit of the durations"] = 1.0 - float(str(whole["seconds_sure"])) - 0.29
     if float(str(whole.get("stamp_sure", 1.0))) < 0.7 and any(shape.event == "over" for shape in shapes):
         asks = f"Is a whole over stamped when it began (event) or when it ended (end)? Guessed: {whole['stamp']}."
         rows = next(shape.rows[:EXAMPLES] for shape in shapes if shape.event == "over")
@@ -67,7 +68,7 @@ def review(
         share, place = opened_by_ignored(shape, sample, ignored)
         if share >= 0.6:
             places = sorted({*places, place, *(i for i, column in enumerate(shape.columns) if column.key == "duration")})
-            why, weight = "lengths of whole overs, for another number in each is the time since an ignored line of the same station", 1.0
+            why, weight = "the lengths of whole overs: another number in each is the time since an ignored line of the same station", 1.0
         if places:
             asked.append(_which_length(shape, places, sample))
             doubt[why] = doubt.get(why, 0.0) + weight * len(shape.rows) / overs
@@ -97,7 +98,7 @@ def _against(shapes: Sequence[Shape], whole: Mapping[str, object]) -> dict[str, 
     out: dict[str, float] = {}
     many, middle = short_timeouts(shapes, whole)
     if many >= 3 and middle < SHORT_TIMEOUT_S:
-        out[f"durations, for the {many} overs that end by time-out would last {middle:.1f} s, and time-out timers run for minutes"] = 0.5
+        out[_too_short(many, middle)] = 0.5
     return out
 
 
@@ -153,3 +154,10 @@ def _certain(sample: Sample, shapes: Sequence[Shape], words: Words, whole: Mappi
     if any(shape.event == "over" for shape in shapes):
         out.append(f"Whole overs are stamped at their {'end' if whole['stamp'] == 'end' else 'start'}.")
     return out
+
+
+def _too_short(many: int, middle: float) -> str:
+    return (
+        f"the unit of the durations: the {grouped(many)} overs that timed out would have lasted only {middle:.1f} s, and time-out timers run "
+        "for minutes"
+    )

@@ -33,7 +33,7 @@ def give_sides(shapes: Sequence[Shape]) -> bool:
 
 
 def air_by_squelch(shapes: Sequence[Shape]) -> None:
-    """A squelch opens by a carrier that is received: an analogue over that it tells of came off air. Ends keep the side of their start."""
+    """A squelch opens by a carrier that is received: an analogue over that it tells of came by radio. Ends keep the side of their start."""
     for shape in shapes:
         analogue = shape.set.get("mode") == "fm" and shape.column("mode") is None
         if (
@@ -115,7 +115,7 @@ def _settle(tags: Mapping[str, Sequence[Shape]]) -> bool:
 
 
 def _airy(shapes: Sequence[Shape]) -> float:
-    """How much speaks for overs off air: level and errors measured, no loss, analogue; a little, that they are many."""
+    """How much speaks for overs received by radio: level and errors measured, no loss, analogue; a little, that they are many."""
     weight, n = 0.0, 0
     for shape in shapes:
         keys = {column.key for column in shape.columns}

@@ -222,7 +222,7 @@ def _traits(value: str, found: Sequence[tuple[Shape, Column]]) -> tuple[float, f
 
 
 def _guess_sides(words: Words, left: Counter[str], found: Sequence[tuple[Shape, Column]]) -> None:
-    """Codes of sides: a receiver measures a signal level, a link loses packets; analogue comes off air; what is heard most is air."""
+    """Codes of sides: a receiver measures a signal level, a link loses packets; analogue comes by radio; what is heard most is air."""
     table = words.tables["side"]
     evidence: dict[str, float] = {}
     for value in left:

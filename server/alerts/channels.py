@@ -64,7 +64,9 @@ def trouble_of(why: str, url: str, made: Any = None) -> Trouble:
     """What Apprise logged about a failure, in a sentence without secrets, and whether it is permanent."""
     lines = [line for line in why.splitlines() if " - WARNING - " in line or " - ERROR - " in line or "Exception: " in line]
     said = " ".join(line.split(" - ", 2)[-1].strip() for line in lines[-2:])
-    return Trouble(without_secrets(said, url, made)[:300] or "It was refused without a word.", _PERMANENT.search(said) is not None)
+    return Trouble(
+        without_secrets(said, url, made)[:300] or "It was refused, and no reason was given.", _PERMANENT.search(said) is not None
+    )
 
 
 def without_secrets(said: str, url: str, made: Any = None) -> str:

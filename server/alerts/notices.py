@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 from server.alerts import words
 from server.alerts.states import Spoken, State
+from shared.numbers import grouped
 
 
 @dataclass(frozen=True)
@@ -26,7 +27,7 @@ def notices_of(spoken: Sequence[Spoken], now: int, whose: str, zone: ZoneInfo) -
     if digest:
         lines = [f"- {_head(one.state)}: {one.state.says} {_standing(one.state, now, zone)}" for one in waited]
         body = "What can wait till the morning:\n" + "\n".join(lines) + f"\n\n{words.SAFE}"
-        notices.append(Notice(None, "digest", f"{whose}: {len(waited)} things since last night", body))
+        notices.append(Notice(None, "digest", f"{whose}: {grouped(len(waited))} things since last night", body))
     return notices
 
 
@@ -38,7 +39,7 @@ def _head(state: State) -> str:
 def _standing(state: State, now: int, zone: ZoneInfo) -> str:
     if state.cleared is not None:
         return f"It was over at {words.moment(state.cleared, zone)}, after {words.length(state.cleared - state.raised)}."
-    return f"It still is so, after {words.length(now - state.raised)}."
+    return f"It is still going on, after {words.length(now - state.raised)}."
 
 
 def _single(one: Spoken, now: int, whose: str, zone: ZoneInfo) -> Notice:

@@ -15,6 +15,7 @@ from server.alerts.heard import NEVER, Bools, Heard
 from server.alerts.limits import MINUTE, TALK_LIMITS, WIDTHS, Limits
 from server.analytics.activity import LINK, Ints
 from shared import spans as sp
+from shared.numbers import grouped
 from shared.zones import DAY, HOUR, SECOND
 
 CLEARS_AT = 0.8  # of the limit
@@ -69,13 +70,13 @@ def duty(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found
     shares = {name: heard.without_tails.keyed_share(nows, width) for name, width in WIDTHS.items()}
     quiet = limits.is_quiet(nows)
     up, down = np.zeros(len(nows), dtype=np.bool_), np.ones(len(nows), dtype=np.bool_)
-    worst = np.zeros(len(nows), dtype=np.int64)
+    worst, in_turns = np.zeros(len(nows), dtype=np.int64), np.zeros(len(nows), dtype=np.bool_)
     for number, (name, width) in enumerate(WIDTHS.items()):
         limit = np.where(quiet, limits.duty_night[name], limits.duty_day[name])
         talk = _talking(heard, nows, width, max(2, width // (6 * MINUTE)))
         crowded = shares[name] > TALK_LIMITS.get(name, 1.0)
         above = np.where(talk, crowded, shares[name] > limit)
-        worst[above & ~up] = number
+        worst[above & ~up], in_turns[above & ~up] = number, talk[above & ~up]
         up |= above
         down &= np.where(talk, ~crowded, shares[name] < CLEARS_AT * limit)
     names = list(WIDTHS)
@@ -84,10 +85,13 @@ def duty(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found
         name = names[int(worst[place])]
         limit = (limits.duty_night if quiet[place] else limits.duty_day)[name]
         hours = "in the quiet hours" if quiet[place] else "by day"
-        return (
+        filled = (
             f"Overs filled {words.percent(float(shares[name][place]))} of the {words.length(WIDTHS[name])} before "
-            f"{words.moment(int(nows[place]), limits.zone)}, with hardly a turn between stations; the limit {hours} is {words.percent(limit)}."
+            f"{words.moment(int(nows[place]), limits.zone)}"
         )
+        if in_turns[place]:
+            return f"{filled}, though stations took turns; the limit where they do is {words.percent(TALK_LIMITS[name])}."
+        return f"{filled}, and stations hardly took turns; the limit {hours} is {words.percent(limit)}."
 
     def rated(place: int) -> str:
         return (
@@ -117,11 +121,11 @@ def unlike_itself(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> l
     talk = _talking(heard, asked, HOUR, TALKING_IN_AN_HOUR)
 
     def says(place: int) -> str:
-        who = "people are taking turns" if talk[place] else "hardly a turn between stations was heard"
+        who = "people are taking turns" if talk[place] else "hardly anyone was taking turns"
         return (
             f"The transmitter was keyed for {words.percent(float(hour[place]))} of the hour before "
-            f"{words.moment(int(asked[place]), limits.zone)}; at this hour of the week it is usually {words.percent(float(usual[place]))} "
-            f"at the most, and {who}."
+            f"{words.moment(int(asked[place]), limits.zone)}; at this hour of the week it is usually no more than "
+            f"{words.percent(float(usual[place]))}, and {who}."
         )
 
     subject = "transmitter"
@@ -173,7 +177,7 @@ def chatter(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Fo
         def says(place: int, subject: str = subject, count: npt.NDArray[np.int64] = count) -> str:
             cause = "a link that flaps" if subject == "link" else "interference, most likely"
             return (
-                f"{count[place]} keyings of less than {SHORT / SECOND:g} s, or signals that were never decoded, came from the {subject} side in "
+                f"{grouped(count[place])} keyings of less than {SHORT / SECOND:g} s, or signals that were never decoded, came from the {subject} side in "
                 f"the hour before {words.moment(int(nows[place]), limits.zone)}: {cause}."
             )
 

@@ -7,6 +7,7 @@ from server.alerts.found import Found, Open, levels, stretches
 from server.alerts.heard import NEVER, Bools, Heard
 from server.alerts.limits import MINUTE, Limits
 from server.analytics.activity import AIR, Ints
+from shared.numbers import grouped
 from shared.zones import DAY, HOUR
 
 #: Gone silent: a gap is improbable when it is this many times longer than one that came once a week, and at least so long.
@@ -27,16 +28,16 @@ def gone_silent(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> lis
         subject = f"log {log.rsplit('/', 1)[-1]}"
         for begun, after, limit in _silences(stamps, stamps, now, LINES_TIMES, LINES_LEAST, LINES_KNOWN):
             says = (
-                f"No line has been written to {subject.removeprefix('log ')} since {words.moment(begun, limits.zone)}; by its own history "
-                f"{words.length(limit)} without one are improbable."
+                f"No line has been written to {subject.removeprefix('log ')} since {words.moment(begun, limits.zone)}; so long a silence "
+                f"(over {words.length(limit)}) is rare here."
             )
             found.append(Found("gone-silent", subject, begun + limit, after, False, says))
     air = (heard.side == AIR) & (heard.end < NEVER)
     reach = np.maximum.accumulate(heard.end[air]) if air.any() else heard.end[air]
     for begun, after, limit in _silences(heard.start[air], reach, now, OVERS_TIMES, OVERS_LEAST, OVERS_KNOWN):
         says = (
-            f"No over has come from the air side since {words.moment(begun, limits.zone)}; by its own history {words.length(limit)} without "
-            "one are improbable: the receiver or its antenna may be deaf."
+            f"No over has been received by radio since {words.moment(begun, limits.zone)}; so long a silence (over {words.length(limit)}) is rare "
+            "here: the receiver or its antenna may have a fault."
         )
         found.append(Found("gone-silent", "air", begun + limit, after, False, says))
     for log, (instants, started) in sorted(heard.hosts.items()):
@@ -101,7 +102,7 @@ def link_down(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[
         count = np.searchsorted(lost, nows, side="right") - np.searchsorted(lost, nows - HOUR, side="right")
         subject = f"{name} flapping"
         for one in stretches(levels(count >= FLAPS, count <= FLAPS_CLEAR), nows, open_now.get(("link-down", subject))):
-            says = f"The link to {name} was lost {count[one.at]} times in the hour before {words.moment(one.raised, limits.zone)}."
+            says = f"The link to {name} was lost {grouped(count[one.at])} times in the hour before {words.moment(one.raised, limits.zone)}."
             found.append(Found("link-down", subject, one.raised, one.cleared, False, says if one.at >= 0 else ""))
     return found
 
@@ -117,7 +118,7 @@ def intake(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Fou
     found = []
     for one in stretches(levels(up, share < limits.unread_share / 2), nows, open_now.get(("intake", "lines"))):
         says = (
-            f"{unread[one.at]} of the {lines[one.at]} lines of the hour before {words.moment(one.raised, limits.zone)} could not be read: "
+            f"{grouped(unread[one.at])} of the {grouped(lines[one.at])} lines of the hour before {words.moment(one.raised, limits.zone)} could not be read: "
             "what they tell is missing."
         )
         found.append(Found("intake", "lines", one.raised, one.cleared, False, says if one.at >= 0 else ""))

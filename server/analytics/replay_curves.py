@@ -22,7 +22,7 @@ class Point:
 
     hold_s: float
     shut_outs: Floats  #: attempts that stay, and displaced air overs
-    unheard: Floats  #: displaced overs that are not off air, and so no shut-outs: of links, and of sides that were not logged
+    unheard: Floats  #: displaced overs that were not received by radio, and so no shut-outs: of links, and of sides that were not logged
     idle_s: Floats
     open_gaps: Floats
     break_ins: Floats

@@ -23,7 +23,7 @@ ASSUMPTIONS = (
     "An over that another mode's hold would have met is displaced: nobody hears it, and it is not tried again.",
     "An over longer than the time-out is cut there, and the hold after it begins when it did.",
     "Spared attempts are counted in the log; displaced overs are simulated, and stand apart under effects.",
-    "Intervals: 95 %, by drawing the window's local days again; what the weeks to come may bring that these days did not is not in them.",
+    "The 95 % intervals come from resampling these days; they allow for nothing that these days did not contain.",
 )
 
 

@@ -8,6 +8,7 @@ from server.analytics.intervals import Interval, bootstrap
 from server.analytics.replay_curves import Curve, Point
 from server.analytics.replay_days import Floats
 from shared.events import MODE_LABELS, MODES
+from shared.numbers import grouped
 
 LEAST_DAYS = 14  # fewer hold no two weekends
 LEAST_GAIN = 5  # fewer shut-outs than this are not worth a change of habits
@@ -71,25 +72,32 @@ def why_not(curves: tuple[Curve, ...]) -> tuple[str, ...]:
     saved, curve, point = max(ranked, key=lambda one: one[0])
     if saved < LEAST_GAIN:
         return (f"No hold from 0 to 60 s of any one mode would have saved {LEAST_GAIN} shut-outs or more.",)
-    change = f"{_label(curve)} at {point.hold_s:g} s instead of {curve.in_force.hold_s:g} s would have saved {saved:.0f}"
+    way = "Cutting" if point.hold_s < curve.in_force.hold_s else "Lengthening"
+    change = f"{way} {_label(curve)}'s hold from {curve.in_force.hold_s:g} s to {point.hold_s:g} s would have saved {grouped(saved)} shut-outs and break-ins"
     if not stays_closed(curve, point) and curve.gaps < LEAST_GAPS:
-        return (f"{change}, but the log shows only {curve.gaps} turnaround gaps in it: too few to tell whom a shorter hold would cut off.",)
+        return (
+            f"{change}, but the log shows only {grouped(curve.gaps)} turnaround gaps in it: too few to tell whom a shorter hold would cut off.",
+        )
     if not stays_closed(curve, point):
-        return (f"{change}, but would have left {point.own_open} of its {curve.gaps} turnaround gaps open to a break-in.",)
+        return (f"{change}, but another mode could have broken in at {_of_all(point.own_open, curve.gaps)} pauses between speakers.",)
     return (f"{change}, but the days differ too much to tell it from chance.",)
+
+
+def _of_all(part: int, whole: int) -> str:
+    return f"all {grouped(whole)}" if part == whole else f"{grouped(part)} of {grouped(whole)}"
 
 
 def _told(saved: Floats, curve: Curve, point: Point, interval: Interval) -> Suggestion:
     now, hold, mode = curve.in_force, point.hold_s, _label(curve)
     idle = float(now.idle_s.sum() - point.idle_s.sum())
     reasons = (
-        f"It would have saved {saved.sum():.0f} shut-outs and break-ins in {len(saved)} days "
-        f"(95 %: {np.floor(interval.low):.0f} to {np.ceil(interval.high):.0f}).",
-        f"Counted: {point.spared} refused calls would have found the repeater free. Simulated: {point.displaced} overs off air and "
-        f"{point.unheard.sum():.0f} others would have been displaced.",
-        f"Idle hold would have been {abs(idle) / 3600:.1f} hours {'less' if idle >= 0 else 'more'}.",
-        f"The price: {point.own_open} of {curve.gaps} turnaround gaps in {mode} longer than the hold, {now.own_open} now; "
-        f"{point.break_ins.sum():.0f} break-ins, {now.break_ins.sum():.0f} now.",
+        f"It would have saved {grouped(saved.sum())} shut-outs and break-ins in {len(saved)} days "
+        f"(95 %: {grouped(np.floor(interval.low))} to {grouped(np.ceil(interval.high))}).",
+        f"Counted: {grouped(point.spared)} refused calls would have found the repeater free. Simulated: {grouped(point.displaced)} overs received "
+        f"by radio and {grouped(point.unheard.sum())} others would have been displaced.",
+        f"Idle hold would have been {grouped(abs(idle) / 3600, 1)} hours {'less' if idle >= 0 else 'more'}.",
+        f"The price: {grouped(point.own_open)} of {grouped(curve.gaps)} turnaround gaps in {mode} longer than the hold, {grouped(now.own_open)} now; "
+        f"{grouped(point.break_ins.sum())} break-ins, {grouped(now.break_ins.sum())} now.",
     )
     way = "Shorten" if hold < now.hold_s else "Lengthen"
     return Suggestion(f"{way} the hold of {mode} from {now.hold_s:g} s to {hold:g} s.", reasons, MODES[curve.mode], hold)

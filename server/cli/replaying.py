@@ -24,6 +24,7 @@ from server.store.engine import open_store
 from server.store.timer_changes import add_timer_change, remove_timer_change, timer_changes
 from shared.errors import AirtallyError, UnusableError
 from shared.events import MODE_LABELS, MODES
+from shared.numbers import grouped
 from shared.zones import from_us, instant
 
 LONGEST_S = 3600.0
@@ -123,7 +124,7 @@ def _beside(found: Json) -> list[str]:
         return "not known" if ends is None else f"{tell(ends[0])} to {tell(ends[1])}"
 
     rows = [
-        ["shut-outs", now["shut_outs"], then["shut_outs"], span("shut_outs", str)],
+        ["shut-outs", now["shut_outs"], then["shut_outs"], span("shut_outs", grouped)],
         ["idle hold", hours(now["idle_hold_s"]), hours(then["idle_hold_s"]), span("idle_hold_s", hours)],
         ["open gaps", now["open_gaps"], then["open_gaps"], ""],
         ["break-ins", now["break_ins"], then["break_ins"], ""],
@@ -133,10 +134,10 @@ def _beside(found: Json) -> list[str]:
     return [
         f"Hold: {holds}; time-out {found['timeout_s']:g} s.",
         *columns(["", "now", "then", "95 %"], rows),
-        f"Counted: {effects['attempts_spared']} attempts spared, {effects['attempts_kept']} kept.",
-        f"Simulated: {effects['displaced_air_overs']} air overs displaced (among the shut-outs), {found['displaced_link_overs']} link overs "
-        "displaced (apart).",
-        f"Attempts that no hold explains: {found['unexplained_attempts']}.",
+        f"Counted: {grouped(effects['attempts_spared'])} attempts spared, {grouped(effects['attempts_kept'])} kept.",
+        f"Simulated: {grouped(effects['displaced_air_overs'])} air overs displaced (among the shut-outs), "
+        f"{grouped(found['displaced_link_overs'])} link overs displaced (apart).",
+        f"Attempts that no hold explains: {grouped(found['unexplained_attempts'])}.",
     ]
 
 
@@ -145,19 +146,19 @@ def _curve_lines(curve: Curve) -> list[str]:
     rows = [
         [
             f"{point.hold_s:g} s" + (" *" if point is curve.in_force else ""),
-            f"{point.shut_outs.sum():.0f}", _ends(point.shut_outs), point.spared, point.displaced, f"{point.unheard.sum():.0f}",
+            grouped(point.shut_outs.sum()), _ends(point.shut_outs), point.spared, point.displaced, grouped(point.unheard.sum()),
             ("-" if point.idle_s.sum() > now else "") + hours(abs(now - float(point.idle_s.sum()))),
-            point.own_open, f"{point.break_ins.sum():.0f}",
+            point.own_open, grouped(point.break_ins.sum()),
         ]
         for point in curve.points
     ]  # fmt: skip
     heads = ["hold", "shut-outs", "95 %", "spared", "displaced", "(links)", "idle freed", "open gaps", "break-ins"]
-    return [f"{MODE_LABELS[MODES[curve.mode]]} (* in force; {curve.gaps} turnaround gaps):", *columns(heads, rows)]
+    return [f"{MODE_LABELS[MODES[curve.mode]]} (* in force; {grouped(curve.gaps)} turnaround gaps):", *columns(heads, rows)]
 
 
 def _ends(daily: Floats) -> str:
     interval = bootstrap_count(daily)
-    return "-" if interval is None else f"{interval.low:.0f}-{interval.high:.0f}"
+    return "-" if interval is None else f"{grouped(interval.low)} to {grouped(interval.high)}"
 
 
 @click.command("timers")

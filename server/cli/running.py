@@ -17,6 +17,7 @@ from server.intake.files import discover
 from server.intake.ingest import Caught, Intake
 from server.store.engine import open_store
 from shared.errors import UnusableError
+from shared.numbers import grouped
 
 
 @click.command("ingest")
@@ -65,8 +66,8 @@ def summary(caught: Caught) -> str:
     if not caught.lines:
         return "Nothing new."
     return (
-        f"{caught.lines} lines from {caught.files} {'file' if caught.files == 1 else 'files'}: {caught.understood} understood, "
-        f"{caught.ignored} ignored, {caught.unread} unread; {caught.overs} overs."
+        f"{grouped(caught.lines)} lines from {grouped(caught.files)} {'file' if caught.files == 1 else 'files'}: {grouped(caught.understood)} "
+        f"understood, {grouped(caught.ignored)} ignored, {grouped(caught.unread)} unread; {grouped(caught.overs)} overs."
     )
 
 

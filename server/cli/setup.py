@@ -22,6 +22,7 @@ from server.intake.files import discover
 from server.source import StoreSource, clock
 from server.store.engine import open_store, place, reading, sqlite_file
 from shared.errors import AirtallyError, DialectError, UnusableError
+from shared.numbers import grouped
 from shared.zones import HOUR, SECOND, iso
 
 #: As loose as special calls are: letters and digits, one of each at least, and what is added behind a stroke.
@@ -202,13 +203,20 @@ def _check_logs(station: Station) -> list[Result]:
             results.append((False, f"{closed[0]}: can't be read by this user; add the user to the group that owns the log."))
         elif found:
             results.append(
-                (True, f"{log.path}: {len(found)} {'file' if len(found) == 1 else 'files'}, {sum(f.size for f in found):,} bytes.")
+                (
+                    True,
+                    f"{log.path}: {grouped(len(found))} {'file' if len(found) == 1 else 'files'}, {grouped(sum(f.size for f in found))} bytes.",
+                )
             )
         else:
             results.append((False, f"{log.path}: no such file yet; check the path (it is relative to the station file)."))
     if not any(station.timers.hold_s.values()):
         results.append(
-            (False, "timers.hold_s is 0: set it to how long the repeater stays with a mode, or no shut-out without a reason is seen.")
+            (
+                False,
+                "timers.hold_s is 0: set it to how long the repeater stays with a mode after an over; until then, refusals logged without a "
+                "reason can't be counted as shut-outs.",
+            )
         )
     return results
 
@@ -223,7 +231,7 @@ def _check_store(station: Station) -> list[Result]:
         results.append((sound == "ok", f"{file}: " + ("the store is sound." if sound == "ok" else f"the store is damaged ({sound}).")))
         room = os.statvfs(file.parent)
         free = room.f_bavail * room.f_frsize
-        results.append((free > ROOM_BYTES, f"{file.parent}: {free >> 20:,} MB of disk are free."))
+        results.append((free > ROOM_BYTES, f"{file.parent}: {grouped(free >> 20)} MB of disk are free."))
     else:
         results.append((True, f"{place(engine)}: the store answers."))
     source = StoreSource(engine, station)
@@ -235,13 +243,21 @@ def _check_store(station: Station) -> list[Result]:
     results.append((True, f"Lines from {iso(bounds[0], station.zone)} to {iso(bounds[1], station.zone)}."))
     if late < -60 * SECOND:
         results.append(
-            (False, f"The last line is stamped {-late // SECOND} s ahead of this machine's clock: check both clocks and the zones.")
+            (
+                False,
+                f"The last line is stamped {grouped(-late // SECOND)} s ahead of this machine's clock: check both clocks and the zones.",
+            )
         )
     elif late > 24 * HOUR:
-        results.append((False, f"The last line is {late // HOUR} hours old: is the host running, is the log's path right?"))
+        results.append((False, f"The last line is {grouped(late // HOUR)} hours old: is the host running, is the log's path right?"))
     for log in source.intake():
         if log.lines and log.unread / log.lines > 0.01:
-            results.append((False, f"{log.name}: {log.unread} of {log.lines} lines are unread; see the Intake page, teach the dialect."))
+            results.append(
+                (
+                    False,
+                    f"{log.name}: {grouped(log.unread)} of {grouped(log.lines)} lines are unread; see the Intake page, teach the dialect.",
+                )
+            )
     if time.time() < 1_700_000_000:
         results.append((False, "This machine's clock stands before 2023: set it."))
     return results
@@ -275,7 +291,7 @@ def _check_notices(station: Station) -> list[Result]:
         results.append(
             (
                 False,
-                f"{len(waiting)} {'notice has' if len(waiting) == 1 else 'notices have'} not got through, the last to {worst.label} after {worst.tries} tries: {worst.trouble}",
+                f"{grouped(len(waiting))} {'notice has' if len(waiting) == 1 else 'notices have'} not got through, the last to {worst.label} after {grouped(worst.tries)} tries: {worst.trouble}",
             )
         )
     if not station.alerts.alive_url:

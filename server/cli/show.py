@@ -3,6 +3,7 @@
 from typing import Any
 
 from shared.events import MODE_LABELS
+from shared.numbers import grouped
 
 Json = dict[str, Any]
 
@@ -14,7 +15,7 @@ def figures_table(found: Json) -> str:
         f"{found['repeater']}, {window['from']} to {window['to']} ({window['zone']})",
         f"On the air {hours(channel['airtime_s'])}, {share(channel['occupancy'])} of the time that was seen; keyed {hours(channel['keyed_s'])}; "
         f"idle hold {hours(channel['idle_hold_s'])}.",
-        f"{channel['overs']} overs by {channel['stations']} stations; {channel['unfinished']} unfinished; not seen for {hours(window['blind_s'])}.",
+        f"{grouped(channel['overs'])} overs by {grouped(channel['stations'])} stations; {grouped(channel['unfinished'])} unfinished; not seen for {hours(window['blind_s'])}.",
         "",
     ]
     heads = [
@@ -48,18 +49,18 @@ def figures_table(found: Json) -> str:
             for row in found["shut_outs"]
         ]
         lines += ["", *columns(["held by", "wanted", "attempts", "mean wait"], waits)]
-    lines += ["", f"Likely waiters, estimated: {found['likely_waiters_estimated']}."]
+    lines += ["", f"Likely waiters, estimated: {grouped(found['likely_waiters_estimated'])}."]
     if busy["start"]:
-        lines.append(f"Busy hour from {busy['start']}: {number(busy['erlang'], 3)} erlang, mean of {busy['days']} whole days.")
+        lines.append(f"Busy hour from {busy['start']}: {number(busy['erlang'], 3)} erlang, mean of {grouped(busy['days'])} whole days.")
     for name, most in found["duty"].items():
         lines.append(f"Worst {name}: keyed {share(most['share'])}" + (f", from {most['from']} to {most['to']}." if most["from"] else "."))
     lines.append(
-        f"{talk['conversations']} conversations; median turnaround {number(talk['turnaround_median_s'], 2, ' s')}; short gaps "
-        f"{share(talk['short_gap_share'])}; local talk on wide targets {hours(talk['local_on_wide_s'])} in {talk['local_on_wide']} conversations."
+        f"{grouped(talk['conversations'])} conversations; median turnaround {number(talk['turnaround_median_s'], 2, ' s')}; short gaps "
+        f"{share(talk['short_gap_share'])}; local talk on wide targets {hours(talk['local_on_wide_s'])} in {grouped(talk['local_on_wide'])} conversations."
     )
     lines.append(
-        f"Lines: {intake['lines']}, of which {intake['understood']} understood, {intake['ignored']} ignored, {intake['unread']} unread; "
-        f"{intake['orphans']} orphans, {intake['doubtful']} doubtful overs."
+        f"Lines: {grouped(intake['lines'])}, of which {grouped(intake['understood'])} understood, {grouped(intake['ignored'])} ignored, "
+        f"{grouped(intake['unread'])} unread; {grouped(intake['orphans'])} orphans, {grouped(intake['doubtful'])} doubtful overs."
     )
     return "\n".join(lines)
 
@@ -84,12 +85,12 @@ def share(value: float | None) -> str:
 
 def number(value: float | None, digits: int, unit: str = "") -> str:
     """A number, or a dash where there is none."""
-    return "-" if value is None else f"{value:.{digits}f}{unit}"
+    return "-" if value is None else f"{grouped(value, digits)}{unit}"
 
 
 def columns(heads: list[str], rows: list[list[Any]]) -> list[str]:
-    """Text columns, the first flush left, the others right."""
-    table = [heads, *[[str(cell) for cell in row] for row in rows]]
+    """Text columns, the first flush left, the others right; whole numbers with thousands separated."""
+    table = [heads, *[[_cell(cell) for cell in row] for row in rows]]
     widths = [max(len(row[place]) for row in table) for place in range(len(heads))]
     return [
         "  ".join(
@@ -97,3 +98,7 @@ def columns(heads: list[str], rows: list[list[Any]]) -> list[str]:
         )
         for row in table
     ]
+
+
+def _cell(cell: Any) -> str:
+    return grouped(cell) if isinstance(cell, int) else str(cell)

@@ -44,12 +44,12 @@ def plan(first_day: dt.date, weeks: int, zone: ZoneInfo) -> tuple[Incident, ...]
         Incident("planned-restart", at(0.1, SATURDAY, 7, 0), at(0.1, SATURDAY, 7, 4), "the host was stopped and started again"),
         Incident(
             "antenna-fault", at(0.25, TUESDAY, 14, 30), at(0.25, TUESDAY, 14, 30, FAULT_DAYS),
-            f"everything received off air came in {FAULT_LOSS_DB:g} dB weaker and with more bit errors, until the antenna was repaired",
+            f"everything received by radio came in {FAULT_LOSS_DB:g} dB weaker and with more bit errors, until the antenna was repaired",
         ),
         Incident("link-outage", at(0.42, FRIDAY, 14, 10), at(0.42, FRIDAY, 21, 35), "the DMR network could not be reached"),
         Incident(
             "power-cut", at(0.58, MONDAY, 18, 20), at(0.58, MONDAY, 20, 34),
-            "the site lost its power without a word in the log, and an over never ended",
+            "the site lost its power without a line in the log, and an over never ended",
         ),
         Incident(
             "interference", at(0.77, MONDAY, 0, 0), at(0.77, MONDAY, 0, 0, 7),

@@ -138,7 +138,7 @@ class Repeater:
         self.refusals.append(Refusal(t, mode, target.slot, side, text, identity, target.name, reason, holder))
 
     def _levels(self, t: int, mode: str, side: str, person: Person | None) -> tuple[float | None, float | None, float | None]:
-        """RSSI (dBm) and BER (%) of an over off air, packet loss (%) of one over a link."""
+        """RSSI (dBm) and BER (%) of an over received by radio, packet loss (%) of one over a link."""
         rng = self.rng
         if side == "link":
             return None, None, round(min(100.0, rng.exponential(0.4)), 1)

@@ -41,7 +41,7 @@ def _missing_words(occupancy: float | None, blind: float, missing: float, not_co
     """What a part of the month that was not seen does to the figures; seconds blind, share missing, seconds that no log covers."""
     if missing > LITTLE and not_covered > LITTLE * blind:
         return (
-            f"The log covers nothing of another {words.duration(not_covered)}: hours and counts can’t be compared with those of a whole month, and "
+            f"A further {words.duration(not_covered)} is not covered by any log: hours and counts can’t be compared with those of a whole month, and "
             "shares and erlang, which are of all time that is not blind, come out too low."
         )
     if missing > LITTLE:

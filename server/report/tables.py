@@ -96,7 +96,7 @@ def shut_out_table(month: Month) -> Table:
         Label("All", "shut-out"),
         Label("Mean wait", "shut-out wait"),
     )
-    return Table("Calls refused because another mode held the repeater", head, rows)
+    return Table("Calls, by who held (down) and what was wanted (across)", head, rows)
 
 
 def risk_table(month: Month) -> Table:
@@ -165,7 +165,12 @@ def duty_table(month: Month) -> Table:
         worst = month.figures["duty"][width]
         when = stretch(worst["from"], worst["to"], month.zone) if worst["from"] else DASH
         rows.append(Row(Label(f"{minutes}{words.GAP}min"), (words.percent(worst["share"]), when)))
-    return Table("The fullest 6, 30 and 60 minutes", (Label("Any"), Label("Keyed", "duty"), Label("When")), tuple(rows), frozenset({1}))
+    return Table(
+        "The transmitter’s most heavily keyed 6, 30 and 60 minutes",
+        (Label("Length"), Label("Keyed", "duty"), Label("When")),
+        tuple(rows),
+        frozenset({1}),
+    )
 
 
 def stretch(start: str, end: str, zone: ZoneInfo) -> str:
@@ -196,7 +201,7 @@ def _title(rule: str) -> str:
 
 def _only(many: int, which: str) -> str:
     """What a caption adds where a table is cut to ROWS."""
-    return f" ({ROWS} of {many}: {which})" if many > ROWS else ""
+    return f" ({ROWS} of {words.whole_number(many)}: {which})" if many > ROWS else ""
 
 
 def _subject(incident: Incident) -> str:

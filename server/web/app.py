@@ -36,7 +36,7 @@ logger = logging.getLogger(__name__)
 #: What a page that can't be shown says: status -> (heading, sentence).
 SAID = {
     404: ("No such page", "There is nothing at this address."),
-    405: ("Not here", "This address takes no such request."),
+    405: ("Not here", "This address does not accept that kind of request."),
     500: ("Something went wrong", "This page could not be made; the log of `airtally serve` has more."),
 }
 

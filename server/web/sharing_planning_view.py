@@ -90,8 +90,8 @@ def _lost(found: Plan) -> tuple[Fact, ...]:
     return (
         Fact(
             named("Overs", "lost"), words.whole_number(found.overs),
-            f"{words.whole_number(found.air_overs)} off air, {words.whole_number(found.link_overs)} over links; "
-            f"{words.whole_number(found.kept_overs)} would stay",
+            f"{words.whole_number(found.air_overs)} received by radio, {words.whole_number(found.link_overs)} over links; "
+            f"{words.whole_number(found.kept_overs)} in hours that stay on",
         ),
         Fact(named("Airtime", "lost"), words.duration(found.airtime_s)),
         Fact(named("Hours with talk", "lost"), words.whole_number(found.used_hours), "clock hours in which it was used and would have been off"),

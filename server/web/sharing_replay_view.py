@@ -19,6 +19,7 @@ from server.web.shell import Links, Shell
 from server.web.source import Source
 from server.web.week_tables import mode_name, named
 from shared.events import MODE_LABELS, MODES
+from shared.numbers import grouped
 
 LONGEST_S = 3600.0
 CROSSED = "A change of timers lies in these days: the settings of the station file are taken for all of them."
@@ -162,8 +163,8 @@ def _simulated(found: Mapping[str, Any]) -> tuple[Fact, ...]:
     effects = found["effects"]
     freed = effects["idle_hold_freed_s"]
     return (
-        Fact(named("Displaced off air", "displaced"), words.whole_number(effects["displaced_air_overs"]), "among the shut-outs then"),
-        Fact(named("Displaced over links", "displaced"), words.whole_number(effects["displaced_link_overs"]), "apart from the shut-outs"),
+        Fact(named("Displaced, by radio", "displaced"), words.whole_number(effects["displaced_air_overs"]), "among the shut-outs then"),
+        Fact(named("Displaced, over links", "displaced"), words.whole_number(effects["displaced_link_overs"]), "apart from the shut-outs"),
         Fact(named("Idle hold freed" if freed >= 0 else "Idle hold added", "idle hold then"), words.duration(abs(freed))),
     )
 
@@ -172,26 +173,30 @@ def mail_paragraph(found: Mapping[str, Any], advice: Suggestion, stretch: Stretc
     """What a keeper can paste into a mail to the group: one paragraph of plain text."""
     now, then, effects = found["now"], found["then"], found["effects"]
     opening = (
-        f"{repeater}, {stretch.words}: {_many(now['shut_outs'], 'call')} met another mode's hold, and the repeater was held and silent for "
+        f"{repeater}, {stretch.words}: {_many(now['shut_outs'], 'call')} {_be(now['shut_outs'])} refused because another mode held it, and it was held and silent for "
         f"{_plain(words.duration(now['idle_hold_s']))}."
     )
     middle = ""
     if asked:
         holds = ", ".join(f"{MODE_LABELS.get(mode, 'others')} {seconds:g} s" for mode, seconds in found["hold_s"].items())
         ends = found["interval"]["shut_outs"]
-        likely = f" (95 %: {ends[0]} to {ends[1]})" if ends else ""
+        likely = f" (95 %: {grouped(ends[0])} to {grouped(ends[1])})" if ends else ""
         middle = (
-            f" With holds of {holds} and a time-out of {found['timeout_s']:g} s it would have been {then['shut_outs']}{likely} and "
-            f"{_plain(words.duration(then['idle_hold_s']))}: {effects['attempts_spared']} of the refused calls would have found it free, and "
-            f"{_many(effects['displaced_air_overs'], 'over')} would have met a longer hold. The price: {then['open_gaps']} turnaround gaps longer than "
-            f"the hold ({now['open_gaps']} now), {_many(then['break_ins'], 'break-in')} ({now['break_ins']} now), {_many(then['overs_cut'], 'over')} "
-            f"cut ({now['overs_cut']} now)."
+            f" With holds of {holds} and a time-out of {found['timeout_s']:g} s it would have been {grouped(then['shut_outs'])}{likely} and "
+            f"{_plain(words.duration(then['idle_hold_s']))}: {grouped(effects['attempts_spared'])} of the refused calls would have found it free, and "
+            f"{_many(effects['displaced_air_overs'], 'over')} would have met a longer hold. The price: {_many(then['open_gaps'], 'turnaround gap')} longer than "
+            f"the hold ({grouped(now['open_gaps'])} now), {_many(then['break_ins'], 'break-in')} ({grouped(now['break_ins'])} now), "
+            f"{_many(then['overs_cut'], 'over')} cut ({grouped(now['overs_cut'])} now)."
         )
     reasons = f" {' '.join(advice.reasons)}" if advice.mode or not asked else ""
     return (
         f"{opening}{middle} {advice.says}{reasons} These are estimates from the log: they take it that people would have called as they did, "
         "and that refused callers would have come back as they did."
     )
+
+
+def _be(n: int) -> str:
+    return "was" if n == 1 else "were"
 
 
 def _many(n: int, one: str) -> str:
@@ -211,11 +216,11 @@ def _mode_curves(one: Curve) -> ModeCurves:
     ends = [bootstrap_count(point.shut_outs) for point in one.points]
     band = [(end.low, end.high) for end in ends if end is not None]
     charts = (
-        curve_chart(f"Shut-outs of all modes over the hold of {name}, with the 95 % interval", holds, shut_outs, band, in_force, lambda v: f"{v:.0f}"),
+        curve_chart(f"Shut-outs of all modes over the hold of {name}, with the 95 % interval", holds, shut_outs, band, in_force, grouped),
         curve_chart(f"Idle hold over the hold of {name}", holds, idle, [], in_force, _short),
         curve_chart(
             f"Turnaround gaps of {name} longer than its hold", holds, [float(point.own_open) for point in one.points], [], in_force,
-            lambda v: f"{v:.0f}",
+            grouped,
         ),
     )  # fmt: skip
     head = (
@@ -226,8 +231,9 @@ def _mode_curves(one: Curve) -> ModeCurves:
         Row(
             Label(f"{point.hold_s:g}{words.GAP}s" + (", in force" if point is one.in_force else "")),
             (
-                f"{point.shut_outs.sum():.0f}", words.UNKNOWN if end is None else f"{end.low:.0f} to {end.high:.0f}", str(point.spared), str(point.displaced), f"{point.unheard.sum():.0f}",
-                words.duration(float(point.idle_s.sum())), f"{point.own_open} of {one.gaps}", f"{point.break_ins.sum():.0f}",
+                grouped(point.shut_outs.sum()), words.UNKNOWN if end is None else f"{grouped(end.low)} to {grouped(end.high)}", grouped(point.spared),
+                grouped(point.displaced), grouped(point.unheard.sum()),
+                words.duration(float(point.idle_s.sum())), f"{grouped(point.own_open)} of {grouped(one.gaps)}", grouped(point.break_ins.sum()),
             ),
         )
         for point, end in zip(one.points, ends, strict=True)

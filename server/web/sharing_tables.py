@@ -36,7 +36,7 @@ def blocked_matrix(figures: Figures) -> Table:
 
     head = (Label("Held by"), *(Label(MODE_LABELS.get(wish, "Unknown")) for wish in wanted))
     rows = tuple(Row(mode_name(held), tuple(cell(held, wish) for wish in wanted)) for held in holders)
-    return Table("Calls shut out, by who held (down) and what was wanted (across), with the mean wait", head, rows)
+    return Table("Calls and their mean wait, by who held (down) and what was wanted (across)", head, rows)
 
 
 def _order(mode: str) -> int:
@@ -74,7 +74,7 @@ def chance_hours(mode: int, chances: Sequence[Chance]) -> Table:
 def _chance_cells(chance: Chance) -> tuple[str, ...]:
     counted = words.percent(chance.shut_outs / chance.calls) if chance.calls else NONE_LOGGED
     interval = interval_words(chance.interval) if chance.calls else NONE_LOGGED
-    return words.percent(chance.risk), counted, interval, f"{chance.shut_outs} of {chance.calls}"
+    return words.percent(chance.risk), counted, interval, f"{words.whole_number(chance.shut_outs)} of {words.whole_number(chance.calls)}"
 
 
 def slot_facts(slots: Slots) -> tuple[Fact, ...]:

@@ -109,7 +109,8 @@ def _headline(figures: Figures) -> tuple[Part, ...]:
     wait = worst["mean_wait_s"]
     waited = f", and would have waited {words.duration(wait)} on average" if wait is not None else ""
     return say(
-        figure(words.count(attempts, "call"), "shut-out"), f" met another mode. Most often {wanted} waited for {holder}: ",
+        figure(words.count(attempts, "call"), "shut-out"), f" {'was' if attempts == 1 else 'were'} refused because another mode held the repeater. ",
+        f"Most often {wanted} waited for {holder}: ",
         f"{words.count(worst['attempts'], 'call')}{waited}.",
     )  # fmt: skip
 

@@ -174,11 +174,13 @@ def _headline(incidents: Sequence[State | Found], nothing_read: bool) -> str:
         return "Nothing has been read yet: no log line is in the store."
     standing = [one for one in incidents if one.cleared is None]
     if standing:
-        return "Raised now: " + "; ".join(f"{TITLES[one.rule]} ({one.subject})" for one in standing[:4]) + "."
+        return "Open now: " + "; ".join(f"{TITLES[one.rule]} ({one.subject})" for one in standing[:4]) + "."
     urgent = sum(one.urgent for one in incidents)
     if not incidents:
-        return "Nothing is raised, and nothing was in these weeks."
-    return f"Nothing is raised now; {words.count(len(incidents), 'incident')} in these weeks, {words.whole_number(urgent)} of them urgent."
+        return "No alert is open now. There was no incident in these weeks."
+    if len(incidents) == 1:
+        return f"No alert is open now. There was one incident in these weeks, {'and it was' if urgent else 'not'} urgent."
+    return f"No alert is open now. There were {words.count(len(incidents), 'incident')} in these weeks, {words.whole_number(urgent)} of them urgent."
 
 
 def _remarks(desk: Desk, back: LookBack, zone_start: int) -> tuple[str, ...]:
@@ -186,13 +188,13 @@ def _remarks(desk: Desk, back: LookBack, zone_start: int) -> tuple[str, ...]:
     if not desk.notices_go_somewhere():
         said.append("No notice is sent to anybody: set `notify` under `[alerts]` in the station file, then try `airtally alerts test`.")
     if back.replayed and (back.watched_since is None or back.watched_since > zone_start):
-        said.append("What lies before `airtally serve` began to watch was found by running the rules over the log; nobody was told of it.")
+        said.append("Incidents from before `airtally serve` was started were found in the log afterwards; no notices were sent.")
     return tuple(said)
 
 
 def _failed(one: Failing, limits: Limits) -> str:
     again = f"tried again after {instant_words(one.next, limits.zone)}" if one.next is not None else "tried again at the next start"
-    return f"“{one.title}” has not got through to {one.label} ({one.tries} tries): {one.trouble} It is {again}."
+    return f"“{one.title}” has not got through to {one.label} ({words.count(one.tries, 'try', 'tries')}): {one.trouble} It is {again}."
 
 
 def _worst(keyed: sp.Spans, width: int, start: int, end: int) -> float:
@@ -215,7 +217,11 @@ def _map_table(shares: np.ndarray, names: Sequence[str]) -> Table:
         for hour in range(24)
     )
     heads = tuple(Label(name.removeprefix("Week ")) for name in names)
-    return Table("The fullest of each local hour, by week, in percent", (Label("from", ANCHORS["keyed time"]), *heads), rows)
+    return Table(
+        "Each local hour on the day of the week on which it was most heavily keyed, in percent",
+        (Label("from", ANCHORS["keyed time"]), *heads),
+        rows,
+    )
 
 
 def _thresholds(name: Width, limits: Limits) -> list[tuple[str, float, str]]:
@@ -242,8 +248,10 @@ def _worst_table(keyed: sp.Spans, start: int, end: int, limits: Limits) -> Table
         when = f"{instant_words(begun, limits.zone)} to {from_us(over, limits.zone):%H:%M}" if most else "–"
         cells = (words.percent(most / width), when, words.percent(limits.duty_day[name]), words.percent(limits.duty_night[name]))
         rows.append(Row(Label(f"{MINUTES[name]}{words.GAP}min"), cells))
-    head = (Label("Worst"), named("Keyed", "duty"), Label("When"), Label("Limit by day"), Label("Quiet"))
-    return Table("The hardest stretches of these weeks, and the limits", head, tuple(rows), frozenset({1}))
+    head = (Label("Length"), named("Keyed", "duty"), Label("When"), Label("Limit by day"), Label("Quiet"))
+    return Table(
+        "The transmitter’s most heavily keyed 6, 30 and 60 minutes of these weeks, and the limits", head, tuple(rows), frozenset({1})
+    )
 
 
 def _incident(one: State | Found, keyed: sp.Spans, now: int, limits: Limits, links: Links) -> IncidentView:

@@ -212,10 +212,10 @@ def _changes(facts: WeekFacts) -> Iterator[Finding]:
         yield Finding("note", say(figure(MODE_LABELS[mode], "airtime"), f" was {_moved(beside)}."), "airtime")
     if len(ranked) > MODES_NAMED:
         rest = ", ".join(MODE_LABELS[mode] for mode, _ in ranked[MODES_NAMED:])
-        yield Finding("note", say(f"Also far from their usual: {rest}."), "airtime")
+        yield Finding("note", say(f"Also unusual: {rest}."), "airtime")
     if small and not ranked:
         named = ", ".join(MODE_LABELS[mode] for mode in small)
-        yield Finding("fine", say("By minutes only, far from the ", figure("usual", "notable"), f": {named}."), "airtime")
+        yield Finding("fine", say(figure("Unusual", "notable"), f", but only by minutes: {named}."), "airtime")
     known = [beside.notable for beside in facts.airtime.values()]
     if all(notable is None for notable in known):
         yield Finding(

@@ -66,7 +66,7 @@ def mode_table(figures: Figures, airtime: Mapping[str, Beside]) -> Table:
     rows += [
         row("Traffic, erlang", "erlang", lambda _, its: words.erlang(its["erlang"]).removesuffix(f"{words.GAP}erlang")),
         counts("Overs", "over", "overs"),
-        counts("… off air", "over", "air_overs"),
+        counts("… by radio", "over", "air_overs"),
         counts("… over links", "over", "link_overs"),
         counts("Stations", "stations", "stations"),
         row("Idle hold", "idle hold", lambda _, its: words.duration(its["idle_hold_s"])),
@@ -107,7 +107,7 @@ def shut_out_table(figures: Figures) -> Table:
         )
         for pair in figures["shut_outs"]
     )
-    return Table("Who was shut out by whom", head, rows, frozenset({0}))
+    return Table("Calls and their mean wait, by who held and what was wanted", head, rows, frozenset({0}))
 
 
 def shut_out_modes(figures: Figures) -> Table:
@@ -161,8 +161,8 @@ def duty_table(figures: Figures, zone: ZoneInfo) -> Table:
         if worst.get("from") and worst.get("to"):
             when = stretch_words(dt.datetime.fromisoformat(worst["from"]), dt.datetime.fromisoformat(worst["to"]), zone)
         rows.append(Row(Label(f"{minutes}{words.GAP}min"), (words.percent(worst.get("share")), when)))
-    head = (Label("Worst"), named("Keyed", "duty"), Label("When"))
-    return Table("The transmitter's hardest stretches", head, tuple(rows), frozenset({1}))
+    head = (Label("Length"), named("Keyed", "duty"), Label("When"))
+    return Table("The transmitter’s most heavily keyed 6, 30 and 60 minutes", head, tuple(rows), frozenset({1}))
 
 
 def talk_facts(figures: Figures, courtesy_gap_s: float) -> tuple[Fact, ...]:

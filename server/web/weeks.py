@@ -117,6 +117,4 @@ def edges_words(known: tuple[int, int] | None, start: int, end: int, zone: ZoneI
     if not said:
         return ""
     blind = round(blind_s * SECOND) >= outside
-    return (
-        f"The log {' and '.join(said)}: {'what lies outside is blind time, and in no share' if blind else 'shares are of all these days'}."
-    )
+    return f"The log {' and '.join(said)}: {'the rest counts as blind time and is left out of the percentages' if blind else 'percentages are of all these days'}."

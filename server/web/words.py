@@ -4,6 +4,8 @@ import unicodedata
 from dataclasses import dataclass
 from itertools import groupby
 
+from shared.numbers import grouped
+
 GAP = "\u00a0"  # keeps a number and its unit on one line
 UNKNOWN = "not known"
 
@@ -29,7 +31,7 @@ def duration(seconds: float | None) -> str:
 
 def about(seconds: float) -> str:
     """The same for a sentence: from ten hours on, hours are enough."""
-    return f"{round(seconds / 3600)}{GAP}h" if seconds >= 36_000 else duration(seconds)
+    return f"{whole_number(round(seconds / 3600))}{GAP}h" if seconds >= 36_000 else duration(seconds)
 
 
 def percent(share: float | None) -> str:
@@ -49,7 +51,7 @@ def percent(share: float | None) -> str:
 
 
 def whole_number(n: float | None) -> str:
-    return UNKNOWN if n is None else f"{n:,.0f}"
+    return UNKNOWN if n is None else grouped(n)
 
 
 def count(n: float, one: str, many: str | None = None) -> str:
@@ -74,7 +76,7 @@ def change(now: float, usual: float | None) -> str:
     if usual <= 0:
         return "new: none in the weeks before" if now > 0 else "none, as usual"
     if now <= 0:
-        return "none, unlike the usual"
+        return "none, though there usually is some"
     moved = now / usual - 1
     if abs(moved) < 0.075:
         return "about as usual"
@@ -93,7 +95,7 @@ def signed_percent(now: float, usual: float | None) -> str | None:
     if usual is None or usual <= 0 or now <= 0:
         return None
     moved = round(100 * (now / usual - 1))
-    return f"{'+' if moved > 0 else '−' if moved < 0 else ''}{abs(moved):,}{GAP}%"
+    return f"{'+' if moved > 0 else '−' if moved < 0 else ''}{grouped(abs(moved))}{GAP}%"
 
 
 @dataclass(frozen=True)
@@ -122,7 +124,7 @@ def visible(text: str, limit: int = SHOWN) -> tuple[Piece, ...]:
         else:
             pieces.append(Piece(character * times))
     if len(text) > limit:
-        pieces.append(Piece(f"… {len(text) - limit:,} more characters", mark=True))
+        pieces.append(Piece(f"… {grouped(len(text) - limit)} more characters", mark=True))
     return tuple(pieces)
 
 

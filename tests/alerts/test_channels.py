@@ -95,7 +95,7 @@ def test_a_mail_server_that_refuses_the_mailbox_is_permanent() -> None:
     # RFC 5321, 4.2.1: 5yz is a permanent negative completion reply (from memory).
     assert trouble_of("x - DEBUG - Socket Exception: (550, b'no such mailbox')", "mailto://x").permanent
     assert not trouble_of("x - DEBUG - Socket Exception: (451, b'try later')", "mailto://x").permanent
-    assert str(trouble_of("", "mailto://x")) == "It was refused without a word."
+    assert str(trouble_of("", "mailto://x")) == "It was refused, and no reason was given."
 
 
 def test_the_dead_mans_ping_goes_out_while_all_is_well_and_not_otherwise(answers: Answers) -> None:

@@ -158,6 +158,13 @@ def test_a_full_hour_without_a_gap_is_more_than_people_can_do() -> None:
     assert first[1] - T0 == pytest.approx(30 * MINUTE, abs=MINUTE)
 
 
+def test_a_duty_sentence_says_whether_stations_took_turns_and_names_the_limit_that_raised_it() -> None:
+    (stuck, *_) = [one for one in replay(heard(keying_again(T0, 60, station=3)), T0, T0 + HOUR, LIMITS) if one.rule == "duty"]
+    assert "stations hardly took turns; the limit in the quiet hours is" in stuck.says
+    (full, *_) = [one for one in replay(net(T0, 120, 0.0), T0, T0 + 2 * HOUR, LIMITS) if one.rule == "duty"]
+    assert "though stations took turns; the limit where they do is 99.9 %." in full.says
+
+
 def test_a_tail_that_bridges_every_gap_of_a_net_wakes_nobody() -> None:
     found = replay(net(T0, 120, 1.0, tail_s=2.0), T0, T0 + 2 * HOUR, LIMITS)
     assert rules_of(found, "duty") == []
@@ -248,7 +255,7 @@ def test_a_log_that_falls_silent_is_noticed_by_its_own_history() -> None:
     assert rules_of(replay(heard([], lines=young), T0, T0 + DAY, LIMITS), "gone-silent") == []
 
 
-def test_a_deaf_receiver_shows_as_no_over_off_air() -> None:
+def test_a_deaf_receiver_shows_as_no_over_received_by_radio() -> None:
     rows = [over(T0 - 5 * WEEK + n * HOUR, 20.0, n % 5) for n in range(5 * 7 * 24)]
     rows += [over(T0 + n * HOUR, 20.0, n % 5, side="link") for n in range(24)]
     lines = every(T0 - 5 * WEEK, T0 + DAY, 300)

@@ -32,7 +32,15 @@ def test_a_hold_that_spares_callers_every_day_is_suggested_with_its_reasons() ->
 
 def test_a_hold_that_opens_the_talk_is_not_suggested() -> None:
     found = suggest((curve_of(point(2, 3, own_open=21), point(20, 6)),))
-    assert found.says == NO_CHANGE and "21 of its 400 turnaround gaps" in found.reasons[0]
+    assert found.says == NO_CHANGE and "could have broken in at 21 of 400 pauses" in found.reasons[0]
+
+
+def test_a_hold_that_opens_every_pause_says_so_with_thousands_separated() -> None:
+    found = suggest((curve_of(point(0, 3, own_open=2516), point(20, 6), gaps=2516),))
+    assert found.reasons == (
+        "Cutting DMR's hold from 20 s to 0 s would have saved 84 shut-outs and break-ins, but another mode could have broken in at all 2,516 "
+        "pauses between speakers.",
+    )
 
 
 def test_a_mode_whose_talk_the_log_does_not_show_is_not_shortened() -> None:

@@ -29,18 +29,18 @@ def test_the_usual_days_are_the_four_weeks_up_to_the_last_whole_one(open_pages: 
 
 def test_a_young_log_is_shown_from_its_first_week_on_and_said_to_begin_within(open_pages: Opened) -> None:
     source = FakeSource()
-    assert "The log" not in text(open_pages(source), "/sharing").split("Who waits")[0]
+    assert "The log" not in text(open_pages(source), "/sharing").split("Who was shut out by whom")[0]
     source.span = (instant("2026-11-11T14:00", ZONE), source.span[1])
     source.state = "young"
     said = text(open_pages(source), "/sharing")
     assert "9 to 22 November 2026" in said
-    assert "The log begins on Wed 11 Nov, 14:00: shares are of all these days." in said
+    assert "The log begins on Wed 11 Nov, 14:00: percentages are of all these days." in said
 
 
 def test_sharing_has_every_part_that_it_is_for(open_pages: Opened) -> None:
     said = text(open_pages(), f"/sharing?{DAYS}")
     for part in (
-        "Who waits for whom", "Held, and silent", "Idle hold", "Ran out", "The chance of finding it held", "95 %", "The slots of DMR",
+        "Who was shut out by whom", "Held, and silent", "Idle hold", "Ran out", "The chance of finding it held", "95 %", "The slots of DMR",
         "The second slot saves", "estimated", "Carried traffic", "Erlang B", "Busy hour, month by month", "October 2026", "Kerchunks",
         "Short gaps", "Local on wide", "by target", "by local hour",
     ):  # fmt: skip

@@ -17,7 +17,7 @@ from shared.zones import HOUR
 
 def test_what_stands_raised_comes_first_and_the_caution_with_it(open_pages: Opened) -> None:
     page = open_pages().get("/transmitter").text
-    assert '<p class="headline">Raised now: a link is down (fellnet).</p>' in page
+    assert '<p class="headline">Open now: a link is down (fellnet).</p>' in page
     # product.md, promise 6
     assert page.count("no safety device") >= 2 and "competent persons" in page
 
@@ -32,7 +32,7 @@ def test_incidents_are_drawn_with_their_evidence_the_latest_first(open_pages: Op
 
 def test_notices_that_have_not_got_through_are_shown(open_pages: Opened) -> None:
     page = open_pages().get("/transmitter").text
-    assert "has not got through to mailto://hill.example/k...r (3 tries): Connection refused." in page
+    assert "has not got through to mailto://hill.example/k...r (3\u00a0tries): Connection refused." in page
     assert "No notice is sent" in open_pages(FakeSource(desk=empty_desk())).get("/transmitter").text
 
 

@@ -142,7 +142,7 @@ def test_an_over_that_explains_the_duty_is_told_once() -> None:
 
 def test_a_mode_that_moved_by_minutes_only_does_not_make_the_week_unusual() -> None:
     text = plain(FakeSource(before=weeks_like({**AS_EVER, "fm": 30.0})))
-    assert text.startswith("A normal week: ") and "By minutes only, far from the usual: FM." in text
+    assert text.startswith("A normal week: ") and "Unusual, but only by minutes: FM." in text
 
 
 def test_unread_lines_above_one_in_a_hundred_are_to_be_looked_at() -> None:
@@ -159,10 +159,10 @@ def test_a_week_partly_blind_says_how_much_was_not_seen() -> None:
 def test_a_week_that_the_log_covers_in_part_says_from_when_to_when() -> None:
     source = FakeSource()
     source.span = (START + 2 * DAY + 14 * HOUR, END + 2 * DAY)
-    assert "The log begins on Wed 18 Nov, 14:00: shares are of all these days." in plain(source)
+    assert "The log begins on Wed 18 Nov, 14:00: percentages are of all these days." in plain(source)
     blind = FakeSource(week=week_with(window={"blind_s": 62 * 3600.0}))  # as with quiet_log_s
     blind.span = source.span
-    assert "14:00: what lies outside is blind time, and in no share." in plain(blind)
+    assert "14:00: the rest counts as blind time and is left out of the percentages." in plain(blind)
     source.span = (START - 90 * DAY, END - 30 * HOUR)
     assert "The log stops on Sat 21 Nov, 18:00:" in plain(source)
     source.span = (START + 2 * HOUR, END - 2 * HOUR)

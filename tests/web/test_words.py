@@ -48,7 +48,7 @@ def test_a_share_is_said_in_percent_and_only_a_whole_one_is_a_hundred(share: flo
     ("now", "usual", "said"),
     [
         (5, None, "nothing yet to compare with"), (0, 0, "none, as usual"), (5, 0, "new: none in the weeks before"),
-        (0, 5, "none, unlike the usual"), (103, 100, "about as usual"), (150, 100, "up by half"), (75, 100, "down by a quarter"),
+        (0, 5, "none, though there usually is some"), (103, 100, "about as usual"), (150, 100, "up by half"), (75, 100, "down by a quarter"),
         (133, 100, "up by a third"), (205, 100, "twice the usual"), (340, 100, "3.4 times the usual"), (5, 100, "almost none"),
     ],
 )  # fmt: skip
