@@ -89,7 +89,7 @@ class Target(Section):
 
     mode: Mode | None = Field(None, description="the mode that the target belongs to; without it, any")
     name: Annotated[str, BeforeValidator(lambda v: str(v) if isinstance(v, int) else v)] = Field(
-        max_length=64, description="the talkgroup, reflector or room as the log has it"
+        max_length=64, description="the talkgroup, reflector or group as the log has it"
     )
     label: str = Field("", max_length=64, description="what people call it")
     reach: Literal["local", "regional", "wide"] = Field("local", description="how far a transmission to it goes: local, regional or wide")

@@ -20,7 +20,7 @@ from shared.zones import from_us, iso
 ALIVE_MS, OTHERS_ALIVE_MS = 300_000, 600_000
 CALM_MS = 300_000  # nobody calls in the last minutes before the power fails and before a run ends: longer than any over and hold
 HOUR_MS = 3_600_000
-HOST, GATEWAY, PAGER = "host", "gateway", "pager"
+HOST, LINKS, PAGER = "host", "links", "pager"
 PAGE_SECONDS = (0.933, 1.387, 1.84)  # one, two and three batches at 1,200 bit/s with 576 bits of preamble, to the millisecond
 
 
@@ -71,7 +71,7 @@ def simulate(
         repeater.overs.sort(key=lambda over: over.start)
     logs = {
         HOST: _host_log(repeater, callers, planned, edges),
-        GATEWAY: _gateway_log(links, cut, edges),
+        LINKS: _links_log(links, cut, edges),
         PAGER: _pager_log(callers, cut, edges),
     }
     truth = _truth(seed, repeater, callers, planned, edges, zone, logs)
@@ -111,7 +111,7 @@ def _arrivals(rng: np.random.Generator, callers: Callers, edges: list[int], zone
             callers.at(t, callers.stream, mode)
     even = np.full(len(hours), 1 / 168)
     for t in instants(34, shares):
-        callers.at(t, callers.page, f"99980{rng.integers(10, 60)}", float(rng.choice(PAGE_SECONDS)))
+        callers.at(t, callers.page, f"19990{rng.integers(10, 60)}", float(rng.choice(PAGE_SECONDS)))
     for t in instants(45, even):
         callers.at(t, callers.noise, int(rng.uniform(100, 900)), round(float(rng.uniform(-119, -108)), 1), False)
 
@@ -120,7 +120,7 @@ def _plant(rng: np.random.Generator, callers: Callers, planned: dict[str, Incide
     """Make the incidents due that are things that happen (the others are states that the repeater asks about)."""
     stuck = planned.get("stuck-transmitter")
     if stuck:
-        local = next(one for one in world.TARGETS if one.name == "BFR_A")
+        local = next(one for one in world.TARGETS if one.name == "BFR A")
         person = callers.near["dstar"].items[0]
         callers.at(stuck.start, callers.stick, local, person, stuck.end)
     storm = planned.get("interference")
@@ -157,7 +157,7 @@ def _host_log(repeater: Repeater, callers: Callers, planned: dict[str, Incident]
     return _frame(rows)
 
 
-def _gateway_log(links: dict[str, Outages], cut: Incident | None, edges: list[int]) -> pl.DataFrame:
+def _links_log(links: dict[str, Outages], cut: Incident | None, edges: list[int]) -> pl.DataFrame:
     """What the box between the host and its networks writes: links made and lost."""
     rows, starts = _other_box(cut, edges, 41_500)
     for place, (network, far) in enumerate(world.NETWORKS.items()):

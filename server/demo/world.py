@@ -1,7 +1,7 @@
 """The invented world of Brackenfell: who lives there, what they talk over, and their habits.
 
 Call signs begin with Q, a series that the Radio Regulations allocate to nobody, and numeric ids with 999, so no one here can be a real
-station. Talkgroups, reflectors, rooms and networks are invented too. The world is the same for every seed: a seed settles only what
+station. Talkgroups, reflectors, groups and networks are invented too. The world is the same for every seed: a seed settles only what
 its people do.
 """
 
@@ -50,7 +50,7 @@ class Person:
 
 @dataclass(frozen=True)
 class Target:
-    """A talkgroup, reflector or room. Weights: how often local callers choose it, and how often traffic comes from it."""
+    """A talkgroup, reflector or group. Weights: how often local callers choose it, and how often traffic comes from it."""
 
     mode: str
     name: str | None
@@ -77,13 +77,13 @@ TARGETS = (
     Target("dmr", "99910", "Lower dales", "regional", 2, 2, 1.5),
     Target("dmr", "99930", "North fells", "regional", 1, 1.5, 2),
     Target("dmr", "99950", "All fells", "wide", 1, 2, 4),
-    Target("dstar", "BFR_A", "Brackenfell local", "local", None, 4, 0),
-    Target("dstar", "DALES_B", "Dales reflector", "regional", None, 2, 2),
-    Target("dstar", "FELLS_C", "Fells of the world", "wide", None, 1.5, 3),
-    Target("c4fm", "Sheepfold", "Sheepfold room", "local", None, 4, 0),
-    Target("c4fm", "GreatMoot", "Great Moot room", "wide", None, 2, 3),
-    Target("p25", "99970", "Fell rescue practice", "local", None, 1, 0),
-    Target("m17", "MOOR_M", "Moor module", "regional", None, 1, 1),
+    Target("dstar", "BFR A", "Brackenfell local", "local", None, 4, 0),
+    Target("dstar", "DALES B", "Dales reflector", "regional", None, 2, 2),
+    Target("dstar", "FELLS C", "Fells of the world", "wide", None, 1.5, 3),
+    Target("c4fm", "Sheepfold", "Sheepfold group", "local", None, 4, 0),
+    Target("c4fm", "GreatMoot", "Great Moot group", "wide", None, 2, 3),
+    Target("p25", "64970", "Fell rescue practice", "local", None, 1, 0),
+    Target("m17", "MOOR M", "Moor module", "regional", None, 1, 1),
     Target("fm", None, "Analogue", "local", None, 1, 0),
 )
 HABITS = {
@@ -94,12 +94,12 @@ HABITS = {
     "p25": Habit(1.6, 0, 5, 0.10, None),
     "m17": Habit(2.2, 1, 5, 0.10, "ghyllnet"),
 }
-NETWORKS = {"fellnet": "99950", "ghyllnet": "FELLS_C", "mootnet": "GreatMoot"}  # and what each is linked to
+NETWORKS = {"fellnet": "99950", "ghyllnet": "FELLS C", "mootnet": "GreatMoot"}  # and what each is linked to
 
 #: Weekly meetings on the air: mode, target, weekday, local hour, minutes.
 NETS = (
     ("dmr", "99901", TUESDAY, 20, 65),
-    ("dstar", "BFR_A", THURSDAY, 20, 50),
+    ("dstar", "BFR A", THURSDAY, 20, 50),
     ("c4fm", "Sheepfold", SUNDAY, 10, 45),
 )
 

@@ -13,15 +13,15 @@ import numpy as np
 import polars as pl
 
 from server.demo.handwriting import DIALECTS, Handwriting
-from server.demo.simulate import GATEWAY, HOST, PAGER, Simulated, simulate
+from server.demo.simulate import LINKS, HOST, PAGER, Simulated, simulate
 from server.demo.station_file import station_file
 from shared.zones import to_us
 
 #: The dialect that each box's log is written in.
-SPOKEN = {HOST: "brackenfell-a", GATEWAY: "wether-fell", PAGER: "scar-csv"}
+SPOKEN = {HOST: "brackenfell-a", LINKS: "gimmer-rigg", PAGER: "scar-csv"}
 #: Where each log was rotated, as shares of its lines, oldest file first.
-ROTATED: dict[str, tuple[float, ...]] = {HOST: (0.55, 0.85), GATEWAY: (0.7,), PAGER: ()}
-UNREAD = {HOST: 17, GATEWAY: 6, PAGER: 3}  # lines planted that nobody can read
+ROTATED: dict[str, tuple[float, ...]] = {HOST: (0.55, 0.85), LINKS: (0.7,), PAGER: ()}
+UNREAD = {HOST: 17, LINKS: 6, PAGER: 3}  # lines planted that nobody can read
 RUBBISH = ("@@ buffer overrun, {n} bytes dropped", "\x07\x1b[{n}~~", "<{n}>", "{n} ;; retry ;; ?", "the fan said {n} and stopped")
 LAST_DAY = dt.date(2026, 11, 23)  # a default demo ends at its local midnight, so that a change of the clocks is inside
 

@@ -36,7 +36,7 @@ OTHERS: tuple[dict[str, Any], ...] = (
 )
 #: Long ones, and long idle talk, so that a line has about 105 bytes as real hosts' lines do.
 TARGETS = ("99950 All fells and dales, slot one", "99901 Brackenfell chat, both banks of it", "99930 North fells by way of the wire",
-           "FELLS_C Fells of the world, module C", "Sheepfold room, the small one upstairs", "GreatMoot room, the one of all moors")  # fmt: skip
+           "FELLS C Fells of the world, module C", "Sheepfold group, the small one upstairs", "GreatMoot group, the one of all moors")  # fmt: skip
 IDLE_HEAD, IDLE_TAIL = "buffer ", " of 1048576, nothing late, nothing lost, fan at rest, cabinet dry, mains steady, door shut"
 OPEN = ("t", "station", "target", "seconds", "duration", "ber_pct", "loss_pct", "rssi_dbm")
 

@@ -8,7 +8,7 @@ import pytest
 from parsers.dialect import find_dialect
 from parsers.reading import Carry
 from server.demo.handwriting import DIALECTS, Handwriting
-from server.demo.simulate import GATEWAY, HOST, PAGER, Simulated
+from server.demo.simulate import LINKS, HOST, PAGER, Simulated
 from server.demo.write import SPOKEN
 from shared.columns import EVENT_SCHEMA
 from shared.errors import DialectError
@@ -43,12 +43,12 @@ def test_the_pagers_log_comes_back_as_it_was_meant(autumn: Simulated) -> None:
     assert read_back(SPOKEN[PAGER], rows).equals(meant(rows))
 
 
-def test_the_gateways_log_comes_back_to_the_second_over_the_change_of_the_clocks(autumn: Simulated) -> None:
-    rows = autumn.logs[GATEWAY].with_columns(pl.col("t") // 1_000_000 * 1_000_000)
-    assert read_back(SPOKEN[GATEWAY], rows).equals(meant(rows))
+def test_the_log_of_the_links_comes_back_to_the_second_over_the_change_of_the_clocks(autumn: Simulated) -> None:
+    rows = autumn.logs[LINKS].with_columns(pl.col("t") // 1_000_000 * 1_000_000)
+    assert read_back(SPOKEN[LINKS], rows).equals(meant(rows))
 
 
-@pytest.mark.parametrize("name", ["scar-csv", "wether-fell"])
+@pytest.mark.parametrize("name", ["scar-csv", "gimmer-rigg"])
 def test_whole_overs_on_one_line_come_back_as_they_were_meant(name: str, autumn: Simulated) -> None:
     ends = autumn.logs[HOST].filter((pl.col("event") == "over-end") & pl.col("station").is_not_null()).head(500)
     # Both stamps of a syslog header must be whole seconds for the comparison.
@@ -70,8 +70,8 @@ def test_whole_overs_on_one_line_come_back_as_they_were_meant(name: str, autumn:
 
 def test_an_event_that_a_dialect_has_no_words_for_is_refused_by_name(autumn: Simulated) -> None:
     start = autumn.logs[HOST].filter(pl.col("event") == "over-start").head(1)
-    with pytest.raises(DialectError, match=r"wether-fell.*no \[\[line\]\] can say.*over-start"):
-        Handwriting(DIALECTS / "wether-fell.toml").lines(start.iter_rows(named=True))
+    with pytest.raises(DialectError, match=r"gimmer-rigg.*no \[\[line\]\] can say.*over-start"):
+        Handwriting(DIALECTS / "gimmer-rigg.toml").lines(start.iter_rows(named=True))
 
 
 def test_an_envelope_that_the_demo_does_not_write_is_refused(tmp_path: Path) -> None:

@@ -109,7 +109,7 @@ def test_conversations_and_kerchunks_are_what_grouping_by_hand_gives(week: Simul
         if one["side"] == "air" and one["end"] - one["start"] < 1_500_000
     )
     assert {mode: one["kerchunks"] for mode, one in truth["modes"].items() if one["kerchunks"]} == dict(short)
-    wide = [c for c in talks if c[0]["target"] in ("99950", "FELLS_C", "GreatMoot") and all(one["side"] == "air" for one in c)]
+    wide = [c for c in talks if c[0]["target"] in ("99950", "FELLS C", "GreatMoot") and all(one["side"] == "air" for one in c)]
     assert truth["talk"]["local_on_wide"] == len(wide)
     assert truth["talk"]["local_on_wide_s"] == pytest.approx(sum(seconds(covered(chain)) for chain in wide), abs=1e-6)
 

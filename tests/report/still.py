@@ -82,7 +82,7 @@ def still_month(airtime: float = 1.0) -> Month:
         changes={word: Change(value * 0.02, value * 0.2, value * 0.8, word == "c4fm") for word, value in now.items()},
         days=tuple(dt.date(2026, 10, day) for day in range(1, 32)), hours=hours,
         links=(LinkState("fellnet", 720 * HOUR, 8 * HOUR, ((START, START + 8 * HOUR),)), LinkState("mootnet", 728 * HOUR, 0, ())),
-        wide=(WideTalk("c4fm", "Great Moot room", 48, 8_300.0), WideTalk("dmr", "Ŵyn ap Ŷgor, Ελληνικά", 29, 5_000.0)),
+        wide=(WideTalk("c4fm", "Great Moot group", 48, 8_300.0), WideTalk("dmr", "Ŵyn ap Ŷgor, Ελληνικά", 29, 5_000.0)),
         incidents=(
             Incident("over-runs-on", "dstar", START + 50 * HOUR, START + 53 * HOUR, True),
             Incident("link-down", "fellnet", START, START + 8 * HOUR),

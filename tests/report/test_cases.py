@@ -130,7 +130,7 @@ def test_greek_and_welsh_labels_come_out_as_they_went_in(tmp_path: Path) -> None
     start = london("2026-10-01")
     talk = [
         over(start + n * 25 * SECOND, 20.0, mode, f"QA{1 + n % 2}XYZ", target=target)
-        for mode, target in (("dmr", "99950"), ("dstar", "FELLS_C"), ("c4fm", "GreatMoot"))
+        for mode, target in (("dmr", "99950"), ("dstar", "FELLS C"), ("c4fm", "GreatMoot"))
         for n in range(20)
     ]
     links = [{"t": talk[0]["t"], "event": "link-up", "network": "Δίκτυο"}, {"t": talk[5]["t"], "event": "link-up", "network": "Pŵer"}]

@@ -100,7 +100,7 @@ def busy_evenings(days: int) -> list[Line]:
         start = london(f"2026-10-{day:02d}T19:00")
         for talk in range(60):
             first = start + talk * 120 * SECOND
-            lines += [over(first + n * 7 * SECOND, 5.0, "dstar", f"QA{1 + n % 2}XYZ", target="BFR_A") for n in range(3)]
+            lines += [over(first + n * 7 * SECOND, 5.0, "dstar", f"QA{1 + n % 2}XYZ", target="BFR A") for n in range(3)]
         lines.append({"t": iso(start + 29 * SECOND), "event": "refused", "mode": "c4fm", "station": "QC1AAC", "reason": "other-mode"})
     return lines
 

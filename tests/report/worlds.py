@@ -36,7 +36,7 @@ dialect = "activity"
 """
 TARGETS = (
     ("dmr", "99950", "Ŵyn ap Ŷgor o’r Fro", "wide"),
-    ("dstar", "FELLS_C", "Ελληνική ομιλία", "wide"),
+    ("dstar", "FELLS C", "Ελληνική ομιλία", "wide"),
     ("c4fm", "GreatMoot", '#strong[a] *b* $x$ <i> \\" @c', "wide"),
 )
 LATER = to_us(dt.datetime(2027, 6, 1, tzinfo=dt.UTC))

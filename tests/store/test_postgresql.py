@@ -57,7 +57,7 @@ def station(folder: Path, url: str) -> Path:
     folder.mkdir()
     for log in SAMPLES.glob("*.log"):
         shutil.copy(log, folder)
-    logs = "".join(f'[[log]]\npath = "{name}.log"\ndialect = "{name}"\n' for name in ("brackenfell-a", "wether-fell", "scar-csv"))
+    logs = "".join(f'[[log]]\npath = "{name}.log"\ndialect = "{name}"\n' for name in ("brackenfell-a", "gimmer-rigg", "scar-csv"))
     (folder / "station.toml").write_text(
         f'[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[timers]\nhold_s = 20\nquiet_log_s = 900\n{logs}[store]\nurl = "{url}"\n'
     )

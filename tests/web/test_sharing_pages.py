@@ -58,13 +58,13 @@ def test_a_target_of_few_stations_may_be_a_person_and_is_not_named(open_pages: O
     source.state = "2"
     said = text(open_pages(source), f"/sharing?{DAYS}")
     assert (
-        all(word in said for word in ("99901", "BFR_A", "All others")) and "9990123" not in open_pages(source).get(f"/sharing?{DAYS}").text
+        all(word in said for word in ("99901", "BFR A", "All others")) and "9990123" not in open_pages(source).get(f"/sharing?{DAYS}").text
     )
 
 
 def test_the_replay_page_says_what_the_replay_says(open_pages: Opened) -> None:
     said = text(open_pages(), f"/sharing/replay?{DAYS}&hold_dmr=2&timeout=20")
-    activity = activity_of(*WINDOW, ("99901", "BFR_A", "9990123"))
+    activity = activity_of(*WINDOW, ("99901", "BFR A", "9990123"))
     found = replay_result(activity, WINDOW, TIMERS, ZONE, {"dmr": 2.0}, 20.0)
     assert f"{found['effects']['attempts_spared']} of the refused calls would have found it free" in said
     assert found["effects"]["attempts_spared"] > 0 and found["then"]["overs_cut"] > 0

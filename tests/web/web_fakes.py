@@ -173,7 +173,7 @@ class FakeSource:
     broken: bool = False
     asked: int = 0
     desk: FakeDesk = field(default_factory=FakeDesk)
-    targets: tuple[str, ...] = ("99901", "BFR_A", "9990123")
+    targets: tuple[str, ...] = ("99901", "BFR A", "9990123")
     changes: Sequence[TimerChange] = ()
     faults: tuple[Fault, ...] = ()
 

@@ -54,9 +54,9 @@ def pool(seeds: range, weeks: int, first_day: dt.date = dt.date(2026, 1, 5)) -> 
             "station": np.array([people.get(name, -1) for name in overs["station"].to_list()], dtype=np.int64),
         }
         lines = {box: _local(_ints(log["t"])) for box, log in run.logs.items()}
-        host, gateway = run.logs["host"], run.logs["gateway"]
+        host, wires = run.logs["host"], run.logs["links"]
         carriers = _local(_ints(host.filter(pl.col("event") == "carrier-up")["t"]))
-        changes = gateway.filter(pl.col("event").is_in(["link-up", "link-down"])).select("t", pl.col("event").cast(pl.String), "network")
+        changes = wires.filter(pl.col("event").is_in(["link-up", "link-down"])).select("t", pl.col("event").cast(pl.String), "network")
         length = columns["end"] - columns["start"]
         columns["start"] = _local(columns["start"])
         columns["end"] = columns["start"] + length
