@@ -10,7 +10,7 @@ from parsers.adopt.model import Column, Sample, Shape
 from parsers.adopt.tables import FEW, event_sort, table_shapes
 from parsers.adopt.tokens import BLANK, STAMP, kind, sameness, tokens
 
-WEAK_MODES = {"page", "pag", "poc", "star", "pager", "paging", "ds", "nx", "apc", "analog", "analogue", "tdma"}
+WEAK_MODES = {"page", "pag", "poc", "star", "pager", "paging", "ds", "apc", "analog", "analogue", "tdma"}
 
 
 def make_shapes(sample: Sample, rows: Sequence[int] | None = None) -> list[Shape]:

@@ -167,7 +167,7 @@ def _two_words(column: Column) -> bool:
 def _complement(voice: Sequence[Shape]) -> bool:
     """Where some shapes name one side and others name none, those are of the other side, if what they measure does not speak against it."""
     told = {str(shape.set["side"]) for shape in voice if "side" in shape.set and shape.column("duration")}
-    if len(told) != 1 or any(shape.column("side") for shape in voice if shape.column("duration")):
+    if len(told) != 1 or any(shape.column("side") for shape in voice):  # an end without one is of its start's side
         return False
     other = OTHER[told.pop()]
     for shape in voice:

@@ -11,20 +11,20 @@ from typing import Any
 from parsers.adopt.tokens import sameness
 
 MODES = {
-    "dstar": "dstar dv dvmode star dstardv dst dstr dsr ds digitalvoicedstar",
+    "dstar": "dstar dv star dstardv dst dstr dsr ds digitalvoicedstar",
     "dmr": "dmr dmrtier2 tier2 dmrii digitalmobileradio dmo tdma",
-    "c4fm": "c4fm fusion systemfusion ysf c4 fusionc4fm c4fmdn c4fmvw",
+    "c4fm": "c4fm",
     "p25": "p25 apco apco25 project25 p25phase1 apcop25 apc p25p1",
-    "nxdn": "nxdn nxdn48 nxdn96 ngdn nxd nx",
+    "nxdn": "nxdn nxdn4800 nxdn9600",
     "m17": "m17 mseventeen m17voice",
-    "fm": "fm nfm analog analogue ana fmanalog fmanalogue analogfm analoguefm nbfm fmn anlg anfm fmvoice fmv voicefm alg",
+    "fm": "fm nfm analog analogue ana fmanalog fmanalogue analogfm analoguefm nbfm anlg anfm fmvoice fmv voicefm alg",
     "pocsag": "pocsag pager paging page pag poc pocsagpaging",
 }
 MODE_WORDS = {word: mode for mode, words in MODES.items() for word in words.split()}
 #: words that only hint at a mode; what they give is a guess
 MODE_HINTS = (
-    (r"star", "dstar"), (r"four.?level|wide|fus", "c4fm"), (r"slot|tier|time.?div", "dmr"), (r"project|apco|25", "p25"),
-    (r"narrow|nex", "nxdn"), (r"17|seventeen", "m17"), (r"plain|analog|clear|\bfm\b", "fm"), (r"beep|pag|bleep|poc", "pocsag"),
+    (r"star", "dstar"), (r"four.?level|wide", "c4fm"), (r"slot|tier|time.?div", "dmr"), (r"project|apco|25", "p25"),
+    (r"narrow", "nxdn"), (r"17|seventeen", "m17"), (r"plain|analog|clear|\bfm\b", "fm"), (r"beep|pag|bleep|poc", "pocsag"),
 )  # fmt: skip
 AIR = (
     "air rf radio rx local ota offair onair overair overtheair fromair antenna aerial receiver uhf vhf ether input ant onairrx airside rxair "
@@ -99,8 +99,6 @@ STATION_NAMES = [
     "talker",
     "name",
     "op",
-    "mycall",
-    "my",
     "speaker",
     "person",
     "de",
@@ -120,7 +118,6 @@ TARGET_NAMES = [
     "destination",
     "dst",
     "group",
-    "room",
     "reflector",
     "calling",
     "towards",
@@ -135,8 +132,6 @@ TARGET_NAMES = [
     "goal",
     "called",
     "callee",
-    "urcall",
-    "ur",
     "at",
     "on",
     "talk",
@@ -144,7 +139,7 @@ TARGET_NAMES = [
     "grp",
     "channel",
 ]
-TARGETLY = {"to", "target", "tg", "talkgroup", "dest", "destination", "dst", "group", "room", "reflector", "calling", "towards", "tgt", "called", "callee", "gid", "grp", "urcall", "goal"}  # fmt: skip
+TARGETLY = {"to", "target", "tg", "talkgroup", "dest", "destination", "dst", "group", "reflector", "calling", "towards", "tgt", "called", "callee", "gid", "grp", "goal"}  # fmt: skip
 ARROWS = {">", "->", "=>", ">>", "→"}
 DURATION_NAMES = [
     "after",
@@ -225,7 +220,7 @@ NETWORK_NAMES = ["network", "peer", "net", "server", "master", "host", "link", "
 NOBODY = {"", "-", "--", "---", "?", "??", "n/a", "na", "none", "unknown", "nobody", "null", "nil", "anon", "anonymous", "noid", "*", "_", "unk", "n.n.", "nn", "(none)", "no-id", "noname", "somebody", "someone", "unidentified", "unnamed", "nocall"}  # fmt: skip
 
 CAUSES = (
-    (r"time[ -]?d?[ -]?out|timeout|time limit|\btot\b|too long|ran out|cut off|timer|limit|overrun|expired|max(?:imum)?\b|watchdog|\bto\b$", "timeout"),
+    (r"time[ -]?d?[ -]?out|timeout|time limit|\btot\b|too long|ran out|cut off|timer|limit|overrun|expired|max(?:imum)?\b|\bto\b$", "timeout"),
     (r"lost|fad(?:e|ed|ing)|gone|no signal|vanish|dropp?ed|weak|broke|dead|missing|loss|disappear|failed|sync loss|nosync|out of sync", "lost"),
     (r"releas|key ?up|key up|unkey|normal|let go|\bok\b|clean|complete|finish|eot|end of|terminator|\bend\b|ended|stopp|done|good|fine|proper|regular|ptt|orderly|\brel\b|natural", "released"),
 )  # fmt: skip
@@ -237,7 +232,7 @@ REASONS = (
 )  # fmt: skip
 
 START = r"start(?:s|ed|ing)?|begin(?:s|ning)?|began|begun|open(?:s|ed|ing)?|keyed|keys?|keydown|pressed|press|ptt|header|incoming|rise[sn]?|rising|onset|takes?|took|speak(?:s|ing)?|talk(?:s|ing)|up|on|new|enter(?:s|ed)?|acquired?|lift(?:s|ed)?|seize[sd]?|grabs?|live|bot|sot|stx|active|go|heard|hears|hearing|detected|arriv(?:es|ed|al)|comes?|came|head|hello|raised|activity|sync|latched|receiving|busy|transmitting|first|calls|began|launch(?:ed)?|attack|beginning|tx|in|hi|rxon|head"  # fmt: skip
-END = r"end(?:s|ed|ing)?|clos(?:e|es|ed|ing)|shut|stop(?:s|ped)?|finish(?:es|ed)?|done|over|eot|unkey(?:ed|s)?|releas(?:e|es|ed)|off|down|lasted|gone|drop(?:s|ped)?|clear(?:s|ed)?|trailer|tail|terminat(?:or|ed|es)|last|leaves?|left|complete[ds]?|idle|bye|etx|fell|fall(?:s|en)?|silent|quiet|after|freed?|unlatched|let|vacat(?:es|ed)|ceas(?:es|ed)|goodbye|fini|conclud(?:es|ed)|summary|stats|spoke|talked|out|total|ran|eox|expired|closing|exit|rxoff|lost|timeout"  # fmt: skip
+END = r"end(?:s|ed|ing)?|clos(?:e|es|ed|ing)|shuts?|stop(?:s|ped)?|finish(?:es|ed)?|done|over|eot|unkey(?:ed|s)?|releas(?:e|es|ed)|off|down|lasted|gone|drop(?:s|ped)?|clear(?:s|ed)?|trailer|tail|terminat(?:or|ed|es)|last|leaves?|left|complete[ds]?|idle|bye|etx|fell|fall(?:s|en)?|silent|quiet|after|freed?|unlatched|let|vacat(?:es|ed)|ceas(?:es|ed)|goodbye|fini|conclud(?:es|ed)|summary|stats|spoke|talked|out|total|ran|eox|expired|closing|exit|rxoff|lost|timeout"  # fmt: skip
 REFUSED = r"refus(?:es|ed|al|ing)?|den(?:y|ied|ies)|reject(?:s|ed|ion)?|turned away|not let|would not|blocked|block|barred|locked|lockout|declin(?:es|ed)|shut out|shutout|no entry|nak|inhibit(?:ed)?|preempted|bounced?|sent away|kept out|can ?not|may not|forbidden|not allowed|ignored call|unable|wait(?:s|ing)? outside|no admittance|busy for|dismissed|held off|won t|wont|not admitted|no room|no access"  # fmt: skip
 LINK_WORDS = r"link(?:s|ed|ing)?|unlink(?:ed)?|connect(?:s|ed|ion|ing)?|disconnect(?:s|ed|ion)?|log(?:ged)? ?(?:in|on|out|off)|login|logout|logon|logoff|peer|registered|deregistered|shook hands|handshake|gateway|network|uplink|trunk|tunnel|joined|parted|reconnect(?:ed)?|session|answers|line|bridge|attach(?:ed)?|detach(?:ed)?|net|server|reachable|unreachable|socket|wire|far end|reflector"  # fmt: skip
 UP_WORDS = r"up|made|established|connected|connects|linked|joined|in|on|logged in|login|logon|open(?:ed)?|ready|online|restored|back|ok|registered|shook|attach(?:ed)?|reconnected|alive|accepted|begun|started|active|again|caught|gained|reachable|hello|healthy|live|join"  # fmt: skip

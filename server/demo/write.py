@@ -13,7 +13,7 @@ import numpy as np
 import polars as pl
 
 from server.demo.handwriting import DIALECTS, Handwriting
-from server.demo.simulate import LINKS, HOST, PAGER, Simulated, simulate
+from server.demo.simulate import HOST, LINKS, PAGER, Simulated, simulate
 from server.demo.station_file import station_file
 from shared.zones import to_us
 

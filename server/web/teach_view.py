@@ -102,7 +102,7 @@ class LessonView:
     questions: tuple[QuestionFields, ...]  #: what the log can't tell
     shapes: tuple[ShapeFields, ...]  #: what was found, to be corrected
     lines: tuple[LineMarked, ...]  #: the first lines, marked by what was understood
-    heard: tuple[tuple[str, ...], ...]  #: the first overs: start, mode, slot, side, station, seconds
+    first_overs: tuple[tuple[str, ...], ...]  #: start, seconds, mode, slot, side, station
 
 
 @dataclass(frozen=True)
@@ -182,7 +182,7 @@ def lesson_view(lesson: Lesson, links: Links, shell: Shell, token: str, trouble:
             )
             for line in lesson.lines
         ),
-        heard=tuple((one.start, one.mode, one.slot, one.side, one.station, one.seconds) for one in lesson.sample_overs),
+        first_overs=tuple((one.start, one.seconds, one.mode, one.slot, one.side, one.station) for one in lesson.sample_overs),
     )
 
 

@@ -20,13 +20,13 @@ def continental(book: Book, rng: np.random.Generator) -> Iterator[str]:
         at = local(row["t"], "Europe/London").strftime("%d.%m.%y %H:%M:%S")
         if row["event"] == "over-end":
             slot = f"/{row['slot']}" if row["slot"] else ""
-            side = "network" if row["side"] == "link" else "radio"
+            side = "wire" if row["side"] == "link" else "aerial"
             length = f"{row['seconds']:.1f}".replace(".", ",")
-            yield f"{at} Transmission finished: mode={names[row['mode']]}{slot}, side={side}, caller={row['station'] or '-'}, to={row['target'] or '-'}, {length} sec"
+            yield f"{at} Mouth shut: mode={names[row['mode']]}{slot}, from={side}, voice={row['station'] or '-'}, for={row['target'] or '-'}, {length} sec"
         elif row["event"] == "refused":
-            yield f"{at} Caller rejected: mode={names[row['mode']]}, caller={row['station'] or '-'}, reason={row['reason']}"
+            yield f"{at} Kept out: mode={names[row['mode']]}, voice={row['station'] or '-'}, because={row['reason']}"
         elif row["event"] in ("link-up", "link-down"):
-            yield f"{at} Network {row['network']}: {'online' if row['event'] == 'link-up' else 'offline'}"
+            yield f"{at} Wire with network {row['network']}: {'made' if row['event'] == 'link-up' else 'broken'}"
         for _ in _noise(rng, 0.4):
             yield f"{at} Supply {str(round(float(rng.uniform(12, 14)), 1)).replace('.', ',')} V, {rng.integers(1, 9)},{rng.integers(0, 9)} A"
 
@@ -35,21 +35,21 @@ def daemons(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """The mode is the program that writes the line; ISO stamps in syslog's manner."""
     for row in book.rows:
         at = local(row["t"], "Europe/London").isoformat(timespec="milliseconds")
-        program = f"{row['mode']}d" if row["mode"] else "core"
-        head = f"{at} scar {row['mode'] or 'core'}[{200 + len(program)}]:"
-        where = "rf" if row["side"] == "air" else "net"
+        program = row["mode"] or "cellar"
+        head = f"{at} scar {program}[{200 + len(program)}]:"
+        where = "aerial" if row["side"] == "air" else "wire"
         slot = f" ts{row['slot']}" if row["slot"] else ""
         match row["event"]:
             case "over-start":
-                yield f"{head} tx open{slot} {where} id={row['station'] or '-'} dst={row['target'] or '-'}"
+                yield f"{head} mouth opens{slot} {where} voice={row['station'] or '-'} for={row['target'] or '-'}"
             case "over-end":
-                yield f"{head} tx shut{slot} {where} id={row['station'] or '-'} t={row['seconds']:.2f}s"
+                yield f"{head} mouth shuts{slot} {where} voice={row['station'] or '-'} lasted={row['seconds']:.2f}s"
             case "refused":
-                yield f"{head} tx blocked {where} id={row['station'] or '-'}"
+                yield f"{head} kept out {where} voice={row['station'] or '-'}"
             case "alive":
-                yield f"{head} ping"
+                yield f"{head} all quiet"
         for _ in _noise(rng, 0.4):
-            yield f"{at} scar core[204]: pool {rng.integers(1, 40)}/{rng.integers(40, 90)} free"
+            yield f"{at} scar cellar[206]: barrel {rng.integers(1, 40)}/{rng.integers(40, 90)} free"
 
 
 def tags(book: Book, rng: np.random.Generator) -> Iterator[str]:
@@ -70,25 +70,23 @@ def tags(book: Book, rng: np.random.Generator) -> Iterator[str]:
 
 
 def logfmt(book: Book, rng: np.random.Generator) -> Iterator[str]:
-    """time="…" level=… msg="…" with values in quotes, the length in milliseconds with its unit."""
-    names = {"dstar": "D-Star", "dmr": "DMR", "c4fm": "System Fusion", "p25": "P25", "m17": "M17", "fm": "Analog"}
+    """when="…" sev=… says="…" with values in quotes, the length in milliseconds with its unit."""
+    names = {"dstar": "D-Star", "dmr": "DMR", "c4fm": "C4FM", "p25": "P25", "m17": "M17", "fm": "Analog"}
     for row in book.rows:
         at = local(row["t"]).strftime("%Y-%m-%dT%H:%M:%S.") + f"{row['t'] // 1000 % 1000:03d}Z"
-        same = (
-            f'mode="{names.get(row["mode"], "")}" source="{"local" if row["side"] == "air" else "remote"}" station="{row["station"] or ""}"'
-        )
+        same = f'mode="{names.get(row["mode"], "")}" leg="{"aerial" if row["side"] == "air" else "wire"}" station="{row["station"] or ""}"'
         same += f" timeslot={row['slot']}" if row["slot"] else ""
         match row["event"]:
             case "over-start":
-                yield f'time="{at}" level=info msg="call started" {same} group="{row["target"] or ""}"'
+                yield f'when="{at}" sev=low says="mouth opens" {same} group="{row["target"] or ""}"'
             case "over-end":
-                yield f'time="{at}" level=info msg="call ended" {same} duration={round(row["seconds"] * 1000)}ms'
+                yield f'when="{at}" sev=low says="mouth shuts" {same} lasted={round(row["seconds"] * 1000)}ms'
             case "refused":
-                yield f'time="{at}" level=warn msg="call rejected" {same} reason="{row["reason"]}"'
+                yield f'when="{at}" sev=mid says="kept out" {same} because="{row["reason"]}"'
             case "alive":
-                yield f'time="{at}" level=info msg="heartbeat"'
+                yield f'when="{at}" sev=low says="all quiet"'
         for _ in _noise(rng, 0.45):
-            yield f'time="{at}" level=debug msg="queue" depth={rng.integers(0, 99)} worker="w{rng.integers(1, 5)}"'
+            yield f'when="{at}" sev=none says="barrel" depth={rng.integers(0, 99)} cellar="c{rng.integers(1, 5)}"'
 
 
 def aligned(book: Book, rng: np.random.Generator) -> Iterator[str]:
@@ -115,13 +113,13 @@ def late_stamp(book: Book, rng: np.random.Generator) -> Iterator[str]:
         who = row["station"] or "an unnamed station"
         match row["event"]:
             case "over-start":
-                yield f"{'Receiver' if row['side'] == 'air' else 'Gateway'} opened for {who} in {names[row['mode']]}{slot} ({at})"
+                yield f"{'Aerial' if row['side'] == 'air' else 'Wire'} opened for {who} in {names[row['mode']]}{slot} ({at})"
             case "over-end":
-                yield f"{'Receiver' if row['side'] == 'air' else 'Gateway'} closed for {who} in {names[row['mode']]}{slot} after {row['seconds']:.1f} s ({at})"
+                yield f"{'Aerial' if row['side'] == 'air' else 'Wire'} closed for {who} in {names[row['mode']]}{slot} after {row['seconds']:.1f} s ({at})"
             case "refused":
                 yield f"No admittance for {who} in {names[row['mode']]} ({at})"
             case "host-start":
-                yield f"Controller started ({at})"
+                yield f"Clerk awake ({at})"
         for _ in _noise(rng, 0.35):
             yield f"Battery at {rng.integers(20, 100)} percent ({at})"
 

@@ -32,19 +32,19 @@ def lantern(book: Book, rng: np.random.Generator) -> Iterator[str]:
 
 def minutes(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """A bracketed month in letters, starts and ends in plain words, lengths as minutes:seconds, level words in front."""
-    names = {"dstar": "D-STAR", "dmr": "DMR", "c4fm": "Fusion", "p25": "P25", "m17": "M17", "fm": "FM"}
+    names = {"dstar": "D-STAR", "dmr": "DMR", "c4fm": "C4FM", "p25": "P25", "m17": "M17", "fm": "FM"}
     for row in book.rows:
         at = local(row["t"], "Europe/London").strftime("[%d-%b-%Y %H:%M:%S]")
         side = "on the air" if row["side"] == "air" else "from the link"
         mode = names.get(row["mode"], "") + (f" TS{row['slot']}" if row["slot"] else "")
         who = row["station"] or "no call"
         if row["event"] == "over-start":
-            yield f"{at} INFO {mode}: {who} {side}, transmitter keyed"
+            yield f"{at} INFO {mode}: {who} {side}, mouth opens"
         elif row["event"] == "over-end":
             m, s = divmod(round(row["seconds"]), 60)
-            yield f"{at} INFO {mode}: {who} {side}, transmitter released, total {m}:{s:02d}"
+            yield f"{at} INFO {mode}: {who} {side}, mouth shuts, total {m}:{s:02d}"
         elif row["event"] == "refused":
-            yield f"{at} WARNING {mode}: {who} {side}, access refused"
+            yield f"{at} WARNING {mode}: {who} {side}, kept out"
         for _ in _noise(rng, 0.4):
             yield f"{at} DEBUG scheduler: {rng.integers(1, 30)} jobs, next in {rng.integers(1, 900)} s"
 
@@ -82,7 +82,7 @@ def spreadsheet(book: Book, rng: np.random.Generator) -> Iterator[str]:
 
 def braces(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """Curly brackets around lists, upper-case months, a fraction of a second, frames of 60 ms."""
-    names = {"dstar": "DSTAR", "dmr": "DMR", "c4fm": "YSF", "p25": "P25", "m17": "M17", "fm": "FM"}
+    names = {"dstar": "DSTAR", "dmr": "DMR", "c4fm": "C4FM", "p25": "P25", "m17": "M17", "fm": "FM"}
     for row in book.rows:
         at = local(row["t"]).strftime("%Y%m%d %H%M%S.") + f"{row['t'] // 1000 % 1000:03d}"
         if row["event"] in ("over-start", "over-end"):

@@ -15,30 +15,34 @@ def _chatter(rng: np.random.Generator, share: float) -> int:
     return int(rng.random() < share) * int(rng.integers(1, 4))
 
 
+def _quoted(value: object) -> str:
+    return f'"{value}"' if " " in str(value) else str(value)
+
+
 def storyteller(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """Prose, one sentence a line, start and end of each over."""
     for row in book.rows:
         at = local(row["t"]).strftime("%Y-%m-%d %H:%M:%S.") + f"{row['t'] // 1000 % 1000:03d}"
-        where = "from the radio" if row["side"] == "air" else "out of the network"
+        where = "from the aerial" if row["side"] == "air" else "from the wire"
         what = LABEL.get(row["mode"], "") + (f" slot {row['slot']}" if row["slot"] else "")
         who = row["station"] or "nobody we know"
         match row["event"]:
             case "over-start":
-                yield f"{at} {who} begins to talk on {what} {where}, calling {row['target'] or 'everybody'}."
+                yield f"{at} {who} opens the mouth in {what} {where}, and wishes for {row['target'] or 'everybody'}."
             case "over-end":
-                why = {"released": "let the key go", "timeout": "was timed out", "lost": "faded away"}[row["cause"]]
-                level = f" Signal {row['rssi_dbm']} dBm, errors {row['ber_pct']} %." if row["rssi_dbm"] is not None else ""
-                yield f"{at} {who} on {what} {where} {why} after {row['seconds']:.1f} seconds.{level}"
+                why = {"released": "let the key go", "timeout": "ran out of time", "lost": "faded away"}[row["cause"]]
+                level = f" Strength {row['rssi_dbm']} dBm, errors {row['ber_pct']} %." if row["rssi_dbm"] is not None else ""
+                yield f"{at} {who} in {what} {where} {why} after {row['seconds']:.1f} seconds.{level}"
             case "refused":
-                yield f"{at} {who} was turned away on {what}: {row['reason'].replace('-', ' ')}."
+                yield f"{at} {who} was sent away in {what}: {row['reason'].replace('-', ' ')}."
             case "carrier-up":
-                yield f"{at} There is noise on the input at {row['rssi_dbm']} dBm."
+                yield f"{at} A hum rises from the input at {row['rssi_dbm']} dBm."
             case "carrier-down":
-                yield f"{at} The noise has stopped."
+                yield f"{at} The hum has gone."
             case "link-up" | "link-down":
-                yield f"{at} The link to {row['network']} is {'up' if row['event'] == 'link-up' else 'down'}."
+                yield f"{at} The wire with network {row['network']} is {'up' if row['event'] == 'link-up' else 'down'}."
             case "host-start":
-                yield f"{at} The repeater program has started, version 3.2."
+                yield f"{at} The program woke, print 3."
             case "alive":
                 yield f"{at} All is well."
             case "page":
@@ -49,10 +53,10 @@ def storyteller(book: Book, rng: np.random.Generator) -> Iterator[str]:
 
 def telegraph(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """As few characters as will do; the side is a letter, the sign says whether it begins or ends."""
-    code = {"dstar": "DV", "dmr": "DMR", "c4fm": "YSF", "p25": "P25", "nxdn": "NXD", "m17": "M17", "fm": "ANA", "pocsag": "POC"}
+    code = {"dstar": "DV", "dmr": "DMR", "c4fm": "C4FM", "p25": "P25", "nxdn": "NXDN", "m17": "M17", "fm": "ANA", "pocsag": "POC"}
     for row in book.rows:
         at = local(row["t"], "Europe/London").strftime("%y%m%d-%H%M%S")
-        side = "R" if row["side"] == "air" else "N"
+        side = "A" if row["side"] == "air" else "W"
         mode = code.get(row["mode"], "") + (f"/{row['slot']}" if row["slot"] else "")
         match row["event"]:
             case "over-start":
@@ -79,17 +83,17 @@ def pairs(book: Book, rng: np.random.Generator) -> Iterator[str]:
         said: dict[str, object] = {"ts": row["t"] // 1000}
         same = {
             "sys": row["mode"],
-            "leg": {"air": "rf", "link": "ip", None: None}[row["side"]],
+            "leg": {"air": "aerial", "link": "wire", None: None}[row["side"]],
             "ts_no": row["slot"],
             "src": row["station"],
             "dst": row["target"],
         }
         match row["event"]:
             case "over-start":
-                said |= {"ev": "ptt_on", **same}
+                said |= {"ev": "mouth_opens", **same}
             case "over-end":
                 said |= {
-                    "ev": "ptt_off",
+                    "ev": "mouth_shuts",
                     **same,
                     "dur_ms": round(row["seconds"] * 1000),
                     "why": row["cause"],
@@ -98,7 +102,7 @@ def pairs(book: Book, rng: np.random.Generator) -> Iterator[str]:
                     "loss": row["loss_pct"],
                 }
             case "refused":
-                said |= {"ev": "denied", **same, "why": row["reason"]}
+                said |= {"ev": "kept_out", **same, "why": row["reason"]}
             case "link-up" | "link-down":
                 said |= {"ev": row["event"].replace("-", "_"), "net": row["network"]}
             case "alive":
@@ -107,7 +111,7 @@ def pairs(book: Book, rng: np.random.Generator) -> Iterator[str]:
                 said |= {"ev": row["event"].replace("-", "_"), "rssi": row["rssi_dbm"]}
             case _:
                 continue
-        yield " ".join(f"{key}={value}" for key, value in said.items() if value is not None)
+        yield " ".join(f"{key}={_quoted(value)}" for key, value in said.items() if value is not None)
         for _ in range(_chatter(rng, 0.3)):
             yield f"ts={row['t'] // 1000} ev=stats cpu={rng.integers(1, 99)} mem={rng.integers(100, 900)} temp={rng.integers(20, 60)}"
 
@@ -116,39 +120,37 @@ def nested(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """JSON with objects in it, ISO stamps with an offset, one record an over when it has ended."""
     for row in book.rows:
         if row["event"] == "over-end":
-            call = {"system": LABEL[row["mode"]], "timeslot": row["slot"], "origin": {"air": "local", "link": "remote"}[row["side"]]}
-            radio = {"id": row["station"], "talkgroup": row["target"]}
-            quality = {"ber": None if row["ber_pct"] is None else row["ber_pct"] / 100, "dbm": row["rssi_dbm"], "lost": row["loss_pct"]}
+            voice = {"mode": LABEL[row["mode"]], "slot": row["slot"], "came_from": {"air": "aerial", "link": "wire"}[row["side"]]}
+            who = {"sign": row["station"], "wished_for": row["target"]}
+            ear = {"wrong_bits": None if row["ber_pct"] is None else row["ber_pct"] / 100, "dbm": row["rssi_dbm"], "lost": row["loss_pct"]}
             yield json.dumps(
                 {
                     "time": local(row["t"], "Europe/London").isoformat(),
-                    "type": "call",
-                    "call": call,
-                    "radio": radio,
-                    "length": row["seconds"],
-                    "quality": quality,
-                    "ending": row["cause"],
+                    "entry": "spoken",
+                    "voice": voice,
+                    "who": who,
+                    "lasted": row["seconds"],
+                    "ear": ear,
+                    "fell_silent": row["cause"],
                 }
             )
         elif row["event"] == "refused":
             yield json.dumps(
                 {
                     "time": local(row["t"], "Europe/London").isoformat(),
-                    "type": "rejected",
-                    "call": {"system": LABEL[row["mode"]]},
-                    "radio": {"id": row["station"]},
+                    "entry": "kept out",
+                    "voice": {"mode": LABEL[row["mode"]]},
+                    "who": {"sign": row["station"]},
                     "because": row["reason"],
                 }
             )
         elif row["event"] == "alive":
-            yield json.dumps(
-                {"time": local(row["t"], "Europe/London").isoformat(), "type": "heartbeat", "uptime": int(rng.integers(1, 10**6))}
-            )
+            yield json.dumps({"time": local(row["t"], "Europe/London").isoformat(), "entry": "alive", "since": int(rng.integers(1, 10**6))})
         for _ in range(_chatter(rng, 0.35)):
             yield json.dumps(
                 {
                     "time": local(row["t"], "Europe/London").isoformat(),
-                    "type": "sensor",
+                    "entry": "weather",
                     "name": str(rng.choice(["cabinet", "mains", "wind"])),
                     "value": float(rng.integers(0, 500) / 10),
                 }
@@ -162,14 +164,14 @@ def ledger_rows(book: Book, rng: np.random.Generator) -> Iterator[str]:
     for row in book.rows:
         if row["event"] == "over-end":
             at = local(row["start"], "Europe/London").strftime("%d.%m.%Y %H:%M:%S,") + f"{row['start'] // 1000 % 1000:03d}"
-            cells = [at, "over", LABEL[row["mode"]], row["slot"] or "", "antenna" if row["side"] == "air" else "internet", row["station"] or "",
+            cells = [at, "over", LABEL[row["mode"]], row["slot"] or "", "aerial" if row["side"] == "air" else "wire", row["station"] or "",
                      row["target"] or "", f"{row['seconds']:.3f}".replace(".", ","), "" if row["ber_pct"] is None else f"{row['ber_pct']}%".replace(".", ","),
                      "" if row["rssi_dbm"] is None else f"{row['rssi_dbm']}".replace(".", ",")]  # fmt: skip
             written.append((row["t"], ";".join(str(cell) for cell in cells)))
         elif row["event"] in ("refused", "alive"):
             at = local(row["t"], "Europe/London").strftime("%d.%m.%Y %H:%M:%S,") + f"{row['t'] // 1000 % 1000:03d}"
             cells = (
-                [at, "refusal", LABEL[row["mode"]], "", "antenna", row["station"] or "", "", "", "", ""]
+                [at, "refusal", LABEL[row["mode"]], "", "aerial", row["station"] or "", "", "", "", ""]
                 if row["event"] == "refused"
                 else [at, "pulse", *[""] * 8]
             )
@@ -185,33 +187,33 @@ def clerk(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """syslog without a year; the mode in brackets, lengths as minutes and seconds, one line an over."""
     for row in book.rows:
         at = local(row["t"], "Europe/London")
-        head = f"{at:%b} {at.day:2d} {at:%H:%M:%S} fellside talkd[{811}]:"
+        head = f"{at:%b} {at.day:2d} {at:%H:%M:%S} hollow speakd[{811}]:"
         match row["event"]:
             case "over-end":
                 m, s = divmod(row["seconds"], 60)
                 slot = f" TS{row['slot']}" if row["slot"] else ""
                 who = row["station"] or "unknown"
-                yield f"{head} [{LABEL[row['mode']]}{slot}] {'RF' if row['side'] == 'air' else 'NET'} transmission by {who} finished, duration {int(m)}:{s:04.1f}"
+                yield f"{head} [{LABEL[row['mode']]}{slot}] mouth of {who} shut, heard from the {'aerial' if row['side'] == 'air' else 'wire'} for {int(m)}:{s:04.1f}"
             case "refused":
-                yield f"{head} [{LABEL[row['mode']]}] RF transmission by {row['station'] or 'unknown'} rejected ({row['reason']})"
+                yield f"{head} [{LABEL[row['mode']]}] mouth of {row['station'] or 'unknown'} kept out ({row['reason']})"
             case "host-start":
-                yield f"{head} starting up, build 77"
+                yield f"{head} program woke, print 77"
             case "host-stop":
-                yield f"{head} shutting down"
+                yield f"{head} program asleep"
             case "link-up" | "link-down":
-                yield f"{head} network {row['network']} {'connected' if row['event'] == 'link-up' else 'disconnected'}"
+                yield f"{head} wire with network {row['network']} {'made' if row['event'] == 'link-up' else 'broken'}"
         for _ in range(_chatter(rng, 0.4)):
-            yield f"{head} {rng.choice(['rx queue', 'tx queue', 'jitter buffer'])} depth {rng.integers(0, 30)}"
+            yield f"{head} {rng.choice(['first shelf', 'second shelf', 'long shelf'])} depth {rng.integers(0, 30)}"
 
 
 def columns_only(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """csv without a header, seconds since 1970, start and end as a word, 60 ms frames."""
     for row in book.rows:
         at = f"{row['t'] / SECOND:.3f}"
-        mode = {"dstar": "dstar", "dmr": f"dmr{row['slot']}", "c4fm": "fusion", "p25": "p25", "m17": "m17", "fm": "analog"}.get(
+        mode = {"dstar": "dstar", "dmr": f"dmr{row['slot']}", "c4fm": "c4fm", "p25": "p25", "m17": "m17", "fm": "analog"}.get(
             row["mode"], ""
         )
-        side = "gateway" if row["side"] == "link" else "radio"
+        side = "wire" if row["side"] == "link" else "aerial"
         if row["event"] == "over-start":
             yield f"{at},begin,{mode},{side},{row['station'] or ''},{row['target'] or ''},,"
         elif row["event"] == "over-end":
@@ -223,22 +225,22 @@ def columns_only(book: Book, rng: np.random.Generator) -> Iterator[str]:
 
 
 def three_lines(book: Book, rng: np.random.Generator) -> Iterator[str]:
-    """Three lines an over: the channel opens, the caller is named, the channel closes; levels in between."""
+    """Three lines an over: the mouth opens, its owner is named, the mouth shuts; levels in between."""
     for row in book.rows:
-        at = local(row["t"]).strftime("[%d/%b/%Y:%H:%M:%S.") + f"{row['t'] // 1000 % 1000:03d} +0000]"
+        at = local(row["t"]).strftime("[%Y-%b-%d %H.%M.%S,") + f"{row['t'] // 1000 % 1000:03d}]"
         port = f"{LABEL.get(row['mode'], '')}{'' if not row['slot'] else '-' + str(row['slot'])}"
-        leg = "aerial" if row["side"] == "air" else "trunk"
+        leg = "aerial" if row["side"] == "air" else "wire"
         match row["event"]:
             case "over-start":
-                yield f"{at} {port} {leg}: channel opened"
-                soon = local(row["t"] + 60_000).strftime("[%d/%b/%Y:%H:%M:%S.") + f"{(row['t'] + 60_000) // 1000 % 1000:03d} +0000]"
-                yield f"{soon} {port} {leg}: caller is {row['station'] or '?'} for {row['target'] or 'all'}"
+                yield f"{at} {port} {leg}: mouth opens"
+                soon = local(row["t"] + 60_000).strftime("[%Y-%b-%d %H.%M.%S,") + f"{(row['t'] + 60_000) // 1000 % 1000:03d}]"
+                yield f"{soon} {port} {leg}: it is {row['station'] or '?'} who wishes for {row['target'] or 'all'}"
             case "over-end":
                 if row["rssi_dbm"] is not None:
-                    yield f"{at} {port} {leg}: mean level {row['rssi_dbm']}dBm"
-                yield f"{at} {port} {leg}: channel closed after {row['seconds']:.2f}s"
+                    yield f"{at} {port} {leg}: strength {row['rssi_dbm']}dBm"
+                yield f"{at} {port} {leg}: mouth shuts after {row['seconds']:.2f}s"
             case "refused":
-                yield f"{at} {port} {leg}: caller {row['station'] or '?'} blocked"
+                yield f"{at} {port} {leg}: {row['station'] or '?'} kept out"
         for _ in range(_chatter(rng, 0.3)):
             yield f"{at} housekeeping: {rng.integers(1, 99)} files swept"
 

@@ -16,22 +16,22 @@ def office(book: Book, rng: np.random.Generator) -> Iterator[str]:
         at = local(row["t"], "Europe/London").strftime("%m/%d/%Y %I:%M:%S %p")
         mode = names.get(row["mode"], "")
         slot = f"SLOT {row['slot']}" if row["slot"] else "NO SLOT"
-        side = {"air": "LOCAL", "link": "REMOTE", None: ""}[row["side"]]
+        side = {"air": "FROM THE AERIAL", "link": "FROM THE WIRE", None: ""}[row["side"]]
         match row["event"]:
             case "over-start":
-                yield f"{at} | INFO | TRANSMISSION START | {mode} | {slot} | {side} | {row['station'] or 'N/A'} | TG {row['target'] or 'N/A'}"
+                yield f"{at} | NOTE | MOUTH OPENS | {mode} | {slot} | {side} | {row['station'] or 'N/A'} | FOR {row['target'] or 'N/A'}"
             case "over-end":
-                yield f"{at} | INFO | TRANSMISSION END | {mode} | {slot} | {side} | {row['station'] or 'N/A'} | {row['seconds']:.1f} SEC | BER {row['ber_pct'] if row['ber_pct'] is not None else 0.0}%"
+                yield f"{at} | NOTE | MOUTH SHUTS | {mode} | {slot} | {side} | {row['station'] or 'N/A'} | {row['seconds']:.1f} SEC | WRONG BITS {row['ber_pct'] if row['ber_pct'] is not None else 0.0}%"
             case "refused":
-                yield f"{at} | WARN | ACCESS DENIED | {mode} | {side} | {row['station'] or 'N/A'} | {row['reason'].upper()}"
+                yield f"{at} | LOOK | KEPT OUT | {mode} | {side} | {row['station'] or 'N/A'} | {row['reason'].upper()}"
             case "alive":
-                yield f"{at} | INFO | HEARTBEAT"
+                yield f"{at} | NOTE | ALL QUIET"
             case "host-start":
-                yield f"{at} | INFO | SYSTEM STARTED"
+                yield f"{at} | NOTE | PROGRAM AWAKE"
             case "host-stop":
-                yield f"{at} | INFO | SYSTEM STOPPED"
+                yield f"{at} | NOTE | PROGRAM ASLEEP"
         for _ in range(int(rng.random() < 0.5) * int(rng.integers(1, 4))):
-            yield f"{at} | DEBUG | FRAME BUFFER {rng.integers(0, 4096)} BYTES, {rng.integers(0, 9)} WAITING"
+            yield f"{at} | IDLE | INK AT {rng.integers(0, 4096)} DROPS, {rng.integers(0, 9)} BLOTS"
 
 
 def arrows(book: Book, rng: np.random.Generator) -> Iterator[str]:
@@ -53,7 +53,7 @@ def arrows(book: Book, rng: np.random.Generator) -> Iterator[str]:
 
 def coated(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """The journal's JSON around short sentences; start and end, the length in milliseconds at the end."""
-    names = {"dstar": "D-Star", "dmr": "DMR", "c4fm": "Fusion", "p25": "APCO25", "m17": "M17", "fm": "Analogue"}
+    names = {"dstar": "D-Star", "dmr": "DMR", "c4fm": "C4FM", "p25": "APCO25", "m17": "M17", "fm": "Analogue"}
 
     def entry(t: int, text: str) -> str:
         return json.dumps(
@@ -66,9 +66,9 @@ def coated(book: Book, rng: np.random.Generator) -> Iterator[str]:
         side = "over the air" if row["side"] == "air" else "via the link"
         match row["event"]:
             case "over-start":
-                yield entry(row["t"], f"{names[row['mode']]}{slot}: {who} keyed up {side}")
+                yield entry(row["t"], f"{names[row['mode']]}{slot}: {who} opens the mouth {side}")
             case "over-end":
-                yield entry(row["t"], f"{names[row['mode']]}{slot}: {who} unkeyed {side}, {round(row['seconds'] * 1000)} ms on air")
+                yield entry(row["t"], f"{names[row['mode']]}{slot}: {who} shuts the mouth {side}, {round(row['seconds'] * 1000)} ms on air")
             case "refused":
                 yield entry(row["t"], f"{names[row['mode']]}: {who} not admitted, {row['reason']}")
             case "host-start":
@@ -82,14 +82,14 @@ def flat_json(book: Book, rng: np.random.Generator) -> Iterator[str]:
     for row in sorted(book.rows, key=lambda row: row.get("start", row["t"])):
         at = row.get("start", row["t"]) // 1000
         if row["event"] == "over-end":
-            said = {"t0": at, "rec": "tx", "proto": row["mode"].upper(), "tslot": row["slot"] or 0, "via": "RF" if row["side"] == "air" else "IP", "callsign": row["station"] or "",
+            said = {"t0": at, "rec": "spoken", "proto": row["mode"].upper(), "tslot": row["slot"] or 0, "via": "AERIAL" if row["side"] == "air" else "WIRE", "callsign": row["station"] or "",
                     "group": row["target"] or "", "ms": round(row["seconds"] * 1000)}  # fmt: skip
             if row["ber_pct"] is not None:
                 said["biterr"] = round(row["ber_pct"] / 100, 5)
             yield json.dumps(said, separators=(",", ":"))
         elif row["event"] == "refused":
             yield json.dumps(
-                {"t0": at, "rec": "nack", "proto": row["mode"].upper(), "callsign": row["station"] or ""}, separators=(",", ":")
+                {"t0": at, "rec": "kept-out", "proto": row["mode"].upper(), "callsign": row["station"] or ""}, separators=(",", ":")
             )
         for _ in range(int(rng.random() < 0.4) * int(rng.integers(1, 4))):
             yield json.dumps(
@@ -123,27 +123,27 @@ def bookkeeper(book: Book, rng: np.random.Generator) -> Iterator[str]:
 
 def sparse(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """Time first and date after it, lower case, the mode behind the station, ends without a length."""
-    names = {"dstar": "dstar", "dmr": "dmr", "c4fm": "ysf", "p25": "p25", "m17": "m17", "fm": "analog"}
+    names = {"dstar": "dstar", "dmr": "dmr", "c4fm": "c4fm", "p25": "p25", "m17": "m17", "fm": "analog"}
     for row in book.rows:
         at = (
             local(row["t"], "Europe/London").strftime("%H:%M:%S.")
             + f"{row['t'] // 1000 % 1000:03d}"
             + local(row["t"], "Europe/London").strftime(" %d-%m-%Y")
         )
-        side = "gateway" if row["side"] == "link" else "rf"
+        side = "wire" if row["side"] == "link" else "aerial"
         slot = f" s{row['slot']}" if row["slot"] else ""
         who = row["station"] or "unknown"
         match row["event"]:
             case "over-start":
-                yield f"{at}  {side} start   {who} / {names[row['mode']]}{slot}"
+                yield f"{at}  {side} mouth opens  {who} / {names[row['mode']]}{slot}"
             case "over-end":
-                yield f"{at}  {side} stop    {who} / {names[row['mode']]}{slot}"
+                yield f"{at}  {side} mouth shuts  {who} / {names[row['mode']]}{slot}"
             case "refused":
-                yield f"{at}  {side} refuse  {who} / {names[row['mode']]} {row['reason']}"
+                yield f"{at}  {side} kept out     {who} / {names[row['mode']]} {row['reason']}"
             case "carrier-up":
-                yield f"{at}  squelch open {row['rssi_dbm']}"
+                yield f"{at}  input hum rises {row['rssi_dbm']}"
             case "carrier-down":
-                yield f"{at}  squelch closed"
+                yield f"{at}  input hum falls"
         for _ in range(int(rng.random() < 0.4) * int(rng.integers(1, 4))):
             yield f"{at}  poll {rng.integers(1, 64)} ok {rng.integers(1, 400)}us"
 
@@ -172,11 +172,11 @@ def _noise(rng: np.random.Generator, share: float, most: int = 4) -> range:
 
 def shorthand(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """B and E for begin and end, one letter for the side, the mode and slot in one word, stamps without a year."""
-    names = {"dstar": "DSTAR", "dmr": "DMR", "c4fm": "FUSION", "p25": "P25", "m17": "M17", "fm": "NFM"}
+    names = {"dstar": "DSTAR", "dmr": "DMR", "c4fm": "C4FM", "p25": "P25", "m17": "M17", "fm": "NFM"}
     for row in book.rows:
         at = local(row["t"], "Europe/London").strftime("%b %d %H:%M:%S.") + f"{row['t'] // 1000 % 1000:03d}"
         mode = f"{names.get(row['mode'], '')}{row['slot'] or ''}"
-        side = "L" if row["side"] == "link" else "A"
+        side = "W" if row["side"] == "link" else "A"
         if row["event"] == "over-start":
             yield f"{at} B {side} {mode} {row['station'] or '-'}"
         elif row["event"] == "over-end":
@@ -189,23 +189,23 @@ def shorthand(book: Book, rng: np.random.Generator) -> Iterator[str]:
 
 def chatty(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """Four lines an over, levels while it lasts, a number on every line; the length is in the last one."""
-    names = {"dstar": "DSTAR", "dmr": "DMR", "c4fm": "YSF", "p25": "P25", "m17": "M17", "fm": "FM"}
+    names = {"dstar": "DSTAR", "dmr": "DMR", "c4fm": "C4FM", "p25": "P25", "m17": "M17", "fm": "FM"}
     for count, row in enumerate(book.rows, 1):
         at = local(row["t"]).strftime("%Y-%m-%d %H:%M:%S,") + f"{row['t'] // 1000 % 1000:03d}"
         slot = f" slot {row['slot']}" if row["slot"] else ""
-        what = f"{names.get(row['mode'], '')}{slot} {'radio' if row['side'] == 'air' else 'internet'}"
+        what = f"{names.get(row['mode'], '')}{slot} {'aerial' if row['side'] == 'air' else 'wire'}"
         match row["event"]:
             case "over-start":
-                yield f"{at} #{count} [{what}] stream start"
-                yield f"{at} #{count} [{what}] stream from {row['station'] or '-'} to {row['target'] or '-'}"
+                yield f"{at} #{count} [{what}] mouth opens"
+                yield f"{at} #{count} [{what}] it is {row['station'] or '-'} who wishes for {row['target'] or '-'}"
             case "over-end":
                 if row["rssi_dbm"] is not None:
-                    yield f"{at} #{count} [{what}] stream quality: rssi {row['rssi_dbm']} dBm, ber {row['ber_pct'] or 0.0} %"
-                yield f"{at} #{count} [{what}] stream end, lasted {row['seconds']:.2f} s"
+                    yield f"{at} #{count} [{what}] ear: strength {row['rssi_dbm']} dBm, wrong bits {row['ber_pct'] or 0.0} %"
+                yield f"{at} #{count} [{what}] mouth shuts, lasted {row['seconds']:.2f} s"
             case "refused":
-                yield f"{at} #{count} [{what}] stream denied for {row['station'] or '-'}"
+                yield f"{at} #{count} [{what}] kept out {row['station'] or '-'}"
         for _ in _noise(rng, 0.3):
-            yield f"{at} #{count} [system] memory {rng.integers(100, 900)} kB"
+            yield f"{at} #{count} [cellar] water {rng.integers(100, 900)} cm"
 
 
 def pipes(book: Book, rng: np.random.Generator) -> Iterator[str]:
@@ -215,10 +215,10 @@ def pipes(book: Book, rng: np.random.Generator) -> Iterator[str]:
         if row["event"] in ("over-start", "over-end"):
             last = "" if row["event"] == "over-start" else str(round(row["seconds"] / 0.02))
             errors = "" if row["ber_pct"] is None else f"{row['ber_pct'] / 100:.4f}"
-            kind = "KEY" if row["event"] == "over-start" else "UNKEY"
-            yield f"{at}|{kind}|{row['mode'].upper()}|{row['slot'] or 0}|{'OTA' if row['side'] == 'air' else 'WAN'}|{row['station'] or ''}|{row['target'] or ''}|{last}|{errors}"
+            kind = "OPENS" if row["event"] == "over-start" else "SHUTS"
+            yield f"{at}|{kind}|{row['mode'].upper()}|{row['slot'] or 0}|{'AERIAL' if row['side'] == 'air' else 'WIRE'}|{row['station'] or ''}|{row['target'] or ''}|{last}|{errors}"
         elif row["event"] == "refused":
-            yield f"{at}|REFUSED|{row['mode'].upper()}|0|OTA|{row['station'] or ''}|||"
+            yield f"{at}|KEPT OUT|{row['mode'].upper()}|0|AERIAL|{row['station'] or ''}|||"
         for _ in _noise(rng, 0.4):
             yield f"{at}|ENV||||||{rng.integers(10, 50)}|"
 
@@ -230,10 +230,10 @@ def whole_seconds(book: Book, rng: np.random.Generator) -> Iterator[str]:
         at = row["t"] // SECOND
         if row["event"] == "over-end":
             slot = f" on slot {row['slot']}" if row["slot"] else ""
-            verb = "received" if row["side"] == "air" else "relayed from network"
+            verb = "caught from the aerial" if row["side"] == "air" else "drawn from the wire"
             yield f"{at} {verb} {row['station'] or 'unknown'} {names[row['mode']]}{slot} {row['seconds']:.1f} sec"
         elif row["event"] == "host-start":
-            yield f"{at} power on"
+            yield f"{at} box awake"
         for _ in _noise(rng, 0.4):
             yield f"{at} rain {rng.integers(0, 9)} mm wind {rng.integers(0, 90)} mph"
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import polars as pl
+import pytest
 from click.testing import CliRunner
 
 from parsers.adopt.account import account
@@ -35,7 +36,7 @@ def stamp(us: int) -> str:
     return f"{at:%Y/%m/%d %H:%M:%S}.{at.microsecond // 100_000}"
 
 
-def watch_room(overs: int = 160) -> Written:
+def bench_log(overs: int = 160, analogue: tuple[str, str] = ("input wakes", "input rests")) -> Written:
     """Lengths are followed by a unit of time and then by a rate of loss; sides and groups stand in the opening lines alone."""
     chance = np.random.default_rng(4)
     log = Written([])
@@ -50,13 +51,13 @@ def watch_room(overs: int = 160) -> Written:
         bench = f"bench {mode}{slot or ''}"
         lost = f"{chance.integers(0, 40) / 10:.1f}"
         if mode == "FM":
-            log.lines.append(f"{stamp(now)} | {bench}: squelch opens")
-            log.lines.append(f"{stamp(end)} | {bench}: squelch shuts, {tenths / 10} seconds, {cause}")
+            log.lines.append(f"{stamp(now)} | {bench}: {analogue[0]}")
+            log.lines.append(f"{stamp(end)} | {bench}: {analogue[1]}, {tenths / 10} seconds, {cause}")
             log.overs.append((now, end, "fm", None, "air", None, None, CAUSES[cause]))
         else:
-            side = "the network" if far else "the aerial"
-            log.lines.append(f"{stamp(now)} | {bench}: {who} keys from {side} to group {group}")
-            log.lines.append(f"{stamp(end)} | {bench}: {who} unkeys, {tenths / 10} seconds, {lost} per cent lost, {cause}")
+            side = "the wire" if far else "the aerial"
+            log.lines.append(f"{stamp(now)} | {bench}: {who} opens the mouth from {side} to group {group}")
+            log.lines.append(f"{stamp(end)} | {bench}: {who} shuts the mouth, {tenths / 10} seconds, {lost} per cent lost, {cause}")
             log.overs.append((now, end, mode.lower(), slot, "link" if far else "air", who, str(group), CAUSES[cause]))
         now = end + int(chance.integers(20, 900)) * SECOND // 10
         if number % 40 == 11:
@@ -72,8 +73,9 @@ def adopted(lines: list[str], answers: dict[str, object] | None = None) -> Adopt
     return adopt_lines(lines, lambda: iter([pl.Series(lines, dtype=pl.String)]), NOW, known=known, zone="UTC")
 
 
-def test_a_length_with_its_unit_is_told_from_a_rate_of_loss_and_openings_give_side_and_group() -> None:
-    log = watch_room()
+@pytest.mark.parametrize("analogue", [("input wakes", "input rests"), ("carrier comes", "carrier goes")])
+def test_a_length_with_its_unit_is_told_from_a_rate_of_loss_and_openings_give_side_and_group(analogue: tuple[str, str]) -> None:
+    log = bench_log(analogue=analogue)
     made = adopted(log.lines)
     found = read_back(reader(made.learnt.dialect), log.lines, NOW)
     names = ("start", "end", "mode", "slot", "side", "station", "target", "cause")
@@ -82,14 +84,14 @@ def test_a_length_with_its_unit_is_told_from_a_rate_of_loss_and_openings_give_si
 
 
 def test_rubbish_stays_unread_and_is_no_refusal() -> None:
-    made = adopted(watch_room().lines)
+    made = adopted(bench_log().lines)
     events = {line.event for line in made.learnt.dialect.file.line}
     assert events == {"over-start", "over-end"}
     assert made.fit.unread == 12 and made.fit.ignored == 0
 
 
 def test_the_reading_tells_sides_that_stand_in_opening_lines_every_mode_and_nothing_of_whole_overs_where_there_are_none() -> None:
-    made = adopted(watch_room().lines)
+    made = adopted(bench_log().lines)
     told = " ".join(account(made.learnt, made.fit).sentences)
     assert "100.0% a side" in told
     assert "Modes told by their names: DMR, FM, NXDN." in told

@@ -8,6 +8,7 @@ import pytest
 
 from parsers.adopt.account import account
 from parsers.adopt.model import Known
+from parsers.adopt.trade import mode_of
 from parsers.dialect import reader
 from parsers.reading import Carry
 from parsers.samples import check_samples
@@ -64,6 +65,15 @@ def test_what_was_learnt_passes_its_own_samples_and_every_line_has_one(hand: Han
 def test_there_are_at_least_twelve_hands_and_six_more_that_were_never_looked_at() -> None:
     assert len(EVERY) >= 24 and len([hand for hand in UNSEEN if hand.knowable]) >= 6
     assert len({hand.name for hand in EVERY}) == len(EVERY)
+
+
+@pytest.mark.parametrize(
+    ("spelling", "mode"),
+    [("C4FM", "c4fm"), ("NXDN 4800", "nxdn"), ("nxdn9600", "nxdn"), ("D-STAR", "dstar"), ("Q4", None), ("WIDE-DIGITAL", None)],
+)
+def test_a_mode_is_known_by_its_own_name_alone(spelling: str, mode: str | None) -> None:
+    """The rates of NXDN, 4,800 and 9,600 bit/s: shared/units.py has their source."""
+    assert (mode_of(spelling) or {}).get("mode") == mode
 
 
 def learnt_and_read(rows: list[str], known: Known | None = None) -> tuple[Adopted, pl.DataFrame]:

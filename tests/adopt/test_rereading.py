@@ -29,7 +29,7 @@ def new_ends(line: str) -> str:
 
 
 def new_starts(line: str) -> str:
-    return line.replace(" begins to talk on ", " has pressed the key on ").replace(", calling ", " in order to reach ")
+    return line.replace(" opens the mouth in ", " has pressed the key in ").replace(", and wishes for ", " in order to reach ")
 
 
 def both(line: str) -> str:

@@ -8,7 +8,7 @@ import pytest
 from parsers.dialect import find_dialect
 from parsers.reading import Carry
 from server.demo.handwriting import DIALECTS, Handwriting
-from server.demo.simulate import LINKS, HOST, PAGER, Simulated
+from server.demo.simulate import HOST, LINKS, PAGER, Simulated
 from server.demo.write import SPOKEN
 from shared.columns import EVENT_SCHEMA
 from shared.errors import DialectError
