@@ -4,7 +4,6 @@ A round that raises anything at all is told once, in words, and tried again with
 A thread that ends or hangs all the same is seen by `Supervisor.health`, which asks when each worker made its last round.
 """
 
-import re
 import sys
 import threading
 import time
@@ -12,6 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from shared.errors import AirtallyError
+from shared.redaction import redacted
 from shared.text import escaped
 
 BACK_OFF_S = (1.0, 2.0, 5.0, 15.0, 60.0)
@@ -58,7 +58,7 @@ def in_words(error: BaseException, doing: str) -> str:
     if isinstance(error, OSError) and error.strerror:
         where = f"{_path_text(error.filename)}: " if error.filename is not None else ""
         return f"{where}{error.strerror} ({doing})."
-    said = re.sub(r"[\w+.-]+://\S+", "(an address)", str(error)).strip()
+    said = redacted(str(error)).strip()
     return f"{doing} met a defect of airtally's own: {type(error).__name__}{f': {said}' if said else ''}."
 
 

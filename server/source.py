@@ -5,7 +5,7 @@ import threading
 import time
 from collections import OrderedDict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
@@ -21,6 +21,7 @@ from server.analytics.figures import figures
 from server.analytics.kept import Reckoning, window_sums
 from server.analytics.load import intake_counts, line_stamps, load_activity
 from server.config import Station
+from server.intake.troubles import Trouble, load_troubles
 from server.report.month import Month
 from server.service import Health, Supervisor
 from server.store import schema
@@ -182,11 +183,20 @@ class StoreSource:
         with reading(self._engine) as connection:
             logs = connection.execute(sa.select(schema.log).order_by(schema.log.c.name)).all()
             found = [self._log_read(connection, row) for row in logs]
-        named = {log.path for log in self._station.log}
+            troubles = load_troubles(connection)
         read = {row.name for row in logs}
-        missing = [path for path in named if not any(_covers(self._station, path, name) for name in read)]
-        dialects = {log.path: log.dialect for log in self._station.log}
-        return [*found, *(LogRead(path, dialects[path], 0, 0, 0, 0, 0, 0, None, None) for path in sorted(missing))]
+        unread = [name for name in dict.fromkeys(trouble.log for trouble in troubles) if name and name not in read]
+        for path in dict.fromkeys(log.path for log in self._station.log):
+            troubled = [name for name in unread if name != path and _covers(self._station, path, name)]
+            names = troubled or ([] if any(_covers(self._station, path, name) for name in read) else [path])
+            dialect = next(log.dialect for log in self._station.log if log.path == path)
+            found += [LogRead(name, dialect, 0, 0, 0, 0, 0, 0, None, None) for name in sorted(names)]
+        return [replace(log, troubles=[one.says for one in troubles if self._is_about(one, log.name)]) for log in found]
+
+    def _is_about(self, trouble: Trouble, log: str) -> bool:
+        """Whether it keeps this log from being read: told of the log itself, of a [[log]] path that covers it, or of all."""
+        paths = {given.path for given in self._station.log}
+        return trouble.log in ("", log) or (trouble.log in paths and _covers(self._station, trouble.log, log))
 
     def _log_read(self, connection: sa.Connection, row: sa.Row) -> LogRead:
         event, over, unread, file = schema.event, schema.over, schema.unread_line, schema.file

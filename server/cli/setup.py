@@ -197,7 +197,7 @@ def _check_logs(station: Station) -> list[Result]:
         except AirtallyError as error:
             results.append((False, str(error)))
         found, troubles = discover([log.path], station.folder)
-        results += [(False, trouble) for trouble in troubles]
+        results += [(False, trouble.says) for trouble in troubles]
         closed = [str(file.path) for file in found if not os.access(file.path, os.R_OK)]
         if closed:
             results.append((False, f"{closed[0]}: can't be read by this user; add the user to the group that owns the log."))

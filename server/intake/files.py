@@ -7,6 +7,7 @@ import io
 import lzma
 import os
 import re
+import stat
 import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -15,6 +16,9 @@ from pathlib import Path
 from typing import Any
 
 import zstandard
+
+from server.intake.troubles import Trouble
+from shared.text import escaped
 
 HEAD_BYTES = 4096
 TAIL_BYTES = 256
@@ -86,48 +90,80 @@ def name_parts(name: str) -> tuple[str, str, str, bool]:
 def log_name(path: Path) -> str:
     """The log that a file belongs to: its path without rotation, packing and date, so that dated files continue one another."""
     base, _mark, _packing, _dated = name_parts(path.name)
-    return str(path.parent / _DATED.sub("*", base))
+    return stored_text(path.parent / _DATED.sub("*", base))
 
 
-def discover(settings: list[str], folder: Path) -> tuple[list[Found], list[str]]:
+def stored_text(path: Path) -> str:
+    """A path as the store can hold it: bytes of a name that are no UTF-8 are spelt as `\\xff` is."""
+    return str(path).encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
+
+
+def discover(settings: list[str], folder: Path) -> tuple[list[Found], list[Trouble]]:
     """All files of the [[log]] paths (files or globs, relative to `folder`), oldest first within a log, each content once however many
-    paths lead to it; and sentences about what could not be looked at."""
+    paths lead to it; and what could not be looked at, while the rest is."""
     seen: set[tuple[int, int]] = set()
     found: list[Found] = []
-    troubles: list[str] = []
+    troubles: list[Trouble] = []
     for number, setting in enumerate(settings):
         try:
-            paths = sorted(_matching(folder / setting))
-        except OSError as error:
-            troubles.append(f"{error.filename}: can't be looked into ({error.strerror}).")
-            continue
-        for path in paths:
-            try:
-                status = path.stat()
-            except OSError as error:
-                if not isinstance(error, FileNotFoundError):
-                    troubles.append(f"{path}: can't be read ({error.strerror}).")
-                continue
-            if not os.path.isfile(path) or (status.st_dev, status.st_ino) in seen:
-                continue
-            seen.add((status.st_dev, status.st_ino))
-            found.append(_found(path, number, status))
+            for path in sorted(_matching(folder / setting, setting, troubles)):
+                file = _looked_at(path, number, troubles)
+                if file is not None and (file.device, file.inode) not in seen:
+                    seen.add((file.device, file.inode))
+                    found.append(file)
+        except Exception as error:  # whatever it is, the other logs are looked for
+            troubles.append(Trouble(setting, f"{escaped(setting)}: can't be looked for ({_why(error)})."))
     return sorted(found, key=lambda file: (file.setting, file.log_name, file.age_key)), troubles
 
 
-def _matching(pattern: Path) -> Iterator[Path]:
-    """Files that match, and rotated or packed siblings of what matches, whether or not that still exists."""
-    folders = [pattern.parent]
-    if any(mark in str(pattern.parent) for mark in "*?["):
-        folders = [path for path in Path(pattern.anchor or ".").glob(str(pattern.parent.relative_to(pattern.anchor))) if path.is_dir()]
-    for folder in folders:
-        if not folder.is_dir():
+def _why(error: Exception) -> str:
+    return escaped(getattr(error, "strerror", None) or f"{type(error).__name__}: {error}")
+
+
+def _looked_at(path: Path, setting: int, troubles: list[Trouble]) -> Found | None:
+    try:
+        status = path.stat()
+    except FileNotFoundError:
+        return None
+    except OSError as error:
+        troubles.append(Trouble(log_name(path), f"{escaped(str(path))}: can't be read ({_why(error)})."))
+        return None
+    return _found(path, setting, status) if stat.S_ISREG(status.st_mode) else None
+
+
+def _matching(pattern: Path, setting: str, troubles: list[Trouble]) -> Iterator[Path]:
+    """Files that match, and rotated or packed siblings of what matches, whether or not that still exists. Folders that can't be looked
+    into are told, and the others are."""
+    exact = pattern.name if not any(mark in pattern.name for mark in "*?[") else None
+    for folder in _folders(pattern, setting, troubles):
+        try:
+            with os.scandir(folder) as entries:
+                names = [entry.name for entry in entries]
+        except (FileNotFoundError, NotADirectoryError):
             continue
-        for entry in os.scandir(folder):
-            base, _mark, packing, _dated = name_parts(entry.name)
-            bare = entry.name.removesuffix(packing)
-            if any(fnmatch(name, pattern.name) for name in (entry.name, bare, base)):
-                yield folder / entry.name
+        except OSError as error:
+            troubles.append(Trouble(setting, f"{escaped(str(folder))}: can't be looked into ({_why(error)})."))
+            continue
+        if exact in names and os.path.isdir(folder / exact):
+            place = escaped(str(folder / exact))
+            troubles.append(Trouble(setting, f"{place}: is a folder; a log file was expected, or a glob such as *.log."))
+        for name in names:
+            base, _mark, packing, _dated = name_parts(name)
+            bare = name.removesuffix(packing)
+            if any(fnmatch(one, pattern.name) for one in (name, bare, base)):
+                yield folder / name
+
+
+def _folders(pattern: Path, setting: str, troubles: list[Trouble]) -> list[Path]:
+    """The folders that a path or glob names. A folder whose own folder can't be searched is told when it is looked into."""
+    if not any(mark in str(pattern.parent) for mark in "*?["):
+        return [pattern.parent]
+    try:
+        found = Path(pattern.anchor or ".").glob(str(pattern.parent.relative_to(pattern.anchor)))
+        return [path for path in found if os.path.isdir(path)]
+    except OSError as error:
+        troubles.append(Trouble(setting, f"{escaped(str(error.filename or pattern.parent))}: can't be looked into ({_why(error)})."))
+        return []
 
 
 def _found(path: Path, setting: int, status: os.stat_result) -> Found:

@@ -1,9 +1,12 @@
 """Read everything new in a station's logs: block by block through parser and pairing, rows and check-point in one transaction."""
 
 import json
+import time
 from collections.abc import Callable, Generator
 from contextlib import closing
 from dataclasses import asdict, dataclass, field
+from itertools import groupby
+from pathlib import Path
 
 import numpy as np
 import polars as pl
@@ -13,9 +16,11 @@ from parsers.dialect import dialect_path, find_dialect
 from parsers.reading import Carry, Reader, Reading
 from server.config import Station
 from server.intake.claims import Claim, Claims, Known, load_known
-from server.intake.files import DAMAGE, Found, Print, Stream, blocks, discover, grow_print, open_log, resume
+from server.intake.files import DAMAGE, Found, Print, Stream, blocks, discover, grow_print, open_log, resume, stored_text
 from server.intake.pairing import OPEN_SCHEMA, Paired, leave_unfinished, nothing_open, pair
 from server.intake.pieces import Piece, bytes_of_a_block, parsed
+from server.intake.troubles import Retries, Trouble, keep_troubles, load_troubles, merged
+from server.service import in_words
 from server.store import schema
 from server.store.engine import reading, writing
 from server.store.frames import insert_frame
@@ -28,10 +33,15 @@ from server.store.writes import (
     raise_version,
     read_version,
 )
-from shared.errors import DialectError
+from shared.errors import DialectError, StoreError
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
+from shared.text import escaped
 
 EVENT_ROW = ("t", "event", "mode", "slot", "side", "station", "target", "network", "reason", "seconds", "rssi_dbm")
+
+LOOKS = 100  # of one pass, while files move or another airtally stores
+MOST_EXPANSION = 200  # times the bytes on the disk; logs reach a tenth of that
+SMALL_BYTES = 1 << 20  # an unpacked file up to this size is read whatever it took on the disk
 
 Progress = Callable[[int, str], None]  #: bytes just read, of which file
 
@@ -46,11 +56,34 @@ class Caught:
     ignored: int = 0
     unread: int = 0
     overs: int = 0
-    troubles: list[str] = field(default_factory=list)
+    found_wrong: list[Trouble] = field(default_factory=list)  #: what stands in the way now
+    more: bool = False  #: a packed file is half read: the next pass goes on with it
+
+    @property
+    def troubles(self) -> list[str]:
+        """What stands in the way now, a sentence each."""
+        return [trouble.says for trouble in self.found_wrong]
 
 
 class _Moved(Exception):
-    """Files were renamed, created or removed between two looks."""
+    """Files were renamed, created or removed between two looks; the log that was looked at."""
+
+
+class _Stopped(Exception):
+    """The pass is to end here."""
+
+
+class Inflated(Exception):
+    """A packed file holds more than any log would."""
+
+
+@dataclass
+class _UnderWay:
+    """A file that is being read, a piece at a time."""
+
+    steps: Generator[int]  #: reads a piece more, and gives the offset after it
+    apart: bool  #: the newer files of its log need not wait for it
+    offset: int | None = None  #: after what is stored; None before the first piece
 
 
 def _places(found: list[Found]) -> set[tuple[str, int, int]]:
@@ -61,8 +94,14 @@ def _places(found: list[Found]) -> set[tuple[str, int, int]]:
 class Intake:
     """Reads the logs of one station into its store. One pass is `catch_up`; following is one pass after another."""
 
-    def __init__(self, engine: sa.Engine, station: Station, block_bytes: int | None = None) -> None:
-        """Raises DialectError where a log's dialect is unknown or wrong."""
+    def __init__(
+        self,
+        engine: sa.Engine,
+        station: Station,
+        block_bytes: int | None = None,
+        steady: Callable[[], float] = time.monotonic,
+    ) -> None:
+        """`steady` gives seconds of a clock that nobody sets. Raises DialectError where a log's dialect is unknown or wrong."""
         self._engine = engine
         self._station = station
         self._block_bytes = block_bytes or bytes_of_a_block()
@@ -75,6 +114,13 @@ class Intake:
         self._dialects = self._dialect_files()
         self._settled: set[tuple[int, int, int, int]] = set()  # stamps of files that hold nothing new
         self._version = 0
+        self._steady = steady
+        self._retries = Retries(steady)
+        self._under_way: dict[tuple[int, int], _UnderWay] = {}  # by device and inode
+        self._caught = Caught()
+        self._looked: list[Trouble] = []  # what could not be looked at in this pass
+        self._progress: Progress | None = None
+        self._claims = Claims([], [])
 
     def _dialect_files(self) -> list[tuple[str, int] | None]:
         """Which files the dialects are in, and when they changed last."""
@@ -82,35 +128,68 @@ class Intake:
         return [None if path is None else (str(path), path.stat().st_mtime_ns) for path in paths]
 
     def _look_at_dialects(self) -> None:
-        """Dialects may grow while logs are followed; one that is wrong for now is not taken, and the one before it stays in force."""
+        """Dialects may grow while logs are followed; one that is wrong for now is told, and the one before it stays in force."""
         try:
             now = self._dialect_files()
             if now != self._dialects:
                 self._readers = [find_dialect(log.dialect, self._station.folder) for log in self._station.log]
                 self._dialects = now
-        except (DialectError, OSError):
-            pass
+        except Exception as error:  # whatever a file that is being written can do to its reader
+            says = f"{in_words(error, 'Reading the dialects')} Logs are read with the dialect as it was before."
+            self._retries.failed("dialects", Trouble("", escaped(says)))
+        else:
+            self._retries.passed("dialects")
 
     def waiting(self) -> int:
         """About how many bytes of log there are to read, for a progress bar."""
         found, _ = self._discover()
         return sum(file.size for file in found if file.stamp not in self._settled)
 
-    def catch_up(self, progress: Progress | None = None) -> Caught:
-        """Read all that is new, the oldest first. Raises StoreError; troubles with single files are sentences in the result."""
+    def catch_up(
+        self, progress: Progress | None = None, *, stopping: Callable[[], bool] = lambda: False, step_s: float | None = None
+    ) -> Caught:  # fmt: skip
+        """Read all that is new, the oldest first. With `step_s` the pass goes on to the other logs when a file that nobody writes any
+        more took that long; the next pass goes on with it. Ends between two pieces where `stopping`. Raises StoreError; what goes wrong
+        with single logs is in the result."""
         self._look_at_dialects()
-        caught = Caught()
-        for _attempt in range(100):
+        caught, self._progress = Caught(), progress
+        self._caught = caught
+        hindrance = Trouble("", "")
+        for _look in range(LOOKS):
             try:
-                self._pass(caught, progress)
-                return caught
+                self._pass(stopping, step_s)
+                self._retries.passed("looks")
+                break
             except Raced:  # another airtally was reading too: look again at what is left
                 self._settled.clear()
-            except _Moved:  # the files were rotated in between: look again at what lies where
-                pass
+                hindrance = Trouble("", f"Another airtally stored lines at each of {LOOKS} looks")
+            except _Moved as moved:  # the files were rotated in between: look again at what lies where
+                log = str(moved)
+                hindrance = Trouble(log, f"{escaped(log)}: its files were renamed, made or removed during each of {LOOKS} looks")
+            except _Stopped:
+                break
+        else:
+            says = f"{hindrance.says}; this pass over the logs was given up, and the next one looks again."
+            self._retries.failed("looks", Trouble(hindrance.log, says))
+        caught.found_wrong = self._keep_troubles()
         return caught
 
-    def _discover(self) -> tuple[list[Found], list[str]]:
+    def close(self) -> None:
+        """Give up what is half read: its check-point is in the store."""
+        while self._under_way:
+            self._under_way.popitem()[1].steps.close()
+
+    def _keep_troubles(self) -> list[Trouble]:
+        """What stands in the way now, kept in the store where that has changed."""
+        found = merged([*self._looked, *self._retries.troubles])
+        with reading(self._engine) as connection:
+            kept = load_troubles(connection)
+        if found != kept:
+            with writing(self._engine) as connection:
+                keep_troubles(connection, found)
+        return found
+
+    def _discover(self) -> tuple[list[Found], list[Trouble]]:
         return discover([log.path for log in self._station.log], self._station.folder)
 
     def _stay_put(self, one: Found, found: list[Found], *, ended: bool) -> None:
@@ -119,72 +198,136 @@ class Intake:
         try:
             status = one.path.stat()
         except OSError as error:
-            raise _Moved from error
+            raise _Moved(one.log_name) from error
         here = (status.st_dev, status.st_ino) == (one.device, one.inode)
         if not here or (not ended and _places(self._discover()[0]) != _places(found)):
-            raise _Moved
+            raise _Moved(one.log_name)
 
-    def _pass(self, caught: Caught, progress: Progress | None) -> None:
-        found, caught.troubles = self._discover()
+    def _pass(self, stopping: Callable[[], bool], step_s: float | None) -> None:
+        found, self._looked = self._discover()
+        self._retries.keep(Path, (file.path for file in found))
         filled = {file.log_name: file for file in found if file.size}  # the newest file of each log that holds anything
         with reading(self._engine) as connection:
             self._version = read_version(connection)
-            claims = Claims(found, load_known(connection))
-        for file in found:
-            one = claims.of(file)
-            if one is None or self._nothing_new(one):
+            known = load_known(connection)
+        good, self._claims = self._claim(found, known)
+        half_read: set[str] = set()  # logs of which an older file is to be read to its end first
+        self._caught.more = False
+        for file in good:
+            if stopping():
+                raise _Stopped
+            if file.log_name in half_read or not self._retries.is_due(file.path, file.stamp):
                 continue
-            ended = _has_ended(file, filled)
             try:
-                with open_log(file.path) as stream:
-                    self._stay_put(file, found, ended=ended)
-                    self._read_file(stream, one, claims, ended=ended, caught=caught, progress=progress)
+                if not self._read_on(file, found, _has_ended(file, filled), stopping, step_s):
+                    self._caught.more = True
+                    if not self._under_way[file.device, file.inode].apart:
+                        half_read.add(file.log_name)
             except FileNotFoundError as error:
-                raise _Moved from error
-            except DAMAGE as error:
-                said = getattr(error, "strerror", None) or str(error) or "it breaks off"
-                caught.troubles.append(f"{file.path}: can't be read to its end ({said}); what came before is kept.")
-                self._settled.add(file.stamp)
+                raise _Moved(file.log_name) from error
+            except (Raced, _Moved, _Stopped, StoreError, KeyboardInterrupt, SystemExit):
+                raise
+            except BaseException as error:  # of any kind, a library's panics too: the other logs go on
+                self._failed(file, error)
+            else:
+                self._retries.passed(file.path)
+
+    def _claim(self, found: list[Found], known: list[Known]) -> tuple[list[Found], Claims]:
+        """The claims of all files. Where that fails, each log is tried by itself, and those that fail are told and left out."""
+        try:
+            return found, Claims(found, known)
+        except Exception:
+            good: list[Found] = []
+            for log, files in groupby(found, key=lambda file: file.log_name):
+                mine = list(files)
+                try:
+                    Claims(mine, known)
+                except Exception as error:
+                    self._looked.append(Trouble(log, escaped(in_words(error, f"Looking at the files of {log}"))))
+                else:
+                    good += mine
+            return good, Claims(good, known)
+
+    def _failed(self, file: Found, error: BaseException) -> None:
+        """Tell why a file can't be read on; it is tried again."""
+        place = escaped(str(file.path))
+        if isinstance(error, Inflated):
+            says = f"{place}: {error}; it is not read further. Unpack it by hand if it is a log."
+        elif isinstance(error, DAMAGE):
+            said = getattr(error, "strerror", None) or str(error) or "it breaks off"
+            says = f"{place}: can't be read to its end ({escaped(said)}); what came before is kept."
+        else:
+            says = escaped(in_words(error, f"Reading {place}"))
+        self._retries.failed(file.path, Trouble(file.log_name, says), file.stamp, for_good=isinstance(error, Inflated))
+
+    def _read_on(
+        self, file: Found, found: list[Found], ended: bool, stopping: Callable[[], bool], step_s: float | None
+    ) -> bool:  # fmt: skip
+        """Read what is new in a file; False where that took longer than a step, and the rest is to come."""
+        place = (file.device, file.inode)
+        under_way = self._under_way.pop(place, None)
+        one = self._claims.of(file)
+        if under_way is not None and (one is None or one.known is None or one.known.print.offset != under_way.offset):
+            under_way.steps.close()  # somebody else has read on in it
+            under_way = None
+        if under_way is None:
+            if one is None or self._nothing_new(one):
+                return True
+            apart = one.known.apart if one.known else one.apart
+            under_way = _UnderWay(self._read_file(one, found, apart, ended), apart)
+        until = None if step_s is None or file.live else self._steady() + step_s
+        for offset in under_way.steps:
+            under_way.offset = offset
+            if stopping():
+                under_way.steps.close()
+                raise _Stopped
+            if until is not None and self._steady() >= until:
+                self._under_way[place] = under_way
+                return False
+        return True
 
     def _nothing_new(self, one: Claim) -> bool:
         """Whether the file was read to its end, and lies where it did."""
         unchanged = one.found.stamp in self._settled or (one.known is not None and one.known.stamp == one.found.stamp)
-        return unchanged and (one.known is None or one.known.path == str(one.found.path))
+        return unchanged and (one.known is None or one.known.path == stored_text(one.found.path))
 
-    def _read_file(
-        self, stream: Stream, one: Claim, claims: Claims, *, ended: bool, caught: Caught, progress: Progress | None
-    ) -> None:  # fmt: skip
-        """Reads what is new in a file, and tells the claims what it holds, be it that the file breaks off. Raises DAMAGE, Raced, StoreError."""
-        found, known = one.found, one.known
-        reader = self._readers[found.setting]
-        place = resume(stream, known.print, found.packed) if known else (b"", b"")
-        if place is None:  # the next pass sees what it has become
-            return
-        writer = _Writer(self._engine, found, known, reader.name, apart=known.apart if known else one.apart)
-        carry = writer.open()
-        touched = False
-        try:
-            with closing(self._pieces(stream, place, known, found, reader, carry, ended)) as pieces:
-                for piece, fingerprint in pieces:
-                    self._version = writer.write(piece, fingerprint, self._version, caught)
-                    touched = True
-                    if progress:
-                        progress(len(piece.block.data) + len(piece.block.passed), str(found.path))
-        except DAMAGE:
-            self._tell(claims, writer, found)
-            raise
-        caught.files += touched
-        if writer.apart and touched:
-            self._version = writer.close_apart(self._version)
-        if known is not None and not touched and (one.put_back or known.path != str(found.path) or known.inode != found.inode):
-            self._version = writer.move(self._version, known.print)
-        self._settled.add(found.stamp)
-        self._tell(claims, writer, found)
+    def _read_file(self, one: Claim, found: list[Found], apart: bool, ended: bool) -> Generator[int]:
+        """Reads what is new in a file, piece by piece, and tells the claims what it holds, be it that the file breaks off. Gives the offset
+        after each piece. Raises DAMAGE, Inflated, Raced, StoreError, _Moved."""
+        file, known = one.found, one.known
+        with open_log(file.path) as stream:
+            self._stay_put(file, found, ended=ended)
+            reader = self._readers[file.setting]
+            place = resume(stream, known.print, file.packed) if known else (b"", b"")
+            if place is None:  # the next pass sees what it has become
+                return
+            writer = _Writer(self._engine, file, known, reader.name, apart=apart)
+            carry = writer.open()
+            touched = False
+            try:
+                with closing(self._pieces(stream, place, known, file, reader, carry, ended)) as pieces:
+                    for piece, fingerprint in pieces:
+                        self._version = writer.write(piece, fingerprint, self._version, self._caught)
+                        self._caught.files += not touched
+                        touched = True
+                        if self._progress:
+                            self._progress(len(piece.block.data) + len(piece.block.passed), str(file.path))
+                        yield fingerprint.offset
+            except DAMAGE:
+                self._tell(writer, file)
+                raise
+            if writer.apart and touched:
+                self._version = writer.close_apart(self._version)
+            moved = known is not None and (one.put_back or known.path != stored_text(file.path) or known.inode != file.inode)
+            if known is not None and moved and not touched:
+                self._version = writer.move(self._version, known.print)
+            self._settled.add(file.stamp)
+            self._tell(writer, file)
 
-    def _tell(self, claims: Claims, writer: "_Writer", found: Found) -> None:
+    def _tell(self, writer: "_Writer", found: Found) -> None:
         if writer.file_id is not None:
             with reading(self._engine) as connection:
-                claims.took(found, load_known(connection, writer.file_id)[0])
+                self._claims.took(found, load_known(connection, writer.file_id)[0])
 
     def _pieces(
         self, stream: Stream, place: tuple[bytes, bytes], known: Known | None, found: Found, reader: Reader, carry: Carry, ended: bool
@@ -197,6 +340,8 @@ class Intake:
             block = piece.block
             head, tail, fingerprint = grow_print(head, tail, block.passed + block.data, block.offset)
             yield piece, fingerprint
+            if found.packed and block.offset > max(SMALL_BYTES, MOST_EXPANSION * found.size):
+                raise Inflated(f"holds over {MOST_EXPANSION} times as much as it takes on the disk")
 
 
 def _has_ended(file: Found, filled: dict[str, Found]) -> bool:
@@ -274,7 +419,7 @@ class _Writer:
 
     def _place(self, now: Print) -> dict[str, object]:
         """Where the file lies and how far it was read."""
-        return {"path": str(self._found.path), "device": self._found.device, "inode": self._found.inode, **asdict(now)}
+        return {"path": stored_text(self._found.path), "device": self._found.device, "inode": self._found.inode, **asdict(now)}
 
     def _ensure_log(self, connection: sa.Connection) -> int:
         if self._log_id is not None:

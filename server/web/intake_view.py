@@ -53,6 +53,7 @@ class LogView:
     more_gaps: int
     files: tuple[FileLine, ...]
     more_files: int
+    troubles: tuple[tuple[Piece, ...], ...] = ()  #: what kept it from being read at the last pass
 
 
 @dataclass(frozen=True)
@@ -124,6 +125,12 @@ def definitions_view(source: Source, definitions: Definitions, links: Links, sig
 
 
 def _headline(logs: Sequence[LogRead]) -> tuple[str, tuple[str, ...]]:
+    headline, advice = _headline_of_lines(logs)
+    hindered = sum(1 for log in logs if log.troubles)
+    return (f"{words.count(hindered, 'log')} can't be read as it should be. {headline}" if hindered else headline), advice
+
+
+def _headline_of_lines(logs: Sequence[LogRead]) -> tuple[str, tuple[str, ...]]:
     lines, unread = sum(log.lines for log in logs), sum(log.unread for log in logs)
     troubled = sum(1 for log in logs for file in log.files if file.trouble)
     if not logs:
@@ -175,12 +182,15 @@ def _log(log: LogRead, zone: ZoneInfo) -> LogView:
             for file in sorted(log.files, key=lambda file: file.trouble is None)[:FILES]
         ),
         more_files=max(0, len(log.files) - FILES),
+        troubles=tuple(visible(trouble, 600) for trouble in log.troubles[:FILES]),
     )
 
 
 def _log_verdict(log: LogRead) -> str:
     if not log.lines:
         return "Nothing was read from this log."
+    if log.troubles:
+        return "It can't be read as it should be now."
     if not log.unread:
         return "Every line was understood."
     share = words.percent(log.unread / log.lines)
@@ -202,6 +212,10 @@ def _advice(log: LogRead) -> tuple[str, ...]:
         )
     if log.understood and log.orphans > 0.02 * log.understood:
         advice.append("Many ends have no start: see whether the dialect has the line that opens an over.")
+    if log.troubles:
+        advice.append(
+            "Mend what stands below; airtally tries again by itself while `airtally serve` runs, and at the next `airtally ingest`."
+        )
     if any(file.trouble for file in log.files):
         advice.append("Mend the files with trouble, and run `airtally ingest` again: it goes on where it stopped.")
     return tuple(advice)

@@ -80,6 +80,7 @@ class LogRead:
     gaps: Sequence[tuple[int, int]] = ()  #: blind stretches, [start, end), oldest first
     examples: Sequence[tuple[int | None, str]] = ()  #: unread lines with the instant they were written, newest first
     files: Sequence[FileRead] = ()
+    troubles: Sequence[str] = ()  #: what kept it from being read at the last pass, a sentence each; text from outside
 
 
 class Source(Protocol):

@@ -82,7 +82,7 @@ def test_a_rotation_while_files_are_looked_for_keeps_the_order_of_lines(
 
     if moment == "after the names were listed":
         listed = files._matching
-        monkeypatch.setattr(files, "_matching", lambda pattern: rotated(list(listed(pattern))))
+        monkeypatch.setattr(files, "_matching", lambda *arguments: rotated(list(listed(*arguments))))
     else:
         found = ingest.discover
         monkeypatch.setattr(ingest, "discover", lambda *arguments: rotated(found(*arguments)))
