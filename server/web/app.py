@@ -2,15 +2,18 @@
 
 import asyncio
 import logging
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from typing import Any
 
 from fastapi import FastAPI
 from starlette.exceptions import HTTPException
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 from starlette.types import Scope
 
 from server.web.auth import Sessions
+from server.web.deadlines import BACKLOG, DeadlineProtocol, quietly
 from server.web.definitions import definitions_file, render
 from server.web.guard import HEADERS, OPEN_TO_ALL, TROUBLE, Guard
 from server.web.intake_view import ErrorView
@@ -53,7 +56,7 @@ def create_app(source: Source, options: WebOptions, teacher: Teacher | None = No
         fixed=fixed,
     )
     sessions = Sessions(options.folder)
-    app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, redirect_slashes=False)
+    app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, redirect_slashes=False, lifespan=_running)
     if teacher is not None:
         app.include_router(teach_routes(house, sessions, teacher))  # its Intake page comes before the plain one
     app.include_router(page_routes(house))
@@ -72,10 +75,19 @@ def create_app(source: Source, options: WebOptions, teacher: Teacher | None = No
     return app
 
 
+@asynccontextmanager
+async def _running(app: FastAPI) -> AsyncIterator[None]:
+    quietly(asyncio.get_running_loop())
+    yield
+
+
 def uvicorn_settings(options: WebOptions) -> dict[str, Any]:
     """How uvicorn is to run the application. The application itself minds whose X-Forwarded-* headers are believed."""
     host, port = listen_address(options.listen)
-    return {"host": host, "port": port, "proxy_headers": False, "server_header": False, "access_log": False, "log_level": "warning"}
+    return {
+        "host": host, "port": port, "http": DeadlineProtocol, "ws": "none", "backlog": BACKLOG, "proxy_headers": False, "server_header": False,
+        "access_log": False, "log_level": "warning",
+    }  # fmt: skip
 
 
 def _add_error_pages(app: FastAPI, house: House) -> None:
@@ -95,6 +107,9 @@ def _add_error_pages(app: FastAPI, house: House) -> None:
             sentence = TROUBLE
         return _error_page(house, 503, "Not just now", f"{sentence} Try again in a minute.", known_visitor=False)
 
+    async def gone(request: Request, error: Exception) -> Response:
+        return Response(status_code=400)  # nobody is there to read it
+
     async def any_error(request: Request, error: Exception) -> Response:
         answer = _error_page(house, 500, *SAID[500], known_visitor=False)
         answer.headers.update(HEADERS)  # this answer is given outside of the guard
@@ -102,6 +117,7 @@ def _add_error_pages(app: FastAPI, house: House) -> None:
 
     app.add_exception_handler(PageError, page_error)
     app.add_exception_handler(HTTPException, http_error)
+    app.add_exception_handler(ClientDisconnect, gone)
     app.add_exception_handler(StoreError, store_error)
     app.add_exception_handler(Exception, any_error)
 

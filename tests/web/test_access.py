@@ -12,6 +12,7 @@ from web_fakes import WEEK, FakeSource
 
 from server.web import auth, proxies, signing
 from server.web.app import uvicorn_settings
+from server.web.deadlines import BACKLOG, DeadlineProtocol
 from server.web.listening import WebOptions
 from server.web.throttle import FAILURES
 
@@ -270,5 +271,5 @@ def test_a_stranger_is_not_told_where_the_store_lies(open_pages: Opened, passwor
 
 def test_the_server_is_told_to_leave_forwarded_headers_to_the_application(tmp_path: Path) -> None:
     assert uvicorn_settings(WebOptions(tmp_path, listen="[::1]:9000")) == {
-        "host": "::1", "port": 9000, "proxy_headers": False, "server_header": False, "access_log": False, "log_level": "warning",
+        "host": "::1", "port": 9000, "http": DeadlineProtocol, "ws": "none", "backlog": BACKLOG, "proxy_headers": False, "server_header": False, "access_log": False, "log_level": "warning",
     }  # fmt: skip
