@@ -85,6 +85,9 @@ class StoreSource:
     def now(self) -> int:
         return clock() if self._now_us is None else self._now_us
 
+    def stands_still(self) -> bool:
+        return self._now_us is not None
+
     def activity(self, start_us: int, end_us: int) -> Activity:
         """The columns around a window, the last few kept."""
         with reading(self._engine) as connection:
@@ -224,6 +227,8 @@ class StoreSource:
             gaps=gaps,
             examples=[(instant, text) for instant, text in connection.execute(examples)],
             files=[FileRead(one.path, one.lines, one.trouble) for one in connection.execute(files)],
+            late_after_s=self._station.timers.quiet_log_s,
+            named=any(_covers(self._station, log.path, row.name) for log in self._station.log),
         )
 
 

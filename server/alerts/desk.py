@@ -42,6 +42,15 @@ class LookBack:
     watched_since: int | None
 
 
+@dataclass(frozen=True)
+class Lately:
+    """How the alerts stand, and what they raised lately."""
+
+    standing: Sequence[State | Found]  #: not cleared, oldest first
+    over: Sequence[State | Found]  #: raised lately and cleared, oldest first
+    watched: tuple[int, int] | None  #: since when and until when the rules have been asked; None: never
+
+
 class Desk(Protocol):
     """Every method may block, and raises StoreError where the store can't be read."""
 
@@ -56,6 +65,10 @@ class Desk(Protocol):
     def notices_go_somewhere(self) -> bool: ...
 
     def look_back(self, start: int, end: int) -> LookBack: ...
+
+    def lately(self, start: int, now: int) -> Lately:
+        """What stands raised now, and what was raised in [start, now); what lies before the watch began is found by the rules afterwards."""
+        ...
 
     def failing(self) -> Sequence[Failing]: ...
 
@@ -104,11 +117,27 @@ class StoreDesk:
         with reading(self._engine) as connection:
             kept = book.incidents(connection, start, end)
             since = book.read_fact(connection, book.BEGAN)
-        upto = end if since is None else min(end, since)
-        replayed = replay(heard, start, upto, self._limits) if upto > start else []
-        known = {(one.rule, one.subject, one.raised) for one in kept}
-        replayed = [one for one in replayed if (one.rule, one.subject, one.raised) not in known]
+        replayed = self._unwatched(heard, start, end, since, kept)
         return LookBack(sp.clip(heard.keyed, start, end), sp.clip(heard.blind, start, end), kept, replayed, since)
+
+    def _unwatched(self, heard: Heard, start: int, end: int, since: int | None, kept: Sequence[State]) -> list[Found]:
+        """What the rules find before the watch began. What stood raised when it began is the watch's to tell."""
+        upto = end if since is None else min(end, since)
+        known = {(one.rule, one.subject, one.raised) for one in kept}
+        found = replay(heard, start, upto, self._limits) if upto > start else []
+        return [one for one in found if (one.rule, one.subject, one.raised) not in known and (since is None or one.cleared is not None)]
+
+    def lately(self, start: int, now: int) -> Lately:
+        with reading(self._engine) as connection:
+            kept = book.incidents(connection, None, now)
+            since, until = book.read_fact(connection, book.BEGAN), book.read_fact(connection, book.WATCHED)
+        found = [] if since is not None and since <= start else self._unwatched(self._heard(start, now), start, now, since, kept)
+        every: list[State | Found] = sorted([*kept, *found], key=lambda one: one.raised)
+        return Lately(
+            standing=[one for one in every if one.cleared is None],
+            over=[one for one in every if one.cleared is not None and one.raised >= start],
+            watched=None if since is None else (since, until if until is not None else since),
+        )
 
     def failing(self) -> Sequence[Failing]:
         with reading(self._engine) as connection:

@@ -135,7 +135,7 @@ def _error_page(house: House, status: int, heading: str, sentence: str, known_vi
         shell=house.links.shell(heading, repeater, None, signed_in, nav=known_visitor),
         heading=heading,
         says=visible(sentence, 600),
-        onward=Link("Go to the latest week", house.links.to("/")) if known_visitor else None,
+        onward=Link("See how it stands now", house.links.to("/")) if known_visitor else None,
     )
     answer = Response(house.draw("error.html", view), status, media_type=HTML, headers={"Cache-Control": "no-store"})
     if status == 503:

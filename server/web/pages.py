@@ -17,12 +17,13 @@ from server.web.auth import has_password
 from server.web.definitions import Definitions
 from server.web.intake_view import definitions_view, intake_view
 from server.web.listening import WebOptions
+from server.web.now_view import now_view
 from server.web.proxies import untrusted
 from server.web.rendering import HTML, PageCache, Rendered, context
 from server.web.shell import Links
 from server.web.source import Source
 from server.web.week_view import week_view
-from server.web.weeks import Week, last_whole_week, week_of
+from server.web.weeks import Week, first_shown
 from shared.zones import SECOND
 
 READ = ["GET", "HEAD"]
@@ -68,12 +69,24 @@ class House:
 
 
 def page_routes(house: House) -> APIRouter:
-    """Week, Intake, Definitions, health, style sheet and icon."""
+    """Now, Week, Intake, Definitions, health, style sheet and icon."""
     routes = APIRouter(include_in_schema=False)
 
     @routes.api_route("/", methods=READ)
-    async def start() -> Response:
-        week = await asyncio.to_thread(_first_shown, house.source)
+    async def now(request: Request) -> Response:
+        def made() -> Rendered:
+            instant = house.source.now() // (60 * SECOND) * 60 * SECOND
+            key = ("now", instant, house.source.alerts().stamp(), house.source.health())
+            return house.page(key, "now.html", lambda signed: now_view(house.source, instant, house.links, signed))
+
+        return (await asyncio.to_thread(made)).answer(request, HTML, PRIVATE)
+
+    @routes.api_route("/week", methods=READ)
+    async def latest_week() -> Response:
+        def found() -> Week:
+            return first_shown(house.source.first_and_last(), house.source.now(), house.source.station().zone)
+
+        week = await asyncio.to_thread(found)
         return RedirectResponse(house.links.to(f"/week/{week.name}"), 302, headers={"Cache-Control": PRIVATE})
 
     @routes.api_route("/week/{name}", methods=READ)
@@ -113,15 +126,6 @@ def page_routes(house: House) -> APIRouter:
         return kept[0].answer(request, kept[1], FOREVER)
 
     return routes
-
-
-def _first_shown(source: Source) -> Week:
-    """The last whole week with data; the week so far, where the first data is of this week; the last whole week where there is none."""
-    known, now, zone = source.first_and_last(), source.now(), source.station().zone
-    if known is None:
-        return week_of(now, zone).shifted(-1)
-    week, first = last_whole_week(known[1], now, zone), week_of(known[0], zone)
-    return first if week.monday < first.monday else week
 
 
 def _week_page(house: House, name: str) -> Rendered:

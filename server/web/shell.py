@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 #: The pages of the navigation: (what the link says, path). A new page is one line here.
 PAGES: tuple[tuple[str, str], ...] = (
-    ("Week", "/"),
+    ("Now", "/"),
+    ("Week", "/week"),
     ("Month", "/month"),
     ("Sharing", "/sharing"),
     ("Transmitter", "/transmitter"),

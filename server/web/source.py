@@ -81,6 +81,8 @@ class LogRead:
     examples: Sequence[tuple[int | None, str]] = ()  #: unread lines with the instant they were written, newest first
     files: Sequence[FileRead] = ()
     troubles: Sequence[str] = ()  #: what kept it from being read at the last pass, a sentence each; text from outside
+    late_after_s: float | None = None  #: silence of this log that is out of the ordinary by the settings; None: they don't say
+    named: bool = True  #: whether the station file still names it
 
 
 class Source(Protocol):
@@ -139,3 +141,7 @@ class Source(Protocol):
         ...
 
     def now(self) -> int: ...
+
+    def stands_still(self) -> bool:
+        """Whether the clock stands still, as the demo's: then nothing is watched."""
+        ...

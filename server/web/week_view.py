@@ -64,18 +64,13 @@ def week_view(source: Source, week: Week, now_us: int, links: Links, signed_in: 
     """Asks the source for a week and puts its page together. StoreError where the store can't be read."""
     station = source.station()
     known = source.first_and_last()
-    end = min(week.end_us, max(now_us, week.start_us + 1))
-    figures = source.figures(week.start_us, end)
-    so_far = end < week.end_us
-    before = [] if so_far else source.weeks_before(week.start_us, WEEKS_BACK)
-    longest = source.longest_over(week.start_us, end)
-    blind_s = figures["window"]["blind_s"]
-    edges = edges_words(known, week.start_us, end, station.zone, blind_s=blind_s, over=not so_far)
-    facts = replace(_facts(figures, station, before, longest, so_far, known is None), edges=edges)
+    end = _upto(week, now_us)
+    facts = week_facts(source, week, now_us)
+    figures = facts.figures
     hours = _whole_week(source.day_hour_map(week.start_us, end))
     earlier = known is not None and week.start_us > known[0]
     return WeekView(
-        shell=links.shell(f"Week {week.number}", f"{station.callsign} {station.name}".strip(), "/", signed_in),
+        shell=links.shell(f"Week {week.number}", f"{station.callsign} {station.name}".strip(), "/week", signed_in),
         heading=f"Week {week.number}",
         dates=week.dates,
         verdict=verdict(facts),
@@ -97,6 +92,22 @@ def week_view(source: Source, week: Week, now_us: int, links: Links, signed_in: 
         talk=tables.talk_facts(figures, station.timers.courtesy_gap_s),
         lines=tables.line_facts(figures),
     )
+
+
+def week_facts(source: Source, week: Week, now_us: int) -> WeekFacts:
+    """All that the verdict of a week is made from, up to `now_us`. StoreError where the store can't be read."""
+    station, known = source.station(), source.first_and_last()
+    end = _upto(week, now_us)
+    so_far = end < week.end_us
+    figures = source.figures(week.start_us, end)
+    before = [] if so_far else source.weeks_before(week.start_us, WEEKS_BACK)
+    longest = source.longest_over(week.start_us, end)
+    edges = edges_words(known, week.start_us, end, station.zone, blind_s=figures["window"]["blind_s"], over=not so_far)
+    return replace(_facts(figures, station, before, longest, so_far, known is None), edges=edges)
+
+
+def _upto(week: Week, now_us: int) -> int:
+    return min(week.end_us, max(now_us, week.start_us + 1))
 
 
 def _facts(

@@ -73,6 +73,14 @@ def last_whole_week(last_us: int, now_us: int, zone: ZoneInfo) -> Week:
     return seen if seen.monday < over.monday else over
 
 
+def first_shown(known: tuple[int, int] | None, now_us: int, zone: ZoneInfo) -> Week:
+    """The last whole week with data; the week so far, where the first data is of this week; the last whole week where there is none."""
+    if known is None:
+        return week_of(now_us, zone).shifted(-1)
+    week, first = last_whole_week(known[1], now_us, zone), week_of(known[0], zone)
+    return first if week.monday < first.monday else week
+
+
 def day_name(day: dt.date) -> str:
     """`Mon 16`."""
     return f"{_DAYS[day.weekday()]} {day.day}"

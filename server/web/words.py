@@ -4,10 +4,23 @@ import unicodedata
 from dataclasses import dataclass
 from itertools import groupby
 
-from shared.numbers import grouped
+from server.telling.numbers import GAP, UNKNOWN, count, verb, whole_number
 
-GAP = "\u00a0"  # keeps a number and its unit on one line
-UNKNOWN = "not known"
+__all__ = [
+    "GAP",
+    "UNKNOWN",
+    "Piece",
+    "about",
+    "change",
+    "count",
+    "duration",
+    "erlang",
+    "percent",
+    "signed_percent",
+    "verb",
+    "visible",
+    "whole_number",
+]
 
 
 def duration(seconds: float | None) -> str:
@@ -48,15 +61,6 @@ def percent(share: float | None) -> str:
     if 99.5 <= value < 100:
         return f"over 99{GAP}%"  # a share that is not whole must not read as if it were
     return f"{value:.0f}{GAP}%"
-
-
-def whole_number(n: float | None) -> str:
-    return UNKNOWN if n is None else grouped(n)
-
-
-def count(n: float, one: str, many: str | None = None) -> str:
-    """`1 over`, `14 overs`, `1,204 overs`."""
-    return f"{whole_number(n)}{GAP}{one if n == 1 else many or one + 's'}"
 
 
 def erlang(traffic: float | None) -> str:

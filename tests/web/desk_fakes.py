@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from server.alerts.book import Failing
-from server.alerts.desk import LookBack, Power
+from server.alerts.desk import Lately, LookBack, Power
 from server.alerts.found import Found
 from server.alerts.limits import Limits
 from server.alerts.states import State
@@ -45,6 +45,7 @@ class FakeDesk:
     failed: Sequence[Failing] = (FAILED,)
     sent: bool = True
     watts: float | None = 25.0
+    watched: int | None = SINCE
     noted: list[int] = field(default_factory=list)
 
     def stamp(self) -> str:
@@ -61,6 +62,11 @@ class FakeDesk:
 
     def look_back(self, start: int, end: int) -> LookBack:
         return LookBack(sp.clip(self.keyed, start, end), sp.NONE, self.kept, self.replayed, SINCE)
+
+    def lately(self, start: int, now: int) -> Lately:
+        every = [*self.kept, *self.replayed]
+        over = [one for one in every if one.cleared is not None and one.raised >= start]
+        return Lately([one for one in every if one.cleared is None], over, self.watched if self.watched is None else (self.watched, now))
 
     def failing(self) -> Sequence[Failing]:
         return self.failed
@@ -79,7 +85,7 @@ class FakeDesk:
 
 
 def empty_desk() -> FakeDesk:
-    return FakeDesk((), (), sp.NONE, (), False, None)
+    return FakeDesk((), (), sp.NONE, (), False, None, watched=None)
 
 
 def hostile_desk(name: str) -> FakeDesk:

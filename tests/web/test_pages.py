@@ -18,6 +18,7 @@ from server.service import Fault
 from server.web.definitions import ANCHORS, definitions_file, render
 from server.web.intake_view import DefinitionsView, ErrorView, IntakeView, SignView
 from server.web.month_view import MonthView
+from server.web.now_view import NowView
 from server.web.rendering import PageCache, environment, fixed_files
 from server.web.sharing_changes_view import ChangesView
 from server.web.sharing_planning_view import PlanningView
@@ -28,6 +29,7 @@ from server.web.week_view import WeekView
 from shared.zones import DAY, SECOND
 
 VIEWS = {
+    "now.html": NowView,
     "sharing.html": SharingView, "sharing_replay.html": ReplayView, "sharing_planning.html": PlanningView,
     "sharing_changes.html": ChangesView, "week.html": WeekView, "month.html": MonthView, "intake.html": IntakeView, "definitions.html": DefinitionsView, "sign.html": SignView, "error.html": ErrorView,
 }  # fmt: skip
@@ -53,7 +55,7 @@ class Page(HTMLParser):
 
 
 SHARING = ["/sharing", "/sharing/replay?hold_dmr=5&timeout=20", "/sharing/planning?mode=dmr&begin=20&end=6", "/sharing/changes"]
-PATHS = [f"/week/{WEEK}", "/week/2026-W48", "/week/2026-W20", *SHARING, "/intake", "/definitions", "/week/x", "/nowhere"]
+PATHS = ["/", f"/week/{WEEK}", "/week/2026-W48", "/week/2026-W20", *SHARING, "/intake", "/definitions", "/week/x", "/nowhere"]
 
 
 @pytest.mark.parametrize("template", VIEWS)
@@ -206,18 +208,18 @@ def test_intake_says_what_is_unread_and_how_to_teach_it(open_pages: Opened) -> N
 
 def test_an_empty_store_tells_on_both_pages_what_to_do_next(open_pages: Opened) -> None:
     client = open_pages(empty_source())
-    week = client.get(client.get("/").headers["location"])
+    week = client.get(client.get("/week").headers["location"])
     assert "Nothing has been read yet" in week.text and "<code>airtally ingest</code>" in week.text
     assert "airtally init" in client.get("/intake").text
 
 
-def test_the_front_page_is_the_last_whole_week_with_data(open_pages: Opened) -> None:
-    assert open_pages().get("/").headers["location"] == f"/week/{WEEK}"
-    assert open_pages(FakeSource(span=(START - 30 * DAY, START - 20 * DAY))).get("/").headers["location"] == "/week/2026-W44"
+def test_the_week_page_begins_with_the_last_whole_week_with_data(open_pages: Opened) -> None:
+    assert open_pages().get("/week").headers["location"] == f"/week/{WEEK}"
+    assert open_pages(FakeSource(span=(START - 30 * DAY, START - 20 * DAY))).get("/week").headers["location"] == "/week/2026-W44"
 
 
-def test_where_the_first_data_is_of_this_week_the_front_page_is_the_week_so_far(open_pages: Opened) -> None:
-    assert open_pages(FakeSource(span=(NOW - DAY, NOW))).get("/").headers["location"] == "/week/2026-W48"
+def test_where_the_first_data_is_of_this_week_the_week_page_begins_with_the_week_so_far(open_pages: Opened) -> None:
+    assert open_pages(FakeSource(span=(NOW - DAY, NOW))).get("/week").headers["location"] == "/week/2026-W48"
 
 
 def test_weeks_turn_from_the_first_with_data_to_the_one_that_runs(open_pages: Opened) -> None:

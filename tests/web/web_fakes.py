@@ -175,6 +175,7 @@ class FakeSource:
     desk: FakeDesk = field(default_factory=FakeDesk)
     targets: tuple[str, ...] = ("99901", "BFR A", "9990123")
     changes: Sequence[TimerChange] = ()
+    still: bool = False
     faults: tuple[Fault, ...] = ()
 
     def health(self) -> Health:
@@ -238,6 +239,9 @@ class FakeSource:
 
     def first_and_last(self) -> tuple[int, int] | None:
         return self.span
+
+    def stands_still(self) -> bool:
+        return self.still
 
     def now(self) -> int:
         return self.instant

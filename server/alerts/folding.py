@@ -1,0 +1,67 @@
+"""Incidents as they are listed: what followed from an over that runs on is folded into it, and like ones in a row are one row. Pure."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Generic, Protocol, TypeVar
+
+from server.alerts.states import OF_ONE_TRANSMITTER
+from shared.zones import HOUR
+
+
+class Raised(Protocol):
+    """An incident, from the store, from a replay or of a report."""
+
+    @property
+    def rule(self) -> str: ...
+    @property
+    def subject(self) -> str: ...
+    @property
+    def raised(self) -> int: ...
+    @property
+    def cleared(self) -> int | None: ...
+    @property
+    def urgent(self) -> bool: ...
+
+
+One = TypeVar("One", bound=Raised, covariant=True)
+Kind = TypeVar("Kind", bound=Raised)
+
+
+@dataclass(frozen=True)
+class Folded(Generic[One]):
+    """An incident and what followed from it, in order of raising."""
+
+    lead: One
+    followed: tuple[One, ...] = ()
+
+
+def folded(incidents: Sequence[Kind], before: int) -> list[Folded[Kind]]:
+    """Every incident once, oldest first. Into an over that runs on go duty and unlike itself that were raised while it went on, or within an
+    hour after it, as their shares still hold it. `before`: how long such an over had gone on when it was raised, microseconds."""
+    ordered = sorted(incidents, key=lambda one: one.raised)
+    leads = [one for one in ordered if one.rule == OF_ONE_TRANSMITTER[0]]
+    taken: dict[int, list[Kind]] = {id(lead): [] for lead in leads}
+    alone: list[Kind] = []
+    for one in ordered:
+        lead = next((lead for lead in leads if _follows(one, lead, before)), None) if one.rule in OF_ONE_TRANSMITTER[1:] else None
+        if lead is None:
+            alone.append(one)
+        else:
+            taken[id(lead)].append(one)
+    return [Folded(one, tuple(taken.get(id(one), ()))) for one in alone]
+
+
+def _follows(one: Raised, lead: Raised, before: int) -> bool:
+    ended = one.raised if lead.cleared is None else lead.cleared + HOUR
+    return lead.raised - before <= one.raised <= ended
+
+
+def in_rows(incidents: Sequence[Folded[Kind]]) -> list[tuple[Folded[Kind], ...]]:
+    """Rows of a list: incidents in a row of one rule and subject, as urgent as each other, stand together; those that go on stand alone."""
+
+    def kind(one: Folded[Kind]) -> tuple[object, ...]:
+        lead = one.lead
+        return lead.rule, lead.subject, lead.urgent, bool(one.followed), id(one) if lead.cleared is None else 0
+
+    return [tuple(row) for _, row in groupby(incidents, key=kind)]

@@ -1,0 +1,161 @@
+"""How it stands, as one sentence and a list of what is in trouble. Pure: the Now page shows just what stands here."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from server.alerts.desk import Lately
+from server.alerts.found import Found
+from server.alerts.states import DIGEST_ONLY, State
+from server.alerts.words import TITLES
+from server.service import Health
+from server.telling.incidents import subject_words
+from server.web import words
+from server.web.sentences import Level
+from server.web.source import LogRead
+from server.web.weeks import instant_words
+from shared.zones import DAY, HOUR, SECOND
+
+QUIET = 6 * HOUR  # a repeater that writes no heartbeats is silent for a night
+SILENT = DAY  # longer than any night
+AHEAD = 300 * SECOND  # clocks of two machines differ by less
+MUCH_UNREAD = 0.01
+ROUND_LATE = 600 * SECOND  # the watch asks its rules every minute, and once more whenever lines came
+
+
+@dataclass(frozen=True)
+class Said:
+    """One sentence with what it asks for: to be looked at, to be noted, or nothing."""
+
+    level: Level
+    says: str
+    why: str = ""  #: text from outside that goes with it
+
+
+@dataclass(frozen=True)
+class LogStands:
+    """One log: when its last line came, and what is the matter with it."""
+
+    name: str
+    last: str
+    said: tuple[Said, ...]
+
+    @property
+    def level(self) -> Level:
+        return worst(self.said)
+
+
+@dataclass(frozen=True)
+class Stands:
+    """All that the first sentence is made from."""
+
+    nothing_read: bool
+    stands_still: bool  #: a demo: nothing is watched
+    raised: Sequence[State | Found]
+    logs: Sequence[LogStands]
+    itself: Sequence[Said]  #: of airtally's own work
+    watching: bool = True  #: whether the rules are asked, of what is read as it comes
+
+
+def worst(said: Sequence[Said]) -> Level:
+    levels = {one.level for one in said}
+    return "look" if "look" in levels else "note" if "note" in levels else "fine"
+
+
+def log_stands(log: LogRead, now: int, zone: ZoneInfo) -> LogStands:
+    """What is to be said of one log at an instant."""
+    if not log.lines or log.last_us is None:
+        return LogStands(log.name, words.UNKNOWN, (Said("look", "Nothing was read from it: `airtally check` says what is in the way."),))
+    said = [*_lateness(log, log.last_us, now), *_read_badly(log)]
+    ago = max(0, now - log.last_us)
+    last = f"{words.duration(ago / SECOND)} ago, {instant_words(log.last_us, zone)}"
+    if log.last_us > now + AHEAD:
+        last = f"stamped {instant_words(log.last_us, zone, with_year=True)}"
+    return LogStands(log.name, last, tuple(said))
+
+
+def _lateness(log: LogRead, last: int, now: int) -> list[Said]:
+    if not log.named:
+        return [Said("note", "The station file names it no more: nothing new is read from it.")]
+    if last > now + AHEAD:
+        ahead = words.duration((last - now) / SECOND)
+        return [Said("look", f"Its last line is stamped {ahead} ahead of this machine’s clock: one of the two clocks is wrong.")]
+    silent = now - last
+    if log.late_after_s is not None and silent > log.late_after_s * SECOND:
+        return [Said("look", f"It is late: {words.duration(log.late_after_s)} without a line is the most that `quiet_log_s` allows.")]
+    if silent > SILENT:
+        return [Said("look", "No line has come for more than a day.")]
+    if silent > QUIET:
+        return [Said("note", "No line has come for hours; `quiet_log_s` is not set, so nobody knows whether that is usual.")]
+    return []
+
+
+def _read_badly(log: LogRead) -> list[Said]:
+    said = []
+    troubled = sum(file.trouble is not None for file in log.files)
+    if troubled:
+        said.append(Said("look", f"{words.count(troubled, 'file')} of it could not be read to the end."))
+    if log.unread and log.unread / log.lines > MUCH_UNREAD:
+        said.append(Said("look", f"{words.percent(log.unread / log.lines)} of its lines could not be read."))
+    return said
+
+
+def itself_stands(health: Health, lately: Lately | None, notices_go: bool, failing: int, now: int) -> tuple[Said, ...]:
+    """How airtally's own work stands: its parts, the watch and its notices. `lately` None: nothing is to be watched."""
+    said = [Said("look", fault.says, fault.why) for fault in health.faults]
+    if lately is None or any(fault.part == "watch" for fault in health.faults):
+        pass  # a demo watches nothing; what a watch in trouble has not asked follows from its trouble
+    elif lately.watched is None:
+        said.append(Said("look", "Nothing is watched: no alert can be raised before `airtally serve` has made its first round."))
+    elif now - lately.watched[1] > ROUND_LATE:
+        ago = words.duration((now - lately.watched[1]) / SECOND)
+        said.append(Said("look", f"The watch has not asked its rules for {ago}: what happened since then raised no alert."))
+    if not notices_go:
+        said.append(Said("note", "No notice is sent to anybody: set `notify` under `[alerts]` in the station file."))
+    if failing:
+        said.append(Said("look", f"{words.count(failing, 'notice')} {words.verb(failing, 'has', 'have')} not got through."))
+    return tuple(said)
+
+
+def is_watching(health: Health, lately: Lately, now: int) -> bool:
+    """Whether the rules are asked of what comes in, as far as airtally's parts and the time of the last round tell."""
+    late = lately.watched is None or now - lately.watched[1] > ROUND_LATE
+    return not late and not any(fault.part in ("intake", "watch", "store") for fault in health.faults)
+
+
+def headline(stands: Stands, zone: ZoneInfo) -> str:
+    """How it stands, the worst first. It says that all is in order only where nothing is raised, late, unread, stopped or unseen."""
+    if stands.nothing_read:
+        return "Nothing has been read yet: no log line is in the store."
+    standing = [one for one in stands.raised if (one.rule, one.subject) not in DIGEST_ONLY]
+    if standing:
+        return _raised(sorted(standing, key=lambda one: (not one.urgent, one.raised)), zone)
+    if stands.stands_still:
+        return "This is a demo: its clock stands still, and nothing is watched."
+    bad = [log for log in stands.logs if log.level == "look"]
+    troubles = []
+    if any(one.level == "look" for one in stands.itself):
+        troubles.append("airtally itself needs a look")
+    if bad:
+        troubles.append(f"{words.count(len(bad), 'log')} {words.verb(len(bad), 'needs', 'need')} a look")
+    if not stands.logs:
+        troubles.append("no log is named in the station file")
+    if troubles:
+        first = " and ".join(troubles)
+        known = stands.watching and not bad
+        return f"{first[0].upper()}{first[1:]}. {'No alert is open.' if known else 'Whether anything else is wrong is not known.'}"
+    if stands.raised:
+        return "The transmitter is keyed for more of an hour than its rating allows."
+    if any(log.level == "note" for log in stands.logs):
+        return "No alert is open, but not every log is known to come in."
+    if any(one.level == "note" for one in stands.itself):
+        return "No alert is open, and the log comes in. If one were raised, nobody would be told."
+    return "No alert is open, the log comes in, and airtally is at work."
+
+
+def _raised(standing: Sequence[State | Found], zone: ZoneInfo) -> str:
+    first, more = standing[0], len(standing) - 1
+    title = TITLES[first.rule]
+    rest = f", and {words.count(more, 'more alert')} {words.verb(more, 'is', 'are')} open" if more else ""
+    opening = "Look now: " if first.urgent else "An alert is open: "
+    return f"{opening}{title} ({subject_words(first.subject)}), since {instant_words(first.raised, zone)}{rest}."

@@ -1,0 +1,265 @@
+"""The first page, Now: how it stands, the running week so far, and the last whole week. All that its template gets."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from server.alerts.desk import Lately
+from server.alerts.folding import Folded, folded, in_rows
+from server.alerts.found import Found
+from server.alerts.limits import Limits
+from server.alerts.states import DIGEST_ONLY, OF_ONE_TRANSMITTER, State
+from server.alerts.words import CHECKS
+from server.telling.incidents import subject_words, title_words
+from server.web import words
+from server.web.definitions import ANCHORS
+from server.web.now_state import LogStands, Said, Stands, headline, is_watching, itself_stands, log_stands
+from server.web.parts import Link
+from server.web.sentences import Verdict
+from server.web.shell import Links, Shell
+from server.web.source import Source
+from server.web.verdict import CAUTION, verdict
+from server.web.week_view import week_facts
+from server.web.weeks import Week, first_shown, instant_words, week_of
+from server.web.words import Piece, visible
+from shared.zones import DAY, SECOND
+
+LATELY = 7 * DAY
+DATES = 8  # of one row; more are counted
+ROWS = 12
+
+
+@dataclass(frozen=True)
+class Open:
+    """One incident that stands raised."""
+
+    title: str
+    subject: tuple[Piece, ...]
+    anchor: str
+    level: str
+    since: str
+    says: tuple[Piece, ...]
+    with_it: tuple[str, ...]  #: what followed from it
+    check: str  #: what to check first
+    note: Link | None
+
+
+@dataclass(frozen=True)
+class Over:
+    """One row of what was raised lately and is over."""
+
+    title: str
+    subject: tuple[Piece, ...]
+    anchor: str
+    level: str
+    when: str
+    lasted: str
+    with_it: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class LogLine:
+    """One log, in a line or two."""
+
+    name: tuple[Piece, ...]
+    level: str
+    last: str
+    said: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ItselfLine:
+    """One sentence of airtally's own work."""
+
+    level: str
+    says: str
+    why: tuple[Piece, ...]
+
+
+@dataclass(frozen=True)
+class WeekTold:
+    """A week by its verdict, with a link to its page."""
+
+    heading: str
+    dates: str
+    verdict: Verdict
+    page: Link
+
+
+@dataclass(frozen=True)
+class NowView:
+    """What now.html gets, and nothing else."""
+
+    shell: Shell  #: frame of the page
+    at: str  #: the instant of the page
+    headline: str  #: how it stands
+    steps: tuple[str, ...]  #: what to do next, where nothing is there yet
+    raised: tuple[Open, ...]  #: what stands raised
+    none_raised: str  #: said where nothing does
+    caution: str  #: where something that stands raised is about the transmitter
+    logs: tuple[LogLine, ...]  #: whether each log comes in
+    itself: tuple[ItselfLine, ...]  #: whether airtally works, and tells
+    lately: tuple[Over, ...]  #: raised in the last days, and over
+    lately_says: str  #: what the list is
+    running: WeekTold | None  #: the week so far
+    whole: WeekTold | None  #: the last whole week
+    transmitter: Link  #: where more of the incidents is
+
+
+def now_view(source: Source, now: int, links: Links, signed_in: bool) -> NowView:
+    """How it stands at `now`. StoreError where the store can't be read."""
+    station, desk = source.station(), source.alerts()
+    zone, known, still = station.zone, source.first_and_last(), source.stands_still()
+    lately = desk.lately(now - LATELY, now)
+    logs = [log_stands(log, now, zone) for log in source.intake()]
+    health = source.health()
+    itself = itself_stands(health, None if still else lately, still or desk.notices_go_somewhere(), len(desk.failing()), now)
+    stands = Stands(known is None, still, lately.standing, logs, itself, is_watching(health, lately, now))
+    limits = desk.limits()
+    raised = [one for one in folded(lately.standing, limits.timeout + limits.grace) if (one.lead.rule, one.lead.subject) not in DIGEST_ONLY]
+    running, whole = _weeks(source, now, links) if known is not None else (None, None)
+    rows = _over(lately, limits)
+    return NowView(
+        shell=links.shell("Now", f"{station.callsign} {station.name}".strip(), "/", signed_in),
+        at=instant_words(now, zone, with_year=True),
+        headline=headline(stands, zone),
+        steps=_steps(known is None, bool(logs)),
+        raised=tuple(_open(one, now, limits, links) for one in raised),
+        none_raised=_none_raised(lately, still, now, limits),
+        caution=CAUTION if any(one.lead.rule in OF_ONE_TRANSMITTER for one in raised) else "",
+        logs=tuple(_log_line(log) for log in logs),
+        itself=tuple(ItselfLine(one.level, one.says, visible(one.why, 600)) for one in itself),
+        lately=rows[:ROWS],
+        lately_says=_lately_says(lately, still, len(rows), now),
+        running=running,
+        whole=whole,
+        transmitter=Link("All incidents, on Transmitter", links.to("/transmitter#incidents")),
+    )
+
+
+def _steps(nothing_read: bool, any_log: bool) -> tuple[str, ...]:
+    if not nothing_read:
+        return ()
+    if not any_log:
+        return (
+            "Add a `[[log]]` with the path of the host’s log to station.toml; `airtally init` writes one by asking.",
+            "Is the host’s log of a kind not known yet? `airtally adopt LOG` learns it.",
+            "To see what the pages look like first, run `airtally demo`.",
+        )
+    return (
+        "Run `airtally ingest` to read what is there, or `airtally serve` to go on reading.",
+        "Has that been done already? `airtally check` says what is in the way.",
+    )
+
+
+def _none_raised(lately: Lately, still: bool, now: int, limits: Limits) -> str:
+    if still:
+        return "Nothing is watched in a demo, so no alert can be open. What the rules find in its log is below."
+    if lately.watched is None:
+        return "Nothing is watched yet, so no alert can be open."
+    since, until = lately.watched
+    return (
+        f"No alert is open. The rules were last asked {words.duration(max(0, now - until) / SECOND)} ago; "
+        f"they have been asked since {instant_words(since, limits.zone, with_year=True)}."
+    )
+
+
+def _open(one: Folded[State | Found], now: int, limits: Limits, links: Links) -> Open:
+    lead = one.lead
+    note = None
+    if isinstance(lead, State) and lead.acknowledged is None:
+        note = Link("Take note: no more reminders", links.to(f"/transmitter/note/{lead.id}"))
+    return Open(
+        title=title_words(lead.rule),
+        subject=visible(subject_words(lead.subject)),
+        anchor=anchor_of(lead.rule),
+        level="look" if lead.urgent else "note",
+        since=f"Since {instant_words(lead.raised, limits.zone)}: {words.duration(max(0, now - lead.raised) / SECOND)} so far.",
+        says=visible(lead.says, 600),
+        with_it=with_it(one, limits),
+        check=CHECKS[lead.rule],
+        note=note,
+    )
+
+
+def anchor_of(rule: str) -> str:
+    return ANCHORS["duty alert" if rule == "duty" else rule]
+
+
+def with_it(one: Folded[State | Found], limits: Limits) -> tuple[str, ...]:
+    """What followed from an incident: `the transmitter is keyed too much, from Wed 18 Nov, 03:19`."""
+    return tuple(f"{title_words(other.rule)}, from {instant_words(other.raised, limits.zone)}" for other in one.followed)
+
+
+def _over(lately: Lately, limits: Limits) -> tuple[Over, ...]:
+    found = folded([*lately.over, *(one for one in lately.standing if one.rule == OF_ONE_TRANSMITTER[0])], limits.timeout + limits.grace)
+    shown = [one for one in reversed(found) if one.lead.cleared is not None]
+    return tuple(_row(row, limits) for row in in_rows(shown))
+
+
+def _row(row: Sequence[Folded[State | Found]], limits: Limits) -> Over:
+    lead = row[0].lead
+    return Over(
+        title=title_words(lead.rule),
+        subject=visible(subject_words(lead.subject)),
+        anchor=anchor_of(lead.rule),
+        level="look" if lead.urgent else "note",
+        when=dates_of([one.lead for one in row], limits),
+        lasted=lasted_of([one.lead for one in row]),
+        with_it=tuple(said for one in row for said in with_it(one, limits)),
+    )
+
+
+def dates_of(incidents: Sequence[State | Found], limits: Limits) -> str:
+    """When each of like incidents was raised: `3 times: Tue 3 Nov, 19:10; ...`."""
+    dates = [instant_words(one.raised, limits.zone) for one in incidents[:DATES]]
+    if len(incidents) == 1:
+        return dates[0]
+    more = len(incidents) - len(dates)
+    return f"{len(incidents)} times: {'; '.join(dates)}" + (f"; and {words.count(more, 'time')} before" if more else "")
+
+
+def lasted_of(incidents: Sequence[State | Found]) -> str:
+    """`for 3 h`, `for 4 min to 3 h`, `still going on`."""
+    lengths = sorted((one.cleared - one.raised) / SECOND for one in incidents if one.cleared is not None)
+    if not lengths:
+        return "still going on"
+    shortest, longest = words.duration(lengths[0]), words.duration(lengths[-1])
+    return f"for {longest}" if shortest == longest else f"for {shortest} to {longest}"
+
+
+def _lately_says(lately: Lately, still: bool, rows: int, now: int) -> str:
+    since = now - LATELY
+    unwatched = lately.watched is None or lately.watched[0] > since
+    found = (
+        ""
+        if not unwatched
+        else " Incidents from before `airtally serve` was started were found in the log afterwards; no notices were sent."
+    )
+    if still:
+        found = " They were found in the log afterwards; no notices were sent."
+    if not rows:
+        return (
+            "The rules find nothing in the log of the last seven days."
+            if unwatched
+            else "No alert was raised and cleared in the last seven days."
+        )
+    return f"Raised in the last seven days, and over.{found}" + (f" The latest {ROWS} of {rows}." if rows > ROWS else "")
+
+
+def _log_line(log: LogStands) -> LogLine:
+    return LogLine(visible(log.name.rsplit("/", 1)[-1]), log.level, log.last, tuple(one.says for one in log.said))
+
+
+def _weeks(source: Source, now: int, links: Links) -> tuple[WeekTold | None, WeekTold | None]:
+    this, shown = week_of(now, source.station().zone), first_shown(source.first_and_last(), now, source.station().zone)
+    whole = None if shown.start_us >= this.start_us else _told(source, shown, now, links)
+    return _told(source, this, now, links), whole
+
+
+def _told(source: Source, week: Week, now: int, links: Links) -> WeekTold:
+    return WeekTold(
+        f"Week {week.number}",
+        week.dates,
+        verdict(week_facts(source, week, now)),
+        Link(f"Week {week.number}", links.to(f"/week/{week.name}")),
+    )
