@@ -7,13 +7,12 @@ from zoneinfo import ZoneInfo
 from server.alerts.desk import Lately
 from server.alerts.found import Found
 from server.alerts.states import DIGEST_ONLY, State
-from server.alerts.words import TITLES
 from server.service import Health
-from server.telling.incidents import subject_words
+from server.telling.incidents import whole_title
+from server.telling.moments import instant_words
 from server.web import words
 from server.web.sentences import Level
 from server.web.source import LogRead
-from server.web.weeks import instant_words
 from shared.zones import DAY, HOUR, SECOND
 
 QUIET = 6 * HOUR  # a repeater that writes no heartbeats is silent for a night
@@ -68,10 +67,16 @@ def log_stands(log: LogRead, now: int, zone: ZoneInfo) -> LogStands:
         return LogStands(log.name, words.UNKNOWN, (Said("look", "Nothing was read from it: `airtally check` says what is in the way."),))
     said = [*_lateness(log, log.last_us, now), *_read_badly(log)]
     ago = max(0, now - log.last_us)
-    last = f"{words.duration(ago / SECOND)} ago, {instant_words(log.last_us, zone)}"
+    last = f"{_ago(ago)} ago, {instant_words(log.last_us, zone)}"
     if log.last_us > now + AHEAD:
         last = f"stamped {instant_words(log.last_us, zone, with_year=True)}"
     return LogStands(log.name, last, tuple(said))
+
+
+def _ago(us: int) -> str:
+    """Whole minutes are enough."""
+    minutes = us // (60 * SECOND)
+    return words.duration(minutes * 60.0) if minutes else "under a minute"
 
 
 def _lateness(log: LogRead, last: int, now: int) -> list[Said]:
@@ -143,7 +148,8 @@ def headline(stands: Stands, zone: ZoneInfo) -> str:
     if troubles:
         first = " and ".join(troubles)
         known = stands.watching and not bad
-        return f"{first[0].upper()}{first[1:]}. {'No alert is open.' if known else 'Whether anything else is wrong is not known.'}"
+        first = first if first.startswith("airtally") else first[0].upper() + first[1:]
+        return f"{first}. {'No alert is open.' if known else 'Whether anything else is wrong is not known.'}"
     if stands.raised:
         return "The transmitter is keyed for more of an hour than its rating allows."
     if any(log.level == "note" for log in stands.logs):
@@ -155,7 +161,7 @@ def headline(stands: Stands, zone: ZoneInfo) -> str:
 
 def _raised(standing: Sequence[State | Found], zone: ZoneInfo) -> str:
     first, more = standing[0], len(standing) - 1
-    title = TITLES[first.rule]
+    title = whole_title(first.rule, first.subject)
     rest = f", and {words.count(more, 'more alert')} {words.verb(more, 'is', 'are')} open" if more else ""
     opening = "Look now: " if first.urgent else "An alert is open: "
-    return f"{opening}{title} ({subject_words(first.subject)}), since {instant_words(first.raised, zone)}{rest}."
+    return f"{opening}{title[0].lower()}{title[1:]}, since {instant_words(first.raised, zone)}{rest}."

@@ -9,10 +9,10 @@ from server.alerts.found import Found
 from server.alerts.limits import Limits
 from server.alerts.states import DIGEST_ONLY, OF_ONE_TRANSMITTER, State
 from server.alerts.words import CHECKS
-from server.telling.incidents import subject_words, title_words
+from server.telling.incidents import followed_words, subject_words, title_words
 from server.web import words
 from server.web.definitions import ANCHORS
-from server.web.now_state import LogStands, Said, Stands, headline, is_watching, itself_stands, log_stands
+from server.web.now_state import LogStands, Stands, headline, is_watching, itself_stands, log_stands
 from server.web.parts import Link
 from server.web.sentences import Verdict
 from server.web.shell import Links, Shell
@@ -38,7 +38,7 @@ class Open:
     level: str
     since: str
     says: tuple[Piece, ...]
-    with_it: tuple[str, ...]  #: what followed from it
+    with_it: str  #: what followed from it
     check: str  #: what to check first
     note: Link | None
 
@@ -53,7 +53,7 @@ class Over:
     level: str
     when: str
     lasted: str
-    with_it: tuple[str, ...]
+    with_it: str
 
 
 @dataclass(frozen=True)
@@ -96,6 +96,7 @@ class NowView:
     raised: tuple[Open, ...]  #: what stands raised
     none_raised: str  #: said where nothing does
     caution: str  #: where something that stands raised is about the transmitter
+    logs_first: bool  #: whether a log is in trouble, and so comes before what is over
     logs: tuple[LogLine, ...]  #: whether each log comes in
     itself: tuple[ItselfLine, ...]  #: whether airtally works, and tells
     lately: tuple[Over, ...]  #: raised in the last days, and over
@@ -126,6 +127,7 @@ def now_view(source: Source, now: int, links: Links, signed_in: bool) -> NowView
         raised=tuple(_open(one, now, limits, links) for one in raised),
         none_raised=_none_raised(lately, still, now, limits),
         caution=CAUTION if any(one.lead.rule in OF_ONE_TRANSMITTER for one in raised) else "",
+        logs_first=any(log.level != "fine" for log in logs),
         logs=tuple(_log_line(log) for log in logs),
         itself=tuple(ItselfLine(one.level, one.says, visible(one.why, 600)) for one in itself),
         lately=rows[:ROWS],
@@ -169,13 +171,13 @@ def _open(one: Folded[State | Found], now: int, limits: Limits, links: Links) ->
     if isinstance(lead, State) and lead.acknowledged is None:
         note = Link("Take note: no more reminders", links.to(f"/transmitter/note/{lead.id}"))
     return Open(
-        title=title_words(lead.rule),
+        title=title_words(lead.rule, lead.subject),
         subject=visible(subject_words(lead.subject)),
         anchor=anchor_of(lead.rule),
         level="look" if lead.urgent else "note",
         since=f"Since {instant_words(lead.raised, limits.zone)}: {words.duration(max(0, now - lead.raised) / SECOND)} so far.",
         says=visible(lead.says, 600),
-        with_it=with_it(one, limits),
+        with_it=followed_words(one.followed, limits.zone),
         check=CHECKS[lead.rule],
         note=note,
     )
@@ -185,27 +187,22 @@ def anchor_of(rule: str) -> str:
     return ANCHORS["duty alert" if rule == "duty" else rule]
 
 
-def with_it(one: Folded[State | Found], limits: Limits) -> tuple[str, ...]:
-    """What followed from an incident: `the transmitter is keyed too much, from Wed 18 Nov, 03:19`."""
-    return tuple(f"{title_words(other.rule)}, from {instant_words(other.raised, limits.zone)}" for other in one.followed)
-
-
 def _over(lately: Lately, limits: Limits) -> tuple[Over, ...]:
     found = folded([*lately.over, *(one for one in lately.standing if one.rule == OF_ONE_TRANSMITTER[0])], limits.timeout + limits.grace)
     shown = [one for one in reversed(found) if one.lead.cleared is not None]
-    return tuple(_row(row, limits) for row in in_rows(shown))
+    return tuple(_row(row, limits) for row in sorted(in_rows(shown), key=lambda row: not row[0].lead.urgent))
 
 
 def _row(row: Sequence[Folded[State | Found]], limits: Limits) -> Over:
     lead = row[0].lead
     return Over(
-        title=title_words(lead.rule),
+        title=title_words(lead.rule, lead.subject),
         subject=visible(subject_words(lead.subject)),
         anchor=anchor_of(lead.rule),
         level="look" if lead.urgent else "note",
         when=dates_of([one.lead for one in row], limits),
         lasted=lasted_of([one.lead for one in row]),
-        with_it=tuple(said for one in row for said in with_it(one, limits)),
+        with_it=followed_words([other for one in row for other in one.followed], limits.zone),
     )
 
 

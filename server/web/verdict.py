@@ -48,7 +48,7 @@ def verdict(facts: WeekFacts) -> Verdict:
     lines, channel = facts.figures["intake"]["lines"], facts.figures["channel"]
     seen = seen_share(facts.figures["window"])
     if not lines and not channel["airtime_s"]:
-        return _nothing_known(facts.nothing_read)
+        return _nothing_known(facts.nothing_read, facts.so_far)
     order = {"look": 0, "note": 1, "fine": 2}
     findings = sorted(_findings(facts), key=lambda finding: order[finding.level])
     caution = CAUTION if any(finding.about_duty for finding in findings) else ""
@@ -60,10 +60,12 @@ def seen_share(window: Mapping[str, Any]) -> float:
     return 1 - min(1.0, window["blind_s"] / window["seconds"]) if window["seconds"] else 0.0
 
 
-def _nothing_known(nothing_read: bool) -> Verdict:
+def _nothing_known(nothing_read: bool, so_far: bool) -> Verdict:
     if nothing_read:
         look = say("Name the log in the station file, then run `airtally ingest`; `airtally check` says what is in the way.")
         return Verdict(say("Nothing has been read yet: no log line is in the store."), (Finding("look", look, "intake"),))
+    if so_far:
+        return Verdict(say("Nothing is known about this week yet: no log has a line from it."))
     headline = say("Nothing is known about this week: no log has a line from it.")
     look = say("If the repeater was running, its logs were not read, or lie elsewhere by now.")
     return Verdict(headline, (Finding("look", look, "intake"),))

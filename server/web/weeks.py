@@ -4,16 +4,12 @@ import datetime as dt
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from server.web.words import GAP
+from server.telling.moments import MONTHS, clock, day_name, instant_words, stretch_words
 from shared.zones import HOUR, SECOND, from_us, midnight
 
-WELL_INSIDE = 6 * HOUR  # a repeater that writes no heartbeats is silent for a night
+__all__ = ["Week", "clock", "day_name", "edges_words", "first_shown", "instant_words", "last_whole_week", "stretch_words", "week_of"]
 
-_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-_MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-    "December",
-)  # fmt: skip
+WELL_INSIDE = 6 * HOUR  # a repeater that writes no heartbeats is silent for a night
 
 
 @dataclass(frozen=True)
@@ -51,10 +47,10 @@ class Week:
         first, last = self.days[0], self.days[-1]
         opening = str(first.day)
         if (first.year, first.month) != (last.year, last.month):
-            opening += f" {_MONTHS[first.month - 1]}"
+            opening += f" {MONTHS[first.month - 1]}"
         if first.year != last.year:
             opening += f" {first.year}"
-        return f"{opening} to {last.day} {_MONTHS[last.month - 1]} {last.year}"
+        return f"{opening} to {last.day} {MONTHS[last.month - 1]} {last.year}"
 
     def shifted(self, weeks: int) -> "Week":
         return Week(self.monday + dt.timedelta(weeks=weeks), self.zone)
@@ -79,34 +75,6 @@ def first_shown(known: tuple[int, int] | None, now_us: int, zone: ZoneInfo) -> W
         return week_of(now_us, zone).shifted(-1)
     week, first = last_whole_week(known[1], now_us, zone), week_of(known[0], zone)
     return first if week.monday < first.monday else week
-
-
-def day_name(day: dt.date) -> str:
-    """`Mon 16`."""
-    return f"{_DAYS[day.weekday()]} {day.day}"
-
-
-def clock(moment: dt.datetime) -> str:
-    """`19:15`; in the hour that a clock change repeats, with the zone's abbreviation."""
-    text = f"{moment:%H:%M}"
-    twice = moment.replace(fold=0).utcoffset() != moment.replace(fold=1).utcoffset()
-    return f"{text} {moment.tzname()}" if twice else text
-
-
-def instant_words(us: int, zone: ZoneInfo, with_year: bool = False) -> str:
-    """`Tue 17 Nov, 19:15`."""
-    moment = from_us(us, zone)
-    year = f" {moment.year}" if with_year else ""
-    return f"{day_name(moment.date())} {_MONTHS[moment.month - 1][:3]}{year}, {clock(moment)}"
-
-
-def stretch_words(start: dt.datetime, end: dt.datetime, zone: ZoneInfo) -> str:
-    """`Tue 17 Nov, 19:15 to 20:15`."""
-    start, end = start.astimezone(zone), end.astimezone(zone)
-    opening = f"{day_name(start.date())} {_MONTHS[start.month - 1][:3]}, {clock(start)}"
-    if start.date() == end.date():
-        return f"{opening}{GAP}to{GAP}{clock(end)}"  # the two times stay on one line
-    return f"{opening} to {day_name(end.date())} {_MONTHS[end.month - 1][:3]}, {clock(end)}"
 
 
 def edges_words(known: tuple[int, int] | None, start: int, end: int, zone: ZoneInfo, *, blind_s: float, over: bool) -> str:
