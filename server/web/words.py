@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from server.telling.numbers import GAP, UNKNOWN, count, verb, whole_number
+from shared.numbers import grouped
 
 __all__ = [
     "GAP",
