@@ -64,13 +64,18 @@ def worst(said: Sequence[Said]) -> Level:
 def log_stands(log: LogRead, now: int, zone: ZoneInfo) -> LogStands:
     """What is to be said of one log at an instant."""
     if not log.lines or log.last_us is None:
-        return LogStands(log.name, words.UNKNOWN, (Said("look", "Nothing was read from it: `airtally check` says what is in the way."),))
-    said = [*_lateness(log, log.last_us, now), *_read_badly(log)]
+        nothing = Said("look", "Nothing was read from it: `airtally check` says what is in the way.")
+        return LogStands(log.name, words.UNKNOWN, (nothing, *_troubles(log)))
+    said = [*_troubles(log), *_lateness(log, log.last_us, now), *_read_badly(log)]
     ago = max(0, now - log.last_us)
     last = f"{_ago(ago)} ago, {instant_words(log.last_us, zone)}"
     if log.last_us > now + AHEAD:
         last = f"stamped {instant_words(log.last_us, zone, with_year=True)}"
     return LogStands(log.name, last, tuple(said))
+
+
+def _troubles(log: LogRead) -> list[Said]:
+    return [Said("look", "It could not be read at the last pass.", trouble) for trouble in log.troubles]
 
 
 def _ago(us: int) -> str:

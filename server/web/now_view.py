@@ -12,7 +12,7 @@ from server.alerts.words import CHECKS
 from server.telling.incidents import followed_words, subject_words, title_words
 from server.web import words
 from server.web.definitions import ANCHORS
-from server.web.now_state import LogStands, Stands, headline, is_watching, itself_stands, log_stands
+from server.web.now_state import LogStands, Said, Stands, headline, is_watching, itself_stands, log_stands
 from server.web.parts import Link
 from server.web.sentences import Verdict
 from server.web.shell import Links, Shell
@@ -57,22 +57,22 @@ class Over:
 
 
 @dataclass(frozen=True)
+class SaidLine:
+    """One sentence, and text from outside that goes with it."""
+
+    level: str
+    says: str
+    why: tuple[Piece, ...]
+
+
+@dataclass(frozen=True)
 class LogLine:
     """One log, in a line or two."""
 
     name: tuple[Piece, ...]
     level: str
     last: str
-    said: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class ItselfLine:
-    """One sentence of airtally's own work."""
-
-    level: str
-    says: str
-    why: tuple[Piece, ...]
+    said: tuple[SaidLine, ...]
 
 
 @dataclass(frozen=True)
@@ -98,7 +98,7 @@ class NowView:
     caution: str  #: where something that stands raised is about the transmitter
     logs_first: bool  #: whether a log is in trouble, and so comes before what is over
     logs: tuple[LogLine, ...]  #: whether each log comes in
-    itself: tuple[ItselfLine, ...]  #: whether airtally works, and tells
+    itself: tuple[SaidLine, ...]  #: whether airtally works, and tells
     lately: tuple[Over, ...]  #: raised in the last days, and over
     lately_says: str  #: what the list is
     running: WeekTold | None  #: the week so far
@@ -129,7 +129,7 @@ def now_view(source: Source, now: int, links: Links, signed_in: bool) -> NowView
         caution=CAUTION if any(one.lead.rule in OF_ONE_TRANSMITTER for one in raised) else "",
         logs_first=any(log.level != "fine" for log in logs),
         logs=tuple(_log_line(log) for log in logs),
-        itself=tuple(ItselfLine(one.level, one.says, visible(one.why, 600)) for one in itself),
+        itself=_lines(itself),
         lately=rows[:ROWS],
         lately_says=_lately_says(lately, still, len(rows), now),
         running=running,
@@ -243,8 +243,12 @@ def _lately_says(lately: Lately, still: bool, rows: int, now: int) -> str:
     return f"Raised in the last seven days, and over.{found}" + (f" The latest {ROWS} of {rows}." if rows > ROWS else "")
 
 
+def _lines(said: Sequence[Said]) -> tuple[SaidLine, ...]:
+    return tuple(SaidLine(one.level, one.says, visible(one.why, 600)) for one in said)
+
+
 def _log_line(log: LogStands) -> LogLine:
-    return LogLine(visible(log.name.rsplit("/", 1)[-1]), log.level, log.last, tuple(one.says for one in log.said))
+    return LogLine(visible(log.name.rsplit("/", 1)[-1]), log.level, log.last, _lines(log.said))
 
 
 def _weeks(source: Source, now: int, links: Links) -> tuple[WeekTold | None, WeekTold | None]:

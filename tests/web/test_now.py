@@ -67,6 +67,11 @@ def test_a_worker_in_trouble_is_said_in_its_own_words(open_pages: Opened) -> Non
     assert "Asking the alert rules fails, and is tried again. disk <full>" in text
 
 
+def test_what_kept_a_log_from_being_read_is_said_as_text(open_pages: Opened) -> None:
+    text = plain(healthy(logs=(replace(GOOD, troubles=("/x/<b>.log: Permission denied.",)),)), open_pages)
+    assert "It could not be read at the last pass. /x/<b>.log: Permission denied." in text and IN_ORDER not in text
+
+
 def test_an_empty_store_says_what_to_do_next(open_pages: Opened) -> None:
     text = plain(empty_source(), open_pages)
     assert "Nothing has been read yet" in text and "airtally init" in text and "airtally demo" in text
