@@ -15,13 +15,15 @@ from parsers.jsonlines import decode_plain, refuse_constant
 from parsers.reading import Carry, Reading
 from parsers.stamps import INSTANT, RFC3339_FORM, read_stamps
 from shared.columns import EVENT_SCHEMA
-from shared.events import EVENTS, IGNORED, TEXT_KEYS, TEXT_LIMIT, UNDERSTOOD, UNREAD
+from shared.events import COUNT_KEYS, EVENTS, IGNORED, TEXT_KEYS, TEXT_LIMIT, UNDERSTOOD, UNREAD
 from shared.zones import SECOND
 
 TEXTS = ("t", "event", *WORD_KEYS, *TEXT_KEYS)
 NUMBERS = ("slot", *NUMBER_KEYS)
+WHOLE = ("slot", *COUNT_KEYS)  #: numbers without a fraction
 #: a known key with a value of the wrong kind; JSON's true would pass for 1
-NO_TEXT = rf'"(?:{"|".join(TEXTS)})"[ \t]*:[ \t]*[^"n \t]'
+NO_TEXT = rf'"(?:{"|".join(name for name in TEXTS if name != "session")})"[ \t]*:[ \t]*[^"n \t]'
+NO_SESSION = r'"session"[ \t]*:[ \t]*(?:[tf]|-?[0-9]+\.)'  #: text or a whole number: hosts count their sessions
 NO_NUMBER = rf'"(?:{"|".join(NUMBERS)})"[ \t]*:[ \t]*[^0-9n \t-]'
 #: what a line says, its stamp still as text
 COLUMNS = {"line": pl.UInt32(), "t": pl.String()} | {k: v for k, v in EVENT_SCHEMA.items() if k not in ("line", "t")}
@@ -91,7 +93,7 @@ def _says(lines: pl.Series, rows: pl.Series) -> pl.DataFrame:
     """The lines that are right but for their stamp, as COLUMNS, in order."""
     plain, values = decode_plain(lines, (*TEXTS, *NUMBERS))
     some = lines.filter(plain)
-    kinds_right = ~(some.str.contains(NO_TEXT) | some.str.contains(NO_NUMBER))
+    kinds_right = ~(some.str.contains(NO_TEXT) | some.str.contains(NO_NUMBER) | some.str.contains(NO_SESSION))
     quick = _checked(values.with_columns(rows.filter(plain).alias("line")).filter(kinds_right))
     one_by_one = [(row, read_line(line)) for row, line in zip(rows.filter(~plain), lines.filter(~plain), strict=True)]
     slow = pl.DataFrame([{"line": row, **said} for row, said in one_by_one if said is not None], schema=COLUMNS)
@@ -112,7 +114,7 @@ def _checked(values: pl.DataFrame) -> pl.DataFrame:
     for key in NUMBERS:
         low, high = limits(key) if key != "slot" else (1.0, 2.0)
         typed[key] = pl.col(key).cast(pl.Float64, strict=False)
-        whole = typed[key].round() == typed[key] if key == "slot" else pl.lit(True)
+        whole = typed[key].round() == typed[key] if key in WHOLE else pl.lit(True)
         right.append(pl.col(key).is_null() | (typed[key].is_between(low, high) & whole))
     right.append((pl.col("event") != "over") | pl.col("seconds").is_not_null())
     kept = values.filter(pl.all_horizontal(right).fill_null(False))
@@ -128,10 +130,12 @@ def read_line(line: str) -> dict[str, Any] | None:
         return None
     if not isinstance(said, dict) or not isinstance(said.get("t"), str) or said.get("event") not in EVENTS:
         return None
+    if isinstance(said.get("session"), int) and not isinstance(said["session"], bool):
+        said["session"] = str(said["session"])
     given = {key: said[key] for key in (*WORD_KEYS, *TEXT_KEYS, *NUMBERS) if said.get(key) is not None}
     if any(wrong_value(key, value) for key, value in given.items()) or (said["event"] == "over" and "seconds" not in given):
         return None
     if not said["t"].isascii():
         return None
-    numbers = {key: int(value) if key == "slot" else float(value) for key, value in given.items() if key in NUMBERS}
+    numbers = {key: int(value) if key in WHOLE else float(value) for key, value in given.items() if key in NUMBERS}
     return {"t": said["t"], "event": said["event"]} | {key: value for key, value in given.items() if value != ""} | numbers

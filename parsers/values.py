@@ -10,7 +10,7 @@ import polars as pl
 
 from parsers.constants import IGNORE, NUMBER_KEYS, WORD_KEYS, limits
 from shared.columns import EVENT_SCHEMA
-from shared.events import TEXT_KEYS, TEXT_LIMIT
+from shared.events import COUNT_KEYS, TEXT_KEYS, TEXT_LIMIT
 
 OURS: dict[str, dict[str, Any]] = {key: {word: word for word in words} for key, words in WORD_KEYS.items()} | {"slot": {"1": 1, "2": 2}}
 _PART = r"[0-9]{1,9}(?:[.,][0-9]{1,9})?"
@@ -82,6 +82,8 @@ def _as_most(key: str, text: pl.Series, meanings: Meanings) -> pl.Series:
         return _lookup(text, _spellings(key, meanings), key)
     if key in TEXT_KEYS:
         return text
+    if key in COUNT_KEYS:
+        return text.cast(pl.Int64, strict=False)
     factor = meanings.seconds_factor if key == "seconds" else meanings.percent_factor.get(key, 1.0)
     bare = text.str.strip_suffix("s" if key == "seconds" else _unit(key)) if factor == 1.0 else text
     return _emptied(bare.cast(pl.Float64, strict=False) * factor, lambda value: ~value.is_finite())
@@ -91,7 +93,10 @@ def _in_every_way(key: str, text: pl.Series, meanings: Meanings) -> tuple[pl.Ser
     """The values of a column, and where there is a text that is none."""
     if key in OURS:
         return _worded(key, text, meanings)
-    value = _seconds(text, meanings.seconds_factor) if key == "seconds" else _level(key, text, meanings)
+    if key in COUNT_KEYS:
+        value = _whole(number(text))
+    else:
+        value = _seconds(text, meanings.seconds_factor) if key == "seconds" else _level(key, text, meanings)
     return value, text.is_not_null() & value.is_null()
 
 
@@ -150,6 +155,11 @@ def number(text: pl.Series) -> pl.Series:
         commas = text.set(~left, None).str.replace(r"^([+-]?[0-9]+),([0-9]+)$", "$1.$2")
         value = value.zip_with(~left, commas.cast(pl.Float64, strict=False))
     return value.set(~value.is_finite().fill_null(False), None)
+
+
+def _whole(value: pl.Series) -> pl.Series:
+    """Int64 of whole numbers, null for any other."""
+    return value.cast(pl.Int64, strict=False).set((value != value.round()).fill_null(False), None)
 
 
 def _unit(key: str) -> str:

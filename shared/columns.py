@@ -22,6 +22,10 @@ EVENT_SCHEMA: dict[str, pl.DataType] = {
     "loss_pct": pl.Float64(),
     "rssi_dbm": pl.Float64(),
     "network": pl.String(),
+    "session": pl.String(),
+    "bit_rate": pl.Int64(),
+    "code_words": pl.Int64(),
+    "characters": pl.Int64(),
 }
 
 

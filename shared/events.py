@@ -12,7 +12,8 @@ EVENTS = (
 SIDES = ("air", "link")
 CAUSES = ("released", "timeout", "lost")
 REASONS = ("other-mode", "busy", "lockout")
-TEXT_KEYS = ("station", "target", "network")
-TEXT_LIMIT = 64  # characters in station, target and network
+TEXT_KEYS = ("station", "target", "network", "session")
+TEXT_LIMIT = 64  # characters in each of them
+COUNT_KEYS = ("bit_rate", "code_words", "characters")  # of a page: whole numbers
 
 UNDERSTOOD, IGNORED, UNREAD = 0, 1, 2  # what became of a line

@@ -53,7 +53,7 @@ def load_heard(connection: sa.Connection, low: int, high: int, station: Station,
         )
     )
     if opened:
-        query = sa.select(held.c.start, sa.literal(NEVER), sa.false(), *(held.c[name] for name in names))
+        query = sa.select(held.c.start, sa.func.coalesce(held.c.until, NEVER), sa.false(), *(held.c[name] for name in names))
         rows += connection.execute(query.where(held.c.file_id.is_(None), held.c.start < high))
         rows.sort(key=lambda row: row[0])
     start, end, whole, mode, slot, side, station_text = zip(*rows, strict=True) if rows else ((),) * 7

@@ -35,8 +35,8 @@ def load_activity(
     opened = schema.open_over
     still_open = _fetch(
         connection,
-        sa.select(opened.c.start, opened.c.mode).where(opened.c.start >= low, opened.c.start < high),
-        ("start", "mode"),
+        sa.select(opened.c.start, opened.c.until, opened.c.mode).where(opened.c.start >= low, opened.c.start < high),
+        ("start", "until", "mode"),
     )
     event = schema.event
     words = ("t", "mode", "side", "station", "reason")
@@ -56,7 +56,7 @@ def load_activity(
     left_open = (ended == NEVER) & (began >= low)
     unfinished = Unfinished(
         start=np.concatenate([began[left_open], _instants(still_open["start"])]),
-        until=np.concatenate([_instants(overs["until"])[left_open], np.full(len(still_open["start"]), NEVER)]),
+        until=np.concatenate([_instants(overs["until"])[left_open], _instants(still_open["until"])]),
         mode=np.concatenate([mode[left_open], _codes(still_open["mode"], MODES)]),
     )
     order = np.argsort(unfinished.start, kind="stable")

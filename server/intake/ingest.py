@@ -37,7 +37,10 @@ from shared.errors import DialectError, StoreError
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.text import escaped
 
-EVENT_ROW = ("t", "event", "mode", "slot", "side", "station", "target", "network", "reason", "seconds", "rssi_dbm")
+EVENT_ROW = (
+    "t", "event", "mode", "slot", "side", "station", "target", "network", "reason", "seconds", "rssi_dbm",
+    "session", "bit_rate", "code_words", "characters",
+)  # fmt: skip
 
 LOOKS = 100  # of one pass, while files move or another airtally stores
 MOST_EXPANSION = 200  # times the bytes on the disk; logs reach a tenth of that

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import polars as pl
 
+from server.intake.sessions import by_session
 from shared.columns import EVENT_SCHEMA, identity_column, kept
 from shared.zones import DAY, SECOND
 
@@ -13,13 +14,17 @@ LONGEST_US = 7 * DAY  # stamps further apart than this are a clock that jumped, 
 NO_SIDE = 2  # beside the codes of shared.events.SIDES
 
 _FIELDS = ("mode", "slot", "side", "station", "target", "ber_pct", "loss_pct", "rssi_dbm")
-#: Frame of overs that have begun and not ended yet.
-OPEN_SCHEMA = {"start": pl.Int64(), **{name: EVENT_SCHEMA[name] for name in _FIELDS}}
+#: Frame of overs that have begun and not ended yet; one that has a session may have an `until` already, another start on its key, after
+#: which only an end of its session can close it.
+OPEN_SCHEMA = {
+    "start": pl.Int64(), **{name: EVENT_SCHEMA[name] for name in _FIELDS}, "session": EVENT_SCHEMA["session"], "until": pl.Int64(),
+}  # fmt: skip
 #: Frame of finished (`end`) and unfinished (no `end`, `until` the next event on their key if there was one) overs; `whole` ones were
-#: written at their end only, on one line or as an end with a duration, so that nothing told of them before.
+#: written at their end only, on one line or as an end with a duration, so that nothing told of them before. Only unfinished ones keep
+#: their session: a recovered end may still close them.
 OVER_SCHEMA = {
     "start": pl.Int64(), "end": pl.Int64(), "until": pl.Int64(), **{name: EVENT_SCHEMA[name] for name in _FIELDS},
-    "cause": EVENT_SCHEMA["cause"], "doubtful": pl.Boolean(), "whole": pl.Boolean(),
+    "cause": EVENT_SCHEMA["cause"], "doubtful": pl.Boolean(), "whole": pl.Boolean(), "session": EVENT_SCHEMA["session"],
 }  # fmt: skip
 
 
@@ -45,19 +50,23 @@ def pair(open_before: pl.DataFrame, events: pl.DataFrame) -> Paired:
     events = events.with_columns_seq(identity_column(pl.col("station")))
     keyed = _keyed(open_before, events)
     overs = pl.concat([_closed(keyed), _whole(events), _ended_without_start(keyed), _unfinished(keyed)])
-    still_open = _where(keyed, pl.col("is_start") & ~pl.col("next_is_end") & pl.col("until").is_null())
+    still_open = _where(keyed, pl.col("is_start") & ~pl.col("next_is_end") & ~pl.col("gone"))
     others = pl.concat([
-        _where(events, ~pl.col("event").is_in(["over-start", "over-end", "over", "alive"])).with_columns_seq(pl.col("event").cast(pl.String)),
+        _where(events, ~pl.col("event").is_in(["over-start", "over-end", "over", "alive"])).with_columns_seq(
+            pl.col("event").cast(pl.String), pl.lit(None, dtype=EVENT_SCHEMA["session"]).alias("session")
+        ),
         _where(keyed, _lone_end() & pl.col("seconds").is_null()).select_seq(
             *(pl.lit("orphan").alias(name) if name == "event" else pl.col(name) for name in EVENT_SCHEMA)
         ),
     ]).select_seq(pl.exclude("line"))  # fmt: skip
-    return Paired(overs, still_open.select_seq(pl.col("t").alias("start"), *_FIELDS).sort("start"), others)
+    # In the order in which they were opened, which their stamps need not tell: an end without a side goes by it.
+    still_open = still_open.sort("order").select_seq(pl.col("t").alias("start"), *_FIELDS, "session", "until")
+    return Paired(overs, still_open, others)
 
 
 def leave_unfinished(still_open: pl.DataFrame) -> pl.DataFrame:
     """The overs (OVER_SCHEMA) of starts whose log has ended."""
-    return _with_over_columns(still_open, start="start", end=None, until=None, doubtful=pl.lit(False))
+    return _with_over_columns(still_open, start="start", end=None, until=pl.col("until"), doubtful=pl.lit(False), session=pl.col("session"))
 
 
 def _keyed(open_before: pl.DataFrame, events: pl.DataFrame) -> pl.DataFrame:
@@ -73,22 +82,33 @@ def _keyed(open_before: pl.DataFrame, events: pl.DataFrame) -> pl.DataFrame:
         (pl.col("mode").to_physical().cast(pl.Int64).fill_null(15) * 4 + pl.col("slot").cast(pl.Int64).fill_null(0)).alias("channel"),
         pl.col("side").to_physical().cast(pl.Int64).fill_null(NO_SIDE).alias("side_code"),
     )
+    if rows.get_column("session").null_count() < rows.height:
+        fresh = (pl.col("order") >= open_before.height).alias("fresh")
+        rows = by_session(rows.with_columns_seq(fresh), restarts["restart"], NO_SIDE)
+        return _beside(rows.sort("key", maintain_order=True))
     if rows.get_column("side_code").max() == NO_SIDE:
         rows = rows.sort("channel", maintain_order=True)
         rows = rows.with_columns_seq(_effective_side(rows)).sort("order")
     rows = rows.with_columns_seq(((pl.col("life") * 64 + pl.col("channel")) * 4 + pl.col("side_code")).alias("key"))
     rows = rows.sort("key", maintain_order=True)
     same_next = (pl.col("key") == pl.col("key").shift(-1)).fill_null(False)
-    same_before = (pl.col("key") == pl.col("key").shift(1)).fill_null(False)
     restart_after = restarts["restart"].gather(rows["life"].clip(0, max(restarts.height - 1, 0))) if restarts.height else None
-    return rows.with_columns_seq(
-        (same_next & ~pl.col("is_start").shift(-1)).fill_null(False).alias("next_is_end"),
-        (same_before & pl.col("is_start").shift(1)).fill_null(False).alias("after_start"),
+    until = (
         pl.when(same_next)
         .then(pl.col("t").shift(-1))
         .when(pl.col("life") < restarts.height)
         .then(pl.lit(restart_after) if restart_after is not None else pl.lit(None, dtype=pl.Int64))
-        .alias("until"),
+    )
+    return _beside(rows.with_columns_seq(until.alias("until"))).with_columns_seq(pl.col("until").is_not_null().alias("gone"))
+
+
+def _beside(rows: pl.DataFrame) -> pl.DataFrame:
+    """Rows sorted by key, with what stands next to each on its key."""
+    same_next = (pl.col("key") == pl.col("key").shift(-1)).fill_null(False)
+    same_before = (pl.col("key") == pl.col("key").shift(1)).fill_null(False)
+    return rows.with_columns_seq(
+        (same_next & ~pl.col("is_start").shift(-1)).fill_null(False).alias("next_is_end"),
+        (same_before & pl.col("is_start").shift(1)).fill_null(False).alias("after_start"),
         pl.lit(0, dtype=pl.UInt32).alias("line"),
     )
 
@@ -168,13 +188,20 @@ def _ended_without_start(keyed: pl.DataFrame) -> pl.DataFrame:
 
 
 def _unfinished(keyed: pl.DataFrame) -> pl.DataFrame:
-    never = _where(keyed, pl.col("is_start") & ~pl.col("next_is_end") & pl.col("until").is_not_null())
+    never = _where(keyed, pl.col("is_start") & ~pl.col("next_is_end") & pl.col("gone"))
     never = never.drop("cause")  # how it ended is what an end says, and it had none
-    return _with_over_columns(never, start="t", end=None, until=pl.col("until"), doubtful=pl.lit(False))
+    return _with_over_columns(never, start="t", end=None, until=pl.col("until"), doubtful=pl.lit(False), session=pl.col("session"))
 
 
 def _with_over_columns(
-    rows: pl.DataFrame, *, start: str, end: pl.Expr | None, until: pl.Expr | None, doubtful: pl.Expr, whole: bool = False
+    rows: pl.DataFrame,
+    *,
+    start: str,
+    end: pl.Expr | None,
+    until: pl.Expr | None,
+    doubtful: pl.Expr,
+    whole: bool = False,
+    session: pl.Expr | None = None,
 ) -> pl.DataFrame:
     nothing = pl.lit(None, dtype=pl.Int64)
     cause = pl.col("cause") if "cause" in rows.columns else pl.lit(None, dtype=OVER_SCHEMA["cause"]).alias("cause")
@@ -186,4 +213,5 @@ def _with_over_columns(
         cause,
         doubtful.alias("doubtful"),
         pl.lit(whole).alias("whole"),
+        (pl.lit(None, dtype=OVER_SCHEMA["session"]) if session is None else session).alias("session"),
     ).cast(OVER_SCHEMA)  # type: ignore[arg-type]

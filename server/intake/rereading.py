@@ -17,6 +17,7 @@ import sqlalchemy as sa
 
 from parsers.dialect import dialect_from_text, reader
 from parsers.reading import Carry, Reader, Reading
+from server.intake.ingest import EVENT_ROW
 from server.intake.pairing import OPEN_SCHEMA, nothing_open, pair
 from server.store import schema
 from server.store.engine import writing
@@ -29,7 +30,6 @@ from shared.zones import HOUR, SECOND
 
 MARK = "\x01"  #: the station of a stand-in for an over that was paired before
 EDGE_US = 2 * SECOND  #: a line so near the edge of a stored over belongs to it
-EVENT_ROW = ("t", "event", "mode", "slot", "side", "station", "target", "network", "reason", "seconds", "rssi_dbm")
 FILLED = ("station", "target", "cause", "ber_pct", "loss_pct", "rssi_dbm")
 
 
@@ -117,7 +117,7 @@ def _pair_again(connection: sa.Connection, log_id: int, events: pl.DataFrame) ->
         )
     ).scalars()
     rows: list[dict] = []
-    fields = ("mode", "slot", "side", "station", "target", "ber_pct", "loss_pct", "rssi_dbm")
+    fields = ("mode", "slot", "side", "station", "target", "ber_pct", "loss_pct", "rssi_dbm", "session")
     for row in [*unfinished, *still]:
         rows.append({"t": row.start, "event": "over-start", **{name: getattr(row, name) for name in fields}})
     for row in orphans:
@@ -125,7 +125,7 @@ def _pair_again(connection: sa.Connection, log_id: int, events: pl.DataFrame) ->
             {
                 "t": row.at,
                 "event": "over-end",
-                **{name: getattr(row, name) for name in ("mode", "slot", "side", "station", "target", "rssi_dbm")},
+                **{name: getattr(row, name) for name in ("mode", "slot", "side", "station", "target", "rssi_dbm", "session")},
             }
         )
     for row in finished:
@@ -161,7 +161,9 @@ def _store(connection: sa.Connection, log_id: int, paired, untils: list) -> int:
         opened = opened.filter(~pl.Series(was))
         for row in back.to_dicts():
             until = before[(row["start"], row["mode"], row["slot"], row["side"])]
-            connection.execute(sa.insert(schema.over).values(log_id=log_id, end=None, until=until, doubtful=False, cause=None, **row))
+            connection.execute(
+                sa.insert(schema.over).values(log_id=log_id, end=None, doubtful=False, cause=None, **{**row, "until": until})
+            )
     insert_frame(connection, schema.open_over, opened.select(list(OPEN_SCHEMA)), log_id=log_id, file_id=None)
     insert_frame(connection, schema.over, overs, log_id=log_id)
     if others.height:

@@ -14,6 +14,7 @@ log = sa.Table(
     sa.Column("name", sa.Text, nullable=False, unique=True),
     sa.Column("dialect", sa.Text, nullable=False),
     sa.Column("carry_us", Us),  # parsers.reading.Carry.last_us
+    sa.Column("cursor", sa.Text),  # of a journal: the last entry that was read
     sa.Column("first_us", Us),
     sa.Column("last_us", Us),
     sa.Column("lines", Us, nullable=False, default=0),
@@ -65,6 +66,7 @@ over = sa.Table(
     sa.Column("rssi_dbm", sa.Float),
     sa.Column("doubtful", sa.Boolean, nullable=False, default=False),
     sa.Column("whole", sa.Boolean, nullable=False, default=False),  # written at its end only: nothing told of it before
+    sa.Column("session", sa.Text),  # of an unfinished one
     sa.Index("over_start", "start"),
 )
 
@@ -84,6 +86,8 @@ open_over = sa.Table(
     sa.Column("ber_pct", sa.Float),
     sa.Column("loss_pct", sa.Float),
     sa.Column("rssi_dbm", sa.Float),
+    sa.Column("session", sa.Text),
+    sa.Column("until", Us),  # another start on its key: only an end of its session can close it after that
 )
 
 #: Everything else that happened: refused, carrier-up/-down, link-up/-down, page, host-start/-stop, and `orphan`
@@ -104,6 +108,10 @@ event = sa.Table(
     sa.Column("reason", sa.Text),
     sa.Column("seconds", sa.Float),
     sa.Column("rssi_dbm", sa.Float),
+    sa.Column("session", sa.Text),  # of an orphan
+    sa.Column("bit_rate", Us),  # of a page: bits a second
+    sa.Column("code_words", Us),
+    sa.Column("characters", Us),
     sa.Index("event_t", "event", "t"),
 )
 
