@@ -9,6 +9,7 @@ import click
 
 from server.cli import cli
 from server.config import settings_table
+from server.telling.caution import CAUTION, TIMERS
 
 HERE = Path(__file__).parent
 HEAD = "<!-- made from the code by `python -m docs`; change the code, not this -->\n\n"
@@ -16,7 +17,7 @@ HEAD = "<!-- made from the code by `python -m docs`; change the code, not this -
 
 def settings_page() -> str:
     """Every setting of the station file."""
-    return f"# The station file\n\n{HEAD}TOML, `station.toml` in the working folder unless `--station` names another. `airtally init` writes one.\n\n{settings_table()}\n"
+    return f"# The station file\n\n{HEAD}TOML, `station.toml` in the working folder unless `--station` names another. `airtally init` writes one.\n\n{settings_table()}\n\n{CAUTION} {TIMERS}\n"
 
 
 def commands_page() -> str:

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, ValidationError, ValidationInfo, field_validator
 
 from server.analytics.activity import Timers
+from server.telling.caution import DECIDE, SAFETY, WORK
 from shared import toml
 from shared.errors import StationFileError
 from shared.events import MODES
@@ -360,7 +361,10 @@ def station_text(
         model = _section_model(field.annotation)
         many = model in (Log, Target)
         wanted = any(key.startswith(f"{section}.") for key in given)
-        lines += ["", f"{'' if wanted else '# '}{f'[[{section}]]' if many else f'[{section}]'}"]
+        lines.append("")
+        if model is Transmitter:
+            lines += [f"# {sentence}" for sentence in (SAFETY, DECIDE, WORK)]
+        lines += [f"{'' if wanted else '# '}{f'[[{section}]]' if many else f'[{section}]'}"]
         for key, setting in model.model_fields.items():
             value = given.get(f"{section}.{key}", setting.get_default())
             mark = "" if f"{section}.{key}" in given else "# "

@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 from server.alerts import words
 from server.alerts.states import Spoken, State
+from server.telling.caution import NOTICE
 from shared.numbers import grouped
 
 
@@ -26,7 +27,7 @@ def notices_of(spoken: Sequence[Spoken], now: int, whose: str, zone: ZoneInfo) -
     notices = [_single(one, now, whose, zone) for one in spoken if not (digest and one.digest)]
     if digest:
         lines = [f"- {_head(one.state)}: {one.state.says} {_standing(one.state, now, zone)}" for one in waited]
-        body = "What can wait till the morning:\n" + "\n".join(lines) + f"\n\n{words.SAFE}"
+        body = "What can wait till the morning:\n" + "\n".join(lines) + f"\n\n{NOTICE}"
         notices.append(Notice(None, "digest", f"{whose}: {grouped(len(waited))} things since last night", body))
     return notices
 
@@ -53,7 +54,7 @@ def _single(one: Spoken, now: int, whose: str, zone: ZoneInfo) -> Notice:
     if state.cleared is None:
         lines.append(f"Check first: {words.CHECKS[state.rule]}")
         lines.append(f"`airtally alerts ack {state.id}`, or the Transmitter page, ends the reminders.")
-    lines.append(words.SAFE)
+    lines.append(NOTICE)
     return Notice(state.id, one.kind, f"{whose}: {mark}{words.TITLES[state.rule]} ({state.subject})", "\n".join(lines))
 
 
@@ -61,5 +62,5 @@ def test_notice(whose: str) -> tuple[str, str]:
     """Title and body of the notice that `airtally alerts test` sends."""
     return (
         f"{whose}: a test notice",
-        "Seen: nothing. This is a test that the keeper asked for.\nNotices about the transmitter would come this way.\n" + words.SAFE,
+        "Seen: nothing. This is a test that the keeper asked for.\nNotices about the transmitter would come this way.\n" + NOTICE,
     )

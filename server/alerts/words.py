@@ -5,11 +5,6 @@ from zoneinfo import ZoneInfo
 from shared.events import MODE_LABELS, MODES
 from shared.zones import SECOND, from_us
 
-#: product.md, promise 6.
-SAFE = (
-    "airtally is no safety device. The hardware time-out and the remote close-down that the licence asks for are what make this "
-    "transmitter safe: use the close-down if in doubt. For duty and exposure go by the licence, the regulator's rules and competent persons."
-)
 TITLES = {
     "over-runs-on": "an over runs on",
     "duty": "the transmitter is keyed too much",

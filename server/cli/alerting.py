@@ -17,6 +17,7 @@ from server.cli.common import chosen_window, load, station_option, window_option
 from server.config import Station
 from server.source import clock
 from server.store.engine import open_store, reading, writing
+from server.telling.caution import LINE
 from shared.errors import AirtallyError, UnusableError
 from shared.zones import iso
 
@@ -32,7 +33,7 @@ _own_station: Callable[..., Any] = click.option(
 )
 
 
-@click.group("alerts", invoke_without_command=True)
+@click.group("alerts", invoke_without_command=True, epilog=LINE)
 @click.option("--replay", "replayed", is_flag=True, help="Run the rules over the log's own time, sending nothing.")
 @window_options
 @click.option("--json", "as_json", is_flag=True, help="A list, oldest first (docs/contract.md).")
@@ -69,6 +70,7 @@ def alerts_command(
         click.echo("Nothing was raised.")
     for one in found:
         click.echo(_line(one, station.zone))
+    click.echo(LINE)
 
 
 def _replayed(engine: sa.Engine, station: Station, window: tuple[int, int]) -> list[Found]:

@@ -15,6 +15,7 @@ from server.cli.show import figures_table
 from server.source import StoreSource
 from server.store import schema
 from server.store.engine import open_store, reading
+from server.telling.caution import LINE
 from server.web.weeks import edges_words, instant_words
 from server.web.words import GAP
 from shared.zones import SECOND, iso
@@ -37,7 +38,7 @@ OVER_FIELDS = (
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
-@click.command("figures")
+@click.command("figures", epilog=LINE)
 @window_options
 @click.option("--json", "as_json", is_flag=True, help="The whole object as JSON (docs/contract.md).")
 @station_option
@@ -62,6 +63,7 @@ def figures_command(
     click.echo(figures_table(found))
     if said := _covered(source, window, station.zone, found["window"]["blind_s"]):
         click.echo(said)
+    click.echo(LINE)
 
 
 def _covered(source: StoreSource, window: tuple[int, int], zone: ZoneInfo, blind_s: float) -> str:

@@ -22,6 +22,7 @@ from server.config import Station
 from server.source import StoreSource
 from server.store.engine import open_store
 from server.store.timer_changes import add_timer_change, remove_timer_change, timer_changes
+from server.telling.caution import TIMERS_LINE
 from shared.errors import AirtallyError, UnusableError
 from shared.events import MODE_LABELS, MODES
 from shared.numbers import grouped
@@ -30,7 +31,7 @@ from shared.zones import from_us, instant
 LONGEST_S = 3600.0
 
 
-@click.command("replay")
+@click.command("replay", epilog=TIMERS_LINE)
 @window_options
 @click.option(
     "--hold", "hold_words", multiple=True, metavar="MODE=S", help="A hold to try, such as dmr=5; `default` for every mode not named."
@@ -86,7 +87,7 @@ def replay_command(
     if as_json:
         click.echo(json.dumps(found, indent=2, ensure_ascii=False))
         return
-    click.echo("\n".join([*lines, "", "What this takes for granted:", *(f"  {line}" for line in found["assumptions"])]))
+    click.echo("\n".join([*lines, "", "What this takes for granted:", *(f"  {line}" for line in found["assumptions"]), "", TIMERS_LINE]))
 
 
 def _curves(asked: Demand, activity: Activity, station: Station) -> tuple[Curve, ...]:
@@ -161,7 +162,7 @@ def _ends(daily: Floats) -> str:
     return "-" if interval is None else f"{grouped(interval.low)} to {grouped(interval.high)}"
 
 
-@click.command("timers")
+@click.command("timers", epilog=TIMERS_LINE)
 @click.option("--changed-on", "on", metavar="D", help="Enter a change that was made: a date or date-time; --note says what.")
 @click.option("--note", help="What was changed, such as `hold of DMR from 20 s to 10 s`.")
 @click.option("--remove", "number", type=int, metavar="N", help="Take the change of this number back.")
@@ -190,7 +191,7 @@ def timers_command(on: str | None, note: str | None, number: int | None, station
         raise AirtallyError(f"There is no change of number {number}; `airtally timers` lists them.")
     known = timer_changes(engine)
     lines = [f"{one.id}  {from_us(one.at_us, station.zone):%Y-%m-%d %H:%M}  {one.note}" for one in known]
-    click.echo("\n".join(lines) if lines else "No change of timers was entered.")
+    click.echo("\n".join([*(lines or ["No change of timers was entered."]), TIMERS_LINE]))
 
 
 def _when(text: str, station: Station) -> int:

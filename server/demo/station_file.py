@@ -1,6 +1,7 @@
 """The station file of Brackenfell, commented for a keeper who meets one for the first time."""
 
 from server.demo import world
+from server.telling.caution import DECIDE, SAFETY, WORK
 
 HEAD = f"""\
 # The Brackenfell Repeater Group's station file. Brackenfell, its people and its logs are invented:
@@ -33,7 +34,7 @@ label = "{label}"
 reach = "{reach}"
 """
 
-TAIL = """
+TAIL = f"""
 [store]
 url = "sqlite:///airtally.db"            # lies beside this file
 
@@ -42,8 +43,9 @@ notify = []                              # Apprise URLs, such as "json://localho
 grace_s = 10                             # how far beyond the time-out an over may run before it is reported
 quiet_hours = "23:00-07:00"              # only what is urgent wakes anybody then
 
-# What is shown of duty and exposure is a help for the keeper. It is no safety device: the hardware time-out and the remote
-# close-down that the licence asks for stay in charge, and the licence, the regulator and competent persons decide.
+# {SAFETY}
+# {DECIDE}
+# {WORK}
 [transmitter]
 power_w = 25
 feeder_loss_db = 2.0

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from server.report.month import CHANNEL, Month
 from server.report.sentences import LINK_POOR, Piece, Sentence, mode_label, say, worst_link
 from server.report.tables import fine_percent
+from server.telling.caution import CAUTION, TIMERS
 from server.web import words
 from shared.zones import SECOND
 
@@ -22,6 +23,14 @@ def advice(month: Month) -> tuple[Sentence, ...]:
         return ()
     return (*_hold_advice(month), *_wide_advice(month), *_timeout_advice(month), *_gap_advice(month), *_link_advice(month), *duty_advice(month),
             *_idle_mode_advice(month), *_log_advice(month))  # fmt: skip
+
+
+def advice_caution(month: Month) -> str:
+    """The caution that goes with what is advised of timers and of the transmitter; empty where neither is."""
+    if _thin(month):
+        return ""
+    said = [TIMERS] if _hold_advice(month) or _timeout_advice(month) else []
+    return " ".join([*said, *([CAUTION] if duty_advice(month) else [])])
 
 
 def _thin(month: Month) -> bool:

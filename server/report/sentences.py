@@ -10,10 +10,6 @@ from server.web import words
 from shared.events import MODE_LABELS
 from shared.zones import SECOND
 
-CAUTION = (
-    "airtally is no safety device. The hardware time-out and the remote close-down that the licence asks for stay in charge; what the "
-    "transmitter may do, and who may be near its antenna, is for the licence, the regulator’s rules and competent persons to say."
-)
 LINK_POOR = 0.99
 MOSTLY_SEEN = 0.9
 

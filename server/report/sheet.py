@@ -7,8 +7,9 @@ from server.report.completeness import completeness_words
 from server.report.every_figure import mode_figures, pair_figures, single_figures
 from server.report.glossary import GLOSSARY, Term
 from server.report.month import CHANNEL, Month, month_title
-from server.report.recommendations import advice, duty_advice, no_advice
-from server.report.sentences import CAUTION, Sentence, findings, headline, known
+from server.report.recommendations import advice, advice_caution, no_advice
+from server.report.sentences import Sentence, findings, headline, known
+from server.telling.caution import CAUTION
 from server.web import words
 from server.web.charts import SCALE_WORDS
 from server.web.parts import Fact, Label, Table
@@ -70,7 +71,7 @@ class Sheet:
     key: tuple[Fact, ...]
     findings: tuple[Sentence, ...]
     advice: tuple[Sentence, ...]
-    advice_on_duty: bool  #: the caution goes with it
+    advice_caution: str  #: what goes with the advice; empty
     no_advice: str
     shares: tuple[Share, ...]
     modes: Table
@@ -114,7 +115,7 @@ def sheet_of(month: Month) -> Sheet:
         key=tables.key_facts(month),
         findings=findings(month),
         advice=advice(month),
-        advice_on_duty=bool(duty_advice(month)),
+        advice_caution=advice_caution(month),
         no_advice=no_advice(month),
         shares=_shares(month),
         modes=tables.mode_table(month),

@@ -23,7 +23,7 @@ class Finding:
     level: Level
     parts: tuple[Part, ...]
     section: str = ""
-    about_duty: bool = False  #: product.md, promise 6: the caution goes with it
+    about_duty: bool = False  #: the caution goes with it
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from server.analytics.before_after import MOST_WEEKS, Change, bounds, compare, daily_attempts, weeks_around
 from server.store.timer_changes import NOTE_LIMIT, TimerChange
+from server.telling.caution import TIMERS
 from server.web import words
 from server.web.parts import Fact, Link
 from server.web.shell import Links, Shell
@@ -37,6 +38,7 @@ class ChangesView:
     note: str  #: the note as given
     note_limit: int  #: characters
     back: Link  #: to the Sharing page
+    caution: str  #: what comes before any change
 
 
 def change_lines(source: Source) -> tuple[ChangeLines, ...]:
@@ -104,4 +106,5 @@ def changes_view(
         note=note,
         note_limit=NOTE_LIMIT,
         back=Link("Back to Sharing", links.to("/sharing")),
+        caution=TIMERS,
     )

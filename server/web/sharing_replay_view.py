@@ -11,6 +11,7 @@ from server.analytics.replay_curves import Curve, crossed, cuts, modes_of
 from server.analytics.replay_curves import curve as hold_curve
 from server.analytics.replay_result import replay_result
 from server.analytics.suggestion import Suggestion, suggest
+from server.telling.caution import TIMERS
 from server.web import words
 from server.web.parts import Fact, Label, Link, Row, Table
 from server.web.sharing_charts import CurveChart, curve_chart
@@ -65,6 +66,7 @@ class ReplayView:
     assumptions: tuple[str, ...]  #: what the model takes for granted
     back: Link  #: to the Sharing page
     changes: Link  #: where a confirmed change is entered
+    caution: str  #: what comes before any change
 
 
 def replay_view(
@@ -101,6 +103,7 @@ def replay_view(
         assumptions=(*found["assumptions"], *([CROSSED] if changed else [])),
         back=Link("Back to Sharing", links.to(f"/sharing?{stretch.query}")),
         changes=Link("Enter a change that was made", links.to("/sharing/changes")),
+        caution=TIMERS,
     )
 
 
@@ -173,7 +176,7 @@ def mail_paragraph(found: Mapping[str, Any], advice: Suggestion, stretch: Stretc
     """What a keeper can paste into a mail to the group: one paragraph of plain text."""
     now, then, effects = found["now"], found["then"], found["effects"]
     opening = (
-        f"{repeater}, {stretch.words}: {_many(now['shut_outs'], 'call')} {_be(now['shut_outs'])} refused because another mode held it, and it was held and silent for "
+        f"{repeater}, {stretch.words}: {_many(now['shut_outs'], 'call')} {_be(now['shut_outs'])} refused because another mode held the repeater. It was held and silent for "
         f"{_plain(words.duration(now['idle_hold_s']))}."
     )
     middle = ""
@@ -191,7 +194,7 @@ def mail_paragraph(found: Mapping[str, Any], advice: Suggestion, stretch: Stretc
     reasons = f" {' '.join(advice.reasons)}" if advice.mode or not asked else ""
     return (
         f"{opening}{middle} {advice.says}{reasons} These are estimates from the log: they take it that people would have called as they did, "
-        "and that refused callers would have come back as they did."
+        f"and that refused callers would have come back as they did. {TIMERS}"
     )
 
 

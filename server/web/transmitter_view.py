@@ -13,13 +13,13 @@ from server.alerts.states import DIGEST_ONLY, State
 from server.alerts.words import TITLES
 from server.analytics.dayhour import day_hour_map
 from server.config import Width
+from server.telling.caution import CAUTION, EXPOSURE
 from server.web import words
 from server.web.definitions import ANCHORS
 from server.web.parts import Fact, Label, Link, Row, Table
 from server.web.shell import Links, Shell
 from server.web.source import Source
 from server.web.transmitter_charts import DutyMap, Strip, WorstChart, duty_map, strip, worst_chart
-from server.web.verdict import CAUTION
 from server.web.week_tables import named
 from server.web.weeks import instant_words, week_of
 from server.web.words import Piece, visible
@@ -31,7 +31,7 @@ WEEKS = 13
 DRAWN = 12  # incidents that are drawn; more are in the table
 LISTED = 200
 MINUTES: dict[Width, int] = {"6min": 6, "30min": 30, "60min": 60}
-REFERENCE_W = 10.0  #: watts EIRP: Ofcom asks for an assessment above it (checks.md, UK condition, seen)
+REFERENCE_W = 10.0  #: watts EIRP: Ofcom asks for an assessment above it (EMF policy and FAQ, seen)
 
 
 @dataclass(frozen=True)
@@ -102,6 +102,7 @@ class NoteView:
     done: bool  #: it was taken note of already
     trouble: str  #: what was wrong with the last attempt
     back: Link  #: to the page
+    caution: str  #: what none of this is
 
 
 def transmitter_view(source: Source, question: Question, now: int, links: Links, signed_in: bool) -> TransmitterView:
@@ -150,6 +151,7 @@ def note_view(state: State, token: str, trouble: str, repeater: str, zone_words:
         done=state.acknowledged is not None,
         trouble=trouble,
         back=Link("Back to the transmitter", links.to("/transmitter")),
+        caution=CAUTION,
     )
 
 
@@ -322,8 +324,7 @@ def _exposure(power: Power, keyed: sp.Spans, start: int, end: int) -> tuple[Fact
             Fact(
                 named(f"Average over the worst {MINUTES[name]} min", "radiated power"),
                 f"{average:.3g}{words.GAP}W",
-                f"{note} the {REFERENCE_W:g} W EIRP from which some licences ask for an assessment of exposure; whether and how is for the "
-                "licence, the regulator and competent persons to say",
+                f"{note} the {REFERENCE_W:g} W EIRP from which some licences ask for an assessment of exposure. {EXPOSURE}",
             )
         )
     return tuple(facts)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from server.telling.caution import CAUTION
 from server.web import words
 from server.web.sentences import Finding, Part, Verdict, figure, say
 from server.web.source import CHANNEL, LongestOver
@@ -13,10 +14,6 @@ from server.web.usual import Beside
 from server.web.weeks import instant_words, stretch_words
 from shared.events import MODE_LABELS
 
-CAUTION = (
-    "These pages are no safety device: the hardware time-out and the remote close-down that the licence asks for stay in charge. "
-    "For duty and exposure go by the licence, the regulator's rules and competent persons."
-)
 FAR_BEYOND = 1.5  # times the time-out: no timer that works lets an over run so long
 #: Keyed shares that people taking turns don't reach: a busy net with tails keys 95 to 98 % of an hour.
 NEAR_ONE = {"60min": 0.99, "30min": 0.999}

@@ -6,6 +6,7 @@ from server.alerts import words
 from server.alerts.limits import MINUTE
 from server.alerts.notices import notices_of
 from server.alerts.states import State, speak
+from server.telling.caution import NOTICE
 from shared.zones import HOUR
 from tests.alerts.worlds import DAY0, LIMITS, T0, ZONE
 
@@ -127,7 +128,6 @@ def test_a_notice_says_what_since_when_evidence_what_to_check_and_what_makes_it_
     assert notice.title == "QB0BFR: an over runs on (dstar)"
     for part in ("Seen: An over runs on", "Since: 03:10:00 on Wed 18 Nov 2026", "Evidence: A D-STAR over", "Check first:", "alerts ack 1"):
         assert part in notice.body, part
-    # product.md, promise 6
     assert "hardware time-out" in notice.body and "remote close-down" in notice.body and "competent persons" in notice.body
 
 
@@ -135,7 +135,7 @@ def test_a_digest_names_each_thing_and_the_caution() -> None:
     keeper = Keeper(LINK, replace(LINK, id=3, subject="mootnet", cleared=T0 + HOUR)).live(T0, MORNING)
     spoken, _ = speak(list(keeper.states.values()), MORNING, LIMITS)
     (notice,) = notices_of(spoken, MORNING, "QB0BFR", ZONE)
-    assert notice.kind == "digest" and "fellnet" in notice.body and "mootnet" in notice.body and words.SAFE in notice.body
+    assert notice.kind == "digest" and "fellnet" in notice.body and "mootnet" in notice.body and NOTICE in notice.body
 
 
 def test_every_rule_has_its_words() -> None:

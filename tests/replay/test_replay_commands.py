@@ -13,6 +13,7 @@ from replay_brute import outcome
 from replay_world import BASE, STATIONS, TICK, Over, Refused, World
 
 from server.cli import main
+from server.telling.caution import TIMERS_LINE
 from shared.zones import iso
 
 
@@ -109,13 +110,13 @@ def test_unusable_settings_are_refused_with_a_sentence(hill: Path, arguments: tu
 
 
 def test_a_change_of_timers_is_entered_listed_and_taken_back(hill: Path) -> None:
-    assert airtally("timers", cwd=hill)[1] == "No change of timers was entered.\n"
+    assert airtally("timers", cwd=hill)[1] == f"No change of timers was entered.\n{TIMERS_LINE}\n"
     code, out, _ = airtally("timers", "--changed-on", "2026-11-17", "--note", "hold of DMR\x1b[2J from 20 s to 10 s", cwd=hill)
-    assert code == 0 and out == "1  2026-11-17 00:00  hold of DMR [2J from 20 s to 10 s\n"
+    assert code == 0 and out == "1  2026-11-17 00:00  hold of DMR [2J from 20 s to 10 s\n" + f"{TIMERS_LINE}\n"
     crossed = json.loads(airtally("replay", *WINDOW, "--hold", "dmr=5", "--json", cwd=hill)[1])
     assert any("change of timers lies in this window" in line for line in crossed["assumptions"])
     assert airtally("timers", "--remove", "7", cwd=hill)[0] == 1
-    assert airtally("timers", "--remove", "1", cwd=hill)[1] == "No change of timers was entered.\n"
+    assert airtally("timers", "--remove", "1", cwd=hill)[1] == f"No change of timers was entered.\n{TIMERS_LINE}\n"
     for wrong in (
         ("--changed-on", "2026-11-17"),
         ("--note", "x"),

@@ -11,6 +11,7 @@ from web_fakes import HOSTILE, START, TIMERS, ZONE, FakeSource, activity_of, emp
 
 from server.analytics.replay_result import replay_result
 from server.store.timer_changes import TimerChange
+from server.telling import caution
 from shared.zones import instant
 
 DAYS = "first=2026-11-02&last=2026-11-15"
@@ -173,3 +174,8 @@ def test_what_came_from_outside_stays_text(open_pages: Opened) -> None:
 def test_replays_over_a_change_say_so(open_pages: Opened) -> None:
     source = FakeSource(changes=(TimerChange(1, START, "x"),))
     assert "A change of timers lies in these days" in text(open_pages(source), "/sharing/replay")
+
+
+@pytest.mark.parametrize("path", [f"/sharing/replay?{DAYS}", "/sharing/changes"])
+def test_pages_that_speak_of_changing_timers_say_what_comes_first(open_pages: Opened, path: str) -> None:
+    assert caution.TIMERS in text(open_pages(), path)

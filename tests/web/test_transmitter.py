@@ -8,6 +8,7 @@ from desk_fakes import NIGHT, STANDING, FakeDesk, empty_desk
 from test_access import sign_in
 from web_fakes import FakeSource
 
+from server.telling.caution import CAUTION
 from server.web import transmitter_charts as charts
 from server.web.shell import Links
 from server.web.transmitter_view import Question, transmitter_view
@@ -18,7 +19,6 @@ from shared.zones import HOUR
 def test_what_stands_raised_comes_first_and_the_caution_with_it(open_pages: Opened) -> None:
     page = open_pages().get("/transmitter").text
     assert '<p class="headline">Open now: a link is down (fellnet).</p>' in page
-    # product.md, promise 6
     assert page.count("no safety device") >= 2 and "competent persons" in page
 
 
@@ -115,3 +115,7 @@ def test_radiated_power_is_power_gain_and_loss_in_decibels() -> None:
 def test_the_page_is_light_and_has_no_script(open_pages: Opened) -> None:
     answer = open_pages().get("/transmitter")
     assert "<script" not in answer.text and len(answer.content) < 200_000
+
+
+def test_the_page_of_a_single_incident_carries_the_caution(open_pages: Opened) -> None:
+    assert CAUTION in open_pages().get("/transmitter/note/3").text

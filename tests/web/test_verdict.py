@@ -1,15 +1,16 @@
-"""What the keeper reads first. No standard has these sentences; the rules they follow are those of definitions.md and product.md."""
+"""What the keeper reads first. No standard has these sentences; the rules they follow are those of docs/definitions.md."""
 
 from dataclasses import replace
 from typing import Any
 
 from web_fakes import END, LAST, START, USUAL, ZONE, FakeSource, figures_of_a_week, nothing, weeks_like
 
+from server.telling.caution import CAUTION
 from server.web.definitions import definitions_file, render
 from server.web.sentences import Verdict, text_of
 from server.web.shell import Links
 from server.web.source import LongestOver, WeekBefore
-from server.web.verdict import CAUTION, WeekFacts, verdict
+from server.web.verdict import WeekFacts, verdict
 from server.web.week_view import WeekView, week_view
 from server.web.weeks import week_of
 from shared.zones import DAY, HOUR, SECOND
@@ -232,4 +233,4 @@ def test_weeks_before_are_asked_for_as_many_as_the_definition_needs() -> None:
             return []
 
     said(Asking())
-    assert asked == [(START, 13)]  # definitions.md, Comparison
+    assert asked == [(START, 13)]  # docs/definitions.md, Comparison
