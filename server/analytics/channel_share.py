@@ -72,7 +72,7 @@ class Talked:
 
 @dataclass(frozen=True)
 class Sharing:
-    """All of it for one window."""
+    """All of it for one window; modes by airtime, the most first."""
 
     held: tuple[HeldTime, ...]
     chances: dict[int, tuple[Chance, ...]]  #: by mode code, 24 local clock hours and then the whole window
@@ -91,7 +91,8 @@ def channel_share(activity: Activity, window: Window, timers: Timers, zone: Zone
     shut = sharing.shut_outs(sharing.attempts(activity.refusals), held_by)
     streams = airtime.stream_airtime(overs)
     conversed = talk.conversations(overs)
-    present = [mode for mode in held_by if len(sp.clip(held_by[mode], *window))]
+    on_air = {mode: sp.length(sp.clip(airtime.mode_airtime(streams, mode), *window)) for mode in held_by}
+    present = sorted((mode for mode in held_by if len(sp.clip(held_by[mode], *window))), key=lambda mode: -on_air[mode])
     return Sharing(
         held=tuple(_held_time(overs, holds, held_by[mode], streams, mode, window) for mode in present),
         chances={mode: _chances(activity, held_by, shut, mode, window, zone, seen) for mode in present},

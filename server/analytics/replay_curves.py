@@ -9,6 +9,7 @@ import numpy.typing as npt
 from server.analytics.activity import Activity, Window, in_window, us
 from server.analytics.replay import Demand, Outcome, replay
 from server.analytics.replay_days import Floats, counts_by_day, day_edges, days_seen, seconds_by_day
+from shared import spans as sp
 from shared.events import MODES
 from shared.zones import SECOND
 
@@ -51,9 +52,11 @@ class Cut:
 
 
 def modes_of(asked: Demand) -> tuple[int, ...]:
-    """Modes with an over in the window."""
-    now = in_window(asked.overs.start, asked.window)
-    return tuple(mode for mode in np.unique(asked.overs.mode[now]).tolist() if mode >= 0)
+    """Modes with an over in the window, most airtime in it first."""
+    overs = asked.overs
+    present = [mode for mode in np.unique(overs.mode[in_window(overs.start, asked.window)]).tolist() if mode >= 0]
+    on_air = {mode: sp.length(sp.clip(sp.union(overs.spans()[overs.mode == mode]), *asked.window)) for mode in present}
+    return tuple(sorted(present, key=lambda mode: -on_air[mode]))
 
 
 def curve(asked: Demand, now: Outcome, activity: Activity, zone: ZoneInfo, mode: int) -> Curve:

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from server.report.month import Month
-from server.report.tables import by_airtime
+from server.web.mode_cells import by_airtime
 from server.web.parts import Label, Row, Table
 from shared.events import MODE_LABELS
 
@@ -28,7 +28,7 @@ def single_figures(month: Month) -> tuple[tuple[str, str], ...]:
 
 def mode_figures(month: Month) -> Table:
     """Figures downwards, modes across."""
-    modes = by_airtime(month)
+    modes = by_airtime(month.figures)
     names = [name for name, _ in _leaves(modes[0][1] | {"slot_s": {"1": 0, "2": 0}})] if modes else []
     found = [dict(_leaves(its)) for _, its in modes]
     rows = tuple(Row(Label(name), tuple(figure_text(its[name]) if name in its else "–" for its in found)) for name in names)

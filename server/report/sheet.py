@@ -12,6 +12,7 @@ from server.report.sentences import Sentence, findings, headline, known
 from server.telling.caution import CAUTION
 from server.web import words
 from server.web.charts import SCALE_WORDS
+from server.web.mode_cells import by_airtime
 from server.web.parts import Fact, Label, Table
 from server.web.weeks import day_name
 
@@ -154,7 +155,7 @@ def _shares(month: Month) -> tuple[Share, ...]:
     whole = month.figures["channel"]["airtime_s"]
     return tuple(
         Share(tables.mode_name(mode), min(1.0, its["airtime_s"] / whole), words.percent(its["airtime_s"] / whole))
-        for mode, its in tables.by_airtime(month)
+        for mode, its in by_airtime(month.figures)
         if whole and its["airtime_s"]
     )
 

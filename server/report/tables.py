@@ -2,17 +2,16 @@
 
 import datetime as dt
 import math
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from server.alerts.words import TITLES
 from server.report.month import CHANNEL, Incident, Month
 from server.report.privacy import FEWER
 from server.web import words
-from server.web.mode_cells import shut_out_cells, timeout_cells
+from server.web.mode_cells import by_airtime, placed, shut_out_cells, timeout_cells
 from server.web.parts import Fact, Label, Row, Table
 from server.web.weeks import instant_words, stretch_words
-from shared.events import MODE_LABELS, MODES
+from shared.events import MODE_LABELS
 from shared.zones import SECOND
 
 DASH = "–"
@@ -22,11 +21,6 @@ ROWS = 8  #: of a table that could be of any length: the report stays within fou
 def mode_name(mode: str | None) -> Label:
     """A mode's name after its pattern; `Unknown` where the log doesn't tell."""
     return Label(MODE_LABELS[mode], mode=mode) if mode in MODE_LABELS else Label("Unknown")
-
-
-def by_airtime(month: Month) -> list[tuple[str, Any]]:
-    """The modes of the month, most airtime first."""
-    return sorted(month.figures["modes"].items(), key=lambda item: -item[1]["airtime_s"])
 
 
 def stations(value: int | str) -> str:
@@ -65,10 +59,7 @@ def key_facts(month: Month) -> tuple[Fact, ...]:
 def shut_out_table(month: Month) -> Table:
     """Who held downwards, who was shut out across; a row for each holder, with what its callers waited on average."""
     pairs = month.figures["shut_outs"]
-    wanted, holders = (list(dict.fromkeys(pair[key] for pair in pairs)) for key in ("wanted", "held_by"))
-    order = [*MODES, "unknown"]
-    wanted.sort(key=order.index)
-    holders.sort(key=order.index)
+    wanted, holders = (placed((pair[key] for pair in pairs), month.figures) for key in ("wanted", "held_by"))
     calls = {(pair["held_by"], pair["wanted"]): pair["attempts"] for pair in pairs}
 
     def wait(holder: str) -> str:
@@ -101,7 +92,7 @@ def shut_out_table(month: Month) -> Table:
 
 def risk_table(month: Month) -> Table:
     head = (Label("Mode"), Label("Suffered", "shut-out"), Label("Caused", "shut-out"), Label("Risk", "shut-out risk"))
-    rows = tuple(Row(mode_name(mode), shut_out_cells(its)) for mode, its in by_airtime(month))
+    rows = tuple(Row(mode_name(mode), shut_out_cells(its)) for mode, its in by_airtime(month.figures))
     return Table("By mode, and the chance that a caller finds the repeater held", head, rows)
 
 
@@ -114,7 +105,7 @@ def timeout_table(month: Month) -> Table:
         Label("Near", "near timeout"),
         Label("Locked out", "lockout"),
     )
-    rows = [Row(mode_name(mode), cells) for mode, its in by_airtime(month) if (cells := timeout_cells(its))]
+    rows = [Row(mode_name(mode), cells) for mode, its in by_airtime(month.figures) if (cells := timeout_cells(its))]
     return Table("Time-outs by mode", head, tuple(rows))
 
 
@@ -274,7 +265,7 @@ def mode_table(month: Month) -> Table:
                 change_words(month, mode),
             ),
         )
-        for mode, its in by_airtime(month)
+        for mode, its in by_airtime(month.figures)
     ]
     gone = [mode for mode, change in month.changes.items() if mode and mode not in month.figures["modes"] and change.usual]
     rows += [Row(mode_name(mode), (hours(0.0), DASH, "0", DASH, change_words(month, mode))) for mode in gone]

@@ -1,12 +1,25 @@
 """Cells by mode that the Week page and the report share: what is counted and what is estimated is told apart in one place."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from server.web import words
+from shared.events import MODES
 
 TIMEOUT_KEYS = ("timeouts", "timeouts_estimated", "near_timeouts", "timeout_lockouts")
 NONE_ESTIMATED = "\u2013"
+
+
+def by_airtime(figures: Mapping[str, Any]) -> list[tuple[str, Any]]:
+    """The modes of a window and their figures, most airtime first: the order of modes wherever people read them."""
+    return sorted(figures["modes"].items(), key=lambda item: -item[1]["airtime_s"])
+
+
+def placed(modes: Iterable[str], figures: Mapping[str, Any]) -> list[str]:
+    """Mode words by airtime, each once; what the window has no airtime of stands last, then what is no mode (`unknown`)."""
+    order = {mode: place for place, (mode, _) in enumerate(by_airtime(figures))}
+    codes = {mode: len(order) + place for place, mode in enumerate(MODES)}
+    return sorted(set(modes), key=lambda mode: order.get(mode, codes.get(mode, len(order) + len(codes))))
 
 
 def timeout_cells(its: Mapping[str, Any]) -> tuple[str, ...] | None:

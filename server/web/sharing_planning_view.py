@@ -48,9 +48,7 @@ def planning_view(
     station, window = source.station(), stretch.window
     activity, timers = source.activity(*window), station.timers
     heard = [MODES[code] for code in modes_of(demand(activity, window, timers))]
-    figures = source.figures(*window)["modes"]
-    least = min(heard, key=lambda word: figures.get(word, {}).get("airtime_s", 0.0), default=None)
-    asked = mode or least
+    asked = mode or (heard[-1] if heard else None)
     found = plan(activity, window, timers, station.zone, MODES.index(asked), hours) if asked else None
     return PlanningView(
         shell=links.shell("Planning", f"{station.callsign} {station.name}".strip(), "/sharing", signed_in),

@@ -7,6 +7,7 @@ from server.analytics.channel_share import Chance, HeldTime, Loss, Sharing, Slot
 from server.analytics.intervals import Interval
 from server.analytics.traffic import BusyHour
 from server.web import words
+from server.web.mode_cells import by_airtime, placed
 from server.web.parts import Fact, Label, Row, Table
 from server.web.week_tables import NONE_LOGGED, mode_name, named
 from shared.events import MODE_LABELS, MODES
@@ -24,8 +25,7 @@ def interval_words(interval: Interval | None) -> str:
 def blocked_matrix(figures: Figures) -> Table:
     """Holders downwards, wanted across: calls, and the mean wait."""
     pairs = {(row["held_by"], row["wanted"]): row for row in figures["shut_outs"]}
-    holders = sorted({held for held, _ in pairs}, key=_order)
-    wanted = sorted({wish for _, wish in pairs}, key=_order)
+    holders, wanted = (placed((pair[place] for pair in pairs), figures) for place in (0, 1))
 
     def cell(held: str, wish: str) -> str:
         row = pairs.get((held, wish))
@@ -39,10 +39,6 @@ def blocked_matrix(figures: Figures) -> Table:
     return Table("Calls and their mean wait, by who held (down) and what was wanted (across)", head, rows)
 
 
-def _order(mode: str) -> int:
-    return MODES.index(mode) if mode in MODES else len(MODES)
-
-
 def held_table(held: Sequence[HeldTime]) -> Table:
     head = (
         Label("Mode"), named("Held", "held"), named("On the air", "airtime"), named("Idle hold", "idle hold"), named("Resumed", "resumed"),
@@ -53,7 +49,7 @@ def held_table(held: Sequence[HeldTime]) -> Table:
             mode_name(MODES[one.mode]),
             tuple(words.duration(s) for s in (one.held_s, one.airtime_s, one.idle_s, one.resumed_s, one.ran_out_s)),
         )
-        for one in sorted(held, key=lambda one: -one.held_s)
+        for one in held
     )
     return Table("What each mode holds: on the air, and silent", head, rows)
 
@@ -122,10 +118,9 @@ def _share(share: float) -> str:
 
 def carried_table(figures: Figures) -> Table:
     head = (Label("Mode"), named("Carried, erlang", "erlang"), named("Airtime", "airtime"))
-    modes = sorted(figures["modes"].items(), key=lambda item: -item[1]["airtime_s"])
     rows = tuple(
         Row(mode_name(mode), (NONE_LOGGED if its["erlang"] is None else f"{its['erlang']:.3f}", words.duration(its["airtime_s"])))
-        for mode, its in modes
+        for mode, its in by_airtime(figures)
     )
     return Table("Carried traffic", head, rows)
 

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from server.web import words
 from server.web.definitions import ANCHORS
-from server.web.mode_cells import shut_out_cells, timeout_cells
+from server.web.mode_cells import by_airtime, shut_out_cells, timeout_cells
 from server.web.parts import Fact, Label, Row, Table
 from server.web.usual import Beside
 from server.web.weeks import stretch_words
@@ -29,7 +29,7 @@ def mode_name(mode: str) -> Label:
 
 def mode_table(figures: Figures, airtime: Mapping[str, Beside]) -> Table:
     """Figures downwards, modes across, most airtime first."""
-    modes = dict(sorted(figures["modes"].items(), key=lambda item: -item[1]["airtime_s"]))
+    modes = dict(by_airtime(figures))
 
     def row(text: str, figure: str, tell: Callable[[str, Mapping[str, Any]], str]) -> Row:
         return Row(named(text, figure), tuple(tell(mode, its) for mode, its in modes.items()))
@@ -112,7 +112,7 @@ def shut_out_table(figures: Figures) -> Table:
 
 def shut_out_modes(figures: Figures) -> Table:
     head = (Label("Mode"), named("Suffered", "shut-out"), named("Caused", "shut-out"), named("Risk", "shut-out risk"))
-    rows = tuple(Row(mode_name(mode), shut_out_cells(its)) for mode, its in figures["modes"].items())
+    rows = tuple(Row(mode_name(mode), shut_out_cells(its)) for mode, its in by_airtime(figures))
     return Table("Shut-outs by mode, and the chance that a caller finds the repeater held", head, rows)
 
 
@@ -137,7 +137,7 @@ def timeout_table(figures: Figures) -> Table:
         named("Near", "near timeout"),
         named("Locked out", "lockout"),
     )
-    rows = [Row(mode_name(mode), cells) for mode, its in figures["modes"].items() if (cells := timeout_cells(its))]
+    rows = [Row(mode_name(mode), cells) for mode, its in by_airtime(figures) if (cells := timeout_cells(its))]
     return Table("Time-outs by mode", head, tuple(rows))
 
 
