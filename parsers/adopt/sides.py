@@ -33,7 +33,7 @@ def give_sides(shapes: Sequence[Shape]) -> bool:
 
 
 def air_by_squelch(shapes: Sequence[Shape]) -> None:
-    """A squelch opens by a carrier that is received: an analogue over that it tells of came by radio. Ends keep the side of their start."""
+    """What lifts a squelch is a carrier that is received: an analogue over that it tells of came by radio. Ends keep the side of their start."""
     for shape in shapes:
         analogue = shape.set.get("mode") == "fm" and shape.column("mode") is None
         if (

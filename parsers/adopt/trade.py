@@ -222,7 +222,7 @@ NOBODY = {"", "-", "--", "---", "?", "??", "n/a", "na", "none", "unknown", "nobo
 CAUSES = (
     (r"time[ -]?d?[ -]?out|timeout|time limit|\btot\b|too long|ran out|cut off|timer|limit|overrun|expired|max(?:imum)?\b|\bto\b$", "timeout"),
     (r"lost|fad(?:e|ed|ing)|gone|no signal|vanish|dropp?ed|weak|broke|dead|missing|loss|disappear|failed|sync loss|nosync|out of sync", "lost"),
-    (r"releas|key ?up|key up|unkey|normal|let go|\bok\b|clean|complete|finish|eot|end of|terminator|\bend\b|ended|stopp|done|good|fine|proper|regular|ptt|orderly|\brel\b|natural", "released"),
+    (r"releas|unkey|normal|let go|\bok\b|clean|complete|finish|eot|end of|terminator|\bend\b|ended|stopp|done|good|fine|proper|regular|ptt|orderly|\brel\b|natural", "released"),
 )  # fmt: skip
 REASONS = (
     (r"(?:other|another|different|foreign) mode", "other-mode"),  # whatever else is said
