@@ -25,3 +25,13 @@ def test_a_backfill_gives_the_rows_that_were_written_beside_the_script(tmp_path:
         pytest.skip("mawk and sqlite3 are not installed here (Debian: apt-get install mawk sqlite3)")
     written, times = bench_backfill.measure(bench_backfill.SHORT_LINES, 1, tmp_path)  # asserts that both find every over
     assert written.overs > 50_000 and len(times) == 1
+
+
+def test_the_table_of_faults_goes_between_its_marks_and_leaves_the_rest(tmp_path: Path) -> None:
+    from tests.intake.faults import BEGIN, END, Outcome, table, write_into
+
+    readme = tmp_path / "README.md"
+    readme.write_text(f"before\n{BEGIN}\nold\n{END}\nafter\n")
+    write_into(readme, table({"a fault": Outcome(2, 1300, 0, 1, 2)}))
+    lines = readme.read_text().splitlines()
+    assert lines[0] == "before" and lines[-1] == "after" and "| a fault | 2 | 1,300 | 0 | 1 | 2 |" in lines and "old" not in lines

@@ -1,0 +1,1 @@
+"""Faults of a whole `airtally serve`."""
