@@ -99,15 +99,13 @@ class _Shelf:
     def beginning_like(self, file: Found) -> list[Known]:
         """Check-points whose first bytes, as many as were taken then, the file has too; the newest first."""
         head = _head(file.path, file.stamp)
-        if head is None:
-            return []
         ids = [id_ for count, rows in self._by_head.items() if count <= len(head) for id_ in rows.get(digest(head[:count]), [])]
         return [self._rows[id_] for id_ in sorted(ids, reverse=True)]
 
     def begins_one(self, file: Found) -> bool:
         """Whether all of a short file is what one that is held begins with."""
         content = _head(file.path, file.stamp)
-        if content is None or len(content) >= HEAD_BYTES:
+        if len(content) >= HEAD_BYTES:
             return False
         if self._heads is None:
             self._heads = sorted((_start(held), str(held.path)) for held in self.holder.values())
@@ -115,7 +113,7 @@ class _Shelf:
         for start, path in self._heads[place:]:
             if not start.startswith(content[:START_BYTES]):
                 return False
-            if (first_bytes(Path(path), len(content)) or b"").startswith(content):
+            if first_bytes(Path(path), len(content)).startswith(content):
                 return True
         return False
 
@@ -187,20 +185,20 @@ class Claims:
 
 
 @lru_cache(maxsize=256)
-def _head(path: Path, _stamp: tuple[int, int, int, int]) -> bytes | None:
-    """A file's first 4 KiB; None where it can't be read. Remembered for as long as the file does not change."""
+def _head(path: Path, _stamp: tuple[int, int, int, int]) -> bytes:
+    """A file's first 4 KiB. Remembered for as long as the file does not change."""
     return first_bytes(path, HEAD_BYTES)
 
 
 def _start(file: Found) -> bytes:
-    return first_bytes(file.path, START_BYTES) or b""
+    return first_bytes(file.path, START_BYTES)
 
 
 def _matches(file: Found, row: Known) -> bool:
     """Whether the file begins with what was read as `row`."""
     head = _head(file.path, file.stamp)
     count = row.print.head_bytes
-    return head is not None and len(head) >= count and digest(head[:count]) == row.print.head_hash and matches(file.path, row.print)
+    return len(head) >= count and digest(head[:count]) == row.print.head_hash and matches(file.path, row.print)
 
 
 def _goes_on(file: Found, row: Known, holder: Found) -> bool:

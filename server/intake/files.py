@@ -263,21 +263,28 @@ def resume(stream: Stream, known: Print, packed: bool) -> tuple[bytes, bytes] | 
 
 
 def matches(path: Path, known: Print) -> bool:
-    """Whether the file begins with what was read under this fingerprint."""
+    """Whether the file begins with what was read under this fingerprint. Raises OSError where it can't be read now."""
     try:
         with open_log(path) as stream:
             return resume(stream, known, path.suffix in PACKED) is not None
-    except DAMAGE:
+    except DAMAGE as error:
+        _unless_damaged(error)
         return False
 
 
-def first_bytes(path: Path, count: int) -> bytes | None:
-    """A file's first bytes, all of them where it has fewer; None where it can't be read."""
-    try:
-        with open_log(path) as stream:
-            return _read_full(stream, count)
-    except DAMAGE:
-        return None
+def first_bytes(path: Path, count: int) -> bytes:
+    """A file's first bytes, all of them where it has fewer, or where its packing breaks off. Raises OSError where it can't be read now."""
+    with open_log(path) as stream:
+        data, trouble = _read_until_damage(stream, count)
+    if trouble:
+        _unless_damaged(trouble)
+    return data
+
+
+def _unless_damaged(error: Exception) -> None:
+    """Raise what may pass: a file that can't be read now is no other file than it was. A damaged packing is what the file is."""
+    if isinstance(error, OSError) and error.errno is not None:
+        raise error
 
 
 def grow_print(head: bytes, tail: bytes, block: bytes, offset: int) -> tuple[bytes, bytes, Print]:

@@ -239,12 +239,16 @@ class Intake:
         """The claims of all files. Where that fails, each log is tried by itself, and those that fail are told and left out."""
         try:
             return found, Claims(found, known)
+        except FileNotFoundError as error:
+            raise _Moved("") from error
         except Exception:
             good: list[Found] = []
             for log, files in groupby(found, key=lambda file: file.log_name):
                 mine = list(files)
                 try:
                     Claims(mine, known)
+                except FileNotFoundError as error:
+                    raise _Moved(log) from error
                 except Exception as error:
                     self._looked.append(Trouble(log, escaped(in_words(error, f"Looking at the files of {log}"))))
                 else:

@@ -5,12 +5,13 @@ import gzip
 import io
 import os
 import sqlite3
-from contextlib import AbstractContextManager
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 from unittest import mock
 
-from server.intake import ingest
+from server.intake import files, ingest
 from server.intake.ingest import Intake
 from server.store.engine import open_store
 from shared.errors import StoreError
@@ -19,8 +20,11 @@ from tests.intake.faults import Attempt, fault
 REAL_OPEN = ingest.open_log
 
 
-def _open_as(instead: Any) -> AbstractContextManager[Any]:
-    return mock.patch.object(ingest, "open_log", instead)
+@contextmanager
+def _open_as(instead: Any) -> Iterator[None]:
+    """Files are opened so, for reading as well as for knowing them again."""
+    with mock.patch.object(ingest, "open_log", instead), mock.patch.object(files, "open_log", instead):
+        yield
 
 
 def _both(attempt: Attempt, most: int = 40) -> None:
