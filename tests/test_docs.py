@@ -17,7 +17,7 @@ MAY_IMPORT = {
     "shared": {"shared"},
     "parsers": {"shared", "parsers"},
     "server.store": {"shared", "server.store"},
-    "server.intake": {"shared", "parsers", "server.config", "server.store", "server.intake"},
+    "server.intake": {"shared", "parsers", "server.config", "server.service", "server.store", "server.intake"},
     "server.analytics": {"shared", "server.store", "server.analytics"},
 }
 
