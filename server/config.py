@@ -70,7 +70,7 @@ class TimerSettings(Section):
         None,
         ge=1,
         le=7 * 86400,
-        description="a stretch without any log line that is longer than this counts as blind time",
+        description="a stretch without a line that is longer than this is not seen of a log",
     )
 
 

@@ -15,7 +15,6 @@ import numpy.typing as npt
 import sqlalchemy as sa
 
 from server.analytics.activity import Activity, Timers
-from server.analytics.airtime import stream_airtime
 from server.analytics.dayhour import day_hour_map
 from server.analytics.figures import figures
 from server.analytics.kept import Reckoning, window_sums
@@ -68,7 +67,7 @@ class StoreSource:
         self._now_us = now_us
         self._ids = station.names_of_ids()
         self._named = Named(station.repeater.callsign, station.repeater.name, station.zone, station.timers_for_figures())
-        self._reckoning = Reckoning(self._named.timers, station.zone, self._ids)
+        self._reckoning = Reckoning(self._named.timers, station.zone, self._ids, station.timers.quiet_log_s)
         self._activities: OrderedDict[tuple[int, int, int], Activity] = OrderedDict()
         self._lock = threading.Lock()
 
@@ -129,15 +128,11 @@ class StoreSource:
                 (name.removesuffix("_us") + "_s" if name.endswith("_us") else name): (value / SECOND if name.endswith("_us") else value)
                 for name, value in found.items()
             }
-        with reading(self._engine) as connection:
-            blind = blind_in(connection, start, end, self._station.timers.quiet_log_s)
-        seen = sp.length(sp.difference(logged, blind))
-        return WeekBefore(start, end, seen / (end - start), sums)
+        return WeekBefore(start, end, sums[CHANNEL]["seen_s"] * SECOND / (end - start), sums)
 
     def day_hour_map(self, start_us: int, end_us: int) -> npt.NDArray[np.float64]:
         activity = self.activity(start_us, end_us)
-        covered = sp.union(*stream_airtime(activity.overs).values())
-        return day_hour_map(covered, (start_us, end_us), self._named.zone, activity.unknown).seconds
+        return day_hour_map(activity.on_air, (start_us, end_us), self._named.zone, activity.blind).seconds
 
     def month(self, name: str) -> Month:
         """A month, 2026-10, as the report and the Month page show it. Raises StoreError; ValueError where the name is no month."""
@@ -230,13 +225,6 @@ class StoreSource:
             late_after_s=self._station.timers.quiet_log_s,
             named=any(_covers(self._station, log.path, row.name) for log in self._station.log),
         )
-
-
-def blind_in(connection: sa.Connection, start: int, end: int, quiet_log_s: float | None) -> sp.Spans:
-    """Blind time of a window."""
-    from server.analytics.load import blind_spans
-
-    return sp.clip(blind_spans(connection, start, end, quiet_log_s, start, end), start, end)
 
 
 def _covers(station: Station, path: str, log: str) -> bool:

@@ -38,7 +38,7 @@ def local_days(start: int, end: int, zone: ZoneInfo) -> list[tuple[dt.date, int,
         first, after = midnight(day, zone), midnight(day + dt.timedelta(days=1), zone)
         if after > end:
             return days
-        if first >= start:
+        if start <= first < after:  # a date that the zone skips has no length, and is no day
             days.append((day, first, after))
         day += dt.timedelta(days=1)
 

@@ -11,7 +11,8 @@ from server.alerts.engine import MEMORY
 from server.alerts.heard import NEVER, OVER_COLUMNS, Bools, Heard
 from server.alerts.limits import Limits, quiet_minutes
 from server.analytics.activity import Ints, timer_us, us
-from server.analytics.load import blind_spans, line_stamps
+from server.analytics.load import line_stamps
+from server.analytics.seen import unlogged_spans
 from server.config import Station
 from server.store import schema
 from server.store.writes import read_longest
@@ -60,9 +61,11 @@ def load_heard(connection: sa.Connection, low: int, high: int, station: Station,
     codes = _codes(mode, MODES)
     people = {ids.get(text, text) for text in station_text if text}
     log_names = {number: name for number, name in connection.execute(sa.select(schema.log.c.id, schema.log.c.name))}
+    begun, done = _ints(start), _ints(end)
+    lasted = sp.union(sp.spans(begun, done))
     return Heard(
-        start=_ints(start),
-        end=_ints(end),
+        start=begun,
+        end=done,
         whole=np.array(whole, dtype=np.bool_),
         mode=codes,
         slot=_ints(number or 0 for number in slot),
@@ -72,7 +75,7 @@ def load_heard(connection: sa.Connection, low: int, high: int, station: Station,
         **_events(connection, low, high, log_names),
         lines={name: line_stamps(connection, low, high, log_id=number) for number, name in sorted(log_names.items())},
         unread=line_stamps(connection, low, high, ("unread",)),
-        blind=blind_spans(connection, low, high, station.timers.quiet_log_s, low, high),
+        blind=sp.difference(unlogged_spans(connection, low, high, station.timers.quiet_log_s), lasted),
     )
 
 

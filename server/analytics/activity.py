@@ -6,6 +6,7 @@ Instants are int64 microseconds UTC. Overs are sorted by start.
 """
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -73,15 +74,23 @@ class Activity:
     overs: Overs
     unfinished: Unfinished
     refusals: Refusals
-    blind: sp.Spans = field(default_factory=lambda: sp.NONE)  #: canonical
+    unlogged: sp.Spans = field(default_factory=lambda: sp.NONE)  #: what no log tells (server.analytics.seen): canonical
     stations: tuple[str, ...] = ()
     targets: tuple[str, ...] = ()
-    unlogged: sp.Spans = field(default_factory=lambda: sp.NONE)  #: before the first line of all and after the last: canonical
 
-    @property
-    def unknown(self) -> sp.Spans:
-        """Time of which nothing is known: blind, or outside all logs. What draws days again must not take such days for quiet ones."""
-        return sp.union(self.blind, self.unlogged)
+    @cached_property
+    def on_air(self) -> sp.Spans:
+        """When anything is on the air, canonical."""
+        return sp.union(self.overs.spans())
+
+    @cached_property
+    def blind(self) -> sp.Spans:
+        """Time of which nothing is known, canonical: no log tells it, and nothing that a log tells lasted through it."""
+        return sp.difference(self.unlogged, self.on_air)
+
+    def seen(self, window: "Window") -> sp.Spans:
+        """What of a window is known, canonical: the base of every share and rate."""
+        return sp.complement(self.blind, *window)
 
 
 @dataclass(frozen=True)

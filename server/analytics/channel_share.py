@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from server.analytics import airtime, sharing, talk, traffic
-from server.analytics.activity import AIR, UNKNOWN, Activity, Ints, Overs, Timers, Window, in_window
+from server.analytics.activity import AIR, UNKNOWN, Activity, Ints, Timers, Window, in_window
 from server.analytics.dayhour import day_hour_map
 from server.analytics.intervals import Interval, wilson
 from server.analytics.planning import FEWEST, local_hours
@@ -87,14 +87,14 @@ def channel_share(activity: Activity, window: Window, timers: Timers, zone: Zone
     overs = activity.overs
     holds = sharing.hold_spans(overs, timers)
     held_by = sharing.held(overs, holds)
-    seen = sp.complement(sp.clip(activity.blind, *window), *window)
+    seen = activity.seen(window)
     shut = sharing.shut_outs(sharing.attempts(activity.refusals), held_by)
     streams = airtime.stream_airtime(overs)
     conversed = talk.conversations(overs)
     on_air = {mode: sp.length(sp.clip(airtime.mode_airtime(streams, mode), *window)) for mode in held_by}
     present = sorted((mode for mode in held_by if len(sp.clip(held_by[mode], *window))), key=lambda mode: -on_air[mode])
     return Sharing(
-        held=tuple(_held_time(overs, holds, held_by[mode], streams, mode, window) for mode in present),
+        held=tuple(_held_time(activity, holds, held_by[mode], streams, mode, window) for mode in present),
         chances={mode: _chances(activity, held_by, shut, mode, window, zone, seen) for mode in present},
         slots={mode: found for mode in present if (found := _slots(streams, mode, window, sp.length(seen)))},
         channel=_channel(held_by, shut, window, sp.length(seen)),
@@ -104,17 +104,19 @@ def channel_share(activity: Activity, window: Window, timers: Timers, zone: Zone
 
 
 def _held_time(
-    overs: Overs, holds: sp.Spans, held: sp.Spans, streams: dict[tuple[int, int], sp.Spans], mode: int, window: Window
+    activity: Activity, holds: sp.Spans, held: sp.Spans, streams: dict[tuple[int, int], sp.Spans], mode: int, window: Window
 ) -> HeldTime:
+    overs = activity.overs
     idle = sharing.idle_holds(overs, holds)
+    blind = activity.blind
     own = overs.mode == mode
     following = np.searchsorted(overs.start, overs.end, side="left")
     following += following == np.arange(len(overs))
     after = np.minimum(following, len(overs) - 1)
     resumed = own & (following < len(overs)) & (overs.start[after] == holds[:, 1]) & (overs.mode[after] == mode)
-    silent, used = (sp.length(sp.clip(sp.union(idle[which]), *window)) / SECOND for which in (own, resumed))
+    silent, used = (sp.length(sp.difference(sp.clip(sp.union(idle[which]), *window), blind)) / SECOND for which in (own, resumed))
     on_air = sp.length(sp.clip(airtime.mode_airtime(streams, mode), *window)) / SECOND
-    return HeldTime(mode, sp.length(sp.clip(held, *window)) / SECOND, on_air, silent, used, silent - used)
+    return HeldTime(mode, sp.length(sp.difference(sp.clip(held, *window), blind)) / SECOND, on_air, silent, used, silent - used)
 
 
 def _chances(

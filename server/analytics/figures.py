@@ -1,5 +1,6 @@
 """All figures of a window in the shape that `airtally figures --json` promises (contract.md)."""
 
+import copy
 from dataclasses import asdict
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -22,11 +23,17 @@ def figures(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, 
     """
     overs = activity.overs
     blind = sp.clip(activity.blind, *window)
-    seen = sp.complement(blind, *window)
+    seen = activity.seen(window)
     seen_us = sp.length(seen)
+    stretch = {
+        "from": iso(window[0], zone), "to": iso(window[1], zone), "zone": zone.key,
+        "seconds": (window[1] - window[0]) / SECOND, "blind_s": sp.length(blind) / SECOND,
+    }  # fmt: skip
+    if not seen_us:
+        return {"repeater": repeater, "window": stretch, **copy.deepcopy(NOTHING_SEEN), "intake": intake}
     streams = airtime.stream_airtime(overs)
     channel = sp.union(*streams.values())
-    keyed = airtime.keyed(overs, timers)
+    keyed = _without(airtime.keyed(overs, timers), activity.blind)
     holds = sharing.hold_spans(overs, timers)
     idle = sharing.idle_holds(overs, holds)
     held_by = sharing.held(overs, holds)
@@ -69,22 +76,20 @@ def figures(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, 
             "slot_s": slots if slotted[mode] else {},
             "both_slots_s": _seconds(airtime.both_slots(streams, mode), window) if slotted[mode] else None,
             "erlang": traffic.erlang((spans for (of, _), spans in streams.items() if of == mode), window, seen_us),
-            "idle_hold_s": _seconds(sp.union(idle[overs.mode == mode]), window),
-            "shut_out_risk": float(risk[mode]) if seen_us else None,
+            "idle_hold_s": _seconds(_without(sp.union(idle[overs.mode == mode]), blind), window),
+            "shut_out_risk": float(risk[mode]),
             **{name: int(count[mode]) for name, count in counts.items()},
         }
     lengths = airtime.longest_unfinished(activity.unfinished, timers)
     return {
         "repeater": repeater,
-        "window": {
-            "from": iso(window[0], zone), "to": iso(window[1], zone), "zone": zone.key,
-            "seconds": (window[1] - window[0]) / SECOND, "blind_s": sp.length(blind) / SECOND,
-        },
+        "window": stretch,
         "channel": {
+            "seen_s": seen_us / SECOND,
             "airtime_s": _seconds(channel, window),
             "occupancy": airtime.occupancy(channel, window, seen_us),
             "keyed_s": _seconds(keyed, window),
-            "idle_hold_s": _seconds(sp.union(idle), window),
+            "idle_hold_s": _seconds(_without(sp.union(idle), blind), window),
             "overs": int(began.sum()),
             "unfinished": int(failed.sum()),
             "unfinished_longest_s": int(lengths[failed].sum()) / SECOND,
@@ -94,10 +99,29 @@ def figures(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, 
         "shut_outs": _shut_out_rows(shut, shut_now),
         "likely_waiters_estimated": int((began & sharing.likely_waiters(overs, held_by)).sum()),
         "busy_hour": asdict(traffic.busy_hour(streams.values(), window, zone, blind)),
-        "duty": {name: _duty(keyed, width, window, seen_us, zone) for name, width in airtime.DUTY_SPANS.items()},
+        "duty": {name: _duty(keyed, width, window, zone) for name, width in airtime.DUTY_SPANS.items()},
         "talk": _talk(activity, conversed, window, timers),
         "intake": intake,
     }  # fmt: skip
+
+
+#: The figures of a window of which nothing was seen.
+NOTHING_SEEN: Json = {
+    "channel": {"seen_s": 0.0} | dict.fromkeys(
+        ("airtime_s", "occupancy", "keyed_s", "idle_hold_s", "overs", "unfinished", "unfinished_longest_s", "stations")
+    ),
+    "modes": {},
+    "shut_outs": None,
+    "likely_waiters_estimated": None,
+    "busy_hour": dict.fromkeys(("start", "erlang", "days")),
+    "duty": {name: dict.fromkeys(("share", "from", "to")) for name in airtime.DUTY_SPANS},
+    "talk": dict.fromkeys(("conversations", "turnaround_median_s", "short_gap_share", "local_on_wide_s", "local_on_wide")),
+}  # fmt: skip
+
+
+def _without(covered: sp.Spans, blind: sp.Spans) -> sp.Spans:
+    """The part of a set that was seen."""
+    return sp.difference(covered, blind) if len(blind) else covered
 
 
 def _seconds(covered: sp.Spans, window: Window) -> float:
@@ -137,11 +161,11 @@ def _shut_out_rows(shut: sharing.ShutOuts, now: np.ndarray) -> list[Json]:
     return sorted(rows, key=lambda row: (-row["attempts"], row["held_by"], row["wanted"]))
 
 
-def _duty(keyed: sp.Spans, width: int, window: Window, seen_us: int, zone: ZoneInfo) -> Json:
-    """Share and place of the fullest span; where nothing was seen and nothing keyed, the share is not known."""
+def _duty(keyed: sp.Spans, width: int, window: Window, zone: ZoneInfo) -> Json:
+    """Share and place of the fullest span."""
     most = airtime.duty(keyed, width, window)
     if most.start is None or most.end is None:
-        return {"share": 0.0 if seen_us else None, "from": None, "to": None}
+        return {"share": 0.0, "from": None, "to": None}
     return {"share": most.share, "from": iso(most.start, zone), "to": iso(most.end, zone)}
 
 

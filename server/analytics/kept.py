@@ -14,8 +14,20 @@ from server.store.engine import reading, writing
 from server.store.writes import read_version, set_fact
 from shared.zones import HOUR, from_us
 
+DEFINITIONS = 2  # raised when what a tally holds is defined anew
 STRETCH_HOURS = 31 * 24  # hours tallied at once
-SUMS = ("airtime_us", "keyed_us", "idle_hold_us", "overs", "timeouts", "timeouts_estimated", "near_timeouts", "shut_outs", "unfinished")
+SUMS = (
+    "airtime_us",
+    "keyed_us",
+    "idle_hold_us",
+    "overs",
+    "timeouts",
+    "timeouts_estimated",
+    "near_timeouts",
+    "shut_outs",
+    "unfinished",
+    "seen_us",
+)
 
 
 @dataclass(frozen=True)
@@ -25,11 +37,12 @@ class Reckoning:
     timers: Timers
     zone: ZoneInfo
     names_of_ids: dict[str, str]
+    quiet_log_s: float | None = None
 
     def fingerprint(self) -> str:
         """Changes when tallies made before must be made again."""
         holds, tails = self.timers.hold_s, self.timers.tail_s
-        text = repr((self.timers.timeout_s, holds, tails, sorted(self.names_of_ids.items()), self.phase()))
+        text = repr((DEFINITIONS, self.quiet_log_s, self.timers.timeout_s, holds, tails, sorted(self.names_of_ids.items()), self.phase()))
         return hashlib.blake2b(text.encode(), digest_size=16).hexdigest()
 
     def phase(self) -> int:
@@ -54,13 +67,13 @@ def window_sums(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) -
         return {row[0]: dict(zip(SUMS, map(int, row[1:]), strict=True)) for row in rows}
 
 
-def airtime_and_overs(connection: sa.Connection, start: int, end: int) -> dict[str, tuple[int, int]]:
-    """Airtime (microseconds) and overs of [start, end) by mode word, from tallies that are there (see make_missing)."""
+def airtime_overs_and_seen(connection: sa.Connection, start: int, end: int) -> dict[str, tuple[int, int, int]]:
+    """Airtime (microseconds), overs and (of the channel) seen time (microseconds) of [start, end) by mode word, from tallies that are there (see make_missing)."""
     tally = schema.tally
-    query = sa.select(tally.c.mode, sa.func.sum(tally.c.airtime_us), sa.func.sum(tally.c.overs)).where(
-        tally.c.hour >= start, tally.c.hour < end
-    )
-    return {mode: (int(airtime), int(overs)) for mode, airtime, overs in connection.execute(query.group_by(tally.c.mode))}
+    query = sa.select(
+        tally.c.mode, sa.func.sum(tally.c.airtime_us), sa.func.sum(tally.c.overs), sa.func.coalesce(sa.func.sum(tally.c.seen_us), 0)
+    ).where(tally.c.hour >= start, tally.c.hour < end)
+    return {mode: (int(airtime), int(overs), int(seen)) for mode, airtime, overs, seen in connection.execute(query.group_by(tally.c.mode))}
 
 
 def make_missing(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) -> None:
@@ -82,7 +95,7 @@ def make_missing(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) 
         missing = np.setdiff1d(wanted, np.array(there, dtype=np.int64), assume_unique=True)
         frames = []
         for first, after in _stretches(missing):
-            activity = load_activity(connection, first, after, names_of_ids=reckoning.names_of_ids)
+            activity = load_activity(connection, first, after, names_of_ids=reckoning.names_of_ids, quiet_log_s=reckoning.quiet_log_s)
             frames.append((first, after, hour_tallies(activity, first, after, reckoning.timers)))
     if not frames and made_with == mark:
         return

@@ -8,15 +8,13 @@ import numpy.typing as npt
 import sqlalchemy as sa
 
 from server.analytics.activity import MARGIN, Activity, Overs, Refusals, Unfinished
+from server.analytics.seen import LINE_KINDS, unlogged_spans
 from server.store import schema
 from server.store.writes import read_longest
-from shared import spans as sp
 from shared.events import CAUSES, MODES, REASONS, SIDES
-from shared.zones import HOUR, SECOND
+from shared.zones import HOUR
 
 NEVER = np.iinfo(np.int64).max
-LINE_KINDS = ("understood", "ignored", "unread")
-FOREVER = 1 << 61  # beyond any instant that a clock shows
 
 
 def load_activity(
@@ -80,19 +78,10 @@ def load_activity(
             station=_codes(calling, stations),
             reason=_codes(refused["reason"], REASONS),
         ),
-        blind=blind_spans(connection, low, high, quiet_log_s, start, end),
-        unlogged=_unlogged(connection, low, high),
+        unlogged=unlogged_spans(connection, low, high, quiet_log_s),
         stations=stations,
         targets=targets,
     )
-
-
-def _unlogged(connection: sa.Connection, low: int, high: int) -> sp.Spans:
-    """What of [low, high) lies before the hour of the first line or after that of the last."""
-    hour = schema.line_hour.c.hour
-    first, last = connection.execute(sa.select(sa.func.min(hour), sa.func.max(hour))).one()
-    logged = sp.NONE if first is None else sp.spans([first], [last + HOUR])
-    return sp.complement(logged, low, high)
 
 
 def _fetch(connection: sa.Connection, query: sa.Select, names: Sequence[str]) -> dict[str, Sequence[Any]]:
@@ -121,45 +110,6 @@ def _codes(column: Sequence[str | None], words: Sequence[str]) -> npt.NDArray[np
     return np.array([code.get(word, -1) for word in column], dtype=np.int64)  # type: ignore[arg-type]
 
 
-def blind_spans(connection: sa.Connection, low: int, high: int, quiet_log_s: float | None, start: int, end: int) -> sp.Spans:
-    """Blind time between two instants: hosts that were stopped, and stretches without a line that are longer than `quiet_log_s`.
-
-    Where no line at all lies before (or after) a stretch, it is measured from `start` (to `end`), the window that was asked about.
-    """
-    stopped = _stopped_spans(connection)
-    if quiet_log_s is None:
-        return sp.clip(stopped, low, high)
-    stamps = line_stamps(connection, low, high)
-    before, after = _line_before(connection, low), _line_after(connection, high)
-    edges = np.concatenate([[before] if before is not None else [], stamps, [after] if after is not None else []]).astype(np.int64)
-    quiet_us = round(quiet_log_s * SECOND)
-    if not len(edges):
-        return sp.union(stopped, sp.spans([low], [high])) if end - start > quiet_us else sp.clip(stopped, low, high)
-    gaps = np.column_stack([edges[:-1], edges[1:]])
-    silent = [gaps[gaps[:, 1] - gaps[:, 0] > quiet_us]]
-    if before is None and edges[0] - start > quiet_us:
-        silent.append(sp.spans([low], [edges[0]]))
-    if after is None and end - edges[-1] > quiet_us:
-        silent.append(sp.spans([edges[-1]], [high]))
-    return sp.clip(sp.union(stopped, *silent), low, high)
-
-
-def _stopped_spans(connection: sa.Connection) -> sp.Spans:
-    """From each host-stop to the next host-start of its log (definitions.md, blind time); a few rows a month, so all are read."""
-    event = schema.event
-    rows = connection.execute(
-        sa.select(event.c.log_id, event.c.t, event.c.event)
-        .where(event.c.event.in_(("host-stop", "host-start")))
-        .order_by(event.c.log_id, event.c.t, event.c.id)
-    ).all()
-    found: list[tuple[int, int]] = []
-    after: list[sa.Row | None] = [*rows[1:], None]
-    for (log_id, instant, happened), following in zip(rows, after, strict=False):
-        if happened == "host-stop":
-            found.append((instant, following[1] if following is not None and following[0] == log_id else FOREVER))
-    return sp.union(np.array(found, dtype=np.int64).reshape(-1, 2))
-
-
 def line_stamps(
     connection: sa.Connection, low: int, high: int, kinds: tuple[str, ...] = LINE_KINDS, log_id: int | None = None
 ) -> npt.NDArray[np.int64]:
@@ -170,28 +120,6 @@ def line_stamps(
     parts = [row[0] + np.frombuffer(blob, dtype="<u4").astype(np.int64) for row in rows for blob in row[1:] if blob]
     stamps = np.sort(np.concatenate(parts)) if parts else np.empty(0, dtype=np.int64)
     return stamps[np.searchsorted(stamps, low) : np.searchsorted(stamps, high)]
-
-
-def _line_before(connection: sa.Connection, instant: int) -> int | None:
-    hour = schema.line_hour.c.hour
-    last = connection.execute(sa.select(sa.func.max(hour)).where(hour < instant)).scalar()
-    if last is None:
-        return None
-    stamps = line_stamps(connection, last, min(last + HOUR, instant))
-    if len(stamps):
-        return int(stamps[-1])
-    return _line_before(connection, last)
-
-
-def _line_after(connection: sa.Connection, instant: int) -> int | None:
-    hour = schema.line_hour.c.hour
-    first = connection.execute(sa.select(sa.func.min(hour)).where(hour > instant - HOUR)).scalar()
-    while first is not None:
-        stamps = line_stamps(connection, max(first, instant), first + HOUR)
-        if len(stamps):
-            return int(stamps[0])
-        first = connection.execute(sa.select(sa.func.min(hour)).where(hour > first)).scalar()
-    return None
 
 
 def intake_counts(connection: sa.Connection, start: int, end: int) -> dict[str, int]:

@@ -66,7 +66,8 @@ def plan(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, mod
     let_in = asked.let_in[~lost[near]]
     after = held_against(walk(staying, timers.hold_s, let_in), staying, asked.tried.t, asked.tried.mode)
     idle = [
-        sp.length(sp.clip(sp.union(sharing.idle_holds(some, sharing.hold_spans(some, timers))), *window)) for some in (asked.overs, staying)
+        sp.length(sp.difference(sp.clip(sp.union(sharing.idle_holds(some, sharing.hold_spans(some, timers))), *window), asked.blind))
+        for some in (asked.overs, staying)
     ]
     return Plan(
         overs=len(gone),

@@ -50,6 +50,7 @@ class Demand:
     gap: Ints
     gap_mode: Ints
     let_in: Mask  #: overs that the log shows inside another mode's hold, under the settings in force
+    blind: sp.Spans  #: of which nothing is known, whatever the timers
     window: Window
     timers: Timers  #: in force
 
@@ -120,7 +121,7 @@ def demand(activity: Activity, window: Window, timers: Timers) -> Demand:
     return Demand(
         overs,
         sharing.Attempts(*(getattr(tried, name)[wanted] for name in tried.__dataclass_fields__)),
-        starts, gaps, modes, overs_let_in(overs, timers.hold_s), window, timers,
+        starts, gaps, modes, overs_let_in(overs, timers.hold_s), activity.blind, window, timers,
     )  # fmt: skip
 
 
@@ -144,7 +145,7 @@ def replay(asked: Demand, hold_s: tuple[float, ...], timeout_s: float) -> Outcom
     displaced = in_window(overs.start, window) & ~walked.placed
     took_place = overs if walked.placed.all() else overs.where(walked.placed)
     holds = sharing.hold_spans(took_place, replace(asked.timers, hold_s=hold_s))
-    idle = sp.clip(sp.union(sharing.idle_holds(took_place, holds)), *window)
+    idle = sp.difference(sp.clip(sp.union(sharing.idle_holds(took_place, holds)), *window), asked.blind)
     hold = timer_us(hold_s, asked.gap_mode)
     opened = asked.gap > hold
     broken = opened.copy()

@@ -62,7 +62,7 @@ def modes_of(asked: Demand) -> tuple[int, ...]:
 def curve(asked: Demand, now: Outcome, activity: Activity, zone: ZoneInfo, mode: int) -> Curve:
     """The holds of one mode from 0 to 60 s, and the one in force. `now` is the outcome under the settings in force."""
     edges = day_edges(asked.window, zone)
-    seen = days_seen(edges, activity.unknown)
+    seen = days_seen(edges, activity.blind)
     held = asked.timers.hold_s[mode]
     points = tuple(_point(asked, now, edges, seen, mode, seconds) for seconds in sorted({*HOLDS, held}))
     in_force = next(point for point in points if point.hold_s == held)

@@ -47,7 +47,7 @@ def replay_result(
     hold_s = chosen_holds(timers, given)
     timeout_s = timers.timeout_s if timeout_s is None else timeout_s
     now, then = replay(asked, timers.hold_s, timers.timeout_s), replay(asked, hold_s, timeout_s)
-    shut_outs, idle = intervals(then, asked, activity.unknown, zone)
+    shut_outs, idle = intervals(then, asked, activity.blind, zone)
     blind = sp.clip(activity.blind, *window)
     said = {mode: float(seconds) for mode, seconds in given.items()} if "default" in given else named_holds(hold_s)
     return {

@@ -12,7 +12,7 @@ from shared.zones import HOUR
 TALLY_SCHEMA: dict[str, pl.DataType] = {
     "hour": pl.Int64(), "mode": pl.String(), "airtime_us": pl.Int64(), "keyed_us": pl.Int64(), "idle_hold_us": pl.Int64(),
     "overs": pl.Int64(), "timeouts": pl.Int64(), "timeouts_estimated": pl.Int64(), "near_timeouts": pl.Int64(),
-    "shut_outs": pl.Int64(), "unfinished": pl.Int64(),
+    "shut_outs": pl.Int64(), "unfinished": pl.Int64(), "seen_us": pl.Int64(),
 }  # fmt: skip
 
 
@@ -20,7 +20,7 @@ def hour_tallies(activity: Activity, start_hour_us: int, end_hour_us: int, timer
     """One row an hour of [start, end) for the channel (mode ''), and one for each mode that has anything in that hour.
 
     Both ends are whole UTC hours, and the activity reaches MARGIN beyond them; so the sum over the hours of a window is
-    just what `figures` gives for it. Counts belong to the hour of the start instant; `keyed_us` is null for modes.
+    just what `figures` gives for it. Counts belong to the hour of the start instant; `keyed_us` and `seen_us` are null for modes.
     """
     edges = np.arange(start_hour_us, end_hour_us + 1, HOUR, dtype=np.int64)
     overs = activity.overs
@@ -28,6 +28,8 @@ def hour_tallies(activity: Activity, start_hour_us: int, end_hour_us: int, timer
     channel = sp.union(*streams.values())
     holds = sharing.hold_spans(overs, timers)
     idle = sharing.idle_holds(overs, holds)
+    blind = activity.blind
+    seen = np.diff(edges) - sp.binned(blind, edges)
     shut = sharing.shut_outs(sharing.attempts(activity.refusals), sharing.held(overs, holds))
     masks = {
         "overs": np.ones(len(overs), dtype=bool),
@@ -43,11 +45,11 @@ def hour_tallies(activity: Activity, start_hour_us: int, end_hour_us: int, timer
             return np.ones(len(modes), dtype=bool) if mode is None else modes == mode
 
         covered = channel if mode is None else airtime.mode_airtime(streams, mode)
-        keyed = sp.binned(airtime.keyed(overs, timers), edges) if mode is None else None
+        keyed = sp.binned(sp.difference(airtime.keyed(overs, timers), blind), edges) if mode is None else None
         columns = {
             "hour": edges[:-1],
             "airtime_us": sp.binned(covered, edges),
-            "idle_hold_us": sp.binned(sp.union(idle[mine(overs.mode)]), edges),
+            "idle_hold_us": sp.binned(sp.difference(sp.union(idle[mine(overs.mode)]), blind), edges),
             **{name: _by_hour(overs.start[mask & mine(overs.mode)], edges) for name, mask in masks.items()},
             "shut_outs": _by_hour(shut.t[mine(shut.wanted)], edges),
             "unfinished": _by_hour(activity.unfinished.start[mine(activity.unfinished.mode)], edges),
@@ -55,8 +57,9 @@ def hour_tallies(activity: Activity, start_hour_us: int, end_hour_us: int, timer
         frame = pl.DataFrame(columns).with_columns(
             mode=pl.lit("" if mode is None else MODES[mode]),
             keyed_us=pl.lit(None, pl.Int64()) if keyed is None else pl.Series(keyed),
+            seen_us=pl.lit(None, pl.Int64()) if mode is not None else pl.Series(seen),
         )
-        anything = pl.any_horizontal(pl.exclude("hour", "mode", "keyed_us") > 0)
+        anything = pl.any_horizontal(pl.exclude("hour", "mode", "keyed_us", "seen_us") > 0)
         return (frame if mode is None else frame.filter(anything)).select(pl.col(name).cast(kind) for name, kind in TALLY_SCHEMA.items())
 
     return pl.concat([rows(None), *(rows(mode) for mode in range(len(MODES)))]).sort("hour", "mode")

@@ -17,11 +17,11 @@ ABSENT = np.iinfo(np.int64).min  #: the instant of a clock quarter that a day do
 
 @dataclass(frozen=True)
 class BusyHour:
-    """The 60 minutes of greatest mean traffic: local clock quarter, erlang, and how many whole local days the window has."""
+    """The 60 minutes of greatest mean traffic: local clock quarter, erlang, and over how many days it is the mean."""
 
     start: str | None
     erlang: float | None
-    days: int
+    days: int | None
 
 
 def erlang(streams: Iterable[sp.Spans], window: Window, seen_us: int) -> float | None:
@@ -46,30 +46,34 @@ def busy_hour(streams: Iterable[sp.Spans], window: Window, zone: ZoneInfo, blind
     """The time-consistent busy hour (ITU-T E.600, from memory): of the 96 local clock quarters, the 60 minutes from there with the
     greatest mean traffic over the window's whole local days; ties go to the earliest.
 
-    Streams are the airtime of each mode and slot, so that two slots in use are 2 erlang. The hour is clipped to the window, and
-    blind time taken out of it; a day that has not the quarter, or saw nothing of the hour, is left out for that quarter.
+    Streams are the airtime of each mode and slot, so that two slots in use are 2 erlang. Each day's traffic is that within the seen time of
+    its hour (clipped to the window) over that time, where at least half an hour of it was seen. A quarter that fewer than half of the days
+    with any seen time have is no candidate.
     """
     days = local_days(*window, zone)
     if not days:
-        return BusyHour(None, None, 0)
+        return BusyHour(None, None, None)
     starts = np.stack([quarter_starts(first, after, zone) for _, first, after in days])
     present = starts != ABSENT
     starts = np.where(present, starts, window[0])
     ends = np.minimum(starts + HOUR, window[1])
     unseen = sp.clip(blind, *window)
     seen = ends - starts - _between(unseen, starts, ends)
-    present &= seen > 0
+    present &= seen >= HOUR // 2
+    edges = np.array([(first, after) for _, first, after in days], dtype=np.int64)
+    days_seen = int((_between(unseen, edges[:, 0], edges[:, 1]) < edges[:, 1] - edges[:, 0]).sum())
+    count = present.sum(axis=0)
+    candidate = (count > 0) & (2 * count >= days_seen)
+    if not candidate.any():
+        return BusyHour(None, None, None)
     carried = np.zeros_like(starts)
     for stream in streams:
-        carried += _between(stream, starts, ends)
+        carried += _between(sp.difference(stream, unseen), starts, ends)
     daily = np.where(present, carried / np.maximum(seen, 1), 0.0)
-    count = present.sum(axis=0)
-    if not count.any():
-        return BusyHour(None, None, len(days))
     # Rounded, so that a tie is a tie whatever the order of adding up.
-    mean = np.where(count > 0, np.round(daily.sum(axis=0) / np.maximum(count, 1), 12), -1.0)
+    mean = np.where(candidate, np.round(daily.sum(axis=0) / np.maximum(count, 1), 12), -1.0)
     best = int(np.argmax(mean))
-    return BusyHour(f"{best // 4:02d}:{best % 4 * 15:02d}", float(mean[best]), len(days))
+    return BusyHour(f"{best // 4:02d}:{best % 4 * 15:02d}", float(mean[best]), int(count[best]))
 
 
 def _between(covered: sp.Spans, starts: Ints, ends: Ints) -> Ints:

@@ -61,12 +61,12 @@ def figures_command(
         click.echo(json.dumps(found, indent=2, ensure_ascii=False))
         return
     click.echo(figures_table(found))
-    if said := _covered(source, window, station.zone, found["window"]["blind_s"]):
+    if said := _covered(source, window, station.zone):
         click.echo(said)
     click.echo(LINE)
 
 
-def _covered(source: StoreSource, window: tuple[int, int], zone: ZoneInfo, blind_s: float) -> str:
+def _covered(source: StoreSource, window: tuple[int, int], zone: ZoneInfo) -> str:
     """What the log leaves out of a window; empty where it covers it."""
     known = source.first_and_last()
     if known is None:
@@ -74,7 +74,7 @@ def _covered(source: StoreSource, window: tuple[int, int], zone: ZoneInfo, blind
     if known[1] < window[0] or known[0] >= window[1]:
         first, last = (instant_words(us, zone, with_year=True) for us in known)
         return f"Nothing is known of this window: the log runs from {first} to {last}."
-    return edges_words(known, *window, zone, blind_s=blind_s, over=window[1] <= source.now()).replace(GAP, " ")
+    return edges_words(known, *window, zone, over=window[1] <= source.now()).replace(GAP, " ")
 
 
 @click.command("overs")

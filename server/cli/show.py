@@ -5,17 +5,26 @@ from typing import Any
 from shared.events import MODE_LABELS
 from shared.numbers import grouped
 
+UNKNOWN = "not known"
+
 Json = dict[str, Any]
 
 
 def figures_table(found: Json) -> str:
     """The figures of a window in words and columns."""
     channel, window, talk, intake, busy = (found[key] for key in ("channel", "window", "talk", "intake", "busy_hour"))
+    head = f"{found['repeater']}, {window['from']} to {window['to']} ({window['zone']})"
+    said = (
+        f"Lines: {grouped(intake['lines'])}, of which {grouped(intake['understood'])} understood, {grouped(intake['ignored'])} ignored, "
+        f"{grouped(intake['unread'])} unread; {grouped(intake['orphans'])} orphans, {grouped(intake['doubtful'])} doubtful overs."
+    )
+    if channel["airtime_s"] is None:
+        return f"{head}\nNothing of this window was seen, so no figure is known.\n\n{said}"
     lines = [
-        f"{found['repeater']}, {window['from']} to {window['to']} ({window['zone']})",
+        head,
         f"On the air {hours(channel['airtime_s'])}, {share(channel['occupancy'])} of the time that was seen; keyed {hours(channel['keyed_s'])}; "
         f"idle hold {hours(channel['idle_hold_s'])}.",
-        f"{grouped(channel['overs'])} overs by {grouped(channel['stations'])} stations; {grouped(channel['unfinished'])} unfinished; not seen for {hours(window['blind_s'])}.",
+        f"{whole(channel['overs'])} overs by {whole(channel['stations'])} stations; {whole(channel['unfinished'])} unfinished; not seen for {hours(window['blind_s'])}.",
         "",
     ]
     heads = [
@@ -36,9 +45,9 @@ def figures_table(found: Json) -> str:
     ]
     rows = [
         [
-            MODE_LABELS[mode], hours(own["airtime_s"]), number(own["erlang"], 3), own["overs"], own["air_overs"], own["link_overs"], own["stations"],
+            MODE_LABELS[mode], hours(own["airtime_s"]), number(own["erlang"], 3), own["overs"], whole(own["air_overs"]), whole(own["link_overs"]), whole(own["stations"]),
             own["timeouts"], own["timeouts_estimated"], own["near_timeouts"], own["shut_outs_suffered"], share(own["shut_out_risk"]),
-            own["kerchunks"], own["doublings"],
+            whole(own["kerchunks"]), whole(own["doublings"]),
         ]
         for mode, own in sorted(found["modes"].items(), key=lambda item: -item[1]["airtime_s"])
     ]  # fmt: skip
@@ -55,13 +64,10 @@ def figures_table(found: Json) -> str:
     for name, most in found["duty"].items():
         lines.append(f"Worst {name}: keyed {share(most['share'])}" + (f", from {most['from']} to {most['to']}." if most["from"] else "."))
     lines.append(
-        f"{grouped(talk['conversations'])} conversations; median turnaround {number(talk['turnaround_median_s'], 2, ' s')}; short gaps "
-        f"{share(talk['short_gap_share'])}; local talk on wide targets {hours(talk['local_on_wide_s'])} in {grouped(talk['local_on_wide'])} conversations."
+        f"{whole(talk['conversations'])} conversations; median turnaround {number(talk['turnaround_median_s'], 2, ' s')}; short gaps "
+        f"{share(talk['short_gap_share'])}; local talk on wide targets {hours(talk['local_on_wide_s'])} in {whole(talk['local_on_wide'])} conversations."
     )
-    lines.append(
-        f"Lines: {grouped(intake['lines'])}, of which {grouped(intake['understood'])} understood, {grouped(intake['ignored'])} ignored, "
-        f"{grouped(intake['unread'])} unread; {grouped(intake['orphans'])} orphans, {grouped(intake['doubtful'])} doubtful overs."
-    )
+    lines.append(said)
     return "\n".join(lines)
 
 
@@ -73,19 +79,24 @@ def label(mode: str) -> str:
 def hours(seconds: float | None) -> str:
     """Seconds as h:mm:ss."""
     if seconds is None:
-        return "-"
+        return UNKNOWN
     whole = round(seconds)
     return f"{whole // 3600}:{whole // 60 % 60:02}:{whole % 60:02}"
 
 
 def share(value: float | None) -> str:
     """A share as a percentage."""
-    return "-" if value is None else f"{100 * value:.1f} %"
+    return UNKNOWN if value is None else f"{100 * value:.1f} %"
+
+
+def whole(value: int | None) -> str:
+    """A count, or that it is not known."""
+    return UNKNOWN if value is None else grouped(value)
 
 
 def number(value: float | None, digits: int, unit: str = "") -> str:
-    """A number, or a dash where there is none."""
-    return "-" if value is None else f"{grouped(value, digits)}{unit}"
+    """A number, or that it is not known."""
+    return UNKNOWN if value is None else f"{grouped(value, digits)}{unit}"
 
 
 def columns(heads: list[str], rows: list[list[Any]]) -> list[str]:

@@ -17,7 +17,7 @@ from parsers.reading import Carry, Reader, Reading
 from server.config import Station
 from server.intake.claims import Claim, Claims, Known, load_known
 from server.intake.files import DAMAGE, Found, Print, Stream, blocks, discover, grow_print, open_log, resume, stored_text
-from server.intake.pairing import OPEN_SCHEMA, Paired, leave_unfinished, nothing_open, pair
+from server.intake.pairing import OPEN_SCHEMA, Paired, carries_overs, leave_unfinished, nothing_open, pair
 from server.intake.pieces import Piece, bytes_of_a_block, parsed
 from server.intake.troubles import Retries, Trouble, keep_troubles, load_troubles, merged
 from server.service import in_words
@@ -30,18 +30,21 @@ from server.store.writes import (
     forget_tallies,
     keep_longest,
     keep_unread,
+    note_carrying,
     raise_version,
     read_version,
 )
 from shared.errors import DialectError, StoreError
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.text import escaped
+from shared.zones import SECOND
 
 EVENT_ROW = (
     "t", "event", "mode", "slot", "side", "station", "target", "network", "reason", "seconds", "rssi_dbm",
     "session", "bit_rate", "code_words", "characters",
 )  # fmt: skip
 
+FAR = 1 << 61  # beyond any instant that a clock shows
 LOOKS = 100  # of one pass, while files move or another airtally stores
 MOST_EXPANSION = 200  # times the bytes on the disk; logs reach a tenth of that
 SMALL_BYTES = 1 << 20  # an unpacked file up to this size is read whatever it took on the disk
@@ -308,7 +311,8 @@ class Intake:
             place = resume(stream, known.print, file.packed) if known else (b"", b"")
             if place is None:  # the next pass sees what it has become
                 return
-            writer = _Writer(self._engine, file, known, reader.name, apart=apart)
+            quiet_us = round((self._station.timers.quiet_log_s or 0) * SECOND)
+            writer = _Writer(self._engine, file, known, reader.name, apart=apart, quiet_us=quiet_us)
             carry = writer.open()
             touched = False
             try:
@@ -359,7 +363,7 @@ def _has_ended(file: Found, filled: dict[str, Found]) -> bool:
 class _Writer:
     """Commits the pieces of one file: rows, open overs and check-point together."""
 
-    def __init__(self, engine: sa.Engine, found: Found, known: Known | None, dialect: str, *, apart: bool) -> None:
+    def __init__(self, engine: sa.Engine, found: Found, known: Known | None, dialect: str, *, apart: bool, quiet_us: int) -> None:
         self._engine = engine
         self._found = found
         self._dialect = dialect
@@ -367,6 +371,7 @@ class _Writer:
         self._header = json.loads(known.header) if known and known.header else None
         self.file_id = known.id if known else None
         self.apart = apart
+        self._quiet_us = quiet_us
 
     def open(self) -> Carry:
         """What the piece before the next one handed on."""
@@ -394,6 +399,9 @@ class _Writer:
             open_file = self.file_id if self.apart else None
             paired = pair(_load_open(connection, self._log_id, open_file), read.events)
             self._store(connection, paired, open_file)
+            if carries_overs(paired):
+                note_carrying(connection, self._log_id)
+            self._forget_seen(connection, read, paired)
             add_line_hours(connection, self._log_id, read.stamps, read.stamped, read.verdicts)
             unread = np.flatnonzero(read.verdicts == UNREAD)
             if len(unread):
@@ -464,6 +472,20 @@ class _Writer:
         instants = np.concatenate([column.drop_nulls().to_numpy() for column in columns])
         if len(instants):
             forget_tallies(connection, int(instants.min()), int(instants.max()))
+
+    def _forget_seen(self, connection: sa.Connection, read: Reading, paired: Paired) -> None:
+        """Drops the tallies whose seen time these lines change: theirs, those of the time between them and the log's others, and where the
+        host stopped or started all that follow."""
+        if not read.stamped.any():
+            return
+        first, last = int(read.stamps[read.stamped].min()), int(read.stamps[read.stamped].max())
+        log = connection.execute(sa.select(schema.log.c.first_us, schema.log.c.last_us).where(schema.log.c.id == self._log_id)).one()
+        if log.first_us is not None:
+            low = min(first, log.last_us) if last > log.last_us else first
+            first, last = low, max(last, log.first_us) if first < log.first_us else last
+        if paired.others.height and paired.others["event"].is_in(["host-stop", "host-start"]).any():
+            last = FAR
+        forget_tallies(connection, first - self._quiet_us, last + self._quiet_us)
 
     def _count(self, connection: sa.Connection, read: Reading, counts: np.ndarray) -> None:
         log = schema.log

@@ -69,6 +69,12 @@ def leave_unfinished(still_open: pl.DataFrame) -> pl.DataFrame:
     return _with_over_columns(still_open, start="start", end=None, until=pl.col("until"), doubtful=pl.lit(False), session=pl.col("session"))
 
 
+def carries_overs(paired: Paired) -> bool:
+    """Whether a batch tells an over, an attempt or a page: only such logs say when the repeater was silent."""
+    told = paired.others.height and paired.others["event"].is_in(["refused", "page"]).any()
+    return bool(paired.overs.height or paired.still_open.height or told)
+
+
 def _keyed(open_before: pl.DataFrame, events: pl.DataFrame) -> pl.DataFrame:
     """Starts and ends sorted by key and order, each with what stands before and after it on its key."""
     opened = open_before.with_columns_seq(pl.lit("over-start").cast(EVENT_SCHEMA["event"]).alias("event"), pl.col("start").alias("t"))

@@ -18,11 +18,11 @@ import sqlalchemy as sa
 from parsers.dialect import dialect_from_text, reader
 from parsers.reading import Carry, Reader, Reading
 from server.intake.ingest import EVENT_ROW
-from server.intake.pairing import OPEN_SCHEMA, nothing_open, pair
+from server.intake.pairing import OPEN_SCHEMA, carries_overs, nothing_open, pair
 from server.store import schema
 from server.store.engine import writing
 from server.store.frames import insert_frame
-from server.store.writes import add_line_hours, forget_tallies, keep_longest, raise_version
+from server.store.writes import add_line_hours, forget_tallies, keep_longest, note_carrying, raise_version
 from shared.columns import EVENT_SCHEMA
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.identity import identity
@@ -164,6 +164,8 @@ def _store(connection: sa.Connection, log_id: int, paired, untils: list) -> int:
             connection.execute(
                 sa.insert(schema.over).values(log_id=log_id, end=None, doubtful=False, cause=None, **{**row, "until": until})
             )
+    if carries_overs(paired):
+        note_carrying(connection, log_id)
     insert_frame(connection, schema.open_over, opened.select(list(OPEN_SCHEMA)), log_id=log_id, file_id=None)
     insert_frame(connection, schema.over, overs, log_id=log_id)
     if others.height:

@@ -38,7 +38,7 @@ def mode_figures(month: Month) -> Table:
 def pair_figures(month: Month) -> tuple[tuple[str, ...], ...]:
     """Shut-outs by who held and what was wanted: (held_by, wanted, attempts, mean_wait_s)."""
     names = ("held_by", "wanted", "attempts", "mean_wait_s")
-    return tuple(tuple(figure_text(row[name]) for name in names) for row in month.figures["shut_outs"])
+    return tuple(tuple(figure_text(row[name]) for name in names) for row in month.figures["shut_outs"] or ())
 
 
 def _leaves(part: dict[str, Any]) -> Iterator[tuple[str, Any]]:

@@ -9,18 +9,16 @@ import sqlalchemy as sa
 
 from server.analytics import talk
 from server.analytics.activity import Activity, Timers, in_window
-from server.analytics.airtime import stream_airtime
 from server.analytics.compare import Change, Past, compare
 from server.analytics.dayhour import day_hour_map
-from server.analytics.kept import Reckoning, airtime_and_overs, make_missing
-from server.analytics.load import blind_spans
+from server.analytics.kept import Reckoning, airtime_overs_and_seen, make_missing
 from server.config import Station
 from server.report.advice import shorter_hold
 from server.report.links import LinkState, heard_of_links, link_states
 from server.report.month import CHANNEL, TREND, Completeness, Incident, Month, MonthSums, WideTalk, months_before
 from server.report.privacy import may_be_somebody, settable, without_small_groups
 from server.report.recorded import incidents_of
-from server.report.seen import first_and_last, seen_us
+from server.report.seen import first_and_last
 from server.store.engine import reading
 from shared import spans as sp
 from shared.events import MODES
@@ -39,10 +37,8 @@ def month_of(engine: sa.Engine, station: Station, name: str, activity: Activity,
         heard = heard_of_links(connection, start, end)
     incidents, watched = incidents_of(engine, station, start, end)
     over = now >= end or (bounds is not None and bounds[1] >= end)
-    blind = sp.clip(activity.blind, start, end)
-    seen = sp.difference(_logged(bounds, start, end), blind)
-    covered = sp.union(*stream_airtime(activity.overs).values())
-    map_ = day_hour_map(covered, window, zone, sp.union(blind, sp.complement(_logged(bounds, start, end), start, end)))
+    blind, seen = sp.clip(activity.blind, start, end), activity.seen(window)
+    map_ = day_hour_map(activity.on_air, window, zone, blind)
     before = _sums_before(engine, station, timers, name, bounds)
     this = _this_month(name, figures, sp.length(seen) / (end - start))
     own, people = station.repeater.callsign, activity.stations
@@ -82,7 +78,7 @@ def _logged(bounds: Bounds, start: int, end: int) -> sp.Spans:
 def _this_month(name: str, figures: Mapping[str, Any], seen: float) -> MonthSums:
     parts = {CHANNEL: figures["channel"], **figures["modes"]}
     return MonthSums(
-        name, seen, {mode: its["airtime_s"] for mode, its in parts.items()}, {mode: its["overs"] for mode, its in parts.items()}
+        name, seen, {mode: its["airtime_s"] or 0.0 for mode, its in parts.items()}, {mode: its["overs"] or 0 for mode, its in parts.items()}
     )  # fmt: skip
 
 
@@ -91,21 +87,19 @@ def _sums_before(engine: sa.Engine, station: Station, timers: Timers, name: str,
     windows = {month: month_window(month, station.zone) for month in months_before(name, RECORD)}
     logged = {month: _logged(bounds, *window) for month, window in windows.items()}
     known = [month for month in windows if len(logged[month])]
-    sums: dict[str, dict[str, tuple[int, int]]] = {}
-    seen: dict[str, int] = {}
+    sums: dict[str, dict[str, tuple[int, int, int]]] = {}
     if known:
-        make_missing(engine, Reckoning(timers, station.zone, station.names_of_ids()), windows[known[-1]][0], windows[known[0]][1])
+        reckoning = Reckoning(timers, station.zone, station.names_of_ids(), station.timers.quiet_log_s)
+        make_missing(engine, reckoning, windows[known[-1]][0], windows[known[0]][1])
         with reading(engine) as connection:
-            stopped = blind_spans(connection, windows[known[-1]][0], windows[known[0]][1], None, 0, 0)
             for month in known:
-                sums[month] = airtime_and_overs(connection, *windows[month])
-                seen[month] = seen_us(connection, logged[month], stopped, station.timers.quiet_log_s)
+                sums[month] = airtime_overs_and_seen(connection, *windows[month])
     return [
         MonthSums(
             month,
-            seen.get(month, 0) / (end - start),
-            {mode: airtime / SECOND for mode, (airtime, _) in sums.get(month, {}).items()},
-            {mode: overs for mode, (_, overs) in sums.get(month, {}).items()},
+            sums[month][CHANNEL][2] / (end - start) if CHANNEL in sums.get(month, {}) else 0.0,
+            {mode: airtime / SECOND for mode, (airtime, _, _) in sums.get(month, {}).items()},
+            {mode: overs for mode, (_, overs, _) in sums.get(month, {}).items()},
         )
         for month, (start, end) in windows.items()
     ]

@@ -38,14 +38,20 @@ def without_small_groups(figures: Mapping[str, Any]) -> dict[str, Any]:
     The channel's count is kept back where it and a mode's count together would tell of a smaller group: with 47 stations on one mode and 49
     in all, two never used it; with a mode hidden, the rest of the sum would tell how many it has at least.
     """
-    counts = {mode: its["stations"] for mode, its in figures["modes"].items()}
+    named = {mode: its["stations"] for mode, its in figures["modes"].items()}  # None where no over names a station
     total = figures["channel"]["stations"]
+    if total is None:
+        return {**figures}
+    counts = {mode: count for mode, count in named.items() if count is not None}
     shown = {mode: count for mode, count in counts.items() if not 0 < count < FEW}
     tells = any(0 < total - count < FEW for count in shown.values()) or (len(shown) < len(counts) and total - sum(shown.values()) > 1)
     return {
         **figures,
         "channel": {**figures["channel"], "stations": FEWER if 0 < total < FEW else KEPT_BACK if tells else total},
-        "modes": {mode: {**its, "stations": counts[mode] if mode in shown else FEWER} for mode, its in figures["modes"].items()},
+        "modes": {
+            mode: {**its, "stations": FEWER if mode in counts and mode not in shown else named[mode]}
+            for mode, its in figures["modes"].items()
+        },
     }
 
 

@@ -63,7 +63,7 @@ def _hold_advice(month: Month) -> list[Sentence]:
 
 def _wide_advice(month: Month) -> list[Sentence]:
     talk = month.figures["talk"]
-    if talk["local_on_wide_s"] < WIDE_MUCH_S or talk["local_on_wide"] < WIDE_MANY:
+    if not talk["local_on_wide"] or talk["local_on_wide_s"] < WIDE_MUCH_S or talk["local_on_wide"] < WIDE_MANY:
         return []
     return [
         say(
@@ -91,7 +91,7 @@ def _timeout_advice(month: Month) -> list[Sentence]:
 
 def _gap_advice(month: Month) -> list[Sentence]:
     talk = month.figures["talk"]
-    if talk["conversations"] < CONVERSATIONS_ENOUGH or (talk["short_gap_share"] or 0) < SHORT_GAPS_OFTEN:
+    if not talk["conversations"] or talk["conversations"] < CONVERSATIONS_ENOUGH or (talk["short_gap_share"] or 0) < SHORT_GAPS_OFTEN:
         return []
     return [
         say(

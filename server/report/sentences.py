@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-from server.report.completeness import not_covered_s
 from server.report.links import LinkState
 from server.report.month import CHANNEL, Month
 from server.report.tables import busy_days, fine_percent
@@ -40,7 +39,7 @@ def mode_label(mode: str) -> str:
 
 def known(month: Month) -> bool:
     """Whether anything of the month is known."""
-    return month.completeness.logged is not None
+    return month.completeness.seen > 0
 
 
 def headline(month: Month) -> Sentence:
@@ -67,15 +66,10 @@ def headline(month: Month) -> Sentence:
 
 
 def _seen_words(month: Month) -> str:
-    """What the occupancy is a share of: the month less blind time, of which the log may cover only a part."""
+    """What the occupancy is a share of: the seen time of the month."""
     if month.completeness.seen >= MOSTLY_SEEN:
         return "time"
-    whole = (month.end - month.start) / SECOND
-    covered, base = month.completeness.seen * whole, whole - month.figures["window"]["blind_s"]
-    if not_covered_s(month) < 0.01 * base:
-        return f"{words.about(covered)} that were seen"
-    blind = "" if base == whole else " that was not blind"
-    return f"{words.about(base)} of the month{blind}, though the log covers only {words.about(covered)} of it"
+    return f"{words.about(month.completeness.seen * (month.end - month.start) / SECOND)} that were seen"
 
 
 def _change_clause(month: Month) -> str:
@@ -97,7 +91,7 @@ def findings(month: Month) -> tuple[Sentence, ...]:
 
 
 def shut_outs_of(month: Month) -> int:
-    return sum(row["attempts"] for row in month.figures["shut_outs"])
+    return sum(row["attempts"] for row in month.figures["shut_outs"] or ())
 
 
 def _shut_out_finding(month: Month) -> list[Sentence]:

@@ -23,7 +23,7 @@ def mode_name(mode: str | None) -> Label:
     return Label(MODE_LABELS[mode], mode=mode) if mode in MODE_LABELS else Label("Unknown")
 
 
-def stations(value: int | str) -> str:
+def stations(value: int | str | None) -> str:
     """A count of stations, or the words that stand in its place."""
     return value if isinstance(value, str) else words.whole_number(value)
 
@@ -45,7 +45,8 @@ def hours(seconds: float | None) -> str:
 def key_facts(month: Month) -> tuple[Fact, ...]:
     """The four or so numbers that the page begins with."""
     channel = month.figures["channel"]
-    shut_outs = sum(row["attempts"] for row in month.figures["shut_outs"])
+    rows = month.figures["shut_outs"]
+    shut_outs = None if rows is None else sum(row["attempts"] for row in rows)
     few = channel["stations"]
     return (
         Fact(Label("on the air", "channel airtime"), words.duration(channel["airtime_s"])),
@@ -58,7 +59,7 @@ def key_facts(month: Month) -> tuple[Fact, ...]:
 
 def shut_out_table(month: Month) -> Table:
     """Who held downwards, who was shut out across; a row for each holder, with what its callers waited on average."""
-    pairs = month.figures["shut_outs"]
+    pairs = month.figures["shut_outs"] or ()
     wanted, holders = (placed((pair[key] for pair in pairs), month.figures) for key in ("wanted", "held_by"))
     calls = {(pair["held_by"], pair["wanted"]): pair["attempts"] for pair in pairs}
 
@@ -116,7 +117,7 @@ def talk_facts(month: Month) -> tuple[Fact, ...]:
         Fact(Label("Median turnaround", "turnaround"), words.duration(talk["turnaround_median_s"])),
         Fact(Label(f"Pauses under {words.duration(gap)}", "short gap"), words.percent(talk["short_gap_share"])),
         Fact(Label("Local talk on wide targets", "local on wide"), words.duration(talk["local_on_wide_s"]),
-             f"in {words.count(talk['local_on_wide'], 'conversation')}"),
+             f"in {words.count(talk['local_on_wide'], 'conversation')}" if talk["local_on_wide"] else ""),
     )  # fmt: skip
 
 
@@ -223,9 +224,8 @@ def log_facts(month: Month) -> tuple[Fact, ...]:
 
 
 def busy_days(month: Month) -> str:
-    """The days that the busy hour is a mean over: all whole ones, as defined, and how many of them have any log where not all do."""
-    days, logged = month.figures["busy_hour"]["days"], sum(any(cell is not None for cell in day) for day in month.hours)
-    return words.count(days, "day") + (f" (of which {logged} {'has' if logged == 1 else 'have'} any log)" if logged < days else "")
+    """The days that the busy hour is a mean over."""
+    return words.count(month.figures["busy_hour"]["days"], "day")
 
 
 def busy_facts(month: Month) -> tuple[Fact, ...]:

@@ -21,6 +21,7 @@ log = sa.Table(
     sa.Column("understood", Us, nullable=False, default=0),
     sa.Column("ignored", Us, nullable=False, default=0),
     sa.Column("unread", Us, nullable=False, default=0),
+    sa.Column("carries", sa.Boolean, nullable=False, default=False, server_default=sa.false()),  # has told an over, an attempt or a page
 )
 
 #: The check-point: one row for each content that was read, wherever it lies now.
@@ -153,6 +154,7 @@ tally = sa.Table(
     sa.Column("near_timeouts", Us, nullable=False),
     sa.Column("shut_outs", Us, nullable=False),  # suffered
     sa.Column("unfinished", Us, nullable=False),
+    sa.Column("seen_us", Us),  # channel only: seen time
 )
 
 #: Small facts: `version` grows with every committed batch, `settings` is the fingerprint the tallies were made with.

@@ -117,6 +117,14 @@ def keep_unread(connection: sa.Connection, log_id: int, stamps: Sequence[int | N
     connection.execute(sa.delete(table).where(table.c.log_id == log_id, table.c.id <= newest - UNREAD_KEPT))
 
 
+def note_carrying(connection: sa.Connection, log_id: int) -> None:
+    """Note that a log has told an over, an attempt or a page. From then on seen time goes by such logs, so all tallies are made anew."""
+    log = schema.log
+    noted = connection.execute(sa.update(log).where(log.c.id == log_id, log.c.carries.is_(False)).values(carries=True))
+    if noted.rowcount:
+        connection.execute(sa.delete(schema.tally))
+
+
 def forget_tallies(connection: sa.Connection, first_us: int, last_us: int) -> None:
     """Drop the tallies of the hours that rows between two instants can change: holds and tails reach an hour at most."""
     hour = schema.tally.c.hour

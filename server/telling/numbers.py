@@ -11,7 +11,7 @@ def whole_number(n: float | None) -> str:
     return UNKNOWN if n is None else grouped(n)
 
 
-def count(n: float, one: str, many: str | None = None) -> str:
+def count(n: float | None, one: str, many: str | None = None) -> str:
     """`1 over`, `14 overs`, `1,204 overs`."""
     return f"{whole_number(n)}{GAP}{one if n == 1 else many or one + 's'}"
 

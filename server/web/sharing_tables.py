@@ -24,7 +24,7 @@ def interval_words(interval: Interval | None) -> str:
 
 def blocked_matrix(figures: Figures) -> Table:
     """Holders downwards, wanted across: calls, and the mean wait."""
-    pairs = {(row["held_by"], row["wanted"]): row for row in figures["shut_outs"]}
+    pairs = {(row["held_by"], row["wanted"]): row for row in figures["shut_outs"] or ()}
     holders, wanted = (placed((pair[place] for pair in pairs), figures) for place in (0, 1))
 
     def cell(held: str, wish: str) -> str:

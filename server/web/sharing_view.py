@@ -75,7 +75,6 @@ def sharing_view(source: Source, stretch: Stretch, links: Links, signed_in: bool
             start,
             min(end, source.now()),
             station.zone,
-            blind_s=figures["window"]["blind_s"],
             over=end <= source.now(),
         ),
         onward=(
@@ -101,6 +100,8 @@ def sharing_view(source: Source, stretch: Stretch, links: Links, signed_in: bool
 
 def _headline(figures: Figures) -> tuple[Part, ...]:
     rows = figures["shut_outs"]
+    if rows is None:
+        return say("Nothing is known of these days: no log tells of them.")
     attempts = sum(row["attempts"] for row in rows)
     if not attempts:
         return say("Nobody was ", figure("shut out", "shut-out"), " by another mode, as far as the log tells.")

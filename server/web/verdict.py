@@ -42,9 +42,9 @@ class WeekFacts:
 
 def verdict(facts: WeekFacts) -> Verdict:
     """Headline first, then findings: what to look at, what to note, what is fine."""
-    lines, channel = facts.figures["intake"]["lines"], facts.figures["channel"]
+    lines = facts.figures["intake"]["lines"]
     seen = seen_share(facts.figures["window"])
-    if not lines and not channel["airtime_s"]:
+    if not seen and not lines:
         return _nothing_known(facts.nothing_read, facts.so_far)
     order = {"look": 0, "note": 1, "fine": 2}
     findings = sorted(_findings(facts), key=lambda finding: order[finding.level])
@@ -72,7 +72,7 @@ def _headline(facts: WeekFacts, findings: list[Finding], seen: float) -> tuple[P
     channel = facts.figures["channel"]
     so_far = "so far this week" if facts.so_far else "this week"
     if not channel["airtime_s"]:
-        if seen < MUCH_BLIND:
+        if seen < MUCH_BLIND or channel["airtime_s"] is None:
             return say(f"Hardly anything is known about {'the week so far' if facts.so_far else 'this week'}: there was no log.")
         return say(f"Nobody was on the air {so_far}, as far as the log shows.")
     used = (
@@ -184,7 +184,7 @@ def _blind(facts: WeekFacts) -> Iterator[Finding]:
 def _unfinished(facts: WeekFacts) -> Iterator[Finding]:
     channel = facts.figures["channel"]
     unfinished, overs = channel["unfinished"], channel["overs"]
-    if not unfinished or unfinished / (unfinished + overs) < UNFINISHED_SHARE:
+    if not unfinished or not overs or unfinished / (unfinished + overs) < UNFINISHED_SHARE:
         return
     yield Finding(
         "note",

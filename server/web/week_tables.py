@@ -105,7 +105,7 @@ def shut_out_table(figures: Figures) -> Table:
                 words.duration(pair["mean_wait_s"]),
             ),
         )
-        for pair in figures["shut_outs"]
+        for pair in figures["shut_outs"] or ()
     )
     return Table("Calls and their mean wait, by who held and what was wanted", head, rows, frozenset({0}))
 
@@ -121,7 +121,7 @@ def shut_out_facts(figures: Figures) -> tuple[Fact, ...]:
     return (
         Fact(
             named("Likely waiters", "likely waiter"),
-            f"{words.whole_number(waiters)} estimated",
+            words.UNKNOWN if waiters is None else f"{words.whole_number(waiters)} estimated",
             "began just as another mode let go; not among the calls above",
         ),
         Fact(named("Idle hold", "idle hold"), words.duration(figures["channel"]["idle_hold_s"]), "held for a mode, and silent"),

@@ -103,7 +103,7 @@ def week_facts(source: Source, week: Week, now_us: int) -> WeekFacts:
     figures = source.figures(week.start_us, end)
     before = [] if so_far else source.weeks_before(week.start_us, WEEKS_BACK)
     longest = source.longest_over(week.start_us, end)
-    edges = edges_words(known, week.start_us, end, station.zone, blind_s=figures["window"]["blind_s"], over=not so_far)
+    edges = edges_words(known, week.start_us, end, station.zone, over=not so_far)
     return replace(_facts(figures, station, before, longest, so_far, known is None), edges=edges)
 
 
@@ -120,12 +120,12 @@ def _facts(
     nothing_read: bool,
 ) -> WeekFacts:
     seen = seen_share(figures["window"])
-    airtime = {CHANNEL: figures["channel"]["airtime_s"]}
-    for mode in MODES:
+    airtime = {CHANNEL: figures["channel"]["airtime_s"]} if seen else {}
+    for mode in MODES if seen else ():
         here = figures["modes"].get(mode)
         if here is not None or any(week.sums.get(mode, {}).get("airtime_s") for week in before):
             airtime[mode] = here["airtime_s"] if here else 0.0
-    shut_outs = sum(pair["attempts"] for pair in figures["shut_outs"])
+    shut_outs = sum(pair["attempts"] for pair in figures["shut_outs"] or ())
     return WeekFacts(
         figures=figures,
         zone=station.zone,

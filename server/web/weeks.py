@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from server.telling.moments import MONTHS, clock, day_name, instant_words, stretch_words
-from shared.zones import HOUR, SECOND, from_us, midnight
+from shared.zones import HOUR, from_us, midnight
 
 __all__ = ["Week", "clock", "day_name", "edges_words", "first_shown", "instant_words", "last_whole_week", "stretch_words", "week_of"]
 
@@ -77,20 +77,17 @@ def first_shown(known: tuple[int, int] | None, now_us: int, zone: ZoneInfo) -> W
     return first if week.monday < first.monday else week
 
 
-def edges_words(known: tuple[int, int] | None, start: int, end: int, zone: ZoneInfo, *, blind_s: float, over: bool) -> str:
-    """Where the log begins or stops well inside [start, end), and what that does to shares; empty where it covers the days. By definition time
-    outside the log is blind only where `quiet_log_s` is set, which `blind_s` tells; a log is not said to stop before the days are `over`."""
+def edges_words(known: tuple[int, int] | None, start: int, end: int, zone: ZoneInfo, *, over: bool) -> str:
+    """Where the log begins or stops well inside [start, end), and what that does to shares; empty where it covers the days. A log
+    is not said to stop before the days are `over`."""
     if known is None:
         return ""
     first, last = known
-    said, outside = [], 0
+    said = []
     if start + WELL_INSIDE < first < end:
         said.append(f"begins on {instant_words(first, zone)}")
-        outside += first - start
     if over and start < last < end - WELL_INSIDE:
         said.append(f"stops on {instant_words(last, zone)}")
-        outside += end - last
     if not said:
         return ""
-    blind = round(blind_s * SECOND) >= outside
-    return f"The log {' and '.join(said)}: {'the rest counts as blind time and is left out of the percentages' if blind else 'percentages are of all these days'}."
+    return f"The log {' and '.join(said)}: the rest counts as blind time and is left out of the percentages."

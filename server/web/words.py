@@ -43,8 +43,10 @@ def duration(seconds: float | None) -> str:
     return f"{whole_number(round(minutes / 60))}{GAP}h"
 
 
-def about(seconds: float) -> str:
+def about(seconds: float | None) -> str:
     """The same for a sentence: from ten hours on, hours are enough."""
+    if seconds is None:
+        return UNKNOWN
     return f"{whole_number(round(seconds / 3600))}{GAP}h" if seconds >= 36_000 else duration(seconds)
 
 
@@ -74,9 +76,9 @@ _FRACTIONS = (
 )  # fmt: skip
 
 
-def change(now: float, usual: float | None) -> str:
+def change(now: float | None, usual: float | None) -> str:
     """How a figure moved against its usual value, in words: `about as usual`, `up by half`, `more than three times the usual`."""
-    if usual is None:
+    if usual is None or now is None:
         return "nothing yet to compare with"
     if usual <= 0:
         return "new: none in the weeks before" if now > 0 else "none, as usual"
@@ -95,9 +97,9 @@ def change(now: float, usual: float | None) -> str:
     return "almost none"
 
 
-def signed_percent(now: float, usual: float | None) -> str | None:
+def signed_percent(now: float | None, usual: float | None) -> str | None:
     """`+52 %`, `−8 %`; None where it would say nothing."""
-    if usual is None or usual <= 0 or now <= 0:
+    if usual is None or now is None or usual <= 0 or now <= 0:
         return None
     moved = round(100 * (now / usual - 1))
     return f"{'+' if moved > 0 else '−' if moved < 0 else ''}{grouped(abs(moved))}{GAP}%"

@@ -40,9 +40,10 @@ class Brute:
         self.world = world
         self.start, self.end = world.window
         self.inside = set(range(self.start, self.end))
-        self.blind = covered(world.blind) & self.inside
-        self.seen = self.inside - self.blind
         self.all_overs = covered([(o.start, o.end) for o in world.overs])
+        self.unseen = covered(world.blind) - self.all_overs  # wherever it lies
+        self.blind = self.unseen & self.inside
+        self.seen = self.inside - self.blind
 
     def now(self, tick: int) -> bool:
         """A count belongs to the window that contains its start instant."""
@@ -65,9 +66,11 @@ class Brute:
 
     def keyed(self) -> Ticks:
         rules = self.world.rules
-        return covered([(o.start, o.end + rules.of(rules.tail, o.mode)) for o in self.world.overs])
+        return covered([(o.start, o.end + rules.of(rules.tail, o.mode)) for o in self.world.overs]) - self.unseen
 
     def duty(self, width: int) -> dict[str, Any]:
+        if not self.seen:
+            return {"share": None, "from": None, "to": None}
         keyed = self.keyed()
         best: tuple[int, int] | None = None
         inside = sum(tick in keyed for tick in range(self.start - width, self.start))
@@ -77,7 +80,7 @@ class Brute:
             inside += (end in keyed) - (end - width in keyed)
         assert best is not None
         if best[0] == 0:
-            return {"share": 0.0 if self.seen else None, "from": None, "to": None}
+            return {"share": 0.0, "from": None, "to": None}
         return {"share": best[0] / width, "from": self.iso(best[1] - width), "to": self.iso(best[1])}
 
     def iso(self, tick: int) -> str:
@@ -99,7 +102,7 @@ class Brute:
 
     def idle_hold(self, mode: str | None = None) -> Ticks:
         """Of one mode, or of all overs."""
-        return covered([self.hold(o) for o in self.world.overs if mode is None or o.mode == mode]) - self.all_overs
+        return covered([self.hold(o) for o in self.world.overs if mode is None or o.mode == mode]) - self.all_overs - self.unseen
 
     def attempts(self) -> list[Refused]:
         last: dict[tuple[str | None, str | None, str | None], int] = {}
@@ -131,7 +134,9 @@ class Brute:
                 found.append(("unknown", attempt.mode or "unknown", None))
         return found
 
-    def shut_out_rows(self) -> list[dict[str, Any]]:
+    def shut_out_rows(self) -> list[dict[str, Any]] | None:
+        if not self.seen:
+            return None
         shut = self.shut_outs()
         rows = []
         for held_by, wanted in {(held_by, wanted) for held_by, wanted, _ in shut}:
@@ -143,7 +148,9 @@ class Brute:
             })  # fmt: skip
         return sorted(rows, key=lambda row: (-row["attempts"], row["held_by"], row["wanted"]))
 
-    def likely_waiters(self) -> int:
+    def likely_waiters(self) -> int | None:
+        if not self.seen:
+            return None
         ends = [(mode, end) for mode in MODES for _, end in runs(self.held(mode))]
         return sum(
             any(mode != o.mode and 0 <= o.start - end < 6 for mode, end in ends)
@@ -208,6 +215,8 @@ class Brute:
             if any((mode, talk[0].target) in wide for mode in {None, talk[0].mode}) and all(o.side == "air" for o in talk)
         ]  # fmt: skip
         courtesy = self.world.rules.courtesy / 2
+        if not self.seen:
+            return dict.fromkeys(("conversations", "turnaround_median_s", "short_gap_share", "local_on_wide_s", "local_on_wide"))
         return {
             "conversations": sum(self.now(talk[0].start) for talk in talks),
             "turnaround_median_s": median(gaps) if gaps else None,
@@ -230,7 +239,7 @@ class Brute:
         started = [o for o in self.world.overs if o.mode == mode and self.now(o.start)]
         held = self.held(mode) & self.inside
         tried = [a for a in self.attempts() if a.mode == mode and self.now(a.t)]
-        if not (started or held or tried or any(x.mode == mode and self.now(x.start) for x in self.world.lost)):
+        if not self.seen or not (started or held or tried or any(x.mode == mode and self.now(x.start) for x in self.world.lost)):
             return None
         slots = {o.slot for o in self.world.overs if o.mode == mode}
         cutting = [o for o in self.world.overs if o.mode == mode and self.inside & set(range(o.start, o.end))]
@@ -262,7 +271,8 @@ class Brute:
         started = [o for o in self.world.overs if self.now(o.start)]
         lost = [x for x in self.world.lost if self.now(x.start)]
         longest = [min(self.world.rules.timeout, (x.until or 10**9) - x.start) for x in lost]
-        return {
+        found = {
+            "seen_s": len(self.seen) / 2,
             "airtime_s": self.seconds(self.all_overs),
             "occupancy": self.share(len(self.all_overs & self.inside)),
             "keyed_s": self.seconds(self.keyed()),
@@ -272,13 +282,20 @@ class Brute:
             "unfinished_longest_s": sum(longest) / 2,
             "stations": len({o.station for o in started if o.station}),
         }
+        return found if self.seen else dict.fromkeys(found) | {"seen_s": 0.0}
 
 
-def busy_hour(streams: list[Ticks], base: dt.datetime, window: tuple[dt.date, dt.date], blind: Ticks) -> tuple[str, float]:
+MINUTE = pd.Timedelta("1min")
+
+
+def busy_hour(streams: list[Ticks], base: dt.datetime, window: tuple[dt.date, dt.date], blind: Ticks) -> tuple[str, float, int] | None:
     """By pandas' calendar, in ticks of a minute after `base`: quarter by quarter and day by day, from the local date up to another."""
     zone = ZoneInfo("Europe/London")
     end = pd.Timestamp(window[1]).tz_localize(zone)
-    best: tuple[str, float] | None = None
+    best: tuple[str, float, int] | None = None
+    dates = pd.date_range(window[0], window[1], tz=zone)
+    minutes_of = [range((a - pd.Timestamp(base)) // MINUTE, (b - pd.Timestamp(base)) // MINUTE) for a, b in pairwise(dates)]
+    days_seen = sum(not blind.issuperset(minutes) for minutes in minutes_of)
     for clock in pd.timedelta_range("0min", "23h45min", freq="15min"):
         days = []
         for day in pd.date_range(window[0], window[1], inclusive="left"):
@@ -287,12 +304,11 @@ def busy_hour(streams: list[Ticks], base: dt.datetime, window: tuple[dt.date, dt
                 continue
             first, after = ((t - pd.Timestamp(base)) // pd.Timedelta("1min") for t in (start, min(start + pd.Timedelta("1h"), end)))
             minutes = set(range(first, after))
-            if minutes - blind:
-                days.append(sum(len(minutes & stream) for stream in streams) / len(minutes - blind))
-        if not days:
-            continue  # no day has this quarter
+            if len(minutes - blind) >= 30:
+                days.append(sum(len((minutes & stream) - blind) for stream in streams) / len(minutes - blind))
+        if not days or len(days) < days_seen / 2:
+            continue  # too few days have this quarter
         mean = sum(days) / len(days)
         if best is None or mean > best[1] + 1e-9:
-            best = (str(dt.time(clock.components.hours, clock.components.minutes))[:5], mean)
-    assert best is not None
+            best = (str(dt.time(clock.components.hours, clock.components.minutes))[:5], mean, len(days))
     return best

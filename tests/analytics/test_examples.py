@@ -82,10 +82,31 @@ def test_occupancy_is_of_the_seen_time_only() -> None:
     assert found["window"]["blind_s"] == 60.0 and found["channel"]["occupancy"] == 0.5
 
 
-def test_what_can_not_be_known_of_a_blind_window_is_null() -> None:
+def test_every_figure_of_a_window_of_which_nothing_was_seen_is_null() -> None:
     found = of(refusals=[Refused(5)], blind=[(-10, 500)])
-    assert found["channel"]["occupancy"] is None and found["duty"]["6min"]["share"] is None
-    assert found["modes"]["dmr"]["erlang"] is None and found["modes"]["dmr"]["shut_out_risk"] is None
+    leaves = [value for part in ("channel", "busy_hour", "talk", *()) for name, value in found[part].items() if name != "seen_s"]
+    leaves += [value for its in found["duty"].values() for value in its.values()]
+    assert set(leaves) == {None} and found["channel"]["seen_s"] == 0.0
+    assert found["modes"] == {} and found["shut_outs"] is None and found["likely_waiters_estimated"] is None
+
+
+def test_an_over_is_seen_whatever_the_logs_of_lines_say() -> None:
+    """Found as an occupancy of 350 %: a blind hour with an over of half an hour in it, and seven minutes seen."""
+    found = of(Over(0, 180, "fm"), blind=[(0, 200)], window=(0, 240))
+    assert (found["channel"]["seen_s"], found["window"]["blind_s"]) == (110.0, 10.0)
+    assert found["channel"]["occupancy"] == pytest.approx(90 / 110) and found["modes"]["fm"]["erlang"] == pytest.approx(90 / 110)
+
+
+def test_traffic_never_exceeds_the_streams() -> None:
+    """Found as 170 erlang: 17 s of overs over a tenth of a second seen."""
+    found = of(Over(0, 34, "fm"), blind=[(0, 240)], window=(0, 240))
+    assert found["modes"]["fm"]["erlang"] == 1.0 and found["channel"]["occupancy"] == 1.0
+
+
+def test_keyed_and_idle_time_never_exceed_what_was_seen() -> None:
+    """Found as 212 % keyed: tails and holds that ran on into time of which nothing is known."""
+    found = of(Over(0, 20, "fm"), blind=[(20, 240)], rules=rules(40, tail={"default": 30}))
+    assert found["channel"]["keyed_s"] == found["channel"]["seen_s"] == 10.0 and found["channel"]["idle_hold_s"] == 0.0
 
 
 def test_a_hold_follows_each_over_and_is_cut_short_by_the_next() -> None:

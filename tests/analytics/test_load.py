@@ -1,4 +1,4 @@
-"""From rows to columns: blind time and the counts of lines, exact to the microsecond in any window, against a walk through the lines."""
+"""From rows to columns: seen time and the counts of lines, exact to the microsecond in any window, against a walk through the lines."""
 
 import datetime as dt
 import itertools
@@ -10,14 +10,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from server.analytics.kept import Reckoning, window_sums
 from server.analytics.load import intake_counts, load_activity
+from server.analytics.tally import hour_tallies
 from server.store.engine import reading
 from shared import spans as sp
 from shared.zones import SECOND
 from tests.intake.conftest import Folder
 
 BEGIN = dt.datetime(2026, 11, 16, 9, 0, tzinfo=dt.UTC)
-KINDS = ("alive", "over", "nonsense", "host-stop", "host-start", "over-end")
+KINDS = ("alive", "alive", "over", "nonsense", "host-stop", "host-start", "over-end")
 Line = tuple[int, str]  # second after BEGIN, kind
 
 
@@ -46,22 +48,30 @@ def logs(draw: st.DrawFn) -> list[Line]:
 WINDOWS = st.tuples(st.integers(-3600, 4 * 3600), st.integers(1, 4 * 3600)).map(lambda pair: (pair[0], pair[0] + pair[1]))
 
 
-def blind_seconds(lines: list[Line], start: int, end: int, quiet: int | None) -> int:
-    """Second by second, as docs/definitions.md has it."""
-    stops = [
-        (second, next((later for later, kind in lines[i + 1 :] if kind in ("host-start", "host-stop")), 10**9))
-        for i, (second, kind) in enumerate(lines)
-        if kind == "host-stop"
-    ]
-    stamps = sorted({second for second, _ in lines})
-    gaps = [(a, b) for a, b in itertools.pairwise(stamps) if quiet is not None and b - a > quiet]
-    if quiet is not None:  # where no line lies before or after, the stretch is measured from the window's edge
-        first, last = (stamps[0], stamps[-1]) if stamps else (end, end)
-        if first - start > quiet:
-            gaps.append((-(10**9), first))
-        if stamps and end - last > quiet:
-            gaps.append((last, 10**9))
-    return sum(any(a <= second < b for a, b in stops + gaps) for second in range(start, end))
+def seen_of(lines: list[Line], quiet: int | None) -> set[int]:
+    """The seconds of which one log tells, second by second, as docs/definitions.md has it."""
+    if not lines:
+        return set()
+    stamps = sorted(second for second, _ in lines)
+    seen = set(range(stamps[0], stamps[-1]))
+    for a, b in itertools.pairwise(stamps):
+        if quiet is not None and b - a > quiet:
+            seen -= set(range(a, b))
+    for i, (second, kind) in enumerate(lines):
+        if kind == "host-stop":
+            after = (later for later, other in lines[i + 1 :] if other in ("host-start", "host-stop"))
+            seen -= set(range(second, next(after, 10**5)))
+    return seen
+
+
+def seen_seconds(logs: list[list[Line]], start: int, end: int, quiet: int | None) -> int:
+    """Of the logs that carry overs (of all, where none does), and of all overs (each lasts a second)."""
+    carrying = [lines for lines in logs if any(kind in ("over", "refused", "page") for _, kind in lines)]
+    seen: set[int] = set()
+    for lines in carrying or logs:
+        seen |= seen_of(lines, quiet)
+    seen |= {second for lines in logs for second, kind in lines if kind == "over"}
+    return len(seen & set(range(start, end)))
 
 
 @pytest.fixture(scope="module")
@@ -70,26 +80,82 @@ def place() -> Iterator[Path]:
         yield Path(folder)
 
 
-@settings(max_examples=40, deadline=None)
-@given(logs(), WINDOWS, st.sampled_from([None, 60, 900, 3600]))
-def test_blind_time_and_line_counts_are_those_of_a_walk_through_the_lines(
-    place: Path, lines: list[Line], window: tuple[int, int], quiet: int | None
+@settings(max_examples=60, deadline=None)
+@given(logs(), logs(), WINDOWS, st.sampled_from([None, 60, 900, 3600]))
+def test_seen_time_and_line_counts_are_those_of_a_walk_through_the_lines(
+    place: Path, lines: list[Line], others: list[Line], window: tuple[int, int], quiet: int | None
 ) -> None:
     with tempfile.TemporaryDirectory(dir=place) as scratch:
-        folder = Folder(Path(scratch))
+        folder = Folder(Path(scratch), ("host.log", "other.log"))
         folder.write("host.log", written(lines))
+        folder.write("other.log", written(others))
         folder.catch_up()
         start, end = us(window[0]), us(window[1])
         with reading(folder.engine) as connection:
             activity = load_activity(connection, start, end, quiet_log_s=quiet)
             counts = intake_counts(connection, start, end)
         folder.close()
-    inside = [kind for second, kind in lines if window[0] <= second < window[1]]
+    inside = [kind for second, kind in lines + others if window[0] <= second < window[1]]
     assert counts == {
         "lines": len(inside), "understood": sum(kind != "nonsense" for kind in inside), "ignored": 0, "unread": inside.count("nonsense"),
         "orphans": inside.count("over-end"), "doubtful": 0,
     }  # fmt: skip
-    assert sp.length(sp.clip(activity.blind, start, end)) == blind_seconds(lines, *window, quiet) * SECOND
+    seen, blind = activity.seen((start, end)), sp.clip(activity.blind, start, end)
+    assert sp.length(seen) == seen_seconds([lines, others], *window, quiet) * SECOND
+    assert sp.length(seen) + sp.length(blind) == end - start and not len(sp.intersection(seen, blind))
+
+
+@settings(max_examples=40, deadline=None)
+@given(logs(), logs(), st.lists(st.integers(0, 25), max_size=3), st.sampled_from([None, 600, 3600]))
+def test_hour_tallies_kept_while_a_log_grows_are_those_of_the_whole_log(
+    place: Path, lines: list[Line], others: list[Line], cuts: list[int], quiet: int | None
+) -> None:
+    """Tallies are asked for after each piece, so that whatever a later line changes must have been dropped."""
+    setting = "" if quiet is None else f"[timers]\nquiet_log_s = {quiet}\n"
+    start, end = us(-2 * 3600), us(6 * 3600)
+    with tempfile.TemporaryDirectory(dir=place) as scratch:
+        folder = Folder(Path(scratch), ("host.log", "other.log"), more=setting)
+        reckoning = Reckoning(folder.station.timers_for_figures(), folder.station.zone, {}, quiet)
+        for first, after in itertools.pairwise([0, *sorted(cuts), 99]):
+            for name, its in (("other.log", others), ("host.log", lines)):
+                folder.write(name, written(its[first:after]))
+            folder.catch_up()
+            kept = window_sums(folder.engine, reckoning, start, end)
+        with reading(folder.engine) as connection:
+            activity = load_activity(connection, start, end, quiet_log_s=quiet)
+            made = hour_tallies(activity, start, end, reckoning.timers)
+        folder.close()
+    for mode, sums in kept.items():
+        whole = made.filter(made["mode"] == mode)
+        assert sums == {name: whole[name].sum() or 0 for name in sums}
+    assert kept[""]["seen_us"] == sp.length(activity.seen((start, end)))
+
+
+def test_a_log_that_carries_no_overs_makes_nothing_seen_once_another_does(tmp_path: Path) -> None:
+    folder = Folder(tmp_path, ("host.log", "link.log"))
+    folder.write("link.log", written([(0, "alive"), (7200, "alive")]))
+    folder.catch_up()
+
+    def seen() -> int:
+        with reading(folder.engine) as connection:
+            return sp.length(load_activity(connection, us(-60), us(9000)).seen((us(-60), us(9000)))) // SECOND
+
+    assert seen() == 7200
+    folder.write("host.log", written([(600, "over"), (1200, "alive")]))
+    folder.catch_up()
+    assert seen() == 600
+    folder.close()
+
+
+def test_a_log_that_was_given_up_makes_nothing_blind_that_another_tells(tmp_path: Path) -> None:
+    folder = Folder(tmp_path, ("old.log", "new.log"), more="[timers]\nquiet_log_s = 900\n")
+    folder.write("old.log", written([(0, "over"), (600, "alive")]))
+    folder.write("new.log", written([(second, "over") for second in range(0, 7200, 600)]))
+    folder.catch_up()
+    with reading(folder.engine) as connection:
+        activity = load_activity(connection, us(0), us(6600), quiet_log_s=900)
+    assert not len(sp.clip(activity.blind, us(0), us(6600)))
+    folder.close()
 
 
 def test_a_window_between_two_microseconds_counts_its_own_line(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from itertools import pairwise
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from scipy.optimize import brentq
 from scipy.stats import poisson
 
 from server.analytics import airtime
-from server.analytics.traffic import busy_hour, erlang, erlang_b
+from server.analytics.traffic import BusyHour, busy_hour, erlang, erlang_b
 from shared import spans as sp
 from shared.zones import DAY, HOUR, SECOND, local_days, midnight, to_us
 
@@ -110,7 +111,10 @@ def test_the_busy_hour_agrees_with_pandas_calendar_over_both_clock_changes(
     blind = sp.union(np.array(gone, dtype=np.int64).reshape(-1, 2) * MINUTE + zero)
     found = busy_hour(streams, (midnight(first, LONDON), midnight(after, LONDON)), LONDON, blind)
     expected = brute_busy_hour([covered(some) for some in by_stream], base, (first, after), covered(gone))
-    assert (found.start, found.days) == (expected[0], days)
+    if expected is None:
+        assert (found.start, found.erlang, found.days) == (None, None, None)
+        return
+    assert (found.start, found.days) == (expected[0], expected[2])
     assert found.erlang == pytest.approx(expected[1])
 
 
@@ -139,13 +143,13 @@ def test_the_busy_hour_is_the_earliest_of_equals() -> None:
 def test_without_a_whole_local_day_there_is_no_busy_hour() -> None:
     day = midnight(dt.date(2026, 11, 16), LONDON)
     found = busy_hour([sp.spans([day], [day + DAY])], (day + 1, day + DAY), LONDON)
-    assert (found.start, found.erlang, found.days) == (None, None, 0)
+    assert (found.start, found.erlang, found.days) == (None, None, None)
 
 
 def test_days_of_which_nothing_was_seen_give_no_busy_hour() -> None:
     day = midnight(dt.date(2026, 11, 16), LONDON)
     found = busy_hour([], (day, day + DAY), LONDON, sp.spans([0], [day + 2 * DAY]))
-    assert (found.start, found.erlang, found.days) == (None, None, 1)
+    assert (found.start, found.erlang, found.days) == (None, None, None)
 
 
 def test_a_quarter_that_the_clock_skips_leaves_that_day_out_and_one_that_it_repeats_counts_at_its_first() -> None:
@@ -153,11 +157,29 @@ def test_a_quarter_that_the_clock_skips_leaves_that_day_out_and_one_that_it_repe
     spring, before = midnight(dt.date(2026, 3, 29), LONDON), midnight(dt.date(2026, 3, 28), LONDON)
     early = sp.spans([before + HOUR], [before + 2 * HOUR])  # 01:00 to 02:00 on the 28th only
     found = busy_hour([early], (before, spring + 23 * HOUR), LONDON)
-    assert (found.start, found.erlang, found.days) == ("01:00", 1.0, 2)  # a mean over one day, not two
+    assert (found.start, found.erlang, found.days) == ("01:00", 1.0, 1)  # a mean over one day, not two
     autumn = midnight(dt.date(2026, 10, 25), LONDON)
     second = sp.spans([autumn + 2 * HOUR], [autumn + 3 * HOUR])  # 01:00 to 02:00 winter time, the second time round
     found = busy_hour([second], (autumn, autumn + 25 * HOUR), LONDON)
     assert (found.start, found.erlang) == ("01:45", 0.75)  # from the first 01:45; the second 01:00 does not count as 01:00
+
+
+def test_a_quarter_that_fewer_than_half_of_the_seen_days_have_is_no_candidate() -> None:
+    """Found as a busy hour of a single minute that was seen: three days, of which one alone saw its 03:00, all of it on the air."""
+    days = [midnight(dt.date(2026, 11, 16 + n), LONDON) for n in range(4)]
+    night = sp.spans([days[0] + 3 * HOUR], [days[0] + 4 * HOUR])
+    noon = sp.spans([day + 12 * HOUR for day in days[:3]], [day + 12 * HOUR + HOUR // 10 for day in days[:3]])
+    blind = sp.spans([days[1], days[2]], [days[1] + 10 * HOUR, days[2] + 10 * HOUR])
+    found = busy_hour([sp.union(night, noon)], (days[0], days[3]), LONDON, blind)
+    assert (found.start, found.days) == ("11:15", 3) and found.erlang == pytest.approx(0.1)
+
+
+def test_a_date_that_a_zone_skips_is_no_day() -> None:
+    """Pacific/Apia went from 29 to 31 December 2011 (IANA tz database; worked)."""
+    apia = ZoneInfo("Pacific/Apia")
+    window = midnight(dt.date(2011, 12, 29), apia), midnight(dt.date(2012, 1, 1), apia)
+    assert [day.day for day, _, _ in local_days(*window, apia)] == [29, 31]
+    assert busy_hour([sp.spans([window[0]], [window[1]])], window, apia) == BusyHour("00:00", 1.0, 2)
 
 
 def test_the_windows_are_those_of_the_clock() -> None:

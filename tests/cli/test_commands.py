@@ -84,7 +84,7 @@ def test_ingest_again_brings_nothing_new(read: Path) -> None:
 def test_figures_as_json_and_as_a_table(read: Path) -> None:
     found = json.loads(airtally("figures", "--from", "2026-11-16", "--to", "2026-11-17", "--json", cwd=read).stdout)
     assert found["window"] == {
-        "from": "2026-11-16T00:00:00+00:00", "to": "2026-11-17T00:00:00+00:00", "zone": "Europe/London", "seconds": 86400.0, "blind_s": 0.0,
+        "from": "2026-11-16T00:00:00+00:00", "to": "2026-11-17T00:00:00+00:00", "zone": "Europe/London", "seconds": 86400.0, "blind_s": 86336.0,
     }  # fmt: skip
     assert found["modes"]["dmr"]["airtime_s"] == 10.0
     assert found["shut_outs"] == [{"held_by": "dmr", "wanted": "c4fm", "attempts": 1, "mean_wait_s": 15.0}]

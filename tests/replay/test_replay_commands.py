@@ -58,7 +58,7 @@ def test_a_replay_as_json_is_what_the_contract_promises(hill: Path) -> None:
     found = json.loads(out)
     assert code == 0
     assert found["window"] == {
-        "from": "2026-11-16T00:00:00+00:00", "to": "2026-11-18T00:00:00+00:00", "zone": "Europe/London", "seconds": 172800.0, "blind_s": 0.0,
+        "from": "2026-11-16T00:00:00+00:00", "to": "2026-11-18T00:00:00+00:00", "zone": "Europe/London", "seconds": 172800.0, "blind_s": 86355.0,
     }  # fmt: skip
     assert found["hold_s"] == {"dmr": 2.0, "default": 10.0} and found["timeout_s"] == 120.0
     # DMR 19:00:00-10 and 19:00:13-23, its hold to 19:00:43; FM from 19:00:45 for 150 s. Worked by hand.

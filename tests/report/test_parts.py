@@ -8,18 +8,16 @@ import numpy as np
 import portion
 import pytest
 import sqlalchemy as sa
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from server.alerts.book import BEGAN
-from server.analytics.load import blind_spans
 from server.analytics.replay_result import replay_result
 from server.report.advice import GAPS_ENOUGH, SHUT_OUTS_ENOUGH, evenings
 from server.report.glossary import GLOSSARY
 from server.report.links import link_states
 from server.report.month import Month, month_after, months_before
 from server.report.recommendations import advice, no_advice
-from server.report.seen import seen_us
 from server.report.sentences import text_of
 from server.report.sheet import sheet_of
 from server.source import StoreSource
@@ -65,31 +63,6 @@ def test_links_agree_with_intervals_of_portion(events: list[tuple[int, bool]], b
     length = {state: sum(part.upper - part.lower for part in found if not part.empty) for state, found in expected.items()}
     states = link_states([(at, up, "x") for at, up in events], 0, 100, blind, until)
     assert (sum(link.up for link in states), sum(link.down for link in states)) == (length[True], length[False])
-
-
-@settings(max_examples=12, deadline=None)
-@given(
-    st.lists(st.integers(0, 40 * 60), min_size=1, max_size=60),
-    st.sampled_from([None, 600.0, 900.0, 5400.0]),
-    st.integers(0, 20),
-    st.integers(1, 20),
-)
-def test_seen_time_is_the_window_less_the_blind_time_of_the_figures(
-    tmp_path_factory: pytest.TempPathFactory, minutes: list[int], quiet: float | None, first: int, hours: int
-) -> None:
-    base = london("2026-07-01")
-    lines: list[Line] = [line for at in sorted(minutes) for line in alive(base + at * MINUTE, base + at * MINUTE + 1)]
-    source = world(tmp_path_factory.mktemp("seen"), lines, quiet_log_s=quiet)
-    start, end = base + first * HOUR, base + (first + hours) * HOUR
-    bounds = base + min(minutes) * MINUTE, base + max(minutes) * MINUTE
-    logged = sp.clip(sp.spans([bounds[0]], [bounds[1] + 1]), start, end)
-    if not len(logged):
-        return
-    with source._engine.connect() as connection:
-        blind = blind_spans(connection, start, end, quiet, start, end)
-        found = seen_us(connection, logged, sp.NONE, quiet)
-    source._engine.dispose()
-    assert abs(found - sp.length(sp.difference(logged, sp.clip(blind, start, end)))) <= 1  # the microsecond of the last line itself
 
 
 def busy_evenings(days: int) -> list[Line]:

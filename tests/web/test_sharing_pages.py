@@ -35,7 +35,7 @@ def test_a_young_log_is_shown_from_its_first_week_on_and_said_to_begin_within(op
     source.state = "young"
     said = text(open_pages(source), "/sharing")
     assert "9 to 22 November 2026" in said
-    assert "The log begins on Wed 11 Nov, 14:00: percentages are of all these days." in said
+    assert "The log begins on Wed 11 Nov, 14:00: the rest counts as blind time and is left out of the percentages." in said
 
 
 def test_sharing_has_every_part_that_it_is_for(open_pages: Opened) -> None:

@@ -3,7 +3,7 @@
 from dataclasses import replace
 from typing import Any
 
-from web_fakes import END, LAST, START, USUAL, ZONE, FakeSource, figures_of_a_week, nothing, weeks_like
+from web_fakes import END, LAST, START, USUAL, ZONE, FakeSource, figures_of_a_week, nothing, silent, weeks_like
 
 from server.telling.caution import CAUTION
 from server.web.definitions import definitions_file, render
@@ -160,10 +160,7 @@ def test_a_week_partly_blind_says_how_much_was_not_seen() -> None:
 def test_a_week_that_the_log_covers_in_part_says_from_when_to_when() -> None:
     source = FakeSource()
     source.span = (START + 2 * DAY + 14 * HOUR, END + 2 * DAY)
-    assert "The log begins on Wed 18 Nov, 14:00: percentages are of all these days." in plain(source)
-    blind = FakeSource(week=week_with(window={"blind_s": 62 * 3600.0}))  # as with quiet_log_s
-    blind.span = source.span
-    assert "14:00: the rest counts as blind time and is left out of the percentages." in plain(blind)
+    assert "14:00: the rest counts as blind time and is left out of the percentages." in plain(source)
     source.span = (START - 90 * DAY, END - 30 * HOUR)
     assert "The log stops on Sat 21 Nov, 18:00:" in plain(source)
     source.span = (START + 2 * HOUR, END - 2 * HOUR)
@@ -182,7 +179,7 @@ def test_a_week_without_a_line_is_not_known_rather_than_silent() -> None:
 
 
 def test_a_week_with_lines_and_nobody_on_the_air_is_silent() -> None:
-    figures = nothing(START, END)
+    figures = silent(START, END)
     figures["intake"].update(lines=2_000, understood=2_000)
     assert plain(FakeSource(week=figures)).startswith("Nobody was on the air this week")
 
@@ -190,7 +187,6 @@ def test_a_week_with_lines_and_nobody_on_the_air_is_silent() -> None:
 def test_a_week_wholly_blind_is_not_called_silent() -> None:
     figures = nothing(START, END)
     figures["intake"].update(lines=2, understood=2)
-    figures["window"]["blind_s"] = figures["window"]["seconds"]
     text = plain(FakeSource(week=figures))
     assert text.startswith("Hardly anything is known about this week: there was no log.") and "Nobody" not in text
 

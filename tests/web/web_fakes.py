@@ -12,6 +12,7 @@ from desk_fakes import FakeDesk, empty_desk, hostile_desk
 from month_fakes import month_like
 
 from server.analytics.activity import Activity, Overs, Refusals, Timers, Unfinished
+from server.analytics.figures import NOTHING_SEEN
 from server.report.month import Month
 from server.service import Fault, Health
 from server.store.timer_changes import TimerChange, plain_note
@@ -88,19 +89,27 @@ def figures_of_a_week(start: int = START, end: int = END) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def nothing(start: int, end: int) -> dict[str, Any]:
-    """The figures of a window of which nothing is known."""
+def silent(start: int, end: int) -> dict[str, Any]:
+    """The figures of a window that was seen, and in which nothing happened."""
     figures = figures_of_a_week(start, end)
     figures["channel"] = {
-        "airtime_s": 0.0, "occupancy": 0.0, "keyed_s": 0.0, "idle_hold_s": 0.0, "overs": 0, "unfinished": 0, "stations": 0,
+        "seen_s": figures["window"]["seconds"], "airtime_s": 0.0, "occupancy": 0.0, "keyed_s": 0.0, "idle_hold_s": 0.0, "overs": 0,
+        "unfinished": 0, "unfinished_longest_s": 0.0, "stations": 0,
     }  # fmt: skip
     figures["modes"], figures["shut_outs"], figures["likely_waiters_estimated"] = {}, [], 0
-    figures["busy_hour"] = {"start": None, "erlang": None, "days": 0}
+    figures["busy_hour"] = {"start": "00:00", "erlang": 0.0, "days": 7}
     figures["duty"] = {width: {"share": 0.0, "from": None, "to": None} for width in ("6min", "30min", "60min")}
     figures["talk"] = {
         "conversations": 0, "turnaround_median_s": None, "short_gap_share": None, "local_on_wide_s": 0.0, "local_on_wide": 0,
     }  # fmt: skip
     figures["intake"] = dict.fromkeys(figures["intake"], 0)
+    return figures
+
+
+def nothing(start: int, end: int) -> dict[str, Any]:
+    """The figures of a window of which nothing is known."""
+    figures = silent(start, end) | copy.deepcopy(NOTHING_SEEN)
+    figures["window"] = {**figures["window"], "blind_s": figures["window"]["seconds"]}
     return figures
 
 
