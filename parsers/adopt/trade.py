@@ -126,8 +126,6 @@ TARGET_NAMES = [
     "into",
     "ref",
     "module",
-    "module",
-    "into",
     "tgt",
     "goal",
     "called",
@@ -238,7 +236,7 @@ LINK_WORDS = r"link(?:s|ed|ing)?|unlink(?:ed)?|connect(?:s|ed|ion|ing)?|disconne
 UP_WORDS = r"up|made|established|connected|connects|linked|joined|in|on|logged in|login|logon|open(?:ed)?|ready|online|restored|back|ok|registered|shook|attach(?:ed)?|reconnected|alive|accepted|begun|started|active|again|caught|gained|reachable|hello|healthy|live|join"  # fmt: skip
 DOWN_WORDS = r"down|dropp?e?d?|lost|disconnected|disconnects?|unlinked|parted|off|out|closed?|gone|no longer|offline|failed|timed out|timeout|broke|broken|away|deregistered|detach(?:ed)?|unreachable|dead|ended|severed|hung up|silent|stopped|loses|lose|fell|fallen|died|cut|drop|leave|part|let go"  # fmt: skip
 CARRIER = r"carrier|noise|noisy|squelch|interference|undecoded|hum(?:ming)?|hiss|unknown signal|signal|mush|rfi|qrm|splat|undecodable|buzz|sql|cos|cor|unmodulated|unidentified|junk|crackle|gibberish"  # fmt: skip
-PAGE = r"pag(?:e|es|ed|er|ing)|pocsag|ric|capcode|beep(?:ed)?|bleep(?:ed)?|message sent|alert tone|pgr|poc"
+PAGE = r"pag(?:e|es|ed|er|ing)|pocsag|ric|beep(?:ed)?|bleep(?:ed)?|message sent|alert tone|pgr|poc"
 HOST = r"host|system|daemon|service|program|process|engine|controller|controller|repeater|station|box|node|software|version|build|boot(?:ed|ing)?|reboot(?:ed)?|power(?:ed)?|firmware|good (?:morning|night)|initiali[sz]ed|init|daemon|main|core|logger|logging|unit|machine|self|hello|goodbye|awake|shutdown|restart(?:ed|ing)?|startup|sys|log|app|kernel|supervisor|wakes?|sleep(?:s|ing)?"  # fmt: skip
 HOST_UP = r"up|start(?:s|ed|ing|up)?|boot(?:ed|ing|s)?|reboot(?:ed)?|ready|morning|initiali[sz]ed|init|powered|began|begin|begins|running|launch(?:ed)?|hello|awake|wakes?|woke|open(?:ed)?|online|restart(?:ed|ing)?|version|build|cold|warm|alive"  # fmt: skip
 HOST_DOWN = r"down|stop(?:s|ped|ping)?|shut(?:ting)?(?: down)?|shutdown|exit(?:s|ed|ing)?|night|terminat(?:ed|ing|es)|quit(?:s|ting)?|goodbye|bye|halt(?:ed|ing)?|kill(?:ed)?|asleep|sleep(?:s|ing)?|clos(?:ed|ing)|end(?:s|ed)?|off|leaving|stood"  # fmt: skip

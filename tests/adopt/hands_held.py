@@ -95,7 +95,7 @@ def aligned(book: Book, rng: np.random.Generator) -> Iterator[str]:
         if row["event"] == "over-end":
             at = local(row["start"]).strftime("%Y/%m/%d %H:%M:%S.") + f"{row['start'] // 1000 % 1000:03d}"
             slot = f"TS{row['slot']}" if row["slot"] else "---"
-            yield f"{at}  VOICE  {row['mode'].upper():<6} {slot:<4} {'RF' if row['side'] == 'air' else 'NET':<4} {row['station'] or '---':<10} {row['target'] or '---':<10} {row['seconds']:9.3f}"
+            yield f"{at}  VOICE  {row['mode'].upper():<6} {slot:<4} {'AERIAL' if row['side'] == 'air' else 'WIRE':<6} {row['station'] or '---':<10} {row['target'] or '---':<10} {row['seconds']:9.3f}"
         elif row["event"] in ("refused", "alive"):
             at = local(row["t"]).strftime("%Y/%m/%d %H:%M:%S.") + f"{row['t'] // 1000 % 1000:03d}"
             yield f"{at}  {'DENY   ' + row['mode'].upper() if row['event'] == 'refused' else 'ALIVE'}"
@@ -133,7 +133,7 @@ def deep_json(book: Book, rng: np.random.Generator) -> Iterator[str]:
             if row["mode"]:
                 body |= {
                     "air": {"mode": row["mode"], "ts": row["slot"]},
-                    "leg": {"air": "rf", "link": "net"}.get(row["side"]),
+                    "leg": {"air": "aerial", "link": "wire"}.get(row["side"]),
                     "caller": row["station"],
                 }
             if kind == "begin":
@@ -153,7 +153,7 @@ def numbered(book: Book, rng: np.random.Generator) -> Iterator[str]:
     yield "epoch,what,system,ts,leg,id,secs"
     for row in book.rows:
         if row["event"] == "over-end":
-            yield f"{row['t'] // SECOND},voice,{code[row['mode']]},{row['slot'] or ''},{'rf' if row['side'] == 'air' else 'ip'},{row['station'] or ''},{row['seconds']:.2f}"
+            yield f"{row['t'] // SECOND},voice,{code[row['mode']]},{row['slot'] or ''},{'aerial' if row['side'] == 'air' else 'wire'},{row['station'] or ''},{row['seconds']:.2f}"
         for _ in _noise(rng, 0.4):
             yield f"{row['t'] // SECOND},env,,,,,{rng.integers(10, 40)}"
 

@@ -19,7 +19,7 @@ def lantern(book: Book, rng: np.random.Generator) -> Iterator[str]:
         text = None
         if row["event"] == "over-end":
             slot = f" slot={row['slot']}" if row["slot"] else ""
-            text = f"over mode={names[row['mode']]}{slot} origin={'rf' if row['side'] == 'air' else 'network'} who={row['station'] or 'unknown'} took={row['seconds']:.2f}s end={row['cause']}"
+            text = f"over mode={names[row['mode']]}{slot} origin={'aerial' if row['side'] == 'air' else 'wire'} who={row['station'] or 'unknown'} took={row['seconds']:.2f}s end={row['cause']}"
         elif row["event"] == "refused":
             text = f"turned-away mode={names[row['mode']]} who={row['station'] or 'unknown'} because={row['reason']}"
         if text:
@@ -51,10 +51,10 @@ def minutes(book: Book, rng: np.random.Generator) -> Iterator[str]:
 
 def spreadsheet(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """csv with quotes and a header, day first without a fraction, starts and ends in a column, percent signs."""
-    yield '"Date","Action","System","Slot","Path","User","Group","Seconds","BER","Signal"'
+    yield '"Day","Done","System","Slot","Path","Who","Wished for","Seconds","Wrong bits","Strength"'
     for row in book.rows:
         at = local(row["t"], "Europe/London").strftime("%d/%m/%Y %H:%M:%S")
-        path = {"air": "Receiver", "link": "Internet", None: ""}[row["side"]]
+        path = {"air": "Aerial", "link": "Wire", None: ""}[row["side"]]
         cells: list[object] = []
         if row["event"] == "over-start":
             cells = [

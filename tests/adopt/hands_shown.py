@@ -105,7 +105,7 @@ def bookkeeper(book: Book, rng: np.random.Generator) -> Iterator[str]:
         at = local(row["t"]).strftime("%Y-%m-%dT%H:%M:%S.") + f"{row['t'] // 1000 % 1000:03d}Z"
         head = f"<134>1 {at} {host} keeper 52 - -"
         mode = row["mode"] + (f"-{row['slot']}" if row["slot"] else "") if row["mode"] else ""
-        side = {"air": "rx", "link": "net", None: ""}[row["side"]]
+        side = {"air": "aerial", "link": "wire", None: ""}[row["side"]]
         match row["event"]:
             case "over-start":
                 yield f"{head} over begins; from: {side}; mode: {mode}; caller: {row['station'] or '-'}; group: {row['target'] or '-'}"
@@ -150,20 +150,20 @@ def sparse(book: Book, rng: np.random.Generator) -> Iterator[str]:
 
 def tabbed(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """Tabs between columns with a header line, ISO stamps with an offset, whole overs at their end, minutes and seconds."""
-    yield "stamp\tevent\tmode\ttimeslot\tside\tstation\ttalkgroup\tduration\tloss\trssi"
+    yield "stamp\tevent\tlasted\tside\trssi\tloss\tmode\tslot\twished for\tvoice"
     for row in book.rows:
         at = local(row["t"], "Europe/London").isoformat(timespec="milliseconds")
         if row["event"] == "over-end":
             m, s = divmod(row["seconds"], 60)
-            cells = [at, "over", row["mode"], row["slot"] or "", row["side"], row["station"] or "", row["target"] or "", f"{int(m):02d}:{int(s * 100) / 100:05.2f}",
-                     "" if row["loss_pct"] is None else row["loss_pct"], "" if row["rssi_dbm"] is None else row["rssi_dbm"]]  # fmt: skip
+            cells = [at, "over", f"{int(m):02d}:{int(s * 100) / 100:05.2f}", row["side"], "" if row["rssi_dbm"] is None else row["rssi_dbm"],
+                     "" if row["loss_pct"] is None else row["loss_pct"], row["mode"], row["slot"] or "", row["target"] or "", row["station"] or ""]  # fmt: skip
             yield "\t".join(str(cell) for cell in cells)
         elif row["event"] == "refused":
-            yield "\t".join([at, "refused", row["mode"], "", row["side"], row["station"] or "", "", "", "", ""])
+            yield "\t".join([at, "refused", "", row["side"], "", "", row["mode"], "", "", row["station"] or ""])
         elif row["event"] in ("carrier-up", "carrier-down"):
-            yield "\t".join([at, row["event"], "", "", "", "", "", "", "", str(row["rssi_dbm"] or "")])
+            yield "\t".join([at, row["event"], "", "", str(row["rssi_dbm"] or ""), "", "", "", "", ""])
         for _ in range(int(rng.random() < 0.3) * int(rng.integers(1, 4))):
-            yield "\t".join([at, "temperature", *[""] * 7, str(rng.integers(10, 40))])
+            yield "\t".join([at, "temperature", "", "", str(rng.integers(10, 40)), *[""] * 5])
 
 
 def _noise(rng: np.random.Generator, share: float, most: int = 4) -> range:

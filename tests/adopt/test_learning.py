@@ -123,7 +123,7 @@ def test_words_of_modes_that_nobody_knows_are_asked_for_and_not_left_out() -> No
     rows = []
     for n in range(400):
         at, mode, who = f"2026-11-{2 + n // 24:02} {n % 24:02}", ("LARCH", "ROWAN", "ALDER")[n % 3], f"Q{'ABC'[n % 3]}{n % 9 + 1}XYZ"
-        rows.append(f"{at}:05:00.000 {mode} BEGIN from={who} to=grove-{n % 4} via={('air', 'net')[n % 2]}")
+        rows.append(f"{at}:05:00.000 {mode} BEGIN from={who} to=grove-{n % 4} via={('air', 'wire')[n % 2]}")
         if n % 8 == 0:
             wanted = [other for other in ("LARCH", "ROWAN", "ALDER") if other != mode][n // 8 % 2]
             rows.append(f"{at}:05:01.500 {wanted} DENY from=QD{n % 9 + 1}GHI busy={mode}")

@@ -116,6 +116,6 @@ def _learnt_of_two_lines_an_over() -> Learnt:
     rows = []
     for n in range(300):
         at, mode, who = f"2026-11-{2 + n // 24:02} {n % 24:02}", ("DMR", "M17", "C4FM")[n % 3], f"Q{'ABC'[n % 3]}{n % 9 + 1}XYZ"
-        rows.append(f"{at}:05:00.000 {mode} BEGIN from={who} to=grove-{n % 4} via={('air', 'net')[n % 2]}")
+        rows.append(f"{at}:05:00.000 {mode} BEGIN from={who} to=grove-{n % 4} via={('air', 'wire')[n % 2]}")
         rows.append(f"{at}:05:{2 + n % 50:02}.{n % 7}00 {mode} END from={who} after={2 + n % 50}.{n % 7}s ber=0.{n % 9}%")
     return learn(rows, 0, zone="UTC")

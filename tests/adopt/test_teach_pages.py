@@ -176,7 +176,7 @@ def test_a_path_outside_of_the_logs_folders_is_not_read(hill: Hill, path: str) -
 def test_hostile_lines_are_escaped_on_the_lesson(hill: Hill) -> None:
     hostile = "<script>alert(1)</script>"
     lines = [
-        f"2026-06-01 10:{n // 60:02d}:{n % 60:02d} QA{n % 9 + 1}XYZ on DMR slot 1 by RF to {hostile} spoke for {n % 30}.5 s"
+        f"2026-06-01 10:{n // 60:02d}:{n % 60:02d} QA{n % 9 + 1}XYZ in DMR slot 1 from the aerial to {hostile} spoke for {n % 30}.5 s"
         for n in range(200)
     ]
     lines[3] += "\x1b[2J"

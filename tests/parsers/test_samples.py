@@ -17,9 +17,9 @@ text = "2026-03-01T18:22:05Z RX DMR open QA1XYZ"
 gives = { event = "over-start", mode = "dmr", side = "air", station = "QA1XYZ" }
 [[line]]
 event = "over-start"
-text = "{t} NET {mode} open {station}"
+text = "{t} WIRE {mode} open {station}"
 [[line.sample]]
-text = "2026-03-01T18:22:05Z NET DMR open QA1XYZ"
+text = "2026-03-01T18:22:05Z WIRE DMR open QA1XYZ"
 gives = { t = "2026-03-01T18:22:05Z", mode = "dmr", station = "QA1XYZ" }
 [[line]]
 event = "ignore"
@@ -46,7 +46,7 @@ def test_right_samples_have_no_problem(tmp_path: Path) -> None:
         ('{t} RX {mode}', '{t} {network} {mode}', 17, "taken by the line at 6 above"),
         ('t = "2026-03-01T18:22:05Z"', 't = "2026-03-01T18:22:06Z"', 17, "gives t"),
         ('{ t = "2026-03-01T18:22:05Z", mode', '{ event = "over-end", mode', 17, 'gives event = "over-end"'),
-        ('[[line.sample]]\ntext = "2026-03-01T18:22:05Z NET DMR open QA1XYZ"\ngives = { t = "2026-03-01T18:22:05Z", mode = "dmr", station = "QA1XYZ" }\n', "",
+        ('[[line.sample]]\ntext = "2026-03-01T18:22:05Z WIRE DMR open QA1XYZ"\ngives = { t = "2026-03-01T18:22:05Z", mode = "dmr", station = "QA1XYZ" }\n', "",
          13, "no sample"),
     ],
 )  # fmt: skip
