@@ -17,6 +17,7 @@ EVENT_WORDS = {
 HOLE_WORDS = {
     "_": "of no interest", "duration": "duration", "mode": "mode", "side": "side (air or link)", "slot": "time slot", "station": "station", "target": "target",
     "cause": "cause of the end", "reason": "reason of a refusal", "ber_pct": "bit errors", "loss_pct": "packet loss", "rssi_dbm": "signal level", "network": "network",
+    "session": "number of the over", "bit_rate": "bit rate of a page", "code_words": "code words of a page", "characters": "characters of a page",
 }  # fmt: skip
 TOML_LINES = 40  # shown of a proposal
 KINDS = {"over-start": "talk", "over-end": "talk", "over": "talk", IGNORE: "idle", "unread": "lost"}
