@@ -1,5 +1,7 @@
 """Dialects: a TOML file that says how one host's lines read, checked and turned into a Reader."""
 
+import hashlib
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -84,7 +86,15 @@ def reader(dialect: Dialect) -> DialectReader:
         whens=dialect.whens,
         fields=dialect.fields or None,
         separator=file.dialect.separator,
+        meaning=_meaning(file),
     )
+
+
+def _meaning(file: DialectFile) -> str:
+    """parsers.reading.Reader.meaning: samples and remarks are no part of it, nor the name."""
+    says = file.model_dump(mode="json", exclude={"dialect": {"name", "header"}, "line": {"__all__": {"sample"}}})
+    digest = hashlib.blake2b(json.dumps(says, sort_keys=True).encode(), digest_size=8).hexdigest()
+    return f"{file.dialect.name} {file.dialect.zone} {digest}"
 
 
 def shipped_dialects() -> list[str]:

@@ -47,6 +47,7 @@ class DialectReader:
     whens: tuple[Mapping[str, str], ...] = ()  #: of table envelopes, with `fields`
     fields: Mapping[str, str] | None = None  #: the host's key -> ours
     separator: str = ","
+    meaning: str = ""  #: see parsers.reading.Reader
 
     @property
     def wanted(self) -> list[str]:

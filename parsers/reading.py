@@ -34,6 +34,11 @@ class Reader(Protocol):
     @property
     def name(self) -> str: ...
 
+    @property
+    def meaning(self) -> str:
+        """Name, zone and a digest of all that decides what a line says: lines read with another one may say something else now."""
+        ...
+
     def catch(self, lines: pl.Series) -> Any:
         """What lines (String, no line ends) say, for `tell`; several batches may be caught at the same time."""
         ...

@@ -231,7 +231,7 @@ def _covers(station: Station, path: str, log: str) -> bool:
     """Whether a log that was read belongs to a [[log]] path."""
     from fnmatch import fnmatch
 
-    from server.intake.files import log_name
+    from server.intake.files import log_name, straight
 
     pattern = station.folder / path
-    return fnmatch(log, log_name(pattern)) or fnmatch(log, str(pattern))
+    return fnmatch(log, log_name(pattern)) or fnmatch(log, str(straight(pattern.parent) / pattern.name))

@@ -19,7 +19,7 @@ from parsers.adopt.more import Proposal, propose, still_unread, with_proposal
 from parsers.dialect import SHIPPED, dialect_from_text, dialect_path, reader
 from parsers.reading import Carry
 from server.config import Log, Station
-from server.intake.files import PACKED, discover, log_name
+from server.intake.files import PACKED, discover, log_name, straight
 from server.intake.learning import Adopted, adopt_files, adopt_lines, sample_lines
 from server.intake.pairing import nothing_open, pair
 from server.intake.pieces import split_lines
@@ -66,7 +66,7 @@ class StationTeacher:
     def _setting(self, name: str) -> Log | None:
         for log in self._station.log:
             pattern = self._station.folder / log.path
-            if fnmatch(name, log_name(pattern)) or fnmatch(name, str(pattern)):
+            if fnmatch(name, log_name(pattern)) or fnmatch(name, str(straight(pattern.parent) / pattern.name)):
                 return log
         return None
 
@@ -130,6 +130,7 @@ class StationTeacher:
         _, proposals = self._look(log_name)
         path = dialect_path(setting.dialect, self._station.folder)
         text = path.read_text(encoding="utf-8")
+        before = reader(dialect_from_text(text, path)).meaning
         chosen = [one for one in proposals if _fingerprint(one) == key]
         if key and not chosen:
             raise UnusableError("That proposal is no longer there: the log or its dialect has changed. See the Intake page again.")
@@ -138,7 +139,7 @@ class StationTeacher:
             if path.parent == SHIPPED:  # what is shipped stays as it is; a file beside the station file comes before it
                 path = self._station.folder / f"{setting.dialect}.toml"
             _write(path, text)
-        done = reread(self._engine, log_name, text, path)
+        done = reread(self._engine, log_name, text, path, before)
         return f"{path.name}: {done.lines} kept lines were read again, {done.understood} understood and {done.ignored} ignored; {done.overs} overs came of them."
 
     # --- lessons

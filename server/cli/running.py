@@ -36,8 +36,8 @@ def ingest_command(station_path: Path) -> None:
     caught = read_all(open_store(station.store_url()), station)
     click.echo(summary(caught))
     troubles = missing + caught.troubles
-    for trouble in troubles:
-        click.echo(f"airtally: {trouble}", err=True)
+    for said in caught.notes + troubles:
+        click.echo(f"airtally: {said}", err=True)
     if troubles:
         sys.exit(1)
 

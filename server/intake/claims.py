@@ -1,7 +1,6 @@
 """Which file that is there now holds which content that was read before, whatever it is called by now."""
 
 from bisect import bisect_left, insort
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -9,8 +8,10 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
-from server.intake.files import HEAD_BYTES, Found, Print, digest, first_bytes, grow_print, matches
+from server.intake.files import HEAD_BYTES, Found, Place, Print, begins_with, digest, first_bytes, matches, reaches
+from server.intake.rungs import CLOSE_BYTES, FIRST_BYTES, WIDTH, Ladder, alike_bytes, differ
 from server.store import schema
+from shared.text import escaped
 
 START_BYTES = 128  # of a file, by which its short copies are looked for
 
@@ -32,6 +33,8 @@ class Known:
     apart: bool
     size: int | None
     mtime_ns: int | None
+    understood: int | None = None  #: lines of it; None where an older version read it
+    own_bytes: int | None = None  #: where the first of them ended
 
     @property
     def stamp(self) -> tuple[int, int, int | None, int | None]:
@@ -52,13 +55,15 @@ def load_known(connection: sa.Connection, id_: int | None = None) -> list[Known]
             path=row.path,
             device=row.device,
             inode=row.inode,
-            print=Print(row.offset, row.head_bytes, row.head_hash, row.tail_bytes, row.tail_hash),
+            print=Print(row.offset, row.head_bytes, row.head_hash, row.tail_bytes, row.tail_hash, row.rungs or b""),
             skipping=row.skipping,
             header=row.header,
             lines=row.lines,
             apart=row.apart,
             size=row.size,
             mtime_ns=row.mtime_ns,
+            understood=row.understood,
+            own_bytes=row.own_bytes,
         )
         for row in rows
     ]
@@ -75,11 +80,12 @@ class Claim:
 
 
 class _Shelf:
-    """The check-points of one log, found by the first bytes that they were read under, and the files that hold them now."""
+    """The check-points, found by the first bytes that they were read under, and the files that hold them now."""
 
     def __init__(self) -> None:
         self._rows: dict[int, Known] = {}
         self._by_head: dict[int, dict[str, list[int]]] = {}
+        self._by_rung: dict[bytes, list[int]] = {}
         self._heads: list[tuple[bytes, str]] | None = None  # how the holders begin, sorted, with their paths; None until it is asked for
         self.holder: dict[int, Found] = {}
 
@@ -87,8 +93,12 @@ class _Shelf:
         """Take a check-point in, in place of what it was before."""
         if (old := self._rows.get(row.id)) is not None:
             self._by_head[old.print.head_bytes][old.print.head_hash].remove(row.id)
+            if old.print.rungs:
+                self._by_rung[old.print.rungs[:WIDTH]].remove(row.id)
         self._rows[row.id] = row
         self._by_head.setdefault(row.print.head_bytes, {}).setdefault(row.print.head_hash, []).append(row.id)
+        if row.print.rungs:
+            self._by_rung.setdefault(row.print.rungs[:WIDTH], []).append(row.id)
 
     def hold(self, row: Known, file: Found) -> None:
         """Say which file a check-point belongs to."""
@@ -97,31 +107,34 @@ class _Shelf:
             insort(self._heads, (_start(file), str(file.path)))
 
     def beginning_like(self, file: Found) -> list[Known]:
-        """Check-points whose first bytes, as many as were taken then, the file has too; the newest first."""
+        """Check-points that begin as the file does, as far as the two have been compared before; the newest first."""
         head = _head(file.path, file.stamp)
-        ids = [id_ for count, rows in self._by_head.items() if count <= len(head) for id_ in rows.get(digest(head[:count]), [])]
+        ids = {id_ for count, rows in self._by_head.items() if count <= len(head) for id_ in rows.get(digest(head[:count]), [])}
+        if len(head) >= CLOSE_BYTES:
+            ids |= set(self._by_rung.get(Ladder().grow(head[:CLOSE_BYTES]).digests, []))
         return [self._rows[id_] for id_ in sorted(ids, reverse=True)]
 
-    def begins_one(self, file: Found) -> bool:
-        """Whether all of a short file is what one that is held begins with."""
+    def begun_by(self, file: Found) -> str | None:
+        """The path of a held file that begins with all of a short one, if there is one."""
         content = _head(file.path, file.stamp)
-        if len(content) >= HEAD_BYTES:
-            return False
+        if not content or len(content) >= HEAD_BYTES:
+            return None
         if self._heads is None:
             self._heads = sorted((_start(held), str(held.path)) for held in self.holder.values())
         place = bisect_left(self._heads, (content[:START_BYTES], ""))
         for start, path in self._heads[place:]:
             if not start.startswith(content[:START_BYTES]):
-                return False
+                return None
             if first_bytes(Path(path), len(content)).startswith(content):
-                return True
-        return False
+                return path
+        return None
 
 
 class Claims:
     """Gives each file of a station its check-point, file by file, the oldest first: what is read of one tells what its copies hold.
 
-    A file that has not changed since it was read to its end is taken at its word; any other is compared with its fingerprint.
+    A file that has not changed since it was read to its end is taken at its word; any other is compared with its fingerprint. A file that
+    can't be told from one that was read, as it holds only what that one begins with, waits: `waiting` says so.
     """
 
     def __init__(self, found: Sequence[Found], known: Sequence[Known]) -> None:
@@ -139,49 +152,80 @@ class Claims:
 
     def _look(self, found: Sequence[Found], known: Sequence[Known]) -> None:
         """Know again the files that lie where they were."""
-        self._shelves: dict[str, _Shelf] = defaultdict(_Shelf)
+        self._shelf = _Shelf()
         self._held: dict[Found, Known] = {}
+        self.waiting: dict[Found, str] = {}
         by_place: dict[tuple[int, int], list[Known]] = {}
         for row in known:
-            self._shelves[row.log_name].put(row)
+            self._shelf.put(row)
             by_place.setdefault((row.device, row.inode), []).append(row)
         for file in found:
-            shelf = self._shelves[file.log_name]
-            for row in by_place.get((file.device, file.inode), []):
-                if row.id in shelf.holder or row.log_name != file.log_name:
-                    continue
-                if row.stamp == file.stamp or _matches(file, row):
+            rows = by_place.get((file.device, file.inode), [])
+            for row in sorted(rows, key=lambda row: row.log_name != file.log_name):
+                if row.id not in self._shelf.holder and (row.stamp == file.stamp or known_again(file, row)):
                     self.took(file, row)
                     break
 
     def took(self, file: Found, row: Known) -> None:
         """The file holds what this check-point says."""
-        self._shelves[file.log_name].put(row)
-        self._shelves[file.log_name].hold(row, file)
+        self._shelf.put(row)
+        self._shelf.hold(row, file)
         self._held[file] = row
 
     def of(self, file: Found) -> Claim | None:
-        """The file's claim; None for one whose content was read under another name that is still there."""
+        """The file's claim; None for one that waits, or whose content was read under another name that is still there."""
+        self.waiting.pop(file, None)
         if (row := self._held.get(file)) is not None:
             return Claim(file, row)
-        shelf = self._shelves[file.log_name]
-        alike = shelf.beginning_like(file)
-        same = [row for row in alike if matches(file.path, row.print)]
-        mine = next((row for row in same if row.id not in shelf.holder), None)
-        if mine is None and (mine := next((row for row in same if _goes_on(file, row, shelf.holder[row.id])), None)):
-            del self._held[shelf.holder[mine.id]]
+        near = self._shelf.beginning_like(file)
+        alike = [row for row in near if not differ(row.print.rungs, _rungs(file.path, file.stamp))]
+        mine, same = self._holding_all(file, alike)
         if mine is not None:
             self.took(file, mine)
             return Claim(file, mine)
-        # No two logs share their first 4 KiB by chance; a file of fewer can be compared only with one that is still there.
-        alike = [row for row in alike if row.print.head_bytes >= HEAD_BYTES]
-        if same or (alike and not file.live) or any(row.id in shelf.holder for row in alike) or shelf.begins_one(file):
-            return None  # a copy, or one that is still growing, or was cut short
-        if alike:
-            older = _put_back(file, alike[0])
+        short = [row for row in alike if row not in same and self._may_begin(file, row)]
+        older = None if same else _put_back(file, [row for row in near if row.id not in self._shelf.holder], short)
+        if older is not None:
             self.took(file, older)
             return Claim(file, older, put_back=True)
+        other = self._path(same + short) or self._shelf.begun_by(file)
+        if other is not None:
+            self.waiting[file] = (
+                f"{escaped(str(file.path))}: so far holds nothing that {escaped(other)} does not begin with. Whether it is a copy can't be told yet: "
+                "it waits, and is read when it differs."
+            )
+            return None
         return Claim(file, None, apart=file in self._later_read)
+
+    def _holding_all(self, file: Found, alike: list[Known]) -> tuple[Known | None, list[Known]]:
+        """The check-point that a file goes on from, and all whose content it holds; those of its own log first."""
+        same = [row for row in alike if matches(file.path, row.print)]
+        ours = [row for row in same if row.log_name == file.log_name]
+        others = [row for row in same if row.log_name != file.log_name and row.understood != 0]
+        free = next((row for row in ours + others if row.id not in self._shelf.holder), None)
+        if free is None and (left := next((row for row in ours if _goes_on(file, row, self._shelf.holder[row.id])), None)):
+            del self._held[self._shelf.holder[left.id]]
+            return left, same
+        # Of another log that is still there, one that holds more is a log of its own that started alike.
+        return free, ours + [row for row in others if not _goes_on(file, row, self._shelf.holder.get(row.id, file))]
+
+    def _may_begin(self, file: Found, row: Known) -> bool:
+        """Whether a file holds nothing, as far as can be told, that was not read under a check-point."""
+        offset = row.print.offset
+        if _reaches(file.path, file.stamp, offset) if file.packed else file.size >= offset:
+            return False
+        if (holder := self._shelf.holder.get(row.id)) is not None:
+            return _begun_with(holder.path, (holder.device, holder.inode), file.path, file.stamp)
+        head = _head(file.path, file.stamp)
+        count = row.print.head_bytes
+        return row.log_name == file.log_name and len(head) >= count and digest(head[:count]) == row.print.head_hash
+
+    def _path(self, rows: list[Known]) -> str | None:
+        """Where what was read under one of these check-points lies, or lay."""
+        for row in rows:
+            holder = self._shelf.holder.get(row.id)
+            return str(holder.path) if holder else f"{row.path}, which was read,"
+        return None
 
 
 @lru_cache(maxsize=256)
@@ -190,11 +234,28 @@ def _head(path: Path, _stamp: tuple[int, int, int, int]) -> bytes:
     return first_bytes(path, HEAD_BYTES)
 
 
+@lru_cache(maxsize=1024)
+def _rungs(path: Path, _stamp: tuple[int, int, int, int]) -> bytes:
+    """A file's own rungs."""
+    return Ladder().grow(first_bytes(path, FIRST_BYTES)).digests
+
+
+@lru_cache(maxsize=1024)
+def _reaches(path: Path, _stamp: tuple[int, int, int, int], offset: int) -> bool:
+    return reaches(path, offset)
+
+
+@lru_cache(maxsize=1024)
+def _begun_with(path: Path, _place: tuple[int, int], other: Path, _stamp: tuple[int, int, int, int]) -> bool:
+    """files.begins_with: what a file was seen to begin with it still begins with, for as long as it is known again."""
+    return begins_with(path, other)
+
+
 def _start(file: Found) -> bytes:
     return first_bytes(file.path, START_BYTES)
 
 
-def _matches(file: Found, row: Known) -> bool:
+def known_again(file: Found, row: Known) -> bool:
     """Whether the file begins with what was read as `row`."""
     head = _head(file.path, file.stamp)
     count = row.print.head_bytes
@@ -204,12 +265,22 @@ def _matches(file: Found, row: Known) -> bool:
 def _goes_on(file: Found, row: Known, holder: Found) -> bool:
     """Whether a file that holds what was read from another one, still there, holds more: that one is a copy that was left behind."""
     more, nothing_more = file.size > row.print.offset, holder.packed or holder.size <= row.print.offset
-    return more and nothing_more and not file.packed
+    only_a_banner = row.understood == 0 and file.age_key[0] != holder.age_key[0]  # that files of two days begin with
+    return more and nothing_more and not file.packed and not only_a_banner
 
 
-def _put_back(file: Found, mate: Known) -> Known:
-    """The live log was put back to an older state of itself: what it holds now was read, what comes is new."""
-    data = file.path.read_bytes()
-    offset = data.rfind(b"\n") + 1
-    _head, _tail, shorter = grow_print(b"", b"", data[:offset], offset)
-    return replace(mate, print=shorter, skipping=False, size=None, mtime_ns=None)
+def _put_back(file: Found, lost: list[Known], short: list[Known]) -> Known | None:
+    """The check-point of a live log that was put back to an older state of itself: what it holds of that was read, what comes is new. None
+    where that is not so, or can't be told: lines that were understood say whose a beginning is, a banner does not."""
+    for row in lost if file.live else []:
+        if row.log_name != file.log_name or Path(row.path).name != file.path.name:
+            continue
+        alike = alike_bytes(row.print.rungs, _rungs(file.path, file.stamp)) or row.print.head_bytes
+        own = row.own_bytes if row.own_bytes is not None else HEAD_BYTES if row.understood is None else None
+        if own is None or alike < own:
+            continue
+        data = file.path.read_bytes()
+        offset = data.rfind(b"\n", 0, len(data) if row in short else alike) + 1
+        _place, shorter = Place().grow(data[:offset], offset)
+        return replace(row, print=shorter, skipping=False, size=None, mtime_ns=None)
+    return None

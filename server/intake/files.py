@@ -10,13 +10,15 @@ import re
 import stat
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fnmatch import fnmatch
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import zstandard
 
+from server.intake.rungs import FIRST_BYTES, Ladder
 from server.intake.troubles import Trouble
 from shared.text import escaped
 
@@ -65,6 +67,23 @@ class Print:
     head_hash: str
     tail_bytes: int
     tail_hash: str
+    rungs: bytes = b""  #: server.intake.rungs; none of what an older version read
+
+
+@dataclass(frozen=True)
+class Place:
+    """How a file begins and ends up to the place where reading goes on."""
+
+    head: bytes = b""
+    tail: bytes = b""
+    ladder: Ladder = field(default_factory=Ladder)
+
+    def grow(self, block: bytes, offset: int) -> tuple["Place", Print]:
+        """The place after one more block, which ends at `offset`, and the fingerprint of what was read up to there."""
+        head = self.head if len(self.head) >= HEAD_BYTES else (self.head + block)[:HEAD_BYTES]
+        tail = (self.tail + block)[-TAIL_BYTES:]
+        ladder = self.ladder.grow(block)
+        return Place(head, tail, ladder), Print(offset, len(head), digest(head), len(tail), digest(tail), ladder.digests)
 
 
 @dataclass(frozen=True)
@@ -88,9 +107,14 @@ def name_parts(name: str) -> tuple[str, str, str, bool]:
 
 
 def log_name(path: Path) -> str:
-    """The log that a file belongs to: its path without rotation, packing and date, so that dated files continue one another."""
+    """The log that a file belongs to: its path, in one spelling, without rotation, packing and date, so that dated files continue one another."""
     base, _mark, _packing, _dated = name_parts(path.name)
-    return stored_text(path.parent / _DATED.sub("*", base))
+    return stored_text(straight(path.parent) / _DATED.sub("*", base))
+
+
+def straight(folder: Path) -> Path:
+    """A folder by its one name, whatever links and dots lead to it."""
+    return Path(os.path.realpath(folder))
 
 
 def stored_text(path: Path) -> str:
@@ -102,11 +126,13 @@ def discover(settings: list[str], folder: Path) -> tuple[list[Found], list[Troub
     """All files of the [[log]] paths (files or globs, relative to `folder`), oldest first within a log, each content once however many
     paths lead to it; and what could not be looked at, while the rest is."""
     seen: set[tuple[int, int]] = set()
+    straightened = lru_cache(straight)
     found: list[Found] = []
     troubles: list[Trouble] = []
     for number, setting in enumerate(settings):
         try:
-            for path in sorted(_matching(folder / setting, setting, troubles)):
+            paths = [straightened(path.parent) / path.name for path in _matching(folder / setting, setting, troubles)]
+            for path in sorted(paths, key=_links_last):
                 file = _looked_at(path, number, troubles)
                 if file is not None and (file.device, file.inode) not in seen:
                     seen.add((file.device, file.inode))
@@ -114,6 +140,11 @@ def discover(settings: list[str], folder: Path) -> tuple[list[Found], list[Troub
         except Exception as error:  # whatever it is, the other logs are looked for
             troubles.append(Trouble(setting, f"{escaped(setting)}: can't be looked for ({_why(error)})."))
     return sorted(found, key=lambda file: (file.setting, file.log_name, file.age_key)), troubles
+
+
+def _links_last(path: Path) -> tuple[bool, Path]:
+    """A file before the links to it, so that its log has its own name."""
+    return path.is_symlink(), path
 
 
 def _why(error: Exception) -> str:
@@ -240,26 +271,26 @@ def digest(data: bytes) -> str:
     return hashlib.blake2b(data, digest_size=16).hexdigest()
 
 
-def resume(stream: Stream, known: Print, packed: bool) -> tuple[bytes, bytes] | None:
-    """Put a freshly opened stream behind what was read under a fingerprint: its first bytes and the bytes before its place.
-
-    None where the content is not what was read.
-    """
-    head = _read_full(stream, min(HEAD_BYTES, known.offset))
+def resume(stream: Stream, known: Print, packed: bool) -> Place | None:
+    """Put a freshly opened stream behind what was read under a fingerprint. None where the content is not what was read."""
+    first = _read_full(stream, min(FIRST_BYTES, known.offset))
+    head, ladder = first[:HEAD_BYTES], Ladder().grow(first)
     if len(head) < known.head_bytes or digest(head[: known.head_bytes]) != known.head_hash:
         return None
+    if known.rungs and known.rungs != ladder.digests:
+        return None
     before = known.offset - known.tail_bytes
-    if before < len(head):
-        tail = (head + _read_full(stream, known.offset - len(head)))[before : known.offset]
+    if before < len(first):
+        tail = (first + _read_full(stream, known.offset - len(first)))[before : known.offset]
     elif packed:
-        left = before - len(head)
+        left = before - len(first)
         while left and (passed := len(stream.read(min(left, 1 << 20)))):
             left -= passed
         tail = _read_full(stream, known.tail_bytes)
     else:
         stream.seek(before)
         tail = _read_full(stream, known.tail_bytes)
-    return (head, tail) if len(tail) == known.tail_bytes and digest(tail) == known.tail_hash else None
+    return Place(head, tail, ladder) if len(tail) == known.tail_bytes and digest(tail) == known.tail_hash else None
 
 
 def matches(path: Path, known: Print) -> bool:
@@ -270,6 +301,33 @@ def matches(path: Path, known: Print) -> bool:
     except DAMAGE as error:
         _unless_damaged(error)
         return False
+
+
+def begins_with(path: Path, other: Path) -> bool:
+    """Whether all of the file `other`, as far as its packing holds, stands at the beginning of the file at `path`. Raises OSError where one
+    can't be read now."""
+    with open_log(path) as longer, open_log(other) as shorter:
+        while True:
+            part, trouble = _read_until_damage(shorter, 1 << 16)
+            if _read_until_damage(longer, len(part))[0] != part:
+                return False
+            if trouble:
+                _unless_damaged(trouble)
+            if len(part) < 1 << 16:
+                return True
+
+
+def reaches(path: Path, offset: int) -> bool:
+    """Whether a file holds so many bytes, unpacked, as far as its packing holds. Raises OSError where it can't be read now."""
+    with open_log(path) as stream:
+        while offset > 0:
+            part, trouble = _read_until_damage(stream, min(offset, 1 << 20))
+            offset -= len(part)
+            if trouble:
+                _unless_damaged(trouble)
+            if trouble or not part:
+                break
+    return offset <= 0
 
 
 def first_bytes(path: Path, count: int) -> bytes:
@@ -285,13 +343,6 @@ def _unless_damaged(error: Exception) -> None:
     """Raise what may pass: a file that can't be read now is no other file than it was. A damaged packing is what the file is."""
     if isinstance(error, OSError) and error.errno is not None:
         raise error
-
-
-def grow_print(head: bytes, tail: bytes, block: bytes, offset: int) -> tuple[bytes, bytes, Print]:
-    """First and last bytes after one more block that ends at `offset`, and their fingerprint."""
-    head = head if len(head) >= HEAD_BYTES else (head + block)[:HEAD_BYTES]
-    tail = (tail + block)[-TAIL_BYTES:]
-    return head, tail, Print(offset, len(head), digest(head), len(tail), digest(tail))
 
 
 def _read_full(stream: Stream, count: int) -> bytes:

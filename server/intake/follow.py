@@ -84,7 +84,7 @@ class Follower:
         if self.trouble:
             print("airtally: the store can be written again; nothing was left out.", file=sys.stderr, flush=True)
             self.trouble = None
-        for trouble in caught.troubles:
+        for trouble in caught.troubles + caught.notes:
             print(f"airtally: {trouble}", file=sys.stderr, flush=True)
         self.caught_up.set()
         if caught.lines:

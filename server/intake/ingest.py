@@ -2,7 +2,7 @@
 
 import json
 import time
-from collections.abc import Callable, Generator
+from collections.abc import Callable, Generator, Mapping
 from contextlib import closing
 from dataclasses import asdict, dataclass, field
 from itertools import groupby
@@ -16,7 +16,8 @@ from parsers.dialect import dialect_path, find_dialect
 from parsers.reading import Carry, Reader, Reading
 from server.config import Station
 from server.intake.claims import Claim, Claims, Known, load_known
-from server.intake.files import DAMAGE, Found, Print, Stream, blocks, discover, grow_print, open_log, resume, stored_text
+from server.intake.files import DAMAGE, Found, Place, Print, Stream, blocks, discover, open_log, resume, stored_text
+from server.intake.moves import follow_moves
 from server.intake.pairing import OPEN_SCHEMA, Paired, carries_overs, leave_unfinished, nothing_open, pair
 from server.intake.pieces import Piece, bytes_of_a_block, parsed
 from server.intake.troubles import Retries, Trouble, keep_troubles, load_troubles, merged
@@ -27,9 +28,11 @@ from server.store.frames import insert_frame
 from server.store.writes import (
     Raced,
     add_line_hours,
+    count_read_with,
     forget_tallies,
     keep_longest,
     keep_unread,
+    keep_waiting,
     note_carrying,
     raise_version,
     read_version,
@@ -49,6 +52,9 @@ LOOKS = 100  # of one pass, while files move or another airtally stores
 MOST_EXPANSION = 200  # times the bytes on the disk; logs reach a tenth of that
 SMALL_BYTES = 1 << 20  # an unpacked file up to this size is read whatever it took on the disk
 
+VERDICTS = ("understood", "ignored", "unread")  # the names of UNDERSTOOD, IGNORED, UNREAD
+Began = dict[tuple[int, str | None, int | None], int | None]  #: start, mode and slot of an open over -> file of its start line
+
 Progress = Callable[[int, str], None]  #: bytes just read, of which file
 
 
@@ -63,6 +69,7 @@ class Caught:
     unread: int = 0
     overs: int = 0
     found_wrong: list[Trouble] = field(default_factory=list)  #: what stands in the way now
+    notes: list[str] = field(default_factory=list)  #: what is no trouble, said once: files that wait, logs that moved
     more: bool = False  #: a packed file is half read: the next pass goes on with it
 
     @property
@@ -127,6 +134,7 @@ class Intake:
         self._looked: list[Trouble] = []  # what could not be looked at in this pass
         self._progress: Progress | None = None
         self._claims = Claims([], [])
+        self._waiting: dict[str, str] | None = None  # sentences by path, as they were said last
 
     def _dialect_files(self) -> list[tuple[str, int] | None]:
         """Which files the dialects are in, and when they changed last."""
@@ -213,6 +221,7 @@ class Intake:
         found, self._looked = self._discover()
         self._retries.keep(Path, (file.path for file in found))
         filled = {file.log_name: file for file in found if file.size}  # the newest file of each log that holds anything
+        self._caught.notes += follow_moves(self._engine, found)
         with reading(self._engine) as connection:
             self._version = read_version(connection)
             known = load_known(connection)
@@ -237,6 +246,16 @@ class Intake:
                 self._failed(file, error)
             else:
                 self._retries.passed(file.path)
+        self._say_what_waits(self._claims.waiting)
+
+    def _say_what_waits(self, waiting: Mapping[Found, str]) -> None:
+        """Says of each file once that it waits, and keeps it for the Intake page."""
+        now = {stored_text(file.path): says for file, says in waiting.items()}
+        if now == self._waiting:
+            return
+        self._caught.notes += [says for path, says in now.items() if (self._waiting or {}).get(path) != says]
+        self._waiting = now
+        keep_waiting(self._engine, [(stored_text(file.path), file.log_name, says) for file, says in waiting.items()])
 
     def _claim(self, found: list[Found], known: list[Known]) -> tuple[list[Found], Claims]:
         """The claims of all files. Where that fails, each log is tried by itself, and those that fail are told and left out."""
@@ -308,11 +327,11 @@ class Intake:
         with open_log(file.path) as stream:
             self._stay_put(file, found, ended=ended)
             reader = self._readers[file.setting]
-            place = resume(stream, known.print, file.packed) if known else (b"", b"")
+            place = resume(stream, known.print, file.packed) if known else Place()
             if place is None:  # the next pass sees what it has become
                 return
             quiet_us = round((self._station.timers.quiet_log_s or 0) * SECOND)
-            writer = _Writer(self._engine, file, known, reader.name, apart=apart, quiet_us=quiet_us)
+            writer = _Writer(self._engine, file, known, reader, apart=apart, quiet_us=quiet_us)
             carry = writer.open()
             touched = False
             try:
@@ -341,15 +360,14 @@ class Intake:
                 self._claims.took(found, load_known(connection, writer.file_id)[0])
 
     def _pieces(
-        self, stream: Stream, place: tuple[bytes, bytes], known: Known | None, found: Found, reader: Reader, carry: Carry, ended: bool
+        self, stream: Stream, place: Place, known: Known | None, found: Found, reader: Reader, carry: Carry, ended: bool
     ) -> Generator[tuple[Piece, Print]]:  # fmt: skip
         """The pieces of a file, each with the fingerprint of the file up to its end."""
-        head, tail = place
         offset, skipping = (known.print.offset, known.skipping) if known else (0, False)
         unparsed = blocks(stream, offset, self._block_bytes, skipping=skipping, ended=ended)
         for piece in parsed(unparsed, reader, carry, found.mtime_ns // 1000):
             block = piece.block
-            head, tail, fingerprint = grow_print(head, tail, block.passed + block.data, block.offset)
+            place, fingerprint = place.grow(block.passed + block.data, block.offset)
             yield piece, fingerprint
             if found.packed and block.offset > max(SMALL_BYTES, MOST_EXPANSION * found.size):
                 raise Inflated(f"holds over {MOST_EXPANSION} times as much as it takes on the disk")
@@ -363,10 +381,12 @@ def _has_ended(file: Found, filled: dict[str, Found]) -> bool:
 class _Writer:
     """Commits the pieces of one file: rows, open overs and check-point together."""
 
-    def __init__(self, engine: sa.Engine, found: Found, known: Known | None, dialect: str, *, apart: bool, quiet_us: int) -> None:
+    def __init__(self, engine: sa.Engine, found: Found, known: Known | None, reader: Reader, *, apart: bool, quiet_us: int) -> None:
         self._engine = engine
         self._found = found
-        self._dialect = dialect
+        self._known = known
+        self._reader = reader
+        self._own = known.own_bytes if known else None
         self._log_id = known.log_id if known else None
         self._header = json.loads(known.header) if known and known.header else None
         self.file_id = known.id if known else None
@@ -378,7 +398,8 @@ class _Writer:
         header = tuple(self._header) if self._header else None
         log, file = schema.log, schema.file
         with reading(self._engine) as connection:
-            row = connection.execute(sa.select(log).where(log.c.name == self._found.log_name)).first()
+            ours = log.c.name == self._found.log_name if self._log_id is None else log.c.id == self._log_id
+            row = connection.execute(sa.select(log).where(ours)).first()
             if row is None:
                 return Carry(None, header)
             self._log_id = row.id
@@ -397,16 +418,17 @@ class _Writer:
             self._log_id = self._ensure_log(connection)
             self.file_id = self._check_point(connection, piece, fingerprint)
             open_file = self.file_id if self.apart else None
-            paired = pair(_load_open(connection, self._log_id, open_file), read.events)
-            self._store(connection, paired, open_file)
+            opened, began = _load_open(connection, self._log_id, open_file)
+            paired = pair(opened, read.events)
+            self._store(connection, paired, began, open_file)
             if carries_overs(paired):
                 note_carrying(connection, self._log_id)
             self._forget_seen(connection, read, paired)
-            add_line_hours(connection, self._log_id, read.stamps, read.stamped, read.verdicts)
+            add_line_hours(connection, self._log_id, self.file_id, read.stamps, read.stamped, read.verdicts)
             unread = np.flatnonzero(read.verdicts == UNREAD)
             if len(unread):
                 stamps = [int(t) if known else None for t, known in zip(read.stamps[unread], read.stamped[unread], strict=True)]
-                keep_unread(connection, self._log_id, stamps, piece.unread)
+                keep_unread(connection, self._log_id, self.file_id, stamps, piece.unread)
             self._count(connection, read, counts)
         caught.lines += len(read.verdicts)
         caught.understood += int(counts[UNDERSTOOD])
@@ -420,8 +442,8 @@ class _Writer:
         assert self._log_id is not None
         with writing(self._engine) as connection:
             version = raise_version(connection, version)
-            left = _load_open(connection, self._log_id, self.file_id)
-            self._store(connection, Paired(leave_unfinished(left), nothing_open(), pl.DataFrame()), self.file_id)
+            left, began = _load_open(connection, self._log_id, self.file_id)
+            self._store(connection, Paired(leave_unfinished(left), nothing_open(), pl.DataFrame()), began, self.file_id)
         return version
 
     def move(self, version: int, fingerprint: Print) -> int:
@@ -439,7 +461,7 @@ class _Writer:
     def _ensure_log(self, connection: sa.Connection) -> int:
         if self._log_id is not None:
             return self._log_id
-        new = sa.insert(schema.log).values(name=self._found.log_name, dialect=self._dialect, lines=0, understood=0, ignored=0, unread=0)
+        new = sa.insert(schema.log).values(name=self._found.log_name, dialect=self._reader.name, lines=0, understood=0, ignored=0, unread=0)
         return int(connection.execute(new.returning(schema.log.c.id)).scalar_one())
 
     def _check_point(self, connection: sa.Connection, piece: Piece, fingerprint: Print) -> int:
@@ -452,21 +474,31 @@ class _Writer:
             "size": self._found.size if piece.block.final else None,
             "mtime_ns": self._found.mtime_ns if piece.block.final else None,
         }
-        lines = len(piece.reading.verdicts)
+        counts = dict(zip(VERDICTS, np.bincount(piece.reading.verdicts, minlength=3).tolist(), strict=True))
+        counts["lines"] = len(piece.reading.verdicts)
+        if self._own is None:
+            self._own = values["own_bytes"] = first_understood(piece)
         if self.file_id is None:
-            new = sa.insert(file).values(log_id=self._log_id, lines=lines, apart=self.apart, **values)
-            return int(connection.execute(new.returning(file.c.id)).scalar_one())
-        connection.execute(sa.update(file).where(file.c.id == self.file_id).values(lines=file.c.lines + lines, **values))
+            new = sa.insert(file).values(log_id=self._log_id, apart=self.apart, **counts, **values)
+            self.file_id = int(connection.execute(new.returning(file.c.id)).scalar_one())
+        else:
+            grown = {name: file.c[name] + count for name, count in counts.items()}
+            connection.execute(sa.update(file).where(file.c.id == self.file_id).values(**grown, **values))
+        count_read_with(connection, self.file_id, self._reader.meaning, counts["lines"])
         return self.file_id
 
-    def _store(self, connection: sa.Connection, paired: Paired, open_file: int | None) -> None:
-        table, log_id = schema.open_over, self._log_id
+    def _store(self, connection: sa.Connection, paired: Paired, began: Began, open_file: int | None) -> None:
+        table, log_id, overs = schema.open_over, self._log_id, paired.overs
         ours = table.c.file_id.is_(None) if open_file is None else table.c.file_id == open_file
         connection.execute(sa.delete(table).where(table.c.log_id == log_id, ours))
-        insert_frame(connection, table, paired.still_open, log_id=log_id, file_id=open_file)
-        insert_frame(connection, schema.over, paired.overs, log_id=log_id)
+        still_open = paired.still_open.with_columns(_began(paired.still_open, began, self.file_id))
+        insert_frame(connection, table, still_open, log_id=log_id, file_id=open_file)
+        elsewhere = {key: id_ for key, id_ in began.items() if id_ != self.file_id}
+        if elsewhere:
+            overs = overs.with_columns(_began(overs, elsewhere, None))
+        insert_frame(connection, schema.over, overs, log_id=log_id, file_id=self.file_id)
         if paired.others.height:
-            insert_frame(connection, schema.event, paired.others.select(EVENT_ROW), log_id=log_id)
+            insert_frame(connection, schema.event, paired.others.select(EVENT_ROW), log_id=log_id, file_id=self.file_id)
         keep_longest(connection, int((paired.overs["end"] - paired.overs["start"]).fill_null(0).to_numpy().max(initial=0)))
         columns = [paired.overs["start"], paired.overs["end"], *([paired.others["t"]] if paired.others.height else [])]
         instants = np.concatenate([column.drop_nulls().to_numpy() for column in columns])
@@ -490,7 +522,7 @@ class _Writer:
     def _count(self, connection: sa.Connection, read: Reading, counts: np.ndarray) -> None:
         log = schema.log
         values: dict = {
-            "dialect": self._dialect,
+            "dialect": self._reader.name,
             "lines": log.c.lines + len(read.verdicts),
             "understood": log.c.understood + int(counts[UNDERSTOOD]),
             "ignored": log.c.ignored + int(counts[IGNORED]),
@@ -505,10 +537,30 @@ class _Writer:
         connection.execute(sa.update(log).where(log.c.id == self._log_id).values(**values))
 
 
-def _load_open(connection: sa.Connection, log_id: int, file_id: int | None) -> pl.DataFrame:
+def _load_open(connection: sa.Connection, log_id: int, file_id: int | None) -> tuple[pl.DataFrame, Began]:
+    """The starts that are open in a log, or in a file of it that stands apart, and the files that they stood in."""
     table = schema.open_over
     ours = table.c.file_id.is_(None) if file_id is None else table.c.file_id == file_id
-    rows = connection.execute(
-        sa.select(*(table.c[name] for name in OPEN_SCHEMA)).where(table.c.log_id == log_id, ours).order_by(table.c.id)
-    )
-    return pl.DataFrame([tuple(row) for row in rows], schema=OPEN_SCHEMA, orient="row")
+    chosen = sa.select(*(table.c[name] for name in OPEN_SCHEMA), table.c.began_id).where(table.c.log_id == log_id, ours)
+    rows = connection.execute(chosen.order_by(table.c.id)).all()
+    began = {(row.start, row.mode, row.slot): row.began_id for row in rows}
+    return pl.DataFrame([tuple(row)[:-1] for row in rows], schema=OPEN_SCHEMA, orient="row"), began
+
+
+def _began(overs: pl.DataFrame, began: Began, others: int | None) -> pl.Series:
+    """The column `began_id` of overs: the file of their start line."""
+    found = [others] * overs.height
+    starts = {start for start, _mode, _slot in began}
+    for at in np.flatnonzero(overs["start"].is_in(list(starts)).to_numpy()).tolist() if starts else []:
+        found[at] = began.get((overs["start"][at], overs["mode"][at], overs["slot"][at]), others)
+    return pl.Series("began_id", found, dtype=pl.Int64)
+
+
+def first_understood(piece: Piece) -> int | None:
+    """Where in its file the first line ends that was understood."""
+    at = int(np.argmax(piece.reading.verdicts == UNDERSTOOD)) if len(piece.reading.verdicts) else 0
+    if not len(piece.reading.verdicts) or piece.reading.verdicts[at] != UNDERSTOOD:
+        return None
+    data = piece.block.data
+    rest = data.split(b"\n", at + 1)[at + 1 :]
+    return piece.block.offset - (len(rest[0]) if rest else 0)

@@ -22,7 +22,7 @@ from server.intake.pairing import OPEN_SCHEMA, carries_overs, nothing_open, pair
 from server.store import schema
 from server.store.engine import writing
 from server.store.frames import insert_frame
-from server.store.writes import add_line_hours, forget_tallies, keep_longest, note_carrying, raise_version
+from server.store.writes import add_line_hours, count_read_with, forget_tallies, keep_longest, note_carrying, raise_version
 from shared.columns import EVENT_SCHEMA
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.identity import identity
@@ -43,8 +43,8 @@ class Reread:
     overs: int = 0
 
 
-def reread(engine: sa.Engine, log_name: str, dialect_text: str, path: Path) -> Reread:
-    """Read the kept unread lines of a log with its grown dialect. Raises DialectError, StoreError; lines that are still unread stay."""
+def reread(engine: sa.Engine, log_name: str, dialect_text: str, path: Path, before: str | None = None) -> Reread:
+    """Read the kept unread lines of a log with its grown dialect; `before` is the Reader.meaning that it grew from. Raises DialectError, StoreError; lines that are still unread stay."""
     reads = reader(dialect_from_text(dialect_text, path))
     with writing(engine) as connection:
         log = connection.execute(sa.select(schema.log).where(schema.log.c.name == log_name)).first()
@@ -52,7 +52,9 @@ def reread(engine: sa.Engine, log_name: str, dialect_text: str, path: Path) -> R
             return Reread()
         table = schema.unread_line
         kept = connection.execute(
-            sa.select(table.c.id, table.c.t.label("at"), table.c.text).where(table.c.log_id == log.id, ~table.c.cut).order_by(table.c.id)
+            sa.select(table.c.id, table.c.t.label("at"), table.c.text, table.c.file_id)
+            .where(table.c.log_id == log.id, ~table.c.cut)
+            .order_by(table.c.id)
         ).all()
         if not kept:
             return Reread()
@@ -65,9 +67,13 @@ def reread(engine: sa.Engine, log_name: str, dialect_text: str, path: Path) -> R
         for piece in range(0, len(ids), 500):
             connection.execute(sa.delete(table).where(table.c.id.in_(ids[piece : piece + 500])))
         overs = _pair_again(connection, log.id, read.events)
-        _move_hours(
-            connection, log.id, [(kept[i].at, int(read.stamps[i]) if read.stamped[i] else None, int(read.verdicts[i])) for i in taken]
-        )
+        for file_id in {kept[i].file_id for i in taken}:
+            ours = [i for i in taken if kept[i].file_id == file_id]
+            moves = [(kept[i].at, int(read.stamps[i]) if read.stamped[i] else None, int(read.verdicts[i])) for i in ours]
+            _move_hours(connection, log.id, file_id or 0, moves)
+            _move_counts(connection, file_id, read.verdicts[ours])
+        if before is not None:
+            _were_read_with(connection, log.id, before, reads.meaning)
         counts = np.bincount(read.verdicts[taken], minlength=3)
         understood, ignored = int(counts[UNDERSTOOD]), int(counts[IGNORED])
         values = {"understood": schema.log.c.understood + understood, "ignored": schema.log.c.ignored + ignored}
@@ -202,15 +208,36 @@ def _completes(connection: sa.Connection, finished: list, row: dict, completed: 
     return False
 
 
-def _move_hours(connection: sa.Connection, log_id: int, moves: list[tuple[int | None, int | None, int]]) -> None:
+def _move_counts(connection: sa.Connection, file_id: int | None, verdicts: np.ndarray) -> None:
+    """Moves lines of a file from the unread ones to what they are now."""
+    file = schema.file
+    understood, ignored = int((verdicts == UNDERSTOOD).sum()), int((verdicts == IGNORED).sum())
+    values = {"understood": file.c.understood + understood, "ignored": file.c.ignored + ignored, "unread": file.c.unread - len(verdicts)}
+    connection.execute(sa.update(file).where(file.c.id == file_id).values(**values))
+
+
+def _were_read_with(connection: sa.Connection, log_id: int, before: str, now: str) -> None:
+    """The dialect grew by shapes for lines that it left unread, and those were read again: what it reads otherwise it reads as before."""
+    if now == before:
+        return
+    table, file = schema.read_with, schema.file
+    ours = sa.select(file.c.id).where(file.c.log_id == log_id)
+    rows = connection.execute(sa.select(table).where(table.c.file_id.in_(ours), table.c.how == before)).all()
+    connection.execute(sa.delete(table).where(table.c.file_id.in_(ours), table.c.how == before))
+    for row in rows:
+        count_read_with(connection, row.file_id, now, row.lines)
+
+
+def _move_hours(connection: sa.Connection, log_id: int, file_id: int, moves: list[tuple[int | None, int | None, int]]) -> None:
     """Moves lines from the unread ones of their hours to the others: (instant as it was kept, instant now, verdict) each."""
     table = schema.line_hour
+    ours = (table.c.log_id == log_id) & (table.c.file_id == file_id)
     gone: dict[int, list[int]] = {}
     for t, _, _ in moves:
         if t is not None:
             gone.setdefault(t // HOUR * HOUR, []).append(t % HOUR)
     for hour, offsets in gone.items():
-        row = connection.execute(sa.select(table).where(table.c.log_id == log_id, table.c.hour == hour)).first()
+        row = connection.execute(sa.select(table).where(ours, table.c.hour == hour)).first()
         if row is None:
             continue
         left = np.frombuffer(row.unread, dtype="<u4").tolist()
@@ -218,8 +245,8 @@ def _move_hours(connection: sa.Connection, log_id: int, moves: list[tuple[int | 
             if offset in left:
                 left.remove(offset)
         unread = np.array(left, dtype="<u4").tobytes()
-        connection.execute(sa.update(table).where(table.c.log_id == log_id, table.c.hour == hour).values(unread=unread))
+        connection.execute(sa.update(table).where(ours, table.c.hour == hour).values(unread=unread))
     now = [(t if now is None else now, verdict) for t, now, verdict in moves if t is not None or now is not None]
     stamps = np.array([t for t, _ in now], dtype=np.int64)
     verdicts = np.array([verdict for _, verdict in now], dtype=np.uint8)
-    add_line_hours(connection, log_id, stamps, np.ones(len(stamps), dtype=np.bool_), verdicts)
+    add_line_hours(connection, log_id, file_id, stamps, np.ones(len(stamps), dtype=np.bool_), verdicts)

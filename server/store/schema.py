@@ -6,7 +6,8 @@ metadata = sa.MetaData()
 Us = sa.BigInteger
 Id = sa.BigInteger().with_variant(sa.Integer, "sqlite")  # so that SQLite uses its row id
 
-#: One row a log: a file with its rotated siblings, or the dated files of one name (server.intake.files.log_name).
+#: One row a log: a file with its rotated siblings, or the dated files of one name (server.intake.files.log_name). The name follows the log when
+#: its folder moves; what belongs to it is known by `id`.
 log = sa.Table(
     "log",
     metadata,
@@ -38,13 +39,36 @@ file = sa.Table(
     sa.Column("head_hash", sa.Text, nullable=False),
     sa.Column("tail_bytes", Us, nullable=False),  # how many of the bytes before offset tail_hash covers
     sa.Column("tail_hash", sa.Text, nullable=False),
+    sa.Column("rungs", sa.LargeBinary),  # server.intake.rungs; none where an older version read it
+    sa.Column("own_bytes", Us),  # the first line that was understood ended here: no other log's file begins so
     sa.Column("skipping", sa.Boolean, nullable=False, default=False),  # inside a line too long to hold
     sa.Column("header", sa.Text),  # JSON list: column names of a csv log
     sa.Column("lines", Us, nullable=False, default=0),
+    sa.Column("understood", Us),  # of the lines, where it is known; an older version kept them by log only
+    sa.Column("ignored", Us),
+    sa.Column("unread", Us),
     sa.Column("apart", sa.Boolean, nullable=False, default=False),  # found after newer ones were read: its overs pair by themselves
     sa.Column("size", Us),  # size and mtime_ns of the file when it was read to its end, null before
     sa.Column("mtime_ns", Us),
     sa.Column("trouble", sa.Text),  # a sentence, where the file could not be read to its end
+)
+
+#: With what the lines of a file were read: `how` is the dialect's name, zone and meaning (parsers.reading.Reader.meaning), '' where it is unknown.
+read_with = sa.Table(
+    "read_with",
+    metadata,
+    sa.Column("file_id", Id, primary_key=True),
+    sa.Column("how", sa.Text, primary_key=True),
+    sa.Column("lines", Us, nullable=False),
+)
+
+#: Files that wait: so far they hold nothing that another one does not begin with.
+waiting_file = sa.Table(
+    "waiting_file",
+    metadata,
+    sa.Column("path", sa.Text, primary_key=True),
+    sa.Column("log_name", sa.Text, nullable=False),
+    sa.Column("says", sa.Text, nullable=False),
 )
 
 #: Finished and unfinished overs. Unfinished ones have no `end`; `until` is the next event on their key, if there was one.
@@ -68,6 +92,8 @@ over = sa.Table(
     sa.Column("doubtful", sa.Boolean, nullable=False, default=False),
     sa.Column("whole", sa.Boolean, nullable=False, default=False),  # written at its end only: nothing told of it before
     sa.Column("session", sa.Text),  # of an unfinished one
+    sa.Column("file_id", Id),  # of the line that made the row; null where an older version, or lines of several files, made it
+    sa.Column("began_id", Id),  # of its start line, where that is another file
     sa.Index("over_start", "start"),
 )
 
@@ -78,6 +104,7 @@ open_over = sa.Table(
     sa.Column("id", Id, primary_key=True),
     sa.Column("log_id", Id, nullable=False, index=True),
     sa.Column("file_id", Id),  # of an over in a file that stands apart
+    sa.Column("began_id", Id),  # of its start line
     sa.Column("start", Us, nullable=False),
     sa.Column("mode", sa.Text),
     sa.Column("slot", sa.SmallInteger),
@@ -113,15 +140,17 @@ event = sa.Table(
     sa.Column("bit_rate", Us),  # of a page: bits a second
     sa.Column("code_words", Us),
     sa.Column("characters", Us),
+    sa.Column("file_id", Id),
     sa.Index("event_t", "event", "t"),
 )
 
-#: When lines were written, hour by hour: each blob is uint32 little-endian microseconds after `hour`, one entry a line.
+#: When lines were written, file by file and hour by hour: each blob is uint32 little-endian microseconds after `hour`, one entry a line.
 line_hour = sa.Table(
     "line_hour",
     metadata,
     sa.Column("log_id", Id, primary_key=True),
     sa.Column("hour", Us, primary_key=True),
+    sa.Column("file_id", Id, primary_key=True),  # 0 where an older version read it
     sa.Column("understood", sa.LargeBinary, nullable=False),
     sa.Column("ignored", sa.LargeBinary, nullable=False),
     sa.Column("unread", sa.LargeBinary, nullable=False),
@@ -137,6 +166,7 @@ unread_line = sa.Table(
     sa.Column("t", Us),
     sa.Column("text", sa.Text, nullable=False),
     sa.Column("cut", sa.Boolean, nullable=False, default=False),  # the line was longer than what is kept
+    sa.Column("file_id", Id),
 )
 
 #: Additive figures by UTC hour and mode, always recomputable from the tables above; an hour whose row '' is missing is not tallied.

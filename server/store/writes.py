@@ -9,6 +9,7 @@ import numpy.typing as npt
 import sqlalchemy as sa
 
 from server.store import schema
+from server.store.engine import reading, writing
 from shared.zones import DAY, HOUR
 
 UNREAD_KEPT = 100_000  # raw unread lines kept for each log
@@ -78,9 +79,14 @@ def read_longest(connection: sa.Connection) -> int:
 
 
 def add_line_hours(
-    connection: sa.Connection, log_id: int, stamps: npt.NDArray[np.int64], stamped: npt.NDArray[np.bool_], verdicts: npt.NDArray[np.uint8]
+    connection: sa.Connection,
+    log_id: int,
+    file_id: int,
+    stamps: npt.NDArray[np.int64],
+    stamped: npt.NDArray[np.bool_],
+    verdicts: npt.NDArray[np.uint8],
 ) -> None:
-    """Add the instants at which lines were written to the hours of their log; (n,) each."""
+    """Add the instants at which lines of a file were written to its hours; (n,) each."""
     if not stamped.any():
         return
     hours = np.floor_divide(stamps, HOUR)
@@ -89,30 +95,33 @@ def add_line_hours(
     hours, offsets, verdicts = hours[stamped][order], offsets[stamped][order], verdicts[stamped][order]
     distinct, first = np.unique(hours, return_index=True)
     table = schema.line_hour
+    ours = (table.c.log_id == log_id) & (table.c.file_id == file_id)
     first_hour, last_hour = int(distinct[0]) * HOUR, int(distinct[-1]) * HOUR
-    there = connection.execute(sa.select(table).where(table.c.log_id == log_id, table.c.hour.between(first_hour, last_hour)))
+    there = connection.execute(sa.select(table).where(ours, table.c.hour.between(first_hour, last_hour)))
     before = {row.hour: (row.understood, row.ignored, row.unread) for row in there}
     rows = []
     for hour, low, high in zip(distinct.tolist(), first, [*first[1:], len(hours)], strict=True):
         old = before.get(hour * HOUR, (b"", b"", b""))
         part, kind = offsets[low:high], verdicts[low:high]
-        rows.append((log_id, hour * HOUR, *(old[code] + part[kind == code].tobytes() for code in range(3))))
+        rows.append((log_id, hour * HOUR, file_id, *(old[code] + part[kind == code].tobytes() for code in range(3))))
     touched = [row[1] for row in rows if row[1] in before]
     for piece in range(0, len(touched), 500):
-        connection.execute(sa.delete(table).where(table.c.log_id == log_id, table.c.hour.in_(touched[piece : piece + 500])))
-    insert_rows(connection, table, ("log_id", "hour", "understood", "ignored", "unread"), rows)
+        connection.execute(sa.delete(table).where(ours, table.c.hour.in_(touched[piece : piece + 500])))
+    insert_rows(connection, table, ("log_id", "hour", "file_id", "understood", "ignored", "unread"), rows)
 
 
-def keep_unread(connection: sa.Connection, log_id: int, stamps: Sequence[int | None], texts: Sequence[str]) -> None:
-    """Keep unread lines as they were, the newest UNREAD_KEPT of a log."""
+def keep_unread(
+    connection: sa.Connection, log_id: int, file_id: int | None, stamps: Sequence[int | None], texts: Sequence[str]
+) -> None:  # fmt: skip
+    """Keep unread lines of a file as they were, the newest UNREAD_KEPT of a log."""
     if not texts:
         return
     table = schema.unread_line
     rows = [
-        (log_id, stamp, text[:TEXT_KEPT].replace("\0", "\ufffd"), len(text) > TEXT_KEPT)
+        (log_id, file_id, stamp, text[:TEXT_KEPT].replace("\0", "\ufffd"), len(text) > TEXT_KEPT)
         for stamp, text in zip(stamps[-UNREAD_KEPT:], texts[-UNREAD_KEPT:], strict=True)
     ]
-    insert_rows(connection, table, ("log_id", "t", "text", "cut"), rows)
+    insert_rows(connection, table, ("log_id", "file_id", "t", "text", "cut"), rows)
     newest = sa.select(sa.func.max(table.c.id)).where(table.c.log_id == log_id).scalar_subquery()
     connection.execute(sa.delete(table).where(table.c.log_id == log_id, table.c.id <= newest - UNREAD_KEPT))
 
@@ -123,6 +132,26 @@ def note_carrying(connection: sa.Connection, log_id: int) -> None:
     noted = connection.execute(sa.update(log).where(log.c.id == log_id, log.c.carries.is_(False)).values(carries=True))
     if noted.rowcount:
         connection.execute(sa.delete(schema.tally))
+
+
+def count_read_with(connection: sa.Connection, file_id: int, how: str, lines: int) -> None:
+    """Count lines of a file that were read with a dialect's meaning."""
+    table = schema.read_with
+    more = sa.update(table).where(table.c.file_id == file_id, table.c.how == how).values(lines=table.c.lines + lines)
+    if connection.execute(more).rowcount == 0:
+        connection.execute(sa.insert(table).values(file_id=file_id, how=how, lines=lines))
+
+
+def keep_waiting(engine: sa.Engine, files: Sequence[tuple[str, str, str]]) -> None:
+    """Which files wait (path, log's name, sentence), for whoever shows it; nothing is written where it is so already. Raises StoreError."""
+    table = schema.waiting_file
+    with reading(engine) as connection:
+        before = {tuple(row) for row in connection.execute(sa.select(table.c.path, table.c.log_name, table.c.says))}
+    if before != set(files):
+        with writing(engine) as connection:
+            raise_version(connection)
+            connection.execute(sa.delete(table))
+            insert_rows(connection, table, ("path", "log_name", "says"), files)
 
 
 def forget_tallies(connection: sa.Connection, first_us: int, last_us: int) -> None:

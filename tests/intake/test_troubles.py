@@ -120,17 +120,17 @@ def test_claims_that_fail_for_one_log_leave_the_others_alone(folder: MakeFolder,
     one.catch_up()
     one.write("a.log", over_line(3))
     one.write("b.log", over_line(4))
-    real = claims._matches
+    real = claims.known_again
 
     def fails(file: files.Found, row: claims.Known) -> bool:
         if file.path.name == "a.log":
             raise ZeroDivisionError("nobody thought of it")
         return real(file, row)
 
-    monkeypatch.setattr(claims, "_matches", fails)
+    monkeypatch.setattr(claims, "known_again", fails)
     (said,) = one.catch_up().troubles
     assert "a.log" in said and "ZeroDivisionError" in said and one.numbers() == [1, 2, 4]
-    monkeypatch.setattr(claims, "_matches", real)
+    monkeypatch.setattr(claims, "known_again", real)
     assert one.catch_up().troubles == [] and one.numbers() == [1, 2, 3, 4]
 
 

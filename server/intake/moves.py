@@ -1,0 +1,59 @@
+"""A log whose folder moved, or whose path is spelt anew, is the log that it was: its name in the store follows it."""
+
+import os
+from pathlib import Path
+
+import sqlalchemy as sa
+
+from server.intake.claims import Known, known_again, load_known
+from server.intake.files import Found, straight
+from server.store import schema
+from server.store.engine import reading, writing
+from server.store.writes import raise_version
+from shared.text import escaped
+
+
+def follow_moves(engine: sa.Engine, found: list[Found]) -> list[str]:
+    """Gives logs that lie elsewhere now their new names, and says so. A log that is still where it was has not moved, whatever another one
+    begins with. Raises StoreError."""
+    now = {file.log_name for file in found}
+    log = schema.log
+    with reading(engine) as connection:
+        before = {row.name: row.id for row in connection.execute(sa.select(log.c.name, log.c.id))}
+        new, gone = sorted(now - before.keys()), sorted(before.keys() - now)
+        if not new or not gone:
+            return []
+        known = [row for row in load_known(connection) if row.log_name in gone]
+    moves: dict[str, str] = {}
+    for name in new:
+        files = [file for file in found if file.log_name == name]
+        left = [old for old in gone if old not in moves]
+        was = next((old for old in left if _straight_name(old) == name), None) or _by_content(files, known, left)
+        if was is not None:
+            moves[was] = name
+    if not moves:
+        return []
+    with writing(engine) as connection:
+        raise_version(connection)
+        for was, name in moves.items():
+            connection.execute(sa.update(log).where(log.c.id == before[was]).values(name=name))
+    return [
+        f"{escaped(name)}: is the log that lay at {escaped(was)}; it goes on from there."
+        for was, name in moves.items()
+        if _straight_name(was) != name
+    ]
+
+
+def _straight_name(name: str) -> str:
+    """A log's name as it is spelt today."""
+    return str(straight(Path(name).parent) / os.path.basename(name))
+
+
+def _by_content(files: list[Found], known: list[Known], left: list[str]) -> str | None:
+    """The name of a log that is gone, one of whose files, with a line that was understood, these files hold whole."""
+    for file in reversed(files):
+        for row in known:
+            same_place = (row.device, row.inode) == (file.device, file.inode)
+            if row.log_name in left and (same_place or row.understood != 0) and known_again(file, row):
+                return row.log_name
+    return None
