@@ -44,7 +44,7 @@ WRONG = [  # what is replaced, by what, the line of the mistake, a part of the s
     ('envelope = "none"', 'envelope = "paper"', 5, "expected 'none', 'syslog'"),
     ('stamp = "event"', 'stamp = "late"', 6, "expected 'event'"),
     ('stamp = "event"', 'stmp = "event"', 6, "unknown key 'stmp'"),
-    ('"DV" = "dstar"', '"DV" = "star"', 8, "expected dstar"),
+    ('"DV" = "dstar"', '"DV" = "star"', 8, "expected c4fm"),
     ("slot = 2", "slot = 3", 9, "slot must be 1 or 2"),
     ("slot = 2", "slit = 3", 9, "unknown key 'slit'"),
     ("[words.mode]", "[words.mood]", 7, "mood"),
