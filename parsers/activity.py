@@ -1,4 +1,4 @@
-"""Activity lines, version 1: our own open event line (contract.md). A line that is wrong in any known key is unread as a whole."""
+"""Activity lines, version 1: our own open event line (docs/contract.md). A line that is wrong in any known key is unread as a whole."""
 
 import json
 from dataclasses import dataclass

@@ -83,3 +83,15 @@ def test_only_the_outermost_layer_asks_the_clock() -> None:
         path for room in ("shared", "parsers", "server/store", "server/analytics", "server/intake") for path in (ROOT / room).rglob("*.py")
     ]
     assert [str(path.relative_to(ROOT)) for path in inner if askers.search(path.read_text())] == []
+
+
+def test_a_comment_that_cites_a_document_cites_one_that_is_there() -> None:
+    cited = re.compile(r"(?<![\w.-])(?:[\w.-]+/)*[\w-]+\.md\b")
+    gone = []
+    for room in ("shared", "parsers", "server", "docs", "tests", "templates"):
+        for path in [*(ROOT / room).rglob("*.py"), *(ROOT / room).rglob("*.html"), *(ROOT / room).rglob("*.typ")]:
+            comments = re.findall(r'#.*|"""[\s\S]*?"""|\{#[\s\S]*?#\}|//.*', path.read_text(encoding="utf-8"))
+            named = [name for comment in comments for name in cited.findall(comment)]
+            places = (ROOT, ROOT / "docs", path.parent)
+            gone += [f"{path.relative_to(ROOT)}: {name}" for name in named if not any((place / name).is_file() for place in places)]
+    assert gone == []

@@ -1,7 +1,6 @@
 """Knowledge of the trade: how modes, sides, causes and stations are spelt, and which words go with which event.
 
-The words are terms of the trade, of open standards and of plain English; none is taken from a host. Call signs have the form of
-Radio Regulations 19.68 (quoted): one or two characters that name the country, a digit, up to four characters of which the last is a letter.
+The words are terms of the trade, of open standards and of plain English; none is taken from a host. The form of call signs is in shared.callsigns.
 """
 
 import re
@@ -9,6 +8,8 @@ from functools import lru_cache
 from typing import Any
 
 from parsers.adopt.tokens import sameness
+from shared import callsigns
+from shared.callsigns import CALL_SIGN
 
 MODES = {
     "dstar": "dstar dv star dstardv dst dstr dsr ds digitalvoicedstar",
@@ -241,8 +242,7 @@ HOST = r"host|system|daemon|service|program|process|engine|controller|controller
 HOST_UP = r"up|start(?:s|ed|ing|up)?|boot(?:ed|ing|s)?|reboot(?:ed)?|ready|morning|initiali[sz]ed|init|powered|began|begin|begins|running|launch(?:ed)?|hello|awake|wakes?|woke|open(?:ed)?|online|restart(?:ed|ing)?|version|build|cold|warm|alive"  # fmt: skip
 HOST_DOWN = r"down|stop(?:s|ped|ping)?|shut(?:ting)?(?: down)?|shutdown|exit(?:s|ed|ing)?|night|terminat(?:ed|ing|es)|quit(?:s|ting)?|goodbye|bye|halt(?:ed|ing)?|kill(?:ed)?|asleep|sleep(?:s|ing)?|clos(?:ed|ing)|end(?:s|ed)?|off|leaving|stood"  # fmt: skip
 ALIVE = r"alive|heart ?beat|beat|tick(?:s)?|keep ?alive|ping|still (?:here|alive|up|running)|well|health(?:y)?|pulse|watching|all quiet|idle|status|uptime|hb|life|breathing|ok"  # fmt: skip
-CALLSIGN = re.compile(r"(?:[BFGIKMNRWbfgikmnrw]|[A-Za-z][0-9A-Za-z]|[2-9][A-Za-z])[0-9][0-9A-Za-z]{0,3}[A-Za-z]")
-_SUFFIXED = re.compile(rf"(?:[A-Za-z0-9]{{1,4}}/)?{CALLSIGN.pattern}(?:[ /_-]{{1,3}}[0-9A-Za-z]{{0,8}}|\s*\([^)]*\))?")
+_SUFFIXED = re.compile(rf"(?:[A-Z0-9]{{1,4}}/)?{CALL_SIGN.pattern}(?:[ /_-]{{1,3}}[0-9A-Z]{{0,8}}|\s*\([^)]*\))?", CALL_SIGN.flags)
 _SLOT = re.compile(r"^(?:time[ _-]?slot|tslot|slot|ts|sl|s|t)?[ _#:=-]?([12])$", re.IGNORECASE)
 _MERGED = re.compile(r"^(.*?[^0-9].*?|p25|m17|c4fm)?[ _/:.#@-]*(?:(?:time)?slot|ts|sl|s|t)?[ _/:.#-]*([12])$", re.IGNORECASE)
 
@@ -305,8 +305,8 @@ def is_callsign(text: str) -> bool:
 
 
 def is_radio_id(text: str) -> bool:
-    """Whether this can be a numeric radio id: 24 bits, and as many digits as ids in use have."""
-    return text.isdigit() and 5 <= len(text) <= 8 and int(text) <= 16_777_215
+    """Whether this can be a numeric radio id: within its bits, and as many digits as ids in use have (common practice, no source)."""
+    return 5 <= len(text) <= 8 and callsigns.is_radio_id(text)
 
 
 def nobody(text: str) -> bool:

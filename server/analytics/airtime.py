@@ -1,4 +1,4 @@
-"""Time on the air: airtime of modes, slots and the channel, keyed time, duty (definitions.md, Time on the air)."""
+"""Time on the air: airtime of modes, slots and the channel, keyed time, duty (docs/definitions.md, Time on the air)."""
 
 from dataclasses import dataclass
 
@@ -8,7 +8,8 @@ from server.analytics.activity import Ints, Overs, Timers, Unfinished, Window, t
 from shared import spans as sp
 from shared.zones import SECOND
 
-#: The averaging spans of duty, microseconds.
+#: The spans of duty, microseconds. 6 and 30 min are those over which exposure is averaged: 6 min occupational and 30 min general population,
+#: FCC OET Bulletin 65 table 1 (quoted); 6 min local, ICNIRP 2020 (quoted), and 30 min whole body (from memory). 60 min is our own.
 DUTY_SPANS = {"6min": 360 * SECOND, "30min": 1800 * SECOND, "60min": 3600 * SECOND}
 
 
@@ -45,7 +46,7 @@ def both_slots(streams: dict[tuple[int, int], sp.Spans], mode: int) -> sp.Spans:
 
 
 def occupancy(covered: sp.Spans, window: Window, seen_us: int) -> float | None:
-    """Occupied time over observed time, as Recommendation ITU-R SM.1880 has a channel's occupancy, measured continuously."""
+    """Occupied time over observed time, as Recommendation ITU-R SM.1880 has a channel's occupancy (formula quoted), measured continuously."""
     return sp.length(sp.clip(covered, *window)) / seen_us if seen_us else None
 
 

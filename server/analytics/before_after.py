@@ -1,5 +1,5 @@
 """Before and after a change of timers: as many whole weeks on both sides, weekday against weekday, the trend taken out
-(definitions.md, Before and after)."""
+(docs/definitions.md, Before and after)."""
 
 import datetime as dt
 from dataclasses import dataclass

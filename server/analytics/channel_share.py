@@ -1,4 +1,4 @@
-"""How the modes share the channel, by mode, hour and target: what the Sharing page shows beyond the figures (definitions.md)."""
+"""How the modes share the channel, by mode, hour and target: what the Sharing page shows beyond the figures (docs/definitions.md)."""
 
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo

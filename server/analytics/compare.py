@@ -1,4 +1,4 @@
-"""A window against those before it (definitions.md, Comparison)."""
+"""A window against those before it (docs/definitions.md, Comparison)."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

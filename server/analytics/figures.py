@@ -1,4 +1,4 @@
-"""All figures of a window in the shape that `airtally figures --json` promises (contract.md)."""
+"""All figures of a window in the shape that `airtally figures --json` promises (docs/contract.md)."""
 
 import copy
 from dataclasses import asdict

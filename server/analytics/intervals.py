@@ -1,4 +1,4 @@
-"""Intervals: Wilson's for a share, the score interval of a count, and the bootstrap over days (definitions.md, Intervals)."""
+"""Intervals: Wilson's for a share, the score interval of a count, and the bootstrap over days (docs/definitions.md, Intervals)."""
 
 import math
 from dataclasses import dataclass
@@ -40,7 +40,7 @@ def count_interval(count: int) -> Interval:
 
 
 def t_quantile(freedom: int) -> float:
-    """The 97.5 % point of Student's t: Abramowitz and Stegun 26.7.5 (from memory); within 1 % from 2 degrees of freedom on, 11 % at 1.
+    """The 97.5 % point of Student's t: Abramowitz and Stegun 26.7.5 (from memory, checked against scipy); within 1 % from 2 degrees of freedom on, 11 % at 1.
 
     Raises ValueError below one degree.
     """

@@ -1,4 +1,4 @@
-"""If a mode were switched off, or given only some hours: who loses what, from the log (definitions.md, Planning)."""
+"""If a mode were switched off, or given only some hours: who loses what, from the log (docs/definitions.md, Planning)."""
 
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo

@@ -1,4 +1,4 @@
-"""Models of waiting and loss beside what was measured (definitions.md, Traffic); Erlang B itself is in `traffic`."""
+"""Models of waiting and loss beside what was measured (docs/definitions.md, Traffic); Erlang B itself is in `traffic`."""
 
 import math
 

@@ -1,4 +1,4 @@
-"""The overs and attempts of a window under other timers, their demand staying as it was (definitions.md, Replay)."""
+"""The overs and attempts of a window under other timers, their demand staying as it was (docs/definitions.md, Replay)."""
 
 from dataclasses import dataclass, replace
 

@@ -1,4 +1,4 @@
-"""A replay in the shape that `airtally replay --json` promises (contract.md)."""
+"""A replay in the shape that `airtally replay --json` promises (docs/contract.md)."""
 
 from collections.abc import Mapping
 from typing import Any

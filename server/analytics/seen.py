@@ -1,4 +1,4 @@
-"""What the logs tell of: seen and blind time (definitions.md, Seen time), from the store's lines."""
+"""What the logs tell of: seen and blind time (docs/definitions.md, Seen time), from the store's lines."""
 
 import numpy as np
 import sqlalchemy as sa

@@ -1,4 +1,4 @@
-"""Modes sharing one repeater: holds, attempts, shut-outs, likely waiters, doublings, shut-out risk (definitions.md, Sharing)."""
+"""Modes sharing one repeater: holds, attempts, shut-outs, likely waiters, doublings, shut-out risk (docs/definitions.md, Sharing)."""
 
 from dataclasses import dataclass
 

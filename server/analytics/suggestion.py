@@ -1,4 +1,4 @@
-"""Which hold the data support, and why, or that they support no change (definitions.md, Suggestion)."""
+"""Which hold the data support, and why, or that they support no change (docs/definitions.md, Suggestion)."""
 
 from dataclasses import dataclass
 

@@ -1,4 +1,4 @@
-"""How people talk: conversations, turnaround gaps, kerchunks, local talk on wide targets (definitions.md, Talk)."""
+"""How people talk: conversations, turnaround gaps, kerchunks, local talk on wide targets (docs/definitions.md, Talk)."""
 
 from dataclasses import dataclass
 

@@ -1,4 +1,4 @@
-"""Overs that ran into the time-out (definitions.md, Time-outs). Masks over overs or attempts, shape (n,)."""
+"""Overs that ran into the time-out (docs/definitions.md, Time-outs). Masks over overs or attempts, shape (n,)."""
 
 import numpy as np
 import numpy.typing as npt

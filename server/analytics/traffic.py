@@ -1,4 +1,4 @@
-"""Teletraffic: erlangs, the busy hour, Erlang B (definitions.md, Traffic)."""
+"""Teletraffic: erlangs, the busy hour, Erlang B (docs/definitions.md, Traffic)."""
 
 import math
 from collections.abc import Iterable

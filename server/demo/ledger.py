@@ -217,7 +217,7 @@ class Ledger:
         self.chains = {}
 
     def figures(self, weeks: Iterable[Week]) -> dict[str, Any]:
-        """The figures of some windows together, laid out and named as in `figures --json` (contract.md)."""
+        """The figures of some windows together, laid out and named as in `figures --json` (docs/contract.md)."""
         ms: Counter[tuple[str, ...]] = Counter()
         counts: Counter[tuple[str, ...]] = Counter()
         stations: dict[str, set[str]] = defaultdict(set)

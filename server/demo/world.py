@@ -43,7 +43,7 @@ class Person:
         return self.callsign + self.suffix if mode == "dstar" else self.callsign
 
     def identity(self, mode: str) -> str | None:
-        """What that text should be boiled down to (definitions.md, From events to overs)."""
+        """What that text should be boiled down to (docs/definitions.md, From events to overs)."""
         text = self.logged(mode)
         return self.callsign if text and text.startswith(self.callsign) else text
 

@@ -1,4 +1,4 @@
-"""Events of one log, in the order they were written, become overs (definitions.md, From events to overs). Pure: frames in, frames out."""
+"""Events of one log, in the order they were written, become overs (docs/definitions.md, From events to overs). Pure: frames in, frames out."""
 
 from dataclasses import dataclass
 

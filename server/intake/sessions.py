@@ -1,4 +1,4 @@
-"""Which end closes which start where a log names sessions (definitions.md, From events to overs). Pure: frames in, frames out."""
+"""Which end closes which start where a log names sessions (docs/definitions.md, From events to overs). Pure: frames in, frames out."""
 
 from collections import defaultdict
 from dataclasses import dataclass, field

@@ -17,8 +17,8 @@ GLOSSARY = (
     Term("Airtime", "Time that overs cover; where overs overlap it counts once. So the modes can add up to more than the channel.", "airtime"),
     Term("Occupancy", "Airtime of the channel over the time that was seen; as Recommendation ITU-R SM.1880, measured continuously.", "occupancy"),
     Term("Keyed time", "Airtime with the transmitter’s tail after each over.", "keyed time"),
-    Term("Erlang", "Traffic: time occupied over time seen; a mode’s time slots are added (ITU-T E.600).", "erlang"),
-    Term("Busy hour", "The 60 minutes of the day with most traffic on average over the month’s whole days: time-consistent (ITU-T E.600).", "busy hour"),
+    Term("Erlang", "Traffic: time occupied over time seen; a mode’s time slots are added (ITU-T E.600, from memory).", "erlang"),
+    Term("Busy hour", "The 60 minutes of the day with most traffic on average over the month’s whole days: time-consistent (ITU-T E.600, from memory).", "busy hour"),
     Term("Hold", "After an over the repeater stays with its mode for some seconds; idle hold is the part of it with nothing on the air.", "idle hold"),
     Term("Shut-out", "A call refused because another mode held the repeater. The wait is to the end of that hold.", "shut-out"),
     Term("Shut-out risk", "Share of the seen time in which other modes hold: the chance that a caller at a random moment finds the repeater held "

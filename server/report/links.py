@@ -1,4 +1,4 @@
-"""Availability of the links to other systems, from link-up and link-down events (definitions.md, Links)."""
+"""Availability of the links to other systems, from link-up and link-down events (docs/definitions.md, Links)."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass

@@ -16,7 +16,7 @@ TREND = 13  #: months of the trend, this one the last
 
 @dataclass(frozen=True)
 class Incident:
-    """Something that an alert was raised for: its rule (contract.md, alerts), the mode, slot or link concerned, and when; microseconds."""
+    """Something that an alert was raised for: its rule (docs/contract.md, alerts), the mode, slot or link concerned, and when; microseconds."""
 
     rule: str
     subject: str
@@ -64,11 +64,11 @@ class ShorterHold:
     hold_s: float
     shorter_s: float
     shut_outs: int  #: of the wanted mode, by this holder
-    spared: int  #: attempts of the wanted mode that would have found nobody holding (definitions.md, Replay)
+    spared: int  #: attempts of the wanted mode that would have found nobody holding (docs/definitions.md, Replay)
     risk: float  #: share of evening time in which others hold
     risk_then: float
     open_gaps: float  #: share of the holder's turnaround gaps longer than the shorter hold
-    break_ins: int  #: open gaps of any mode in which somebody else called (definitions.md, Replay)
+    break_ins: int  #: open gaps of any mode in which somebody else called (docs/definitions.md, Replay)
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ import unicodedata
 from collections.abc import Collection, Mapping
 from typing import Any
 
+from shared.callsigns import ANY_CALL_SIGN
 from shared.events import MODE_LABELS
 from shared.identity import identity
 
@@ -12,10 +13,8 @@ FEW = 5  #: groups smaller than this are not counted out
 FEWER = f"fewer than {FEW}"
 KEPT_BACK = "kept back"  #: a count that beside the others would tell the size of a small group
 
-#: The shape of an amateur call sign (Radio Regulations 19.68, 19.68A; quoted), the Q series of invented ones too: a prefix of one or two
-#: characters, a digit, then letters and digits of which the last is a letter.
-_CALL_SIGN = re.compile(r"(?:[A-Z]{1,2}|[A-Z][0-9]|[0-9][A-Z]{1,2}|[A-Z]{2}[0-9])[0-9][A-Z0-9]{0,6}[A-Z]")
-_PERSONAL_ID = re.compile(r"[0-9]{6,}")  # a numeric id of a radio; talkgroups of so many digits are taken for one too
+#: A numeric id of a radio; talkgroups of so many digits are taken for one too, and what is longer than an id's bits allow may be two in a row.
+_PERSONAL_ID = re.compile(r"[0-9]{6,}")
 _LONG_ID = re.compile(r"(?<!:[0-9]{2}[.,])[0-9]{6,}")  # but for the microseconds of a stamp
 _MODE_NAMES = {label.upper() for label in MODE_LABELS.values()}  # C4FM has the form of a call sign
 
@@ -61,7 +60,7 @@ def may_be_somebody(name: str, stations: Collection[str], own: str) -> bool:
     words = [word for word in re.split(r"[^A-Z0-9]+", name.upper()) if word and word != own.upper()]
     if identity(name) in stations or any(word in stations for word in words):
         return True
-    return any(_CALL_SIGN.fullmatch(word) or _PERSONAL_ID.fullmatch(word) for word in words)
+    return any(ANY_CALL_SIGN.fullmatch(word) or _PERSONAL_ID.fullmatch(word) for word in words)
 
 
 def masked(text: str) -> str:
@@ -69,7 +68,7 @@ def masked(text: str) -> str:
 
     def mask(found: re.Match[str]) -> str:
         word = found[0].upper()  # hosts write both cases
-        return "<call sign>" if _CALL_SIGN.fullmatch(word) and word not in _MODE_NAMES else found[0]
+        return "<call sign>" if ANY_CALL_SIGN.fullmatch(word) and word not in _MODE_NAMES else found[0]
 
     return re.sub(r"[A-Za-z0-9]+", mask, _LONG_ID.sub("<id>", text))
 

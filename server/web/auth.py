@@ -1,6 +1,6 @@
 """The password and the sessions. Hash and signing key lie in private files (0600) beside the store.
 
-Argon2id by argon2-cffi with its defaults (RFC 9106's second recommended setting); sessions are signed by itsdangerous, and those that are open
+Argon2id by argon2-cffi with its defaults (RFC 9106's second recommended setting, as argon2-cffi's own profile has it); sessions are signed by itsdangerous, and those that are open
 stand in a private file too, so that signing out ends one for good.
 """
 

@@ -1,4 +1,4 @@
-"""The Definitions page: definitions.md rendered, with an anchor for each figure, and the anchors that figures on other pages link to."""
+"""The Definitions page: docs/definitions.md rendered, with an anchor for each figure, and the anchors that figures on other pages link to."""
 
 import re
 from collections.abc import Iterator
@@ -91,7 +91,7 @@ class Definitions:
 
 
 def definitions_file() -> Path:
-    """Where definitions.md lies: in the source tree, or in what was installed."""
+    """Where docs/definitions.md lies: in the source tree, or in what was installed."""
     kept = [_ROOT / "docs" / "definitions.md", _ROOT / "templates" / "definitions.md"]
     return next((path for path in kept if path.is_file()), kept[0])
 

@@ -77,7 +77,7 @@ class DefinitionsView:
     """What definitions.html gets, and nothing else."""
 
     shell: Shell  #: frame of the page
-    body: Markup  #: definitions.md, rendered
+    body: Markup  #: docs/definitions.md, rendered
     sections: tuple[Link, ...]  #: its parts
 
 

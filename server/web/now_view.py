@@ -9,6 +9,7 @@ from server.alerts.found import Found
 from server.alerts.limits import Limits
 from server.alerts.states import DIGEST_ONLY, OF_ONE_TRANSMITTER, State
 from server.alerts.words import CHECKS
+from server.telling.caution import CAREFUL, CAUTION
 from server.telling.incidents import followed_words, subject_words, title_words
 from server.web import words
 from server.web.definitions import ANCHORS
@@ -17,7 +18,7 @@ from server.web.parts import Link
 from server.web.sentences import Verdict
 from server.web.shell import Links, Shell
 from server.web.source import Source
-from server.web.verdict import CAUTION, verdict
+from server.web.verdict import verdict
 from server.web.week_view import week_facts
 from server.web.weeks import Week, first_shown, instant_words, week_of
 from server.web.words import Piece, visible
@@ -95,7 +96,7 @@ class NowView:
     steps: tuple[str, ...]  #: what to do next, where nothing is there yet
     raised: tuple[Open, ...]  #: what stands raised
     none_raised: str  #: said where nothing does
-    caution: str  #: where something that stands raised is about the transmitter
+    caution: str  #: where something that stands raised is about the transmitter, or asks for a look at the antenna
     logs_first: bool  #: whether a log is in trouble, and so comes before what is over
     logs: tuple[LogLine, ...]  #: whether each log comes in
     itself: tuple[SaidLine, ...]  #: whether airtally works, and tells
@@ -126,7 +127,7 @@ def now_view(source: Source, now: int, links: Links, signed_in: bool) -> NowView
         steps=_steps(known is None, bool(logs)),
         raised=tuple(_open(one, now, limits, links) for one in raised),
         none_raised=_none_raised(lately, still, now, limits),
-        caution=CAUTION if any(one.lead.rule in OF_ONE_TRANSMITTER for one in raised) else "",
+        caution=CAUTION if any(one.lead.rule in CAREFUL for one in raised) else "",
         logs_first=any(log.level != "fine" for log in logs),
         logs=tuple(_log_line(log) for log in logs),
         itself=_lines(itself),

@@ -99,7 +99,7 @@ class Source(Protocol):
         ...
 
     def figures(self, start_us: int, end_us: int) -> dict[str, Any]:
-        """The figures of a window, just as `figures --json` gives them (contract.md)."""
+        """The figures of a window, just as `figures --json` gives them (docs/contract.md)."""
         ...
 
     def weeks_before(self, start_us: int, n: int) -> Sequence[WeekBefore]:

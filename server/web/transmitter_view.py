@@ -12,6 +12,7 @@ from server.alerts.limits import WIDTHS, Limits
 from server.alerts.states import DIGEST_ONLY, State
 from server.alerts.words import TITLES
 from server.analytics.dayhour import day_hour_map
+from server.analytics.exposure import eirp_w
 from server.config import Width
 from server.telling.caution import CAUTION, EXPOSURE
 from server.web import words
@@ -314,7 +315,7 @@ def _exposure(power: Power, keyed: sp.Spans, start: int, end: int) -> tuple[Fact
         return (
             Fact(Label("Radiated power (EIRP)"), words.UNKNOWN, "set power_w, feeder_loss_db and antenna_gain_dbi under [transmitter]"),
         )
-    eirp = power.watts * 10 ** ((power.gain_dbi - power.feeder_loss_db) / 10)
+    eirp = eirp_w(power.watts, power.feeder_loss_db, power.gain_dbi)
     facts = [Fact(named("Radiated power (EIRP)", "radiated power"), f"{eirp:.3g}{words.GAP}W", "while keyed, by the station file")]
     for name in ("6min", "30min"):
         width = WIDTHS[name]

@@ -1,4 +1,4 @@
-"""What is usual: a week's sums beside those of the weeks before it (definitions.md, Comparison)."""
+"""What is usual: a week's sums beside those of the weeks before it (docs/definitions.md, Comparison)."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

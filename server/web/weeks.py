@@ -14,7 +14,7 @@ WELL_INSIDE = 6 * HOUR  # a repeater that writes no heartbeats is silent for a n
 
 @dataclass(frozen=True)
 class Week:
-    """One ISO 8601 week, Monday to Sunday."""
+    """One ISO 8601 week (from memory; tests hold it to pandas), Monday to Sunday."""
 
     monday: dt.date
     zone: ZoneInfo

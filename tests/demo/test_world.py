@@ -1,6 +1,6 @@
 """Nobody in the demo can be a real station.
 
-Sources: Radio Regulations, Appendix 42 (no call sign series begins with Q: quoted, see the project's list of published values);
+Sources: Radio Regulations, Appendix 42 (no call sign series begins with Q: quoted);
 ids that start with 999 are the project's own choice for the invented world.
 """
 

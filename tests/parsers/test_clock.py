@@ -33,7 +33,7 @@ def yearless_reader() -> Reader:
 def test_the_hour_that_comes_twice_is_told_by_the_order_of_the_lines(tmp_path: Path) -> None:
     lines = [f"2026-10-25T{time} well" for time in ("00:59:00", "01:30:00", "01:59:59", "01:00:00", "01:30:00", "02:00:00")]
     got = read(alive(tmp_path, LONDON), *lines).stamps
-    # checks.md: 2026-10-25 01:30 local is 00:30Z, then 01:30Z
+    # IANA tz database (worked out): 2026-10-25 01:30 local is 00:30Z, then 01:30Z
     assert list(got) == [
         utc(2026, 10, 24, 23, 59),
         utc(2026, 10, 25, 0, 30),

@@ -1,4 +1,4 @@
-"""Airtime from frames against checks.md's rows; source and status beside each."""
+"""Airtime from frames against published rows; source and status beside each."""
 
 import pytest
 

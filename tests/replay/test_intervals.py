@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
+from statsmodels.stats.proportion import proportion_confint
 
 from server.analytics.intervals import bootstrap, bootstrap_count, count_interval, t_quantile, wilson
 
@@ -15,10 +16,11 @@ from server.analytics.intervals import bootstrap, bootstrap_count, count_interva
     ("hits", "of", "low", "high"), [(81, 263, 0.2553, 0.3662), (15, 148, 0.0624, 0.1605), (0, 20, 0, 0.1611), (1, 29, 0.0061, 0.1718)]
 )
 def test_wilson_gives_the_cases_of_newcombe(hits: int, of: int, low: float, high: float) -> None:
-    # R. G. Newcombe, Statistics in Medicine 17, 1998 (cases from memory; values worked out with statsmodels).
+    # R. G. Newcombe, Statistics in Medicine 17, 1998 (cases from memory); and as statsmodels works them out.
     found = wilson(hits, of)
     assert found is not None
     assert (round(found.low, 4), round(found.high, 4)) == (low, high)
+    assert (found.low, found.high) == pytest.approx(proportion_confint(hits, of, method="wilson"), abs=1e-9)
 
 
 @given(st.integers(1, 5000).flatmap(lambda of: st.tuples(st.integers(0, of), st.just(of))))
@@ -39,6 +41,13 @@ def test_students_t_is_that_of_scipy(freedom: int, within: float) -> None:
     assert t_quantile(freedom) == pytest.approx(stats.t.ppf(0.975, freedom), rel=within)
     with pytest.raises(ValueError, match="freedom"):
         t_quantile(0)
+
+
+@pytest.mark.parametrize(("freedom", "point"), [(2, 4.303), (4, 2.776), (6, 2.447), (10, 2.228), (13, 2.160), (27, 2.052), (29, 2.045)])
+def test_students_t_is_that_of_the_printed_tables(freedom: int, point: float) -> None:
+    # Two-sided 5 % points as statistical tables print them (from memory; scipy gives the same to the third digit).
+    assert round(float(stats.t.ppf(0.975, freedom)), 3) == point
+    assert t_quantile(freedom) == pytest.approx(point, rel=0.01)
 
 
 @pytest.mark.parametrize("count", [0, 1, 5, 40, 1000])

@@ -33,6 +33,30 @@ def test_engset_for_5_servers_and_10_sources_of_a_fifth_of_an_erlang() -> None:
     assert engset(5, 10, 0.2) == pytest.approx(0.016349962386312377, rel=1e-12)
 
 
+@pytest.mark.parametrize(
+    ("servers", "sources", "load", "lost"),
+    [(2, 10, 0.05, 0.06305088884), (2, 6, 0.3, 0.32895571932), (1, 4, 0.1, 0.24499799840), (2, 30, 0.05, 0.30334364457), (3, 20, 0.1, 0.19669190893)],
+)  # fmt: skip
+def test_engset_is_what_the_package_fast_engset_gives(servers: int, sources: int, load: float, lost: float) -> None:
+    # fast-engset 3.0.1, blocking_prob(servers, sources, sources * load) by bisection, run once: it asks for a compiler, so it is no test dependency.
+    assert engset(servers, sources, load) == pytest.approx(lost, abs=1e-10)
+
+
+@given(st.integers(1, 5), st.integers(2, 12), st.floats(0.01, 0.8))
+def test_engset_is_the_share_of_calls_that_the_birth_and_death_of_calls_loses(servers: int, more: int, load: float) -> None:
+    # The chain of busy servers, solved as a linear system (worked out here; independent of the closed form).
+    sources = servers + more
+    lost = engset(servers, sources, load)
+    idle = load / (1 - load * (1 - lost))
+    rates = np.zeros((servers + 1, servers + 1))
+    for busy in range(servers):
+        rates[busy, busy + 1], rates[busy + 1, busy] = (sources - busy) * idle, busy + 1
+    np.fill_diagonal(rates, -rates.sum(axis=1))
+    share = np.linalg.lstsq(np.vstack([rates.T, np.ones(servers + 1)]), np.append(np.zeros(servers + 1), 1.0), rcond=None)[0]
+    calls = share * (sources - np.arange(servers + 1))
+    assert lost == pytest.approx(calls[-1] / calls.sum(), rel=1e-6)
+
+
 def test_engset_of_very_many_sources_is_erlang_b() -> None:
     # The limit of many sources with one load among them (Engset's own argument; independent of the fixed point's code).
     assert engset(5, 1_000_000, 3 / 1_000_000) == pytest.approx(erlang_b(5, 3), rel=1e-4)
@@ -50,6 +74,17 @@ def test_the_offered_load_is_found_from_what_is_carried(servers: int, load: floa
     carried = load * (1 - erlang_b(servers, load))
     if carried < 0.98 * servers:
         assert offered(servers, carried) == pytest.approx(load, rel=1e-6)
+
+
+@pytest.mark.parametrize(("servers", "load"), TWO_PERCENT.items())
+def test_the_table_read_backwards_gives_the_offered_load(servers: int, load: float) -> None:
+    # The Lucent course's table (seen): of the load in it 98 % is carried, and so much carried was so much offered.
+    assert offered(servers, 0.98 * load) == pytest.approx(load, abs=0.002)
+
+
+@pytest.mark.parametrize(("servers", "load"), ONE_PERCENT.items())
+def test_the_other_table_read_backwards_gives_the_offered_load(servers: int, load: float) -> None:
+    assert offered(servers, 0.99 * load) == pytest.approx(load, rel=0.002)
 
 
 def test_no_finite_load_fills_all_servers() -> None:

@@ -26,7 +26,7 @@ def mode(airtime_s: float, overs: int, stations: int, **others: Any) -> dict[str
 
 
 def still_figures(airtime: float) -> dict[str, Any]:
-    """The shape of `figures --json` (contract.md)."""
+    """The shape of `figures --json` (docs/contract.md)."""
     modes = {
         "dmr": mode(128_000 * airtime, 5_662, 120, slot_s={"1": 62_000.0, "2": 70_000.0}, both_slots_s=4_000.0, timeouts_estimated=2),
         "c4fm": mode(78_400 * airtime, 3_290, 78),

@@ -1,4 +1,4 @@
-"""The first page: how it stands. No standard has these sentences; the rules they follow are those of definitions.md, Now."""
+"""The first page: how it stands. No standard has these sentences; the rules they follow are those of docs/definitions.md, Now."""
 
 from dataclasses import replace
 from typing import Any

@@ -374,7 +374,7 @@ def _luminance(colour: str) -> float:
 
 
 def test_text_stands_out_from_its_ground_by_day_and_by_night() -> None:
-    # WCAG 2.2, 1.4.3: 4.5:1 for text; 1.4.11: 3:1 for what a chart is read by. Relative luminance from memory of the same document.
+    # WCAG 2.2, 1.4.3: 4.5:1 for text; 1.4.11: 3:1 for what a chart is read by; relative luminance of the same document. All from memory.
     css = fixed_files()[1][fixed_files()[0]["style.css"]][0].plain.decode()
     for scheme in re.findall(r":root \{(.*?)\}", css, re.S):
         colour = dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6})", scheme))

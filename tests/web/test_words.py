@@ -1,4 +1,4 @@
-"""Figures in words. Nothing outside the project fixes these wordings; weeks are checked against ISO 8601 as pandas has it."""
+"""Figures in words. Nothing outside the project fixes these wordings; weeks are checked against ISO 8601 (from memory) as pandas has it."""
 
 import datetime as dt
 from zoneinfo import ZoneInfo
@@ -83,7 +83,7 @@ def test_a_character_repeated_a_thousand_times_is_spelt_once() -> None:
 
 @given(st.dates(dt.date(1981, 1, 1), dt.date(2100, 1, 1)))
 def test_a_week_is_the_iso_8601_week_of_its_days(day: dt.date) -> None:
-    # ISO 8601 as pandas implements it.
+    # ISO 8601 (from memory) as pandas implements it.
     week = week_of(instant(f"{day}T12:00", LONDON), LONDON)
     year, number, _ = pd.Timestamp(day).isocalendar()
     assert week.name == f"{year}-W{number:02d}"

@@ -49,7 +49,7 @@ def mode(airtime_s: float, overs: int, **others: Any) -> dict[str, Any]:
 
 
 def figures_of_a_week(start: int = START, end: int = END) -> dict[str, Any]:
-    """The shape of `figures --json` (contract.md)."""
+    """The shape of `figures --json` (docs/contract.md)."""
     modes = {
         "dstar": mode(38_420, 2_310, near_timeouts=3, shut_outs_caused=9, shut_outs_suffered=2),
         "dmr": mode(
