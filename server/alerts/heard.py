@@ -34,7 +34,7 @@ class Heard:
     station: Ints = field(default_factory=lambda: NO_INTS)
     tail: Ints = field(default_factory=lambda: NO_INTS)
     carriers: Ints = field(default_factory=lambda: NO_INTS)  #: when an undecoded signal came up
-    links: dict[str, tuple[Ints, Bools]] = field(default_factory=dict)  #: network (or mode) -> instants, whether it came up (or went)
+    links: dict[str, tuple[Ints, Bools]] = field(default_factory=dict)  #: a link's name -> instants, whether it came up (or went)
     hosts: dict[str, tuple[Ints, Bools]] = field(default_factory=dict)  #: log -> instants, whether the host started (or stopped)
     lines: dict[str, Ints] = field(default_factory=dict)  #: log -> when its lines were written
     unread: Ints = field(default_factory=lambda: NO_INTS)  #: when lines were written that no shape matched

@@ -11,17 +11,19 @@ from server.alerts.engine import MEMORY
 from server.alerts.heard import NEVER, OVER_COLUMNS, Bools, Heard
 from server.alerts.limits import Limits, quiet_minutes
 from server.analytics.activity import Ints, timer_us, us
-from server.analytics.load import line_stamps
+from server.analytics.linking import changes_by_link
+from server.analytics.load import line_stamps, link_events
 from server.analytics.seen import unlogged_spans
 from server.config import Station
 from server.store import schema
 from server.store.writes import read_longest
+from server.telling.links import link_name
 from shared import spans as sp
 from shared.events import MODES, SIDES
 from shared.zones import DAY, HOUR
 
 RECENT = 2 * DAY  # what is read anew at each look
-WATCHED = ("carrier-up", "link-up", "link-down", "host-start", "host-stop")
+WATCHED = ("carrier-up", "host-start", "host-stop")
 
 
 def limits_of(station: Station) -> Limits:
@@ -97,21 +99,23 @@ def _station_codes(found: Sequence[str | None], people: set[str]) -> Ints:
 def _events(connection: sa.Connection, low: int, high: int, log_names: dict[int, str]) -> dict[str, Any]:
     event = schema.event
     rows = connection.execute(
-        sa.select(event.c.t, event.c.event, event.c.log_id, event.c.network, event.c.mode)
+        sa.select(event.c.t, event.c.event, event.c.log_id)
         .where(event.c.event.in_(WATCHED), event.c.t >= low, event.c.t < high)
         .order_by(event.c.t, event.c.id)
     )
     carriers: list[int] = []
-    links: dict[str, list[tuple[int, bool]]] = {}
     hosts: dict[str, list[tuple[int, bool]]] = {}
-    for instant, happened, log_id, network, mode in rows:
+    for instant, happened, log_id in rows:
         if happened == "carrier-up":
             carriers.append(instant)
-        elif happened.startswith("link-"):
-            links.setdefault(network or mode or "link", []).append((instant, happened == "link-up"))
         else:
             hosts.setdefault(log_names.get(log_id, "host"), []).append((instant, happened == "host-start"))
-    return {"carriers": _ints(carriers), "links": _paired(links), "hosts": _paired(hosts)}
+    links = changes_by_link(link_events(connection, min(low, high - MEMORY), high))  # what a line is about may hang on lines long before
+    return {
+        "carriers": _ints(carriers),
+        "links": _paired({link_name(*key): mine for key, mine in links.items()}),
+        "hosts": _paired(hosts),
+    }
 
 
 def _paired(found: dict[str, list[tuple[int, bool]]]) -> dict[str, tuple[Ints, Bools]]:
@@ -121,7 +125,7 @@ def _paired(found: dict[str, list[tuple[int, bool]]]) -> dict[str, tuple[Ints, B
 def joined(old: Heard, new: Heard) -> Heard:
     """Two parts that follow one another as one. Overs that reach from the old part into the new one belong to the new one."""
     first = int(new.start[0]) if len(new.start) else NEVER
-    overs = {name: np.concatenate([getattr(old, name), getattr(new, name)]) for name in OVER_COLUMNS}
+    overs: dict[str, Any] = {name: np.concatenate([getattr(old, name), getattr(new, name)]) for name in OVER_COLUMNS}
     if len(old.start) and first < int(old.start[-1]):
         order = np.argsort(overs["start"], kind="stable")
         overs = {name: column[order] for name, column in overs.items()}
@@ -138,7 +142,6 @@ def joined(old: Heard, new: Heard) -> Heard:
         new,
         **overs,
         carriers=np.concatenate([old.carriers, new.carriers]),
-        links=both(old.links, new.links),
         hosts=both(old.hosts, new.hosts),
         lines={name: np.concatenate([old.lines.get(name, none), new.lines.get(name, none)]) for name in {**old.lines, **new.lines}},
         unread=np.concatenate([old.unread, new.unread]),

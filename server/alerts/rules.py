@@ -42,7 +42,8 @@ def over_runs_on(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> li
         if heard.whole[place]:
             says = f"{what} that began at {since} had run for {words.length(end - heard.start[place])} when the log told of it"
         else:
-            says = f"{what} has been open since {since}, for {words.length(limits.timeout + limits.grace)}"
+            ran = words.length(limits.timeout + limits.grace)
+            says = f"{what} has been open since {since}, with no end in the log after {ran}: it went on, or its end line is missing"
         says += f"; the time-out is {words.length(limits.timeout)}."
         ended = end if end <= now else None
         found.append(Found("over-runs-on", words.subject(mode, slot), int(raised[place]), ended, True, says))

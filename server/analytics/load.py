@@ -8,6 +8,7 @@ import numpy.typing as npt
 import sqlalchemy as sa
 
 from server.analytics.activity import MARGIN, Activity, Overs, Refusals, Unfinished
+from server.analytics.linking import Key
 from server.analytics.seen import LINE_KINDS, unlogged_spans
 from server.store import schema
 from server.store.writes import read_longest
@@ -152,3 +153,14 @@ def intake_counts(connection: sa.Connection, start: int, end: int) -> dict[str, 
         "orphans": connection.execute(orphans).scalar_one(),
         "doubtful": connection.execute(doubtful).scalar_one(),
     }
+
+
+def link_events(connection: sa.Connection, since: int | None, end: int) -> list[tuple[int, bool, Key]]:
+    """Links that came up or went down before `end` (and from `since` on): instant, whether it came up, and what the line names; in order."""
+    event = schema.event
+    query = sa.select(event.c.t, event.c.event, event.c.network, event.c.mode, event.c.target)
+    query = query.where(event.c.event.in_(("link-up", "link-down")), event.c.t < end)
+    if since is not None:
+        query = query.where(event.c.t >= since)
+    rows = connection.execute(query.order_by(event.c.t, event.c.id))
+    return [(instant, word == "link-up", (network, mode, target)) for instant, word, network, mode, target in rows]

@@ -68,6 +68,7 @@ def month_of(engine: sa.Engine, station: Station, name: str, activity: Activity,
         shorter_hold=shorter_hold(activity, window, timers, zone, seen),
         timers=timers,
         duty_rating=station.transmitter.duty_rating,
+        grace_s=station.alerts.grace_s,
     )
 
 
@@ -145,7 +146,7 @@ def _wide_talk(
 def _safe(incident: Incident, people: Collection[str], own: str) -> Incident:
     """An incident whose subject is a mode and slot, or a name that is nobody's."""
     subject = incident.subject
-    plain = subject.partition("/")[0] in MODES
+    plain = subject.partition("/")[0] in (*MODES, "transmitter")
     if not plain and ("/" in subject or may_be_somebody(subject, people, own)):  # a path, or somebody
         subject = ""
     return replace(incident, subject=settable(subject))

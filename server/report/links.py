@@ -5,7 +5,9 @@ from dataclasses import dataclass
 
 import sqlalchemy as sa
 
-from server.store import schema
+from server.analytics.linking import changes_by_link
+from server.analytics.load import link_events
+from server.telling.links import link_name
 from shared import spans as sp
 
 Heard = tuple[int, bool, str]  #: instant, whether the link came up, its name
@@ -50,16 +52,11 @@ def link_states(heard: Iterable[Heard], start: int, end: int, blind: sp.Spans, u
 
 
 def heard_of_links(connection: sa.Connection, start: int, end: int) -> list[Heard]:
-    """The events of [start, end), and before them the last one of each link."""
-    event = schema.event
-    name = sa.func.coalesce(event.c.network, event.c.target, "").label("name")
-    linked = event.c.event.in_(("link-up", "link-down"))
-    latest = sa.func.row_number().over(partition_by=name, order_by=(event.c.t.desc(), event.c.id.desc())).label("latest")
-    earlier = sa.select(event.c.t, event.c.id, event.c.event, name, latest).where(linked, event.c.t < start).subquery()
-    before = connection.execute(
-        sa.select(earlier.c.t, earlier.c.event, earlier.c.name).where(earlier.c.latest == 1).order_by(earlier.c.t, earlier.c.id)
-    )
-    within = connection.execute(
-        sa.select(event.c.t, event.c.event, name).where(linked, event.c.t >= start, event.c.t < end).order_by(event.c.t, event.c.id)
-    )
-    return [(instant, word == "link-up", called) for rows in (before, within) for instant, word, called in rows]
+    """The events of [start, end), and before them the last one of each link, in order of time."""
+    changes = {link_name(*key): mine for key, mine in changes_by_link(link_events(connection, None, end)).items()}
+    found = []
+    for name, mine in changes.items():
+        within = [(instant, up, name) for instant, up in mine if instant >= start]
+        before = [(instant, up, name) for instant, up in mine if instant < start]
+        found += before[-1:] + within
+    return sorted(found)

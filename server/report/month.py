@@ -94,6 +94,7 @@ class Month:
     shorter_hold: ShorterHold | None
     timers: Timers
     duty_rating: float
+    grace_s: float = 10.0  #: beyond the time-out, after which an over is said to run on
 
     @property
     def title(self) -> str:

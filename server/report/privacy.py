@@ -57,7 +57,7 @@ def without_small_groups(figures: Mapping[str, Any]) -> dict[str, Any]:
 def may_be_somebody(name: str, stations: Collection[str], own: str) -> bool:
     """Whether a name (of a link, a target) is a station's identity, or has the shape of a call sign or of a radio's id in it; the
     repeater's own call sign is nobody's."""
-    words = [word for word in re.split(r"[^A-Z0-9]+", name.upper()) if word and word != own.upper()]
+    words = [word for word in re.split(r"[^A-Z0-9]+", name.upper()) if word and word not in (own.upper(), *_MODE_NAMES)]
     if identity(name) in stations or any(word in stations for word in words):
         return True
     return any(ANY_CALL_SIGN.fullmatch(word) or _PERSONAL_ID.fullmatch(word) for word in words)

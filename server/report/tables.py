@@ -2,15 +2,17 @@
 
 import datetime as dt
 import math
+from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
-from server.alerts.words import TITLES
+from server.alerts.folding import Folded, folded, in_rows
 from server.report.month import CHANNEL, Incident, Month
 from server.report.privacy import FEWER
+from server.telling.incidents import dates_words, followed_words, lasted_words, subject_words, title_words
 from server.web import words
 from server.web.mode_cells import by_airtime, placed, shut_out_cells, timeout_cells
 from server.web.parts import Fact, Label, Row, Table
-from server.web.weeks import instant_words, stretch_words
+from server.web.weeks import stretch_words
 from shared.events import MODE_LABELS
 from shared.zones import SECOND
 
@@ -171,24 +173,30 @@ def stretch(start: str, end: str, zone: ZoneInfo) -> str:
 
 
 def incident_table(month: Month) -> Table:
-    shown = sorted(month.incidents, key=lambda one: (not one.urgent, one.raised - (one.cleared or month.end)))[:ROWS]
+    """What followed from an over that runs on stands with it; like incidents in a row are one row."""
+    found = in_rows(folded(month.incidents, round((month.timers.timeout_s + month.grace_s) * SECOND)))
+    shown = sorted(found, key=lambda row: (not row[0].lead.urgent, -max(_length(one.lead, month.end) for one in row)))[:ROWS]
     head = (Label("What"), Label("Of"), Label("Raised"), Label("Lasted"))
-    rows = tuple(
-        Row(Label(_title(one.rule)), (_subject(one), instant_words(one.raised, month.zone), _lasted(one)))
-        for one in sorted(shown, key=lambda one: one.raised)
-    )
+    rows = tuple(_incident_row(row, month.zone) for row in sorted(shown, key=lambda row: row[0].lead.raised))
     said = "Alerts raised in the month, or open in it" if month.watched else "What the alert rules find in the month’s log afterwards"
     return Table(
-        said + _only(len(month.incidents), "urgent ones and the longest first"),
+        said + _only(len(found), "urgent ones and the longest first"),
         head,
         rows,
         frozenset({0, 1}),
     )
 
 
-def _title(rule: str) -> str:
-    said = TITLES.get(rule, rule)
-    return said[:1].upper() + said[1:]
+def _length(one: Incident, end: int) -> int:
+    return (end if one.cleared is None else one.cleared) - one.raised
+
+
+def _incident_row(row: Sequence[Folded[Incident]], zone: ZoneInfo) -> Row:
+    lead, several = row[0].lead, [one.lead for one in row]
+    followed = followed_words([other for one in row for other in one.followed], zone)
+    what = f"{title_words(lead.rule, lead.subject)}. {followed}".removesuffix(". ") if followed else title_words(lead.rule, lead.subject)
+    lasted = "still open" if lead.cleared is None else lasted_words(several).removeprefix("for ")
+    return Row(Label(what), (_subject(lead), dates_words(several, zone), lasted))
 
 
 def _only(many: int, which: str) -> str:
@@ -197,14 +205,7 @@ def _only(many: int, which: str) -> str:
 
 
 def _subject(incident: Incident) -> str:
-    mode, _, slot = incident.subject.partition("/")
-    if mode in MODE_LABELS:
-        return MODE_LABELS[mode] + (f", slot {slot}" if slot else "")
-    return incident.subject or DASH
-
-
-def _lasted(incident: Incident) -> str:
-    return "still open" if incident.cleared is None else words.duration((incident.cleared - incident.raised) / SECOND)
+    return subject_words(incident.subject) or DASH
 
 
 def log_facts(month: Month) -> tuple[Fact, ...]:

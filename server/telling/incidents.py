@@ -6,8 +6,11 @@ from zoneinfo import ZoneInfo
 from server.alerts.folding import Raised
 from server.alerts.words import TITLES
 from server.telling.moments import instant_words
+from server.telling.numbers import duration, whole_number
 from shared.events import MODE_LABELS
+from shared.zones import SECOND
 
+DATES = 8  # of one row; more are counted
 RATING = ("duty", "transmitter/rating")
 BEYOND_RATING = "the transmitter is keyed beyond its rating"
 
@@ -34,8 +37,29 @@ def whole_title(rule: str, subject: str) -> str:
 
 def followed_words(followed: Sequence[Raised], zone: ZoneInfo) -> str:
     """What followed from an incident, in a sentence; empty where nothing did."""
-    said = []
+    by_title: dict[str, list[Raised]] = {}
     for one in followed:
-        title = title_words(one.rule, one.subject)
-        said.append(f"{title[0].lower()}{title[1:]}, from {instant_words(one.raised, zone)}")
+        by_title.setdefault(title_words(one.rule, one.subject), []).append(one)
+    said = []
+    for title, mine in by_title.items():
+        when = f", from {instant_words(mine[0].raised, zone)}" if len(mine) == 1 else f" ({whole_number(len(mine))} times)"
+        said.append(f"{title[0].lower()}{title[1:]}{when}")
     return f"With it: {'; '.join(said)}." if said else ""
+
+
+def dates_words(incidents: Sequence[Raised], zone: ZoneInfo) -> str:
+    """When each of like incidents was raised, as they stand in the list: `3 times: Tue 3 Nov, 19:10; ...`."""
+    dates = [instant_words(one.raised, zone) for one in incidents[:DATES]]
+    if len(incidents) == 1:
+        return dates[0]
+    more = len(incidents) - len(dates)
+    return f"{whole_number(len(incidents))} times: {'; '.join(dates)}" + (f"; and {whole_number(more)} more" if more else "")
+
+
+def lasted_words(incidents: Sequence[Raised]) -> str:
+    """`for 3 h`, `for 4 min to 3 h`, `still going on`."""
+    lengths = sorted((one.cleared - one.raised) / SECOND for one in incidents if one.cleared is not None)
+    if not lengths:
+        return "still going on"
+    shortest, longest = duration(lengths[0]), duration(lengths[-1])
+    return f"for {longest}" if shortest == longest else f"for {shortest} to {longest}"

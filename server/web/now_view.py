@@ -10,7 +10,7 @@ from server.alerts.limits import Limits
 from server.alerts.states import DIGEST_ONLY, OF_ONE_TRANSMITTER, State
 from server.alerts.words import CHECKS
 from server.telling.caution import CAREFUL, CAUTION
-from server.telling.incidents import followed_words, subject_words, title_words
+from server.telling.incidents import dates_words, followed_words, lasted_words, subject_words, title_words
 from server.web import words
 from server.web.definitions import ANCHORS
 from server.web.now_state import LogStands, Said, Stands, headline, is_watching, itself_stands, log_stands
@@ -25,7 +25,6 @@ from server.web.words import Piece, visible
 from shared.zones import DAY, SECOND
 
 LATELY = 7 * DAY
-DATES = 8  # of one row; more are counted
 ROWS = 12
 
 
@@ -201,28 +200,10 @@ def _row(row: Sequence[Folded[State | Found]], limits: Limits) -> Over:
         subject=visible(subject_words(lead.subject)),
         anchor=anchor_of(lead.rule),
         level="look" if lead.urgent else "note",
-        when=dates_of([one.lead for one in row], limits),
-        lasted=lasted_of([one.lead for one in row]),
+        when=dates_words([one.lead for one in row], limits.zone),
+        lasted=lasted_words([one.lead for one in row]),
         with_it=followed_words([other for one in row for other in one.followed], limits.zone),
     )
-
-
-def dates_of(incidents: Sequence[State | Found], limits: Limits) -> str:
-    """When each of like incidents was raised: `3 times: Tue 3 Nov, 19:10; ...`."""
-    dates = [instant_words(one.raised, limits.zone) for one in incidents[:DATES]]
-    if len(incidents) == 1:
-        return dates[0]
-    more = len(incidents) - len(dates)
-    return f"{len(incidents)} times: {'; '.join(dates)}" + (f"; and {words.count(more, 'time')} before" if more else "")
-
-
-def lasted_of(incidents: Sequence[State | Found]) -> str:
-    """`for 3 h`, `for 4 min to 3 h`, `still going on`."""
-    lengths = sorted((one.cleared - one.raised) / SECOND for one in incidents if one.cleared is not None)
-    if not lengths:
-        return "still going on"
-    shortest, longest = words.duration(lengths[0]), words.duration(lengths[-1])
-    return f"for {longest}" if shortest == longest else f"for {shortest} to {longest}"
 
 
 def _lately_says(lately: Lately, still: bool, rows: int, now: int) -> str:

@@ -7,14 +7,15 @@ import numpy as np
 
 from server.alerts.book import Failing
 from server.alerts.desk import Desk, LookBack, Power
+from server.alerts.folding import Folded, folded, in_rows
 from server.alerts.found import Found
 from server.alerts.limits import WIDTHS, Limits
 from server.alerts.states import DIGEST_ONLY, State
-from server.alerts.words import TITLES
 from server.analytics.dayhour import day_hour_map
 from server.analytics.exposure import eirp_w
 from server.config import Width
 from server.telling.caution import CAUTION, EXPOSURE
+from server.telling.incidents import dates_words, followed_words, lasted_words, subject_words, title_words, whole_title
 from server.web import words
 from server.web.definitions import ANCHORS
 from server.web.parts import Fact, Label, Link, Row, Table
@@ -25,8 +26,7 @@ from server.web.week_tables import named
 from server.web.weeks import instant_words, week_of
 from server.web.words import Piece, visible
 from shared import spans as sp
-from shared.events import MODE_LABELS
-from shared.zones import SECOND, from_us
+from shared.zones import from_us
 
 WEEKS = 13
 DRAWN = 12  # incidents that are drawn; more are in the table
@@ -55,6 +55,7 @@ class IncidentView:
     when: str
     lasted: str
     says: str
+    with_it: str  #: what followed from it
     strip: Strip
     note: Link | None  #: where the keeper takes note of it
     remark: str
@@ -116,22 +117,23 @@ def transmitter_view(source: Source, question: Question, now: int, links: Links,
     back = desk.look_back(start, now)
     weeks = [first.shifted(n) for n in range(WEEKS)]
     names = [f"Week {week.number}" for week in weeks]
-    incidents: list[State | Found] = sorted([*back.kept, *back.replayed], key=lambda one: -one.raised)
+    every: list[State | Found] = [*back.kept, *back.replayed]
+    incidents = folded(every, limits.timeout + limits.grace)[::-1]
     worst = {name: [_worst(back.keyed, width, week.start_us, min(now, week.end_us)) for week in weeks] for name, width in WIDTHS.items()}
     shares = _by_hour(back, start, now, zone, len(weeks))
     percent = question.percent or round(100 * (limits.duty_night if question.quiet else limits.duty_day)[question.width])
     return TransmitterView(
         shell=links.shell("Transmitter", f"{station.callsign} {station.name}".strip(), "/transmitter", signed_in),
         span=f"{WEEKS} weeks, up to {instant_words(now, zone, with_year=True)}",
-        headline=_headline(_told(incidents), known is None),
+        headline=_headline([one.lead for one in _told(incidents)], known is None),
         remarks=_remarks(desk, back, zone_start=start),
         failing=tuple(visible(_failed(one, limits), 600) for one in desk.failing()),
         map=duty_map(shares, names) if known is not None and np.isfinite(shares).any() else None,
         map_table=_map_table(shares, names),
         worst=tuple(_worst_chart(name, worst[name], limits, names) for name in WIDTHS) if known is not None else (),
         worst_table=_worst_table(back.keyed, start, now, limits),
-        incidents=tuple(_incident(one, back.keyed, now, limits, links) for one in _told(incidents)[:DRAWN]),
-        incident_table=_incident_table(incidents[:LISTED], limits),
+        incidents=tuple(_incident(row, back.keyed, now, limits, links) for row in in_rows(_told(incidents))[:DRAWN]),
+        incident_table=_incident_table(incidents, limits),
         action=links.to("/transmitter"),
         widths=tuple(Choice(name, f"{minutes} minutes", name == question.width) for name, minutes in MINUTES.items()),
         hours=(Choice("quiet", "in the quiet hours", question.quiet), Choice("day", "by day", not question.quiet)),
@@ -145,7 +147,7 @@ def transmitter_view(source: Source, question: Question, now: int, links: Links,
 def note_view(state: State, token: str, trouble: str, repeater: str, zone_words: str, links: Links, signed_in: bool) -> NoteView:
     return NoteView(
         shell=links.shell("Take note", repeater, None, signed_in),
-        heading=f"{_title(state)} ({state.subject}), {zone_words}",
+        heading=f"{whole_title(state.rule, state.subject)}, {zone_words}",
         says=state.says,
         action=links.to(f"/transmitter/note/{state.id}"),
         token=token,
@@ -156,20 +158,13 @@ def note_view(state: State, token: str, trouble: str, repeater: str, zone_words:
     )
 
 
-def _title(one: State | Found) -> str:
-    title = TITLES[one.rule]
-    return title[0].upper() + title[1:]
-
-
-def _subject(subject: str) -> str:
-    """`dmr/1` as a person says it: `DMR, slot 1`; any other subject as it is."""
-    mode, _, slot = subject.partition("/")
-    return MODE_LABELS[mode] + (f", slot {slot}" if slot else "") if mode in MODE_LABELS else subject
-
-
-def _told(incidents: Sequence[State | Found]) -> list[State | Found]:
+def _told(incidents: Sequence[Folded[State | Found]]) -> list[Folded[State | Found]]:
     """Those that get a notice of their own; what is a line in the morning only stands in the table."""
-    return [one for one in incidents if (one.rule, one.subject) not in DIGEST_ONLY]
+    return [one for one in incidents if (one.lead.rule, one.lead.subject) not in DIGEST_ONLY]
+
+
+def _lower(title: str) -> str:
+    return title[0].lower() + title[1:]
 
 
 def _headline(incidents: Sequence[State | Found], nothing_read: bool) -> str:
@@ -177,7 +172,7 @@ def _headline(incidents: Sequence[State | Found], nothing_read: bool) -> str:
         return "Nothing has been read yet: no log line is in the store."
     standing = [one for one in incidents if one.cleared is None]
     if standing:
-        return "Open now: " + "; ".join(f"{TITLES[one.rule]} ({one.subject})" for one in standing[:4]) + "."
+        return "Open now: " + "; ".join(_lower(whole_title(one.rule, one.subject)) for one in standing[:4]) + "."
     urgent = sum(one.urgent for one in incidents)
     if not incidents:
         return "No alert is open now. There was no incident in these weeks."
@@ -257,8 +252,9 @@ def _worst_table(keyed: sp.Spans, start: int, end: int, limits: Limits) -> Table
     )
 
 
-def _incident(one: State | Found, keyed: sp.Spans, now: int, limits: Limits, links: Links) -> IncidentView:
-    lasted = "still so" if one.cleared is None else f"for {words.duration((one.cleared - one.raised) / SECOND)}"
+def _incident(row: Sequence[Folded[State | Found]], keyed: sp.Spans, now: int, limits: Limits, links: Links) -> IncidentView:
+    """A row of like incidents, the latest of them drawn."""
+    one, several = row[0].lead, [it.lead for it in row]
     note, remark = None, ""
     if not isinstance(one, State):
         remark = "found in the log, not sent"
@@ -267,35 +263,31 @@ def _incident(one: State | Found, keyed: sp.Spans, now: int, limits: Limits, lin
     elif one.cleared is None:
         note = Link("Take note: no more reminders", links.to(f"/transmitter/note/{one.id}"))
     return IncidentView(
-        title=_title(one),
-        subject=_subject(one.subject),
+        title=title_words(one.rule, one.subject),
+        subject=subject_words(one.subject),
         anchor=ANCHORS["duty alert" if one.rule == "duty" else one.rule],
         level="look" if one.urgent else "note",
-        when=instant_words(one.raised, limits.zone),
-        lasted=lasted,
+        when=dates_words(several, limits.zone),
+        lasted=lasted_words(several),
         says=one.says,
+        with_it=followed_words([other for it in row for other in it.followed], limits.zone),
         strip=strip(keyed, one.raised, one.cleared, now, limits.zone),
         note=note,
         remark=remark,
     )
 
 
-def _incident_table(incidents: Sequence[State | Found], limits: Limits) -> Table:
-    rows = tuple(
-        Row(
-            Label(instant_words(one.raised, limits.zone)),
-            (
-                _title(one),
-                _subject(one.subject),
-                "yes" if one.urgent else "no",
-                "still so" if one.cleared is None else words.duration((one.cleared - one.raised) / SECOND),
-            ),
-        )
-        for one in incidents
-    )
-    return Table(
-        "All incidents, the latest first", tuple(map(Label, ("Raised", "What", "Of", "Urgent", "Lasted"))), rows, frozenset({0, 1, 2})
-    )
+def _incident_table(incidents: Sequence[Folded[State | Found]], limits: Limits) -> Table:
+    rows = tuple(_incident_row(row, limits) for row in in_rows(incidents)[:LISTED])
+    heads = tuple(map(Label, ("Raised", "What", "Of", "Urgent", "Lasted")))
+    return Table("All incidents, the latest first", heads, rows, frozenset({0, 1, 2}))
+
+
+def _incident_row(row: Sequence[Folded[State | Found]], limits: Limits) -> Row:
+    one, several = row[0].lead, [it.lead for it in row]
+    what = " ".join((f"{title_words(one.rule, one.subject)}.", followed_words([other for it in row for other in it.followed], limits.zone)))
+    cells = (what.strip().removesuffix("."), subject_words(one.subject) or "transmitter", "yes" if one.urgent else "no")
+    return Row(Label(dates_words(several, limits.zone)), (*cells, lasted_words(several).removeprefix("for ")))
 
 
 def _answer(desk: Desk, question: Question, percent: int, limits: Limits, start: int, now: int) -> str:

@@ -4,7 +4,7 @@ import unicodedata
 from dataclasses import dataclass
 from itertools import groupby
 
-from server.telling.numbers import GAP, UNKNOWN, count, verb, whole_number
+from server.telling.numbers import GAP, UNKNOWN, count, duration, verb, whole_number
 from shared.numbers import grouped
 
 __all__ = [
@@ -22,25 +22,6 @@ __all__ = [
     "visible",
     "whole_number",
 ]
-
-
-def duration(seconds: float | None) -> str:
-    """Seconds as `42 s`, `5 min 12 s`, `48 min`, `14 h 32 min`, `131 h`; no more than three digits matter."""
-    if seconds is None:
-        return UNKNOWN
-    if 0 < seconds < 9.95:
-        return f"{seconds:.1f}{GAP}s"
-    whole = round(seconds)
-    if whole < 60:
-        return f"{whole}{GAP}s"
-    if whole < 600:
-        return f"{whole // 60}{GAP}min" + (f" {whole % 60}{GAP}s" if whole % 60 else "")
-    minutes = round(seconds / 60)
-    if minutes < 60:
-        return f"{minutes}{GAP}min"
-    if minutes < 6000:
-        return f"{minutes // 60}{GAP}h" + (f" {minutes % 60}{GAP}min" if minutes % 60 else "")
-    return f"{whole_number(round(minutes / 60))}{GAP}h"
 
 
 def about(seconds: float | None) -> str:

@@ -1,0 +1,11 @@
+"""What a link is called: one name for it in the report, on pages and in alerts."""
+
+from shared.events import MODE_LABELS
+
+NAMELESS = "link"
+
+
+def link_name(network: str | None, mode: str | None, target: str | None) -> str:
+    """`moorland, DMR 99920`: network, mode and target, as far as the log gives them."""
+    to = " ".join(part for part in (MODE_LABELS.get(mode or "", mode), target) if part)
+    return ", ".join(part for part in (network, to) if part) or NAMELESS
