@@ -47,7 +47,7 @@ class ActivityReader:
     """Reads activity lines (parsers.reading.Reader)."""
 
     name: str = "activity"
-    meaning: str = "activity UTC"  #: the stamps bring their own offsets
+    meaning: str = "activity UTC 1"  #: the stamps bring their own offsets
 
     def read(self, lines: pl.Series, carry: Carry, around_us: int) -> Reading:
         """See parsers.reading.Reader."""

@@ -91,8 +91,8 @@ def reader(dialect: Dialect) -> DialectReader:
 
 
 def _meaning(file: DialectFile) -> str:
-    """parsers.reading.Reader.meaning: samples and remarks are no part of it, nor the name."""
-    says = file.model_dump(mode="json", exclude={"dialect": {"name", "header"}, "line": {"__all__": {"sample"}}})
+    """parsers.reading.Reader.meaning: samples and remarks are no part of the digest."""
+    says = file.model_dump(mode="json", exclude={"dialect": {"name", "zone", "header"}, "line": {"__all__": {"sample"}}})
     digest = hashlib.blake2b(json.dumps(says, sort_keys=True).encode(), digest_size=8).hexdigest()
     return f"{file.dialect.name} {file.dialect.zone} {digest}"
 

@@ -36,7 +36,7 @@ class Reader(Protocol):
 
     @property
     def meaning(self) -> str:
-        """Name, zone and a digest of all that decides what a line says: lines read with another one may say something else now."""
+        """Name, zone, and a digest of all else that decides what a line says, with blanks between: lines read with another one may say something else now."""
         ...
 
     def catch(self, lines: pl.Series) -> Any:

@@ -20,6 +20,8 @@ from server.analytics.figures import figures
 from server.analytics.kept import Reckoning, window_sums
 from server.analytics.load import intake_counts, line_stamps, load_activity
 from server.config import Station
+from server.intake.files import covers
+from server.intake.outdated import to_read_again
 from server.intake.troubles import Trouble, load_troubles
 from server.report.month import Month
 from server.service import Health, Supervisor
@@ -182,6 +184,9 @@ class StoreSource:
             logs = connection.execute(sa.select(schema.log).order_by(schema.log.c.name)).all()
             found = [self._log_read(connection, row) for row in logs]
             troubles = load_troubles(connection)
+            again = {one.log: one for one in to_read_again(connection, self._station)}
+            waiting = connection.execute(sa.select(schema.waiting_file.c.log_name, schema.waiting_file.c.says)).all()
+        found = [replace(log, again=again.get(log.name), waiting=[says for name, says in waiting if name == log.name]) for log in found]
         read = {row.name for row in logs}
         unread = [name for name in dict.fromkeys(trouble.log for trouble in troubles) if name and name not in read]
         for path in dict.fromkeys(log.path for log in self._station.log):
@@ -229,9 +234,4 @@ class StoreSource:
 
 def _covers(station: Station, path: str, log: str) -> bool:
     """Whether a log that was read belongs to a [[log]] path."""
-    from fnmatch import fnmatch
-
-    from server.intake.files import log_name, straight
-
-    pattern = station.folder / path
-    return fnmatch(log, log_name(pattern)) or fnmatch(log, str(straight(pattern.parent) / pattern.name))
+    return covers(station.folder, path, log)

@@ -7,7 +7,6 @@ import threading
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from fnmatch import fnmatch
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +18,7 @@ from parsers.adopt.more import Proposal, propose, still_unread, with_proposal
 from parsers.dialect import SHIPPED, dialect_from_text, dialect_path, reader
 from parsers.reading import Carry
 from server.config import Log, Station
-from server.intake.files import PACKED, discover, log_name, straight
+from server.intake.files import PACKED, covers, discover
 from server.intake.learning import Adopted, adopt_files, adopt_lines, sample_lines
 from server.intake.pairing import nothing_open, pair
 from server.intake.pieces import split_lines
@@ -65,8 +64,7 @@ class StationTeacher:
 
     def _setting(self, name: str) -> Log | None:
         for log in self._station.log:
-            pattern = self._station.folder / log.path
-            if fnmatch(name, log_name(pattern)) or fnmatch(name, str(straight(pattern.parent) / pattern.name)):
+            if covers(self._station.folder, log.path, name):
                 return log
         return None
 

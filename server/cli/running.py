@@ -15,7 +15,8 @@ from server.cli.common import load, station_option
 from server.config import Station
 from server.intake.files import discover
 from server.intake.ingest import Caught, Intake
-from server.store.engine import open_store
+from server.intake.outdated import to_read_again
+from server.store.engine import open_store, reading
 from shared.errors import UnusableError
 from shared.numbers import grouped
 
@@ -33,10 +34,13 @@ def ingest_command(station_path: Path) -> None:
     missing = missing_logs(station)
     if len(missing) == len(station.log):
         raise UnusableError(missing[0])
-    caught = read_all(open_store(station.store_url()), station)
+    engine = open_store(station.store_url())
+    caught = read_all(engine, station)
     click.echo(summary(caught))
     troubles = missing + caught.troubles
-    for said in caught.notes + troubles:
+    with reading(engine) as connection:
+        again = [one.told for one in to_read_again(connection, station)]
+    for said in caught.notes + again + troubles:
         click.echo(f"airtally: {said}", err=True)
     if troubles:
         sys.exit(1)

@@ -251,6 +251,8 @@ def _check_store(station: Station) -> list[Result]:
     elif late > 24 * HOUR:
         results.append((False, f"The last line is {grouped(late // HOUR)} hours old: is the host running, is the log's path right?"))
     for log in source.intake():
+        results += [(False, log.again.told)] if log.again else []
+        results += [(True, says) for says in log.waiting]
         if log.lines and log.unread / log.lines > 0.01:
             results.append(
                 (

@@ -112,6 +112,12 @@ def log_name(path: Path) -> str:
     return stored_text(straight(path.parent) / _DATED.sub("*", base))
 
 
+def covers(folder: Path, setting: str, log: str) -> bool:
+    """Whether a log of this name belongs to a [[log]] path."""
+    pattern = folder / setting
+    return fnmatch(log, log_name(pattern)) or fnmatch(log, stored_text(straight(pattern.parent) / pattern.name))
+
+
 def straight(folder: Path) -> Path:
     """A folder by its one name, whatever links and dots lead to it."""
     return Path(os.path.realpath(folder))

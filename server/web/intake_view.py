@@ -54,6 +54,7 @@ class LogView:
     files: tuple[FileLine, ...]
     more_files: int
     troubles: tuple[tuple[Piece, ...], ...] = ()  #: what kept it from being read at the last pass
+    notes: tuple[tuple[Piece, ...], ...] = ()  #: lines that would be read otherwise now, files that wait
 
 
 @dataclass(frozen=True)
@@ -183,6 +184,7 @@ def _log(log: LogRead, zone: ZoneInfo) -> LogView:
         ),
         more_files=max(0, len(log.files) - FILES),
         troubles=tuple(visible(trouble, 600) for trouble in log.troubles[:FILES]),
+        notes=tuple(visible(note, 600) for note in ([log.again.says] if log.again else []) + list(log.waiting[:FILES])),
     )
 
 

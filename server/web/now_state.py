@@ -107,6 +107,9 @@ def _read_badly(log: LogRead) -> list[Said]:
         said.append(Said("look", f"{words.count(troubled, 'file')} of it could not be read to the end."))
     if log.unread and log.unread / log.lines > MUCH_UNREAD:
         said.append(Said("look", f"{words.percent(log.unread / log.lines)} of its lines could not be read."))
+    if log.again:
+        said.append(Said("look", "Lines of it would be read otherwise now.", log.again.says))
+    said += [Said("note", "A file of it waits.", waits) for waits in log.waiting]
     return said
 
 

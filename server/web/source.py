@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from server.alerts.desk import Desk
 from server.analytics.activity import Activity, Timers
+from server.intake.outdated import ReadAgain
 from server.report.month import Month
 from server.service import Health
 from server.store.timer_changes import TimerChange
@@ -83,6 +84,8 @@ class LogRead:
     troubles: Sequence[str] = ()  #: what kept it from being read at the last pass, a sentence each; text from outside
     late_after_s: float | None = None  #: silence of this log that is out of the ordinary by the settings; None: they don't say
     named: bool = True  #: whether the station file still names it
+    again: ReadAgain | None = None  #: lines that were read otherwise than they would be now
+    waiting: Sequence[str] = ()  #: files that wait until they can be told from another one, a sentence each; text from outside
 
 
 class Source(Protocol):
