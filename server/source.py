@@ -31,7 +31,7 @@ from server.store.timer_changes import TimerChange, add_timer_change, timer_chan
 from server.store.writes import read_version
 from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
 from shared import spans as sp
-from shared.zones import DAY, SECOND, from_us, midnight, month_window
+from shared.zones import DAY, HOUR, SECOND, from_us, midnight, month_window
 
 if TYPE_CHECKING:
     from server.alerts.desk import StoreDesk
@@ -169,6 +169,16 @@ class StoreSource:
                 return None
             starts, ends = line_stamps(connection, first, first + 3600 * SECOND), line_stamps(connection, last, last + 3600 * SECOND)
         return int(starts[0]), int(ends[-1])
+
+    def stamped_ahead(self) -> Sequence[tuple[str, int, int]]:
+        """Logs with lines that are stamped more than a day ahead of the clock: name, how many lines, the last instant."""
+        table, log = schema.line_hour, schema.log
+        lines = sum(sa.func.length(table.c[kind]) for kind in ("understood", "ignored", "unread")) / 4
+        ahead = table.c.hour > self.now() + STRAY
+        query = sa.select(log.c.id, log.c.name, sa.func.sum(lines), sa.func.max(table.c.hour)).join(log, log.c.id == table.c.log_id)
+        with reading(self._engine) as connection:
+            rows = connection.execute(query.where(ahead).group_by(log.c.id, log.c.name).order_by(log.c.name)).all()
+            return [(name, int(count), int(line_stamps(connection, hour, hour + HOUR, log_id=id_)[-1])) for id_, name, count, hour in rows]
 
     def alerts(self) -> "StoreDesk":
         return self._desk

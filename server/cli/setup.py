@@ -23,6 +23,7 @@ from server.source import StoreSource, clock
 from server.store.engine import open_store, place, reading, sqlite_file
 from shared.errors import AirtallyError, DialectError, UnusableError
 from shared.numbers import grouped
+from shared.text import escaped
 from shared.zones import HOUR, SECOND, iso
 
 #: As loose as special calls are: letters and digits, one of each at least, and what is added behind a stroke.
@@ -235,10 +236,11 @@ def _check_store(station: Station) -> list[Result]:
     else:
         results.append((True, f"{place(engine)}: the store answers."))
     source = StoreSource(engine, station)
+    results += _check_read(source, station)
     bounds = source.first_and_last()
     if bounds is None:
-        results.append((NEXT, "The store is empty: `airtally ingest` reads the logs."))
-        return results
+        empty = not any(log.lines for log in source.intake())
+        return results + ([(NEXT, "The store is empty: `airtally ingest` reads the logs.")] if empty else [])
     late = clock() - bounds[1]
     results.append((True, f"Lines from {iso(bounds[0], station.zone)} to {iso(bounds[1], station.zone)}."))
     if late < -60 * SECOND:
@@ -250,6 +252,14 @@ def _check_store(station: Station) -> list[Result]:
         )
     elif late > 24 * HOUR:
         results.append((False, f"The last line is {grouped(late // HOUR)} hours old: is the host running, is the log's path right?"))
+    if time.time() < 1_700_000_000:
+        results.append((False, "This machine's clock stands before 2023: set it."))
+    return results
+
+
+def _check_read(source: StoreSource, station: Station) -> list[Result]:
+    """What intake made of the logs."""
+    results: list[Result] = []
     for log in source.intake():
         results += [(False, log.again.told)] if log.again else []
         results += [(True, says) for says in log.waiting]
@@ -260,8 +270,15 @@ def _check_store(station: Station) -> list[Result]:
                     f"{log.name}: {grouped(log.unread)} of {grouped(log.lines)} lines are unread; see the Intake page, teach the dialect.",
                 )
             )
-    if time.time() < 1_700_000_000:
-        results.append((False, "This machine's clock stands before 2023: set it."))
+    for name, lines, last_us in source.stamped_ahead():
+        count = f"{grouped(lines)} {'line is' if lines == 1 else 'lines are'}"
+        results.append(
+            (
+                False,
+                f"{escaped(name)}: {count} stamped in the future, the last {iso(last_us, station.zone)}: the host's clock, the dialect's zone or its form "
+                "of time is wrong. Mend that, then `airtally ingest --again` reads them again.",
+            )
+        )
     return results
 
 
