@@ -48,6 +48,7 @@ class ActivityReader:
 
     name: str = "activity"
     meaning: str = "activity UTC 1"  #: the stamps bring their own offsets
+    dayless: bool = False
 
     def read(self, lines: pl.Series, carry: Carry, around_us: int) -> Reading:
         """See parsers.reading.Reader."""

@@ -45,7 +45,7 @@ def _with_years(kinds: npt.NDArray[np.uint8], us: Ints, zone: ZoneInfo, last_us:
     wall = us.copy()
     instants = kinds == INSTANT
     if instants.any():
-        wall[instants] = _wall_clock(us[instants], zone)
+        wall[instants] = wall_clock(us[instants], zone)
     first_year = None if last_us is None else from_us(last_us, zone).year
     place = _place_in_leap_year(wall)
     yearless = kinds == YEARLESS
@@ -53,7 +53,7 @@ def _with_years(kinds: npt.NDArray[np.uint8], us: Ints, zone: ZoneInfo, last_us:
         start = int(np.argmax(yearless))
         first_year, before = _year_near(int(place[start]), zone, around_us), place[0] if yearless[0] else np.int64(0)
     else:
-        before = _place_in_leap_year(_wall_clock(np.array([last_us], dtype=np.int64), zone))[0]
+        before = _place_in_leap_year(wall_clock(np.array([last_us], dtype=np.int64), zone))[0]
     step = np.diff(place, prepend=before)
     turns = np.where(step < -NEW_YEAR_US, 1, np.where(step > OUT_OF_ORDER_US, -1, 0))
     passed = np.cumsum(np.where(yearless, turns, 0))
@@ -89,7 +89,7 @@ def _place_in_leap_year(wall: Ints) -> Ints:
 
 def _year_near(place: int, zone: ZoneInfo, around_us: int) -> int:
     """The latest year that puts a stamp no later than a day after `around_us`; a 29 February falls in a leap year."""
-    limit = int(_wall_clock(np.array([around_us + DAY], dtype=np.int64), zone)[0])
+    limit = int(wall_clock(np.array([around_us + DAY], dtype=np.int64), zone)[0])
     year = int(_year(np.array([limit]))[0])
     if 59 * DAY <= place < 60 * DAY:
         while not (year % 4 == 0 and (year % 100 != 0 or year % 400 == 0)) or _at(year, place) > limit:
@@ -127,6 +127,7 @@ def _with_offsets(local: Bools, us: Ints, lasting_us: Ints, zone: ZoneInfo, last
     return earlier
 
 
-def _wall_clock(us: Ints, zone: ZoneInfo) -> Ints:
+def wall_clock(us: Ints, zone: ZoneInfo) -> Ints:
+    """What a zone's clocks show at instants, as microseconds since 1970 of that clock."""
     local = pl.Series(us).cast(pl.Datetime("us", "UTC")).dt.convert_time_zone(zone.key).dt.replace_time_zone(None)
     return local.cast(pl.Int64).to_numpy()

@@ -1,5 +1,6 @@
 """A dialect at work: a batch of lines becomes columns of events."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
@@ -8,15 +9,17 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
-from parsers.clock import to_instants
+from parsers.clock import to_instants, wall_clock
 from parsers.constants import BLANKS, IGNORE, LONGEST_LINE
 from parsers.envelopes import BOM, unwrap_journal, unwrap_syslog
 from parsers.jsonlines import read_objects
 from parsers.reading import Carry, Reading
 from parsers.shapes import Shape, matches
-from parsers.stamps import Form, read_stamps
+from parsers.stamps import DAYLESS, NOT_READ, Form, read_stamps, zone_names
 from parsers.tables import choose, header_rows, read_csv
+from parsers.timeofday import near_days, with_days
 from parsers.values import Meanings, typed
+from parsers.zonenames import OF_UTC, refusal
 from shared.columns import kept
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.zones import SECOND
@@ -31,6 +34,7 @@ class Caught:
     kinds: npt.NDArray[np.uint8]  #: (n,) stamps, see parsers.stamps
     us: npt.NDArray[np.int64]  #: (n,)
     ignored: npt.NDArray[np.bool_]  #: (n,) blank, or a header line
+    foreign: tuple[str, ...] = ()  #: zones that stamps name and the dialect's zone doesn't have then, one a line
 
 
 @dataclass(frozen=True)
@@ -48,6 +52,11 @@ class DialectReader:
     fields: Mapping[str, str] | None = None  #: the host's key -> ours
     separator: str = ","
     meaning: str = ""  #: see parsers.reading.Reader
+
+    @property
+    def dayless(self) -> bool:
+        """See parsers.reading.Reader."""
+        return self.form.dayless
 
     @property
     def wanted(self) -> list[str]:
@@ -110,8 +119,9 @@ class DialectReader:
         own = pl.concat(stamped)
         own = kept(own, own["t"].is_not_null())  # a pattern may leave it out
         at = own["row"].to_numpy()
-        kinds[at], us[at] = read_stamps(own["t"], self.form)
-        return self._typed(pl.concat(found, how="diagonal").sort("row"), kinds, us, ignored)
+        kinds[at], us[at] = read_stamps(own["t"], self.form, self.zone)
+        foreign = foreign_zones(own["t"], kinds[at], self.form)
+        return self._typed(pl.concat(found, how="diagonal").sort("row"), kinds, us, ignored, foreign)
 
     def _catch_csv(self, lines: pl.Series, header: tuple[str, ...] | None) -> tuple[Caught, tuple[str, ...] | None]:
         short = lines.set(lines.str.len_bytes() > LONGEST_LINE, "")
@@ -159,16 +169,23 @@ class DialectReader:
             *(pl.col(theirs).alias(ours) for theirs, ours in fields.items()),
         )
         kinds, us = np.zeros(n, dtype=np.uint8), np.zeros(n, dtype=np.int64)
+        foreign: list[str] = []
         if "t" in frame.columns:
             stamp = frame["t"].str.strip_chars().set(~fine, None)
-            kinds, us = read_stamps(stamp, self.form)
-        return self._typed(frame.filter(fine & chosen.is_not_null()), kinds, us, ignored.to_numpy().copy())
+            kinds, us = read_stamps(stamp, self.form, self.zone)
+            foreign = foreign_zones(stamp, kinds, self.form)
+        return self._typed(frame.filter(fine & chosen.is_not_null()), kinds, us, ignored.to_numpy().copy(), foreign)
 
     def _typed(
-        self, frame: pl.DataFrame, kinds: npt.NDArray[np.uint8], us: npt.NDArray[np.int64], ignored: npt.NDArray[np.bool_]
+        self,
+        frame: pl.DataFrame,
+        kinds: npt.NDArray[np.uint8],
+        us: npt.NDArray[np.int64],
+        ignored: npt.NDArray[np.bool_],
+        foreign: list[str],
     ) -> Caught:
         events, wrong = typed(frame, self.meanings)
-        return Caught(events, wrong.to_numpy().copy(), kinds, us, ignored)
+        return Caught(events, wrong.to_numpy().copy(), kinds, us, ignored, tuple(foreign))
 
     def _finish(self, caught: Caught, carry: Carry, header: tuple[str, ...] | None, around_us: int) -> Reading:
         n = len(caught.kinds)
@@ -180,7 +197,8 @@ class DialectReader:
         after = np.zeros(n, dtype=np.int64)
         if not self.stamped_at_end:
             after[at] = lasts_us
-        us, told = to_instants(caught.kinds, caught.us, after, self.zone, carry.last_us, around_us)
+        kinds, us, wall = self._dated(caught, carry, around_us)
+        us, told = to_instants(kinds, us, after, self.zone, carry.last_us, around_us)
         ignore = frame["event"].is_null().to_numpy()
         right = ~ignore & ~caught.wrong & told[at]
         verdicts = np.full(n, UNREAD, dtype=np.uint8)
@@ -189,7 +207,29 @@ class DialectReader:
         verdicts[caught.ignored] = IGNORED
         start = us[at] - lasts_us if self.stamped_at_end else us[at]
         events = kept(frame.with_columns_seq(pl.Series("t", start)), pl.Series(right))
-        return Reading(events, *stamps_of_lines(us, told, carry), verdicts, Carry(_written(us + after, told, carry), header))
+        remarks = tuple(refusal(name, self.zone, count) for name, count in Counter(caught.foreign).items())
+        now = Carry(_written(us + after, told, carry), header, wall, carry.first_day if wall is None else None)
+        return Reading(events, *stamps_of_lines(us, told, carry), verdicts, now, remarks)
+
+    def _dated(self, caught: Caught, carry: Carry, around_us: int) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.int64], int | None]:
+        """Kinds and microseconds of the stamps with their days, and the wall clock of the last one, where the form of time has no date."""
+        stamped = np.flatnonzero(caught.kinds == DAYLESS)
+        if not len(stamped):
+            return caught.kinds, caught.us, carry.last_wall
+        if carry.near_us is not None:
+            kinds, us = near_days(caught.kinds, caught.us, self.zone, carry.near_us)
+            return kinds, us, int(us[stamped[-1]])
+        before = carry.last_wall
+        if before is None and carry.last_us is not None:
+            before = int(wall_clock(np.array([carry.last_us], dtype=np.int64), self.zone)[0])
+        kinds, us = with_days(caught.kinds, caught.us, self.zone, before, carry.first_day, around_us)
+        return kinds, us, int(us[stamped[-1]])
+
+
+def foreign_zones(stamps: pl.Series, kinds: npt.NDArray[np.uint8], form: Form) -> list[str]:
+    """The zones that stamps (n,) name which could not be read, one a stamp."""
+    unread = np.flatnonzero(kinds == NOT_READ)
+    return [name for name in zone_names(stamps.gather(unread), form) if name not in OF_UTC] if len(unread) else []
 
 
 def stamps_of_lines(

@@ -14,6 +14,11 @@ class Carry:
 
     last_us: int | None = None  #: instant at which the last stamped line was written, microseconds UTC
     header: tuple[str, ...] | None = None  #: column names, where the envelope is csv
+    last_wall: int | None = None  #: wall clock of the last stamp, where stamps have no date
+    near_us: npt.NDArray[np.int64] | None = field(
+        default=None, compare=False
+    )  #: (n,) of lines that did not follow one another: what stamp stood before each
+    first_day: int | None = None  #: days since 1970 of the first stamp to come, where stamps have no date; before `last_wall`
 
 
 @dataclass(frozen=True)
@@ -25,6 +30,7 @@ class Reading:
     stamped: npt.NDArray[np.bool_]  #: (n,) False where no instant is known: no line so far had a stamp
     verdicts: npt.NDArray[np.uint8]  #: (n,) UNDERSTOOD, IGNORED or UNREAD of shared.events
     carry: Carry = field(default_factory=Carry)
+    remarks: tuple[str, ...] = ()  #: what should be known about lines that could not be read, a sentence each without its full stop
 
 
 class Reader(Protocol):
@@ -37,6 +43,11 @@ class Reader(Protocol):
     @property
     def meaning(self) -> str:
         """Name, zone, and a digest of all else that decides what a line says, with blanks between: lines read with another one may say something else now."""
+        ...
+
+    @property
+    def dayless(self) -> bool:
+        """Whether the stamps have no date, so that a file's days are counted back from its end."""
         ...
 
     def catch(self, lines: pl.Series) -> Any:

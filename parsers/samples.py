@@ -78,7 +78,9 @@ def _sample(dialect: Dialect, i: int, line: Line, sample: Sample) -> list[tuple[
         right = verdict == IGNORED and wanted in ({}, {"event": IGNORE})
         return said if right else [*said, ('a sample of an ignored line gives nothing but event = "ignore"', False)]
     if verdict == UNREAD or not len(reading.events):
-        return [*said, ("a value of this sample can't be read: its stamp, a number, or a word without a meaning in [words]", False)]
+        why = [f"this sample can't be read: {remark}" for remark in reading.remarks]
+        why = why or ["a value of this sample can't be read: its stamp, a number, or a word without a meaning in [words]"]
+        return [*said, *((one, False) for one in why)]
     event = {key: value for key, value in reading.events.row(0, named=True).items() if value is not None and key != "line"}
     if t is not None and event["t"] != around:
         said.append((f"gives t = {t}, but the line was read as {np.datetime64(event['t'], 'us')}Z", False))

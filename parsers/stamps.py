@@ -6,18 +6,23 @@ matrix of bytes; only the texts that don't fit take the slower road through the 
 """
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
 import polars as pl
 
 from parsers.constants import HIGHEST_US, LOWEST_US
-from shared.zones import SECOND
+from parsers.zonenames import by_name, code_of, may_have
+from shared.zones import DAY, SECOND
 
 Ints = npt.NDArray[np.int64]
-NOT_READ, INSTANT, WALL, YEARLESS = 0, 1, 2, 3  #: what a stamp turned out to be; a yearless one is put in LEAP_YEAR
+#: what a stamp turned out to be; a yearless one is put in LEAP_YEAR, of a dayless one the microseconds of its day are given
+NOT_READ, INSTANT, WALL, YEARLESS, DAYLESS = 0, 1, 2, 3, 4
+UTC = ZoneInfo("UTC")
 LEAP_YEAR = 2000
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 LONG_MONTHS = ("january", "february", "march", "april", "may", "june", "july",
@@ -44,7 +49,7 @@ LETTERS = {
     "e": r" ?(?P<d>[0-9]{1,2})", "H": r" ?(?P<H>[0-9]{1,2})", "I": r" ?(?P<I>[0-9]{1,2})", "M": r"(?P<M>[0-9]{1,2})",
     "S": r"(?P<S>[0-9]{1,2})", "f": r"(?P<f>[0-9]{1,9})", "p": r"(?P<p>[AaPp])\.?[Mm]\.?", "b": r"(?P<b>[A-Za-z]+)\.?",
     "h": r"(?P<b>[A-Za-z]+)\.?", "B": r"(?P<b>[A-Za-z]+)\.?", "a": r"[A-Za-z]+\.?", "A": r"[A-Za-z]+\.?",
-    "z": OFFSET, "Z": r"[A-Za-z]{1,6}", "%": "%", "n": BLANK, "t": BLANK,
+    "z": OFFSET, "Z": r"(?P<Z>[A-Za-z]{1,6})", "%": "%", "n": BLANK, "t": BLANK,
 }  # fmt: skip
 SHORTHANDS = {"T": "%H:%M:%S", "R": "%H:%M", "F": "%Y-%m-%d", "D": "%m/%d/%y"}
 
@@ -57,6 +62,7 @@ class Form:
     expression: str
     unit_us: int = SECOND
     words: str = WORD
+    dayless: bool = False  #: it tells the time of day only
 
 
 NAMED = {
@@ -87,20 +93,24 @@ def time_form(time: str) -> Form:
         if letter not in LETTERS or piece == "%":
             raise ValueError(f"'{piece}' in the time pattern '{time}' is not known; known letters are {' '.join(LETTERS)}")
         kind = {"h": "b", "B": "b", "e": "d"}.get(letter, letter)
-        if kind in seen and kind in "YymbdHIMSfpz":
+        if kind in seen and kind in "YymbdHIMSfpzZ":
             raise ValueError(f"'{piece}' stands twice in the time pattern '{time}'")
         seen.add(kind)
         out.append(LETTERS[letter])
-    if not ("d" in seen and seen & {"m", "b"}):
-        raise ValueError(f"the time pattern '{time}' has no month and day, so a line's day can't be known; add %m and %d")
+    dayless = not seen & set("Yymbd")
+    if not dayless and not ("d" in seen and seen & {"m", "b"}):
+        raise ValueError(f"the time pattern '{time}' has only a part of the date; add %m and %d, or leave the date out")
+    if dayless and "z" in seen:
+        raise ValueError(f"the time pattern '{time}' has an offset and no date; take the offset out and name the zone in [dialect]")
     if not (("H" in seen or {"I", "p"} <= seen) and "M" in seen):
         raise ValueError(f"the time pattern '{time}' has no hour and minute; add %H and %M")
     words = BLANK.join([WORD] * (1 + sum(piece == BLANK for piece in out)))
-    return Form("".join(out), words=words)
+    return Form("".join(out), words=words, dayless=dayless)
 
 
-def read_stamps(texts: pl.Series, form: Form) -> tuple[npt.NDArray[np.uint8], Ints]:
-    """Kinds (n,) and microseconds (n,): UTC of an INSTANT, of the wall clock for WALL, in LEAP_YEAR for YEARLESS.
+def read_stamps(texts: pl.Series, form: Form, zone: ZoneInfo = UTC) -> tuple[npt.NDArray[np.uint8], Ints]:
+    """Kinds (n,) and microseconds (n,): UTC of an INSTANT, of the wall clock for WALL, in LEAP_YEAR for YEARLESS, of
+    the day for DAYLESS. A zone's name must be UTC's, or one that `zone` has at that instant.
 
     `texts` (n,) may hold nulls. Fractions finer than a microsecond are cut off. A second 60 is the instant after :59
     (RFC 3339 section 5.7 allows leap seconds).
@@ -116,11 +126,11 @@ def read_stamps(texts: pl.Series, form: Form) -> tuple[npt.NDArray[np.uint8], In
     same = np.flatnonzero((texts.str.len_bytes() == length).fill_null(False).to_numpy())
     if 0 < length <= 48 and (columns := _in_columns(texts.gather(same), first[0], length, form)) is not None:
         parts, fits = columns
-        kinds[same], us[same] = _instants(parts, fits, form)
+        kinds[same], us[same] = _instants(parts, fits, form, zone)
         left[same] &= ~fits
     rest = np.flatnonzero(left)
     if len(rest):
-        kinds[rest], us[rest] = _instants(*_by_expression(texts.gather(rest), form), form)
+        kinds[rest], us[rest] = _instants(*_by_expression(texts.gather(rest), form), form, zone)
     return kinds, us
 
 
@@ -138,8 +148,8 @@ def _in_columns(texts: pl.Series, first: str, length: int, form: Form) -> tuple[
         if text is None:
             continue
         start, end = found.span(name)
-        if name in ("o", "p"):
-            number = _offset_us(text) if name == "o" else int(text.lower() == "p")
+        if name in WORDED:
+            number = WORDED[name](text)
             parts[name] = np.full(len(octets), number, dtype=np.int64)
             continue  # the same text in every row, or the row takes the other road
         fixed -= set(range(start, end))
@@ -182,6 +192,9 @@ def _by_expression(texts: pl.Series, form: Form) -> tuple[dict[str, Ints], npt.N
         elif name == "b":
             month = column.str.to_lowercase().replace_strict(MONTH_NUMBER, default=0, return_dtype=pl.Int64)
             parts["m"] = month.fill_null(0).to_numpy()
+        elif name == "Z":
+            parts[name] = column.str.to_uppercase().replace_strict({text.upper(): code_of(text) for text in column.unique().drop_nulls()},
+                                                                   default=0, return_dtype=pl.Int64).fill_null(0).to_numpy()  # fmt: skip
         elif name == "p":
             parts[name] = column.str.to_lowercase().eq("p").fill_null(False).cast(pl.Int64).to_numpy()
         elif name == "f":
@@ -213,7 +226,11 @@ def _offset_us(text: str) -> int:
     return (hours * 60 + minutes) * 60 * SECOND * (-1 if text[0] == "-" else 1)
 
 
-def _instants(parts: dict[str, Ints], fits: npt.NDArray[np.bool_], form: Form) -> tuple[npt.NDArray[np.uint8], Ints]:
+#: Parts that are no number, and what stands for them.
+WORDED: dict[str, Callable[[str], int]] = {"o": _offset_us, "p": lambda text: int(text.lower() == "p"), "Z": code_of}
+
+
+def _instants(parts: dict[str, Ints], fits: npt.NDArray[np.bool_], form: Form, zone: ZoneInfo) -> tuple[npt.NDArray[np.uint8], Ints]:
     """Kinds and microseconds of the parts of n stamps, of which only those that fit are to be read."""
     n = len(fits)
     none = np.zeros(n, dtype=np.int64)
@@ -227,7 +244,8 @@ def _instants(parts: dict[str, Ints], fits: npt.NDArray[np.bool_], form: Form) -
         year = parts["y"] + np.where(parts["y"] >= 69, 1900, 2000)  # POSIX: 69-99 are of the last century
     if year is None:
         year, yearless = np.full(n, LEAP_YEAR, dtype=np.int64), True
-    month, day, hour = parts["m"], parts["d"], parts.get("H")
+    one = np.ones(n, dtype=np.int64)
+    month, day, hour = parts.get("m", one), parts.get("d", one), parts.get("H")
     right = fits.copy()
     if hour is None:
         right &= (parts["I"] >= 1) & (parts["I"] <= 12)
@@ -243,8 +261,28 @@ def _instants(parts: dict[str, Ints], fits: npt.NDArray[np.bool_], form: Form) -
     fixed = (offset != NO_OFFSET) & (offset != BAD_OFFSET)
     us = us - np.where(fixed, offset, 0)
     kind = np.where(fixed & (not yearless), INSTANT, YEARLESS if yearless else WALL)
+    if "Z" in parts:
+        named = ~fixed & right
+        right[named], us[named], kind[named] = _in_named_zone(parts["Z"][named], us[named], kind[named], zone)
+    if form.dayless:
+        return np.where(right, DAYLESS, NOT_READ).astype(np.uint8), np.where(right, us % DAY, 0)
     right &= (us >= LOWEST_US) & (us < HIGHEST_US)
     return np.where(right, kind, NOT_READ).astype(np.uint8), np.where(right, us, 0)
+
+
+def _in_named_zone(codes: Ints, us: Ints, kind: Ints, zone: ZoneInfo) -> tuple[npt.NDArray[np.bool_], Ints, Ints]:
+    """Whether the names of stamps' zones can be, and what the stamps are then."""
+    if (kind == YEARLESS).all():
+        return may_have(codes, zone), us, kind
+    us, told = by_name(codes, us, zone)
+    return told, us, np.full(len(us), INSTANT)
+
+
+def zone_names(texts: pl.Series, form: Form) -> list[str]:
+    """The names of zones in texts that are stamps of this form but for that, one a text."""
+    if "(?P<Z>" not in form.expression:
+        return []
+    return texts.str.extract_groups("^(?:" + form.expression + ")$").struct.field("Z").drop_nulls().str.to_uppercase().to_list()
 
 
 def _epochs(parts: dict[str, Ints], fits: npt.NDArray[np.bool_], fraction: Ints, unit: int) -> tuple[npt.NDArray[np.uint8], Ints]:

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 from parsers.adopt.fit import Fit
 from parsers.adopt.learn import Learnt
+from parsers.stamps import time_form
+from parsers.timeofday import SAYS
 from shared.numbers import grouped
 
 POOR = 0.95
@@ -55,6 +57,8 @@ def account(learnt: Learnt, fit: Fit) -> Account:
             f"{_share(fit.with_station, fit.overs)} a station"
             + (f"; of the DMR overs {_share(fit.dmr_with_slot, fit.dmr)} a time slot." if fit.dmr else ".")
         )
+    if time_form(learnt.dialect.file.dialect.time).dayless:
+        says.append(SAYS)
     says += [f"Sure: {sentence}" for sentence in learnt.sure]
     says += [f"Guessed: {sentence}" for sentence in learnt.guessed]
     says += [f"In doubt: {what}. It may be wrong for {share:.0%} of the overs." for what, share in learnt.doubt.items() if share >= 0.005]

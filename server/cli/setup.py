@@ -188,13 +188,15 @@ Result = tuple[bool | str, str]  #: True and False are GOOD and MEND
 
 def _check_logs(station: Station) -> list[Result]:
     from parsers.dialect import find_dialect
+    from parsers.timeofday import SAYS
 
     results: list[Result] = []
     if not station.log:
         return [(False, "No [[log]] is named: add one with its path and dialect.")]
     for log in station.log:
         try:
-            find_dialect(log.dialect, station.folder)
+            if find_dialect(log.dialect, station.folder).dayless:
+                results.append((True, f"{log.path}: {SAYS}"))
         except AirtallyError as error:
             results.append((False, str(error)))
         found, troubles = discover([log.path], station.folder)

@@ -13,9 +13,11 @@ import polars as pl
 import sqlalchemy as sa
 
 from parsers.dialect import dialect_path, find_dialect
+from parsers.engine import DialectReader
 from parsers.reading import Carry, Reader, Reading
 from server.config import Station
 from server.intake.claims import Claim, Claims, Known, load_known
+from server.intake.days import with_first_day
 from server.intake.files import DAMAGE, Found, Place, Print, Stream, blocks, discover, open_log, resume, stored_text
 from server.intake.moves import follow_moves
 from server.intake.pairing import OPEN_SCHEMA, Paired, carries_overs, leave_unfinished, nothing_open, pair
@@ -54,6 +56,12 @@ SMALL_BYTES = 1 << 20  # an unpacked file up to this size is read whatever it to
 
 VERDICTS = ("understood", "ignored", "unread")  # the names of UNDERSTOOD, IGNORED, UNREAD
 Began = dict[tuple[int, str | None, int | None], int | None]  #: start, mode and slot of an open over -> file of its start line
+
+
+def clock() -> int:
+    """The instant that it is, microseconds UTC."""
+    return time.time_ns() // 1000
+
 
 Progress = Callable[[int, str], None]  #: bytes just read, of which file
 
@@ -113,8 +121,9 @@ class Intake:
         station: Station,
         block_bytes: int | None = None,
         steady: Callable[[], float] = time.monotonic,
+        now_us: Callable[[], int] = clock,
     ) -> None:
-        """`steady` gives seconds of a clock that nobody sets. Raises DialectError where a log's dialect is unknown or wrong."""
+        """`steady` gives seconds of a clock that nobody sets, `now_us` the instant that it is. Raises DialectError where a log's dialect is unknown or wrong."""
         self._engine = engine
         self._station = station
         self._block_bytes = block_bytes or bytes_of_a_block()
@@ -128,6 +137,7 @@ class Intake:
         self._settled: set[tuple[int, int, int, int]] = set()  # stamps of files that hold nothing new
         self._version = 0
         self._steady = steady
+        self._now_us = now_us
         self._retries = Retries(steady)
         self._under_way: dict[tuple[int, int], _UnderWay] = {}  # by device and inode
         self._caught = Caught()
@@ -364,6 +374,11 @@ class Intake:
     ) -> Generator[tuple[Piece, Print]]:  # fmt: skip
         """The pieces of a file, each with the fingerprint of the file up to its end."""
         offset, skipping = (known.print.offset, known.skipping) if known else (0, False)
+        if isinstance(reader, DialectReader) and reader.dayless:
+            most = max(SMALL_BYTES, MOST_EXPANSION * found.size) if found.packed else found.size
+            carry = with_first_day(
+                carry, reader, found, offset, self._now_us(), skipping=skipping, ended=ended, block_bytes=self._block_bytes, most=most
+            )
         unparsed = blocks(stream, offset, self._block_bytes, skipping=skipping, ended=ended)
         for piece in parsed(unparsed, reader, carry, found.mtime_ns // 1000):
             block = piece.block

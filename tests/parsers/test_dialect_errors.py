@@ -37,7 +37,7 @@ WRONG = [  # what is replaced, by what, the line of the mistake, a part of the s
     ('name = "fell"', 'name = "fell', 2, "not TOML"),
     ('name = "fell"\n', "", 1, "'name' is missing"),
     ('time = "iso"', 'time = "noon"', 3, "form of time"),
-    ('time = "iso"', 'time = "%H:%M:%S"', 3, "month and day"),
+    ('time = "iso"', 'time = "%d %H:%M:%S"', 3, "part of the date"),
     ('zone = "UTC"', 'zone = "Fell/Side"', 4, "IANA"),
     ('zone = "UTC"', 'zone = "../../etc/passwd"', 4, "IANA"),
     ('zone = "UTC"', "zone = 5", 4, "5"),

@@ -1,0 +1,43 @@
+"""On which day a file's lines begin whose stamps have no date: counted back from its end, before its lines are read."""
+
+from contextlib import suppress
+from dataclasses import replace
+
+from parsers.engine import DialectReader
+from parsers.reading import Carry
+from parsers.timeofday import latest_day
+from server.intake.files import DAMAGE, Found, Stream, blocks, open_log
+from server.intake.pieces import split_lines
+from shared.zones import DAY
+
+
+def with_first_day(
+    carry: Carry, reader: DialectReader, found: Found, offset: int, now_us: int, *, skipping: bool, ended: bool, block_bytes: int, most: int
+) -> Carry:  # fmt: skip
+    """What is handed to the first block after `offset`, with the day of its first stamp; a file is looked through as far as `most` bytes.
+    Raises OSError; FileNotFoundError also where another file lies there by now."""
+    day = found.mtime_ns // 1000 // DAY
+    told = Carry(header=carry.header, first_day=day)
+    with open_log(found.path) as stream:
+        status = found.path.stat()
+        if (status.st_dev, status.st_ino) != (found.device, found.inode):
+            raise FileNotFoundError(f"{found.path} was moved")
+        with suppress(*DAMAGE):  # what comes before the damage is read, and counts
+            _pass_over(stream, offset, found.packed)
+            for block in blocks(stream, offset, block_bytes, skipping=skipping, ended=ended):
+                told = reader.read(split_lines(block.data), told, 0).carry
+                if block.offset > most:
+                    break
+    if told.last_wall is None:
+        return carry
+    ends = min(found.path.stat().st_mtime_ns // 1000, now_us)
+    last = latest_day(told.last_wall % DAY, reader.zone, ends)
+    return replace(carry, first_day=day + last - told.last_wall // DAY, last_wall=None)
+
+
+def _pass_over(stream: Stream, offset: int, packed: bool) -> None:
+    if not packed:
+        stream.seek(offset)
+        return
+    while offset and (passed := len(stream.read(min(offset, 1 << 20)))):
+        offset -= passed
