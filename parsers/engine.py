@@ -208,7 +208,7 @@ class DialectReader:
         start = us[at] - lasts_us if self.stamped_at_end else us[at]
         events = kept(frame.with_columns_seq(pl.Series("t", start)), pl.Series(right))
         remarks = tuple(refusal(name, self.zone, count) for name, count in Counter(caught.foreign).items())
-        now = Carry(_written(us + after, told, carry), header, wall, carry.first_day if wall is None else None)
+        now = Carry(_written(us + after, told, carry), header, wall, first_day=carry.first_day if wall is None else None)
         return Reading(events, *stamps_of_lines(us, told, carry), verdicts, now, remarks)
 
     def _dated(self, caught: Caught, carry: Carry, around_us: int) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.int64], int | None]:
