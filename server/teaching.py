@@ -3,51 +3,61 @@
 import hashlib
 import os
 import secrets
+import tempfile
 import threading
+import time
 from collections import OrderedDict
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-import polars as pl
 import sqlalchemy as sa
 
-from parsers.adopt.answers import known_from
-from parsers.adopt.more import Proposal, propose, still_unread, with_proposal
+from parsers.adopt.more import Proposal, with_proposal
 from parsers.dialect import SHIPPED, dialect_from_text, dialect_path, reader
-from parsers.reading import Carry
+from server.bounded import run
 from server.config import Log, Station
 from server.intake.files import PACKED, covers, discover
-from server.intake.learning import Adopted, adopt_files, adopt_lines, sample_lines
-from server.intake.pairing import nothing_open, pair
-from server.intake.pieces import split_lines
 from server.intake.rereading import last_header, reread
+from server.lessons import Answer, Question, Task, Taught, learn_log, look_at_unread
 from server.store import schema
 from server.store.engine import reading
-from server.web.teach_source import HoleShown, Lesson, LineShown, LogNews, News, OverShown, QuestionShown, ShapeShown
+from server.web.teach_source import Lesson, LogNews, News
 from shared.errors import AirtallyError, UnusableError
-from shared.events import MODE_LABELS
 from shared.private import write_private
 from shared.zones import HOUR, from_us
 
 LOOKED_AT = 1500  #: unread lines, the newest
 LESSONS = 4
-LINES_SHOWN, OVERS_SHOWN, SHAPES_SHOWN = 60, 25, 40
+NEWS_S = 20.0  #: what looking at unread lines may take
+LOOK_AGAIN_S = 30.0  #: at lines that come in faster than they can be looked at
 LARGEST_FILE = 1 << 30
+LONGEST_PATH = 4096
 NAME = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-_"
 
 
 @dataclass
-class _Taught:
-    name: str
-    path: Path | None
-    sample: list[str]
-    data: bytes | None
-    around_us: int
-    answers: dict[str, Any]
-    adopted: Adopted
-    before: int | None = None
+class _Lesson:
+    """A lesson as it is kept."""
+
+    task: Task
+    taught: Taught
+    before: int | None = None  #: overs before the last correction
+    uploaded: bool = False
+
+
+@dataclass(frozen=True)
+class _Kept:
+    """What was found in a log's unread lines."""
+
+    key: tuple[Path, int, int, int | None]  #: dialect, its time of change, how many lines, the newest
+    found: tuple[LogNews, list[Proposal]]
+    when: float
+
+    def still_does(self, now: tuple[Path, int, int, int | None]) -> bool:
+        """Whether all that has changed is that more lines came, a moment ago."""
+        return now[:2] == self.key[:2] and now[2] >= self.key[2] and time.monotonic() - self.when < LOOK_AGAIN_S
 
 
 class StationTeacher:
@@ -57,8 +67,10 @@ class StationTeacher:
         self._engine = engine
         self._station = station
         self._lock = threading.Lock()
-        self._news: dict[str, tuple[tuple[object, ...], LogNews, list[Proposal]]] = {}
-        self._lessons: OrderedDict[str, _Taught] = OrderedDict()
+        self._news: dict[str, _Kept] = {}
+        self._lessons: OrderedDict[str, _Lesson] = OrderedDict()
+        self._uploads = tempfile.TemporaryDirectory(prefix="airtally-taught-")  # readable by its owner only, gone with the teacher
+        self._looking = threading.Lock()
 
     # --- new shapes of followed logs
 
@@ -83,26 +95,33 @@ class StationTeacher:
             if row is None:
                 return LogNews(), []
             newest = connection.execute(sa.select(sa.func.max(table.c.id), sa.func.count()).where(table.c.log_id == row.id)).one()
-            key = (newest[0], newest[1], path, path.stat().st_mtime_ns)
+            key = (path, path.stat().st_mtime_ns, newest[1], newest[0])
             with self._lock:
                 kept = self._news.get(name)
-            if kept is not None and kept[0] == key:
-                return kept[1], kept[2]
+            if kept is not None and (kept.key == key or kept.still_does(key)):
+                return kept.found
             query = sa.select(table.c.t.label("at"), table.c.text).where(table.c.log_id == row.id, ~table.c.cut)
             rows = connection.execute(query.order_by(table.c.id.desc()).limit(LOOKED_AT)).all()[::-1]
-            header = last_header(connection, row.id)
-            text = path.read_text(encoding="utf-8")
-            dialect = dialect_from_text(text, path)
-            lines = [one.text for one in rows]
-            around = row.last_us or 0
-            left = still_unread(dialect, lines, around, header)
-            proposals = propose(text, dialect, left, around, header) if len(left) >= 5 else []
-            first = next((one.at for one in rows if proposals and one.text in proposals[0].examples and one.at is not None), None)
-            rose = self._rose(connection, row.id, first) if first is not None else ""
+            question = Question(path.read_text(encoding="utf-8"), path, tuple(one.text for one in rows), row.last_us or 0, None)
+            question = replace(question, header=last_header(connection, row.id))
+        if not self._looking.acquire(blocking=False):  # somebody's page is waiting for it: others don't
+            return kept.found if kept is not None else (LogNews(), [])
+        try:
+            answer = run(look_at_unread, question, seconds=NEWS_S)
+        except UnusableError:  # too much of everything to be told apart here; Intake shows the lines as they are
+            answer = Answer(len(rows), ())
+        finally:
+            self._looking.release()
+        proposals = list(answer.proposals)
+        first = next((one.at for one in rows if proposals and one.text in proposals[0].examples and one.at is not None), None)
+        rose = ""
+        if first is not None:
+            with reading(self._engine) as connection:
+                rose = self._rose(connection, row.id, first)
         shown = tuple(News(_fingerprint(one), one.event, _toml_of(one), one.lines, one.examples, one.sure) for one in proposals)
-        found = LogNews(shown, rose, len(lines) - len(left)), proposals
+        found = LogNews(shown, rose, len(rows) - answer.left), proposals
         with self._lock:
-            self._news[name] = (key, *found)
+            self._news[name] = _Kept(key, found, time.monotonic())
         return found
 
     @staticmethod
@@ -147,41 +166,49 @@ class StationTeacher:
         found, _ = discover([log.path for log in self._station.log], self._station.folder)
         return sorted({str(file.path) for file in found})
 
-    def begin(self, name: str, data: bytes | None) -> Lesson:
-        """See Teacher. Raises UnusableError, NothingToLearn."""
-        path = self._allowed(name) if data is None else None
-        if path is not None:
-            adopted = adopt_files([path], zone=self._station.repeater.zone, name="taught")
-            taught = _Taught(path.name, path, sample_lines([path])[:24_000], None, path.stat().st_mtime_ns // 1000, {}, adopted)
-        else:
-            lines = split_lines(data or b"").to_list()
-            if not lines:
-                raise UnusableError("The log is empty, so there is nothing to learn.")
-            newest = 4_102_444_800 * 1_000_000  # an upload has no time of its own: any year but the far future will do
-            adopted = self._adopt_data(lines, newest, {})
-            taught = _Taught(name or "upload", None, lines[:24_000], data, newest, {}, adopted)
+    def begin(self, name: str, data: bytes | None, left: Callable[[], bool] = lambda: False) -> Lesson:
+        """See Teacher. Raises UnusableError, Left."""
         id = secrets.token_urlsafe(9)
+        path = self._allowed(name) if data is None else self._kept_upload(id, data)
+        called, zone = (path.name, self._station.repeater.zone) if data is None else (name or "upload", self._station.repeater.zone)
+        task = Task(path, called, zone, None if data is None else time.time_ns() // 1000)  # an upload without years is of these days
+        try:
+            lesson = _Lesson(task, run(learn_log, task, left=left), uploaded=data is not None)
+        except BaseException:
+            if data is not None:
+                path.unlink()
+            raise
         with self._lock:
-            self._lessons[id] = taught
+            self._lessons[id] = lesson
             while len(self._lessons) > LESSONS:
-                self._lessons.popitem(last=False)
-        return _shown(id, taught)
+                _, old = self._lessons.popitem(last=False)
+                if old.uploaded:
+                    old.task.path.unlink(missing_ok=True)
+        return _shown(id, lesson)
 
-    def _adopt_data(self, lines: list[str], around_us: int, answers: Mapping[str, Any]) -> Adopted:
-        series = pl.Series(lines, dtype=pl.String)
-        known = known_from(answers, "the form")
-        return adopt_lines(lines[:24_000], lambda: iter([series]), around_us, known=known, zone=self._station.repeater.zone, name="taught")
+    def _kept_upload(self, id: str, data: bytes) -> Path:
+        if not data.strip():
+            raise UnusableError("The log is empty, so there is nothing to learn.")
+        path = Path(self._uploads.name) / id
+        path.write_bytes(data)
+        return path
 
     def _allowed(self, name: str) -> Path:
         """A log file that may be read over the pages: one in a folder of the station's logs, or in /var/log."""
-        path = Path(name).expanduser()
-        path = (path if path.is_absolute() else self._station.folder / path).resolve()
+        if any(ord(char) < 32 or 0xD800 <= ord(char) < 0xE000 for char in name) or len(name) > LONGEST_PATH:
+            raise UnusableError("That is no path of a file: name the log as the system has it.")
+        try:
+            path = Path(name).expanduser()
+            path = (path if path.is_absolute() else self._station.folder / path).resolve()
+            readable = path.is_file() and os.access(path, os.R_OK)
+        except (OSError, RuntimeError, ValueError):  # a part of it is too long, a loop of links, nobody's home
+            raise UnusableError(f"{name[:100]}: is no path of a file here: name the log as the system has it.") from None
         folders = {Path("/var/log"), self._station.folder, *(Path(file).resolve().parent for file in self.files())}
         if not any(path.is_relative_to(folder) for folder in folders):
             raise UnusableError(
                 f"{path}: lies outside of the folders of the station's logs and of /var/log; run `airtally adopt` on the machine for it."
             )
-        if not path.is_file() or not os.access(path, os.R_OK):
+        if not readable:
             raise UnusableError(f"{path}: is no file that can be read.")
         if path.stat().st_size > LARGEST_FILE:
             raise UnusableError(f"{path}: is larger than 1 GB; teach a part of it.")
@@ -194,38 +221,35 @@ class StationTeacher:
     def lesson(self, id: str) -> Lesson | None:
         """See Teacher."""
         with self._lock:
-            taught = self._lessons.get(id)
-        return None if taught is None else _shown(id, taught)
+            lesson = self._lessons.get(id)
+        return None if lesson is None else _shown(id, lesson)
 
-    def correct(self, id: str, answers: Mapping[str, Any]) -> Lesson | None:
-        """See Teacher. Raises UnusableError, NothingToLearn."""
+    def correct(self, id: str, answers: Mapping[str, Any], left: Callable[[], bool] = lambda: False) -> Lesson | None:
+        """See Teacher. Raises UnusableError, Left."""
         with self._lock:
-            taught = self._lessons.get(id)
-        if taught is None:
+            lesson = self._lessons.get(id)
+        if lesson is None:
             return None
-        if taught.path is not None:
-            known = known_from(answers, "the form")
-            adopted = adopt_files([taught.path], known=known, zone=self._station.repeater.zone, name="taught")
-        else:
-            adopted = self._adopt_data(split_lines(taught.data or b"").to_list(), taught.around_us, answers)
-        taught.before, taught.adopted, taught.answers = taught.adopted.fit.overs, adopted, dict(answers)
-        return _shown(id, taught)
+        task = replace(lesson.task, answers=dict(answers))
+        taught = run(learn_log, task, left=left)
+        lesson.before, lesson.taught, lesson.task = lesson.taught.lesson.overs, taught, task
+        return _shown(id, lesson)
 
     def save(self, id: str, name: str) -> str:
         """See Teacher. Raises UnusableError."""
         with self._lock:
-            taught = self._lessons.get(id)
-        if taught is None:
+            lesson = self._lessons.get(id)
+        if lesson is None:
             raise UnusableError("This lesson is no longer kept: begin again.")
         if not name or len(name) > 64 or any(char not in NAME for char in name) or name == "activity":
             raise UnusableError("Give the dialect a name of letters, digits, - and _, such as my-host.")
         path = self._station.folder / f"{name}.toml"
         if path.exists() or (SHIPPED / f"{name}.toml").exists():
             raise UnusableError(f"There is a dialect “{name}” already: take another name.")
-        text = taught.adopted.learnt.text.replace('name = "taught"', f'name = "{name}"', 1)
+        text = lesson.taught.text.replace('name = "taught"', f'name = "{name}"', 1)
         dialect_from_text(text, path)
         _write(path, text)
-        return f'Saved as {path.name} beside the station file. Put dialect = "{name}" into the [[log]] of {taught.name}, and start `airtally serve` again.'
+        return f'Saved as {path.name} beside the station file. Put dialect = "{name}" into the [[log]] of {lesson.task.name}, and start `airtally serve` again.'
 
 
 def _fingerprint(proposal: Proposal) -> str:
@@ -246,69 +270,5 @@ def _write(path: Path, text: str) -> None:
         raise AirtallyError(f"{path}: can't be written ({error.strerror}); see who owns the folder.") from error
 
 
-def _shown(id: str, taught: _Taught) -> Lesson:
-    learnt, fit, told = taught.adopted.learnt, taught.adopted.fit, taught.adopted.account
-    shapes = sorted(learnt.shapes, key=lambda shape: -len(shape.rows))[:SHAPES_SHOWN]
-    return Lesson(
-        id=id,
-        log=taught.name,
-        poor=told.poor,
-        verdict=told.verdict,
-        sentences=told.sentences,
-        overs=fit.overs,
-        overs_before=taught.before,
-        questions=tuple(QuestionShown(q.key, q.asks, q.choices, q.guess, q.examples) for q in learnt.questions),
-        shapes=tuple(
-            ShapeShown(
-                shape.name,
-                shape.event,
-                len(shape.rows),
-                learnt.sample.lines[shape.rows[0]],
-                tuple(
-                    HoleShown(n, column.key, tuple(value for value, _ in column.filled()[:4])) for n, column in enumerate(shape.columns, 1)
-                ),
-                shape.why,
-            )
-            for shape in shapes
-        ),
-        lines=_lines_shown(learnt),
-        sample_overs=_overs_shown(taught),
-        answers=taught.answers,
-    )
-
-
-def _lines_shown(learnt: Any) -> tuple[LineShown, ...]:
-    """The first lines of the sample, each with what was made of its parts."""
-    by_row = {row: (shape, at) for shape in learnt.shapes for at, row in enumerate(shape.rows) if row < LINES_SHOWN * 3}
-    out = []
-    for row, line in enumerate(learnt.sample.lines[:LINES_SHOWN]):
-        if row not in by_row:
-            out.append(LineShown("unread", ((line, ""),)))
-            continue
-        shape, at = by_row[row]
-        pieces: list[tuple[str, str]] = []
-        rest = line
-        for key, value in [(column.key, column.values[at]) for column in shape.columns]:
-            place = rest.find(value) if value and key != "_" and shape.event != "ignore" else -1
-            if place >= 0:
-                pieces += [(rest[:place], ""), (value, key)]
-                rest = rest[place + len(value) :]
-        out.append(LineShown(shape.event, tuple(piece for piece in (*pieces, (rest, "")) if piece[0])))
-    return tuple(out)
-
-
-def _overs_shown(taught: _Taught) -> tuple[OverShown, ...]:
-    learnt = taught.adopted.learnt
-    read = reader(learnt.dialect).read(pl.Series(taught.sample[:4000], dtype=pl.String), Carry(), taught.around_us)
-    overs = pair(nothing_open(), read.events).overs.filter(pl.col("end").is_not_null()).sort("start").head(OVERS_SHOWN)
-    return tuple(
-        OverShown(
-            f"{from_us(row['start']):%Y-%m-%d %H:%M:%S}",
-            MODE_LABELS.get(row["mode"], "not told"),
-            str(row["slot"] or ""),
-            row["side"] or "not told",
-            row["station"] or "not told",
-            f"{(row['end'] - row['start']) / 1e6:.1f}",
-        )
-        for row in overs.to_dicts()
-    )
+def _shown(id: str, lesson: _Lesson) -> Lesson:
+    return replace(lesson.taught.lesson, id=id, overs_before=lesson.before)

@@ -1,8 +1,11 @@
 """/teach: lessons on logs, and what is new in followed ones. Only for whoever may see the pages at all (server.web.guard)."""
 
 import asyncio
+import re
 import secrets
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import Any
 
@@ -11,8 +14,9 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from server.bounded import OneAtATime
 from server.web.auth import FORM_S, Sessions
-from server.web.guard import from_our_own_page
+from server.web.guard import SESSION_COOKIE, from_our_own_page
 from server.web.intake_view import intake_view
 from server.web.pages import PRIVATE, READ, House, PageError
 from server.web.rendering import HTML
@@ -24,12 +28,14 @@ from shared.errors import AirtallyError, StoreError
 LARGEST_UPLOAD = 32 << 20
 LARGEST_TEACH_FORM = 1 << 20
 PURPOSE = "teach"
+Left = Callable[[], bool]
 
 
 def teach_routes(house: House, sessions: Sessions, teacher: Teacher) -> APIRouter:
     """The routes of the teaching pages."""
     routes = APIRouter(include_in_schema=False)
-    one_at_a_time = asyncio.Semaphore(1)  # learning takes a processor for seconds
+    at_work = OneAtATime()
+    learners = ThreadPoolExecutor(8, "learning")  # of its own: who waits for a lesson keeps nobody from a page
 
     def page(request: Request, template: str, view: Callable[[str], Any], status: int = 200) -> Response:
         visitor = request.cookies.get(FORM_COOKIE) or secrets.token_urlsafe(18)
@@ -87,7 +93,7 @@ def teach_routes(house: House, sessions: Sessions, teacher: Teacher) -> APIRoute
         if not from_our_own_page(request):
             raise PageError(403, "Refused", "This form came from another site's page: open these pages and try again there.")
         length = request.headers.get("content-length", "")
-        if not length.isdigit() or int(length) > largest:
+        if not re.fullmatch("[0-9]{1,12}", length) or int(length) > largest:
             raise PageError(413, "Too much", f"The form holds more than these pages take ({largest >> 20} MB): teach a part of the log.")
         fields = await request.form(max_files=1, max_fields=2000, max_part_size=largest)
         said: dict[str, Any] = {}
@@ -98,9 +104,18 @@ def teach_routes(house: House, sessions: Sessions, teacher: Teacher) -> APIRoute
             raise PageError(400, "Try again", "This form was open for too long, or cookies are off: open the page again.")
         return said
 
-    async def learn(work: Callable[[], Any]) -> Any:
-        async with one_at_a_time:
-            return await asyncio.to_thread(work)
+    async def learn(request: Request, work: Callable[[Left], Any]) -> Any:
+        """What `work` gives; ended when the visitor leaves, or asks for something else."""
+        who = request.cookies.get(SESSION_COOKIE) or request.cookies.get(FORM_COOKIE) or ""
+        left = threading.Event()
+        learning = asyncio.get_running_loop().run_in_executor(learners, at_work.run, who, work, left.is_set)
+        try:
+            while not (await asyncio.wait({learning}, timeout=0.25))[0]:
+                if await request.is_disconnected():
+                    left.set()
+            return learning.result()
+        finally:
+            left.set()
 
     @routes.api_route("/teach", methods=READ)
     async def teach(request: Request) -> Response:
@@ -109,13 +124,14 @@ def teach_routes(house: House, sessions: Sessions, teacher: Teacher) -> APIRoute
     @routes.post("/teach")
     async def begin(request: Request) -> Response:
         said = await form(request, LARGEST_UPLOAD)
-        called, held = said.get("upload") or ("", b"")
+        upload = said.get("upload")
+        called, held = upload if isinstance(upload, tuple) else ("", b"")
         data = held if called else None
-        name = called or str(said.get("path") or said.get("file") or "")
+        name = called or _text(said, "path") or _text(said, "file")
         if data is None and not name.strip():
             return await asyncio.to_thread(begin_page, request, "Choose a log, name its path, or upload one.", 400)
         try:
-            lesson = await learn(lambda: teacher.begin(name.strip(), data))
+            lesson = await learn(request, lambda left: teacher.begin(name.strip(), data, left))
         except StoreError:
             raise
         except AirtallyError as error:
@@ -129,9 +145,9 @@ def teach_routes(house: House, sessions: Sessions, teacher: Teacher) -> APIRoute
     @routes.post("/teach/accept")
     async def accept(request: Request) -> Response:
         said = await form(request, LARGEST_TEACH_FORM)
-        log = str(said.get("log", ""))
+        log = _text(said, "log")
         try:
-            done = await learn(lambda: teacher.accept(log, str(said.get("key", ""))))
+            done = await learn(request, lambda left: teacher.accept(log, _text(said, "key")))
         except StoreError:
             raise
         except AirtallyError as error:
@@ -150,7 +166,7 @@ def teach_routes(house: House, sessions: Sessions, teacher: Teacher) -> APIRoute
             raise PageError(404, "No such lesson", "This lesson is no longer kept: begin again on the teaching page.")
         answers = answers_of(before, {name: str(value) for name, value in said.items()})
         try:
-            await learn(lambda: teacher.correct(id, answers))
+            await learn(request, lambda left: teacher.correct(id, answers, left))
         except AirtallyError as error:
             return await asyncio.to_thread(lesson_page, request, id, str(error), "", 400)
         return RedirectResponse(house.links.to(f"/teach/{id}"), 303)
@@ -159,9 +175,15 @@ def teach_routes(house: House, sessions: Sessions, teacher: Teacher) -> APIRoute
     async def save(request: Request, id: str) -> Response:
         said = await form(request, LARGEST_TEACH_FORM)
         try:
-            done = await asyncio.to_thread(teacher.save, id, str(said.get("name", "")).strip())
+            done = await asyncio.to_thread(teacher.save, id, _text(said, "name").strip())
         except AirtallyError as error:
             return await asyncio.to_thread(lesson_page, request, id, str(error), "", 400)
         return await asyncio.to_thread(lesson_page, request, id, "", done)
 
     return routes
+
+
+def _text(said: Mapping[str, Any], field: str) -> str:
+    """A field of a form as text, as far as it is text."""
+    value = said.get(field, "")
+    return value if isinstance(value, str) else ""

@@ -1,6 +1,6 @@
 """What the teaching pages ask of a station. Every method may block; errors are AirtallyErrors with one plain sentence."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
@@ -103,14 +103,14 @@ class Teacher(Protocol):
         """Log files on this machine that may be taught."""
         ...
 
-    def begin(self, name: str, data: bytes | None) -> Lesson:
-        """A lesson on an uploaded log (`data`), or on a file of this machine."""
+    def begin(self, name: str, data: bytes | None, left: Callable[[], bool]) -> Lesson:
+        """A lesson on an uploaded log (`data`), or on a file of this machine. Ends with server.bounded.Left as soon as `left()`."""
         ...
 
     def lesson(self, id: str) -> Lesson | None: ...
 
-    def correct(self, id: str, answers: Mapping[str, Any]) -> Lesson | None:
-        """Learns again with all that has been said."""
+    def correct(self, id: str, answers: Mapping[str, Any], left: Callable[[], bool]) -> Lesson | None:
+        """Learns again with all that has been said. Ends as `begin` does."""
         ...
 
     def save(self, id: str, name: str) -> str:

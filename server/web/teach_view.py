@@ -221,8 +221,10 @@ def answers_of(lesson: Lesson, form: dict[str, str]) -> dict[str, object]:
         event = form.get(f"e{n}", shape.event)
         if event != shape.event:
             answers.setdefault("event", {})[shape.name] = event
-        for hole in shape.holes:
-            key = form.get(f"h{n}_{hole.number}", hole.key)
-            if key != hole.key:
-                answers.setdefault("hole", {}).setdefault(shape.name, {})[str(hole.number)] = key
+        now = {hole.number: form.get(f"h{n}_{hole.number}", hole.key) for hole in shape.holes}
+        changed = {hole.number for hole in shape.holes if now[hole.number] != hole.key}
+        if changed:  # the others stay as the page had them, but for one that had what a changed one has now
+            moved = {now[number] for number in changed} - {"_"}
+            kept = {str(number): "_" if key in moved and number not in changed else key for number, key in now.items()}
+            answers.setdefault("hole", {})[shape.name] = kept
     return answers

@@ -1,0 +1,143 @@
+"""What a lesson on a log shows, and the learning behind it. Runs in a process of its own (server.bounded)."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+
+from parsers.adopt.answers import known_from
+from parsers.adopt.learn import Learnt
+from parsers.adopt.more import Proposal, propose, still_unread
+from parsers.dialect import dialect_from_text, reader
+from parsers.reading import Carry
+from server.intake.learning import Adopted, adopt_files, sample_lines
+from server.intake.pairing import nothing_open, pair
+from server.web.teach_source import HoleShown, Lesson, LineShown, OverShown, QuestionShown, ShapeShown
+from shared.events import MODE_LABELS
+from shared.zones import from_us
+
+LINES_SHOWN, OVERS_SHOWN, SHAPES_SHOWN = 60, 25, 40
+OVERS_FROM = 4000  #: lines that the first overs are taken from
+
+
+@dataclass(frozen=True)
+class Task:
+    """A log to be learnt: the file, and what was said of it so far."""
+
+    path: Path
+    name: str  #: what the keeper calls it
+    zone: str
+    around_us: int | None = None  #: the instant near which a log without years was written; None: as its file says
+    answers: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Taught:
+    """What came of it: the lesson as it is shown (without its id), and the dialect."""
+
+    lesson: Lesson
+    text: str
+
+
+def learn_log(task: Task) -> Taught:
+    """Raises UnusableError, NothingToLearn."""
+    known = known_from(task.answers, "the form")
+    adopted = adopt_files([task.path], known=known, zone=task.zone, name="taught", around_us=task.around_us)
+    around_us = task.around_us if task.around_us is not None else task.path.stat().st_mtime_ns // 1000
+    return Taught(_lesson(task, adopted, around_us), adopted.learnt.text)
+
+
+@dataclass(frozen=True)
+class Question:
+    """Unread lines of a followed log, and the dialect that left them so."""
+
+    text: str
+    path: Path
+    lines: tuple[str, ...]
+    around_us: int
+    header: tuple[str, ...] | None
+
+
+@dataclass(frozen=True)
+class Answer:
+    """How many of the lines are unread still, and what would read them."""
+
+    left: int
+    proposals: tuple[Proposal, ...]
+
+
+def look_at_unread(question: Question) -> Answer:
+    """What the unread lines may be. Raises DialectError."""
+    dialect = dialect_from_text(question.text, question.path)
+    left = still_unread(dialect, list(question.lines), question.around_us, question.header)
+    found = propose(question.text, dialect, left, question.around_us, question.header) if len(left) >= 5 else []
+    return Answer(len(left), tuple(found))
+
+
+def _lesson(task: Task, adopted: Adopted, around_us: int) -> Lesson:
+    learnt, fit, told = adopted.learnt, adopted.fit, adopted.account
+    shapes = sorted(learnt.shapes, key=lambda shape: -len(shape.rows))[:SHAPES_SHOWN]
+    return Lesson(
+        id="",
+        log=task.name,
+        poor=told.poor,
+        verdict=told.verdict,
+        sentences=told.sentences,
+        overs=fit.overs,
+        overs_before=None,
+        questions=tuple(QuestionShown(q.key, q.asks, q.choices, q.guess, q.examples) for q in learnt.questions),
+        shapes=tuple(
+            ShapeShown(
+                shape.name,
+                shape.event,
+                len(shape.rows),
+                learnt.sample.lines[shape.rows[0]],
+                tuple(
+                    HoleShown(n, column.key, tuple(value for value, _ in column.filled()[:4])) for n, column in enumerate(shape.columns, 1)
+                ),
+                shape.why,
+            )
+            for shape in shapes
+        ),
+        lines=_lines_shown(learnt),
+        sample_overs=_overs_shown(learnt, sample_lines([task.path])[:OVERS_FROM], around_us),
+        answers=task.answers,
+    )
+
+
+def _lines_shown(learnt: Learnt) -> tuple[LineShown, ...]:
+    """The first lines of the sample, each with what was made of its parts."""
+    by_row = {row: (shape, at) for shape in learnt.shapes for at, row in enumerate(shape.rows) if row < LINES_SHOWN * 3}
+    out = []
+    for row, line in enumerate(learnt.sample.lines[:LINES_SHOWN]):
+        if row not in by_row:
+            out.append(LineShown("unread", ((line, ""),)))
+            continue
+        shape, at = by_row[row]
+        pieces: list[tuple[str, str]] = []
+        rest = line
+        for key, value in [(column.key, column.values[at]) for column in shape.columns]:
+            place = rest.find(value) if value and key != "_" and shape.event != "ignore" else -1
+            if place >= 0:
+                pieces += [(rest[:place], ""), (value, key)]
+                rest = rest[place + len(value) :]
+        out.append(LineShown(shape.event, tuple(piece for piece in (*pieces, (rest, "")) if piece[0])))
+    return tuple(out)
+
+
+def _overs_shown(learnt: Learnt, lines: list[str], around_us: int) -> tuple[OverShown, ...]:
+    read = reader(learnt.dialect).read(pl.Series(lines, dtype=pl.String), Carry(), around_us)
+    overs = pair(nothing_open(), read.events).overs.filter(pl.col("end").is_not_null()).sort("start").head(OVERS_SHOWN)
+    return tuple(
+        OverShown(
+            f"{from_us(row['start']):%Y-%m-%d %H:%M:%S}",
+            MODE_LABELS.get(row["mode"], "not told"),
+            str(row["slot"] or ""),
+            row["side"] or "not told",
+            row["station"] or "not told",
+            f"{(row['end'] - row['start']) / 1e6:.1f}",
+        )
+        for row in overs.to_dicts()
+    )
