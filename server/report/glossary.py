@@ -33,7 +33,7 @@ GLOSSARY = (
     Term("Kerchunk", "An over received by radio, shorter than 1.5 s, in no conversation.", "kerchunk"),
     Term("Duty", "The greatest keyed share of any 6, 30 or 60 minutes that end in the month: exact, not sampled.", "duty"),
     Term("Link availability", "Time up over the time in which the log tells whether a link was up or down.", "link availability"),
-    Term("Blind time", "The host was stopped, or no log wrote a line for longer than quiet_log_s, where that is set: nothing is known of it.", "blind time"),
+    Term("Blind time", "Nothing is known of it: before the first line of a log and after its last, while the host was stopped, or while no log wrote a line for longer than quiet_log_s, where that is set.", "blind time"),
     Term("Usual", "The median of the four months before; a month of which less than half was seen is left out. Notable: more than 2.5 scaled median "
          "absolute deviations from the median of the last 13 months, 6 of them seen.", "change"),
 )  # fmt: skip

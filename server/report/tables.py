@@ -205,7 +205,9 @@ def _only(many: int, which: str) -> str:
 
 
 def _subject(incident: Incident) -> str:
-    return subject_words(incident.subject) or DASH
+    if not incident.subject:
+        return "a name kept back"
+    return subject_words(incident.subject) or "transmitter"
 
 
 def log_facts(month: Month) -> tuple[Fact, ...]:

@@ -16,7 +16,7 @@ from server.analytics.replay_result import replay_result
 from server.report.advice import GAPS_ENOUGH, SHUT_OUTS_ENOUGH, evenings
 from server.report.glossary import GLOSSARY
 from server.report.links import link_states
-from server.report.month import Month, month_after, months_before
+from server.report.month import Incident, Month, month_after, months_before
 from server.report.recommendations import advice, no_advice
 from server.report.sentences import text_of
 from server.report.sheet import sheet_of
@@ -183,3 +183,17 @@ def test_incidents_that_nobody_watched_are_found_in_the_log_and_kept_until_the_s
         assert "QA1XYZ" not in kept
         connection.execute(sa.insert(schema.fact).values(name=BEGAN, value=str(first.start)))
     assert source.month("2026-10").incidents == () and source.month("2026-10").watched  # the watch has nothing on record
+
+
+def test_an_incident_of_the_rating_says_so_and_no_row_has_a_mere_dash() -> None:
+    incidents = tuple(
+        Incident(rule, subject, still_month().start + n * DAY, still_month().start + n * DAY + HOUR, False)
+        for n, (rule, subject) in enumerate(
+            [("duty", "transmitter/rating"), ("duty", "transmitter"), ("link-down", ""), ("over-runs-on", "dmr/2")]
+        )
+    )
+    rows = sheet_of(replace(still_month(), incidents=incidents)).incidents.rows
+    assert [(row.head.text, row.cells[0]) for row in rows] == [
+        ("The transmitter is keyed beyond its rating", "transmitter"), ("The transmitter is keyed too much", "transmitter"),
+        ("A link is down", "a name kept back"), ("An over runs on", "DMR, slot 2"),
+    ]  # fmt: skip

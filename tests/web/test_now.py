@@ -11,6 +11,7 @@ from test_pages import Page
 from web_fakes import FIRST, LOGS, NOW, WEEK, ZONE, FakeSource, empty_source
 
 from server.service import Fault, Health
+from server.telling.caution import CAUTION
 from server.web.now_state import Stands, headline, is_watching, itself_stands, log_stands
 from server.web.source import FileRead, LogRead
 from shared.zones import DAY, HOUR, SECOND
@@ -39,6 +40,12 @@ def test_what_stands_raised_comes_first_with_its_since_its_check_and_the_caution
     assert "Look now: an over runs on (D-STAR), since Tue 24 Nov, 20:41, and 1 more alert is open." in text
     assert "1 h so far." in text and "Check first: Listen on the output" in text and "no safety device" in text
     assert "Take note: no more reminders" in text and IN_ORDER not in text
+
+
+def test_an_alert_whose_check_leads_to_the_antenna_has_the_caution_and_one_about_a_link_has_none(open_pages: Opened) -> None:
+    silent = replace(STUCK, rule="gone-silent", subject="air", urgent=False, cleared=None, raised=NOW - HOUR)
+    assert CAUTION in plain(healthy(desk=FakeDesk(kept=(silent,), replayed=(), failed=())), open_pages)
+    assert CAUTION not in plain(healthy(desk=FakeDesk(kept=(STANDING,), replayed=(), failed=())), open_pages)
 
 
 def test_what_followed_from_an_over_that_runs_on_is_told_with_it_and_not_beside_it(open_pages: Opened) -> None:
