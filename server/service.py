@@ -9,6 +9,7 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from shared.errors import AirtallyError
 from shared.redaction import redacted
@@ -79,21 +80,21 @@ class Worker:
         settle_s: float = 0.0,
         on_end: Callable[[], None] = lambda: None,
         steady: Callable[[], float] = time.monotonic,
-        tell: Tell = tell_keeper,
     ) -> None:
         """`make_round` gives the seconds until the next one, which `wake` cuts short (`settle_s` after it). `doing` begins a sentence, as in
         "Reading the logs". The worker counts as hung when it gave no sign of life for `longest_s` beyond the wait it announced. `on_end`
         runs in the thread when it ends. `steady` gives seconds of a clock that nobody sets."""
         self.part, self._doing, self._make_round, self._longest_s = part, doing, make_round, longest_s
-        self._settle_s, self._on_end, self._steady, self._tell = settle_s, on_end, steady, tell
+        self._settle_s, self._on_end, self._steady = settle_s, on_end, steady
         self._wake = threading.Event()
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._run, name=part, daemon=True)
-        self._started = False
+        self._started = self._lived = False
         self._due: float = 0.0  # `steady` by which a sign of life is due
         self._failures = 0
         self.trouble: str | None = None  #: why the last round failed, for the keeper
         self.rounds = 0  #: how many were made without trouble
+        self.tell: Tell = tell_keeper  #: where it says what it met
 
     def start(self) -> None:
         self._due = self._steady() + self._longest_s
@@ -106,6 +107,7 @@ class Worker:
 
     def sign_of_life(self) -> None:
         """A long round goes on: its work moves."""
+        self._lived = True
         self._due = self._steady() + self._longest_s
 
     @property
@@ -127,13 +129,15 @@ class Worker:
     def fault(self) -> Fault | None:
         """What is wrong with it now, if anything."""
         if not self._started:
-            return Fault(self.part, f"{self._doing} has not begun.")
+            return Fault(self.part, f"{self._doing} has not begun yet.")
         if not self._thread.is_alive():
             return Fault(self.part, f"{self._doing} has ended; airtally must be started again.", self.trouble or "")
         if self.trouble is not None:
             return Fault(self.part, f"{self._doing} fails, and is tried again.", self.trouble)
         if self._steady() > self._due:
             return Fault(self.part, f"{self._doing} has given no sign of life for over {self._longest_s:.0f} s.")
+        if not self._lived:
+            return Fault(self.part, f"{self._doing} has not made its first round yet.")
         return None
 
     def _run(self) -> None:
@@ -151,19 +155,19 @@ class Worker:
 
     def _round(self) -> float:
         """One round; the seconds to wait after it."""
-        self.sign_of_life()
+        self._due = self._steady() + self._longest_s
         try:
             wait_s = self._make_round()
         except BaseException as error:  # a library's own panics are no Exception, and must not end the thread either
             trouble = in_words(error, self._doing)
             self._failures += 1
             if trouble != self.trouble:
-                self._tell(trouble)
+                self.tell(trouble)
             self.trouble = trouble
             return BACK_OFF_S[min(self._failures, len(BACK_OFF_S)) - 1]
         if self.trouble is not None:
-            self._tell(f"{self._doing} works again; nothing was left out.")
-        self._failures, self.trouble = 0, None
+            self.tell(f"{self._doing} works again; nothing was left out.")
+        self._failures, self.trouble, self._lived = 0, None, True
         self.rounds += 1
         return wait_s
 
@@ -177,8 +181,14 @@ class Supervisor:
         self._workers: list[Worker] = []
 
     def add(self, *workers: Worker) -> None:
-        """Workers are stopped in the order in which they were added."""
+        """Take workers in. What several of them meet, a locked store for one, is told by the first one only."""
+        for worker in workers:
+            worker.tell = partial(self._tell_first, worker)
         self._workers += workers
+
+    def _tell_first(self, teller: Worker, sentence: str) -> None:
+        if not any(worker.trouble == sentence for worker in self._workers if worker is not teller):
+            tell_keeper(sentence)
 
     def start(self) -> None:
         for worker in self._workers:
@@ -191,9 +201,9 @@ class Supervisor:
             worker.ask_to_stop()
         return [worker.part for worker in self._workers if not worker.stop(until - time.monotonic())]
 
-    def health(self) -> Health:
-        """Whether every part does its work, asked of all of them now."""
-        faults = [fault for worker in self._workers if (fault := worker.fault())]
+    def health(self, asked_by: str = "") -> Health:
+        """Whether every part does its work, asked of all of them now, but of the one that asks."""
+        faults = [fault for worker in self._workers if worker.part != asked_by and (fault := worker.fault())]
         try:
             self._store_is_read()
         except Exception as error:  # whatever it is, the store can't be read

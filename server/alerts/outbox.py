@@ -4,22 +4,22 @@ A delivery is marked `sending` in a transaction before it is handed over and `se
 sent once; killed between the two, it is sent again at the next start (the only case in which a notice may come twice), and says so.
 """
 
-import threading
 from collections.abc import Callable, Sequence
 
 import sqlalchemy as sa
 
 from server.alerts.book import Channel
 from server.alerts.channels import Trouble, send
+from server.service import Worker
 from server.store import schema
 from server.store.engine import reading, writing
-from shared.errors import StoreError
 from shared.zones import HOUR, SECOND
 
 BACK_OFF = (5, 15, 60, 300, 900, 3600)  # seconds; then every hour
 GIVE_UP = 7 * 24 * HOUR
 AGAIN = "\n(Airtally was stopped while it sent this: it may have come before.)"
 LOOK_AGAIN_S = 5.0
+LONGEST_S = 120.0  # over one delivery
 
 
 class Outbox:
@@ -36,37 +36,20 @@ class Outbox:
         self._channels = {channel.key: channel for channel in channels}
         self._clock = clock
         self._deliver = deliver
-        self._wake = threading.Event()
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="outbox", daemon=True)
-
-    def start(self) -> None:
-        self._thread.start()
-
-    def stop(self) -> None:
-        """Finish what is being sent, and end."""
-        self._stop.set()
-        self._wake.set()
-        if self._thread.is_alive():
-            self._thread.join(timeout=30)
+        self.worker = Worker("outbox", "Sending notices", self._round, LONGEST_S)
+        self._taken_up = False
 
     def wake(self) -> None:
         """Something was put into the outbox."""
-        self._wake.set()
+        self.worker.wake()
 
-    def _run(self) -> None:
-        opened = False
-        while not self._stop.is_set():
-            self._wake.clear()
-            try:
-                if not opened:
-                    self.take_up()
-                    opened = True
-                while not self._stop.is_set() and self.send_next():
-                    pass
-            except StoreError:  # the follower says so; what waits is still there when the store is back
-                pass
-            self._wake.wait(LOOK_AGAIN_S)
+    def _round(self) -> float:
+        if not self._taken_up:
+            self.take_up()
+            self._taken_up = True
+        while not self.worker.stopping and self.send_next():
+            self.worker.sign_of_life()
+        return LOOK_AGAIN_S
 
     def take_up(self) -> None:
         """After a start: what a former process was sending or had given up is tried once more (the settings may be mended), and what is

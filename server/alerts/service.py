@@ -1,6 +1,5 @@
-"""Alerts as one thing to start and stop: watch, outbox and dead man's ping."""
+"""Alerts as workers of one supervisor: watch, outbox and heartbeat."""
 
-import sys
 import threading
 import time
 from collections.abc import Callable
@@ -8,41 +7,26 @@ from collections.abc import Callable
 import sqlalchemy as sa
 
 from server.alerts.channels import channels_of
-from server.alerts.deadman import DeadMan
+from server.alerts.heartbeat import PART, Heartbeat
 from server.alerts.outbox import Outbox
 from server.alerts.watch import Watch
 from server.config import Station
+from server.service import Supervisor, tell_keeper
 
 
-class AlertService:
-    """Runs beside a Follower, whose `on_caught` is `wake` and which says when no log is half read."""
+def add_alerts(
+    supervisor: Supervisor, engine: sa.Engine, station: Station, clock: Callable[[], int], caught_up: threading.Event
+) -> Callable[[], None]:  # fmt: skip
+    """Adds the workers; what is given back is to be called when lines came. `caught_up` is set while no log is half read.
 
-    def __init__(
-        self,
-        engine: sa.Engine,
-        station: Station,
-        clock: Callable[[], int],
-        caught_up: threading.Event,
-        intake_is_well: Callable[[], bool],
-    ) -> None:
-        """Raises StationFileError. A URL that is no Apprise URL is said on standard error; the others still get their notices."""
-        channels, troubles = channels_of(station.alerts.notify)
-        for trouble in troubles:
-            print(f"airtally: {trouble}", file=sys.stderr, flush=True)
-        self._outbox = Outbox(engine, channels, clock)
-        self._watch = Watch(engine, station, channels, self._outbox, clock, time.monotonic, caught_up)
-        self._dead_man = DeadMan(station.alerts.alive_url, lambda: intake_is_well() and self._watch.is_well())
-
-    def start(self) -> None:
-        self._outbox.start()
-        self._watch.start()
-        self._dead_man.start()
-
-    def stop(self) -> None:
-        self._dead_man.stop()
-        self._watch.stop()
-        self._outbox.stop()
-
-    def wake(self) -> None:
-        """Lines came."""
-        self._watch.wake()
+    Raises StationFileError. A URL that is no Apprise URL is said on standard error; the others still get their notices.
+    """
+    channels, troubles = channels_of(station.alerts.notify)
+    for trouble in troubles:
+        tell_keeper(trouble)
+    outbox = Outbox(engine, channels, clock)
+    watch = Watch(engine, station, channels, outbox, clock, time.monotonic, caught_up)
+    supervisor.add(watch.worker, outbox.worker)
+    if station.alerts.alive_url:
+        supervisor.add(Heartbeat(station.alerts.alive_url, lambda: supervisor.health(PART).is_well).worker)
+    return watch.wake

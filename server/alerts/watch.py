@@ -1,7 +1,6 @@
 """The live watch: woken by intake and by the clock, it asks the rules and puts what is to be said into the outbox."""
 
 import os
-import sys
 import threading
 import time
 from collections.abc import Callable, Sequence
@@ -26,12 +25,14 @@ from server.alerts.notices import notices_of
 from server.alerts.outbox import Outbox
 from server.alerts.states import speak
 from server.config import Station
+from server.service import Worker
 from server.store import schema
 from server.store.engine import sqlite_file, writing
-from shared.errors import StoreError
 from shared.zones import DAY, SECOND
 
 AWAY = 7 * DAY  # a longer absence is not looked through again
+LONGEST_S = 120.0  # without a look
+WAIT_FOR_INTAKE_S = 0.5
 FAR_AHEAD = DAY  # a stamp further beyond the clock is a clock that was wrong
 
 
@@ -60,49 +61,21 @@ class Watch:
         self._limits = limits_of(station)
         self._memory = Memory(station, station.names_of_ids())
         self._looked: tuple[int, float] | None = None  # both clocks at the last look
-        self._wake = threading.Event()
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="watch", daemon=True)
-        self.trouble: str | None = None  #: why the rules are not asked at the moment
-        self.looked_at: float | None = None  #: `steady` when they were asked last
+        self.worker = Worker("watch", "Watching by the alert rules", self._round, LONGEST_S, steady=steady)
         self.due: int | None = None  #: the next instant at which an over becomes too long
-
-    def start(self) -> None:
-        self._thread.start()
-
-    def stop(self) -> None:
-        """Finish the look that is on, and end."""
-        self._stop.set()
-        self._wake.set()
-        if self._thread.is_alive():
-            self._thread.join()
 
     def wake(self) -> None:
         """Lines came."""
-        self._wake.set()
+        self.worker.wake()
 
-    def is_well(self) -> bool:
-        """Whether the rules were asked within the last minutes, without trouble."""
-        return self.trouble is None and self.looked_at is not None and self._steady() - self.looked_at < 180
-
-    def _run(self) -> None:
-        while not self._stop.is_set():
-            if self._caught_up is not None and not self._caught_up.wait(0.5):
-                continue
-            self._wake.clear()
-            try:
-                self.look()
-                self.trouble = None
-            except StoreError as error:
-                self.trouble = str(error)
-            except Exception as error:  # a rule's own defect must be heard of, and must not end the watch
-                said = f"the alert rules met a defect of their own: {type(error).__name__}: {error}"
-                if said != self.trouble:
-                    print(f"airtally: {said}", file=sys.stderr, flush=True)
-                self.trouble = said
-            now = self._clock()
-            tick = (now // MINUTE + 1) * MINUTE
-            self._wake.wait(max(0.01, (min(tick, self.due or tick) - now) / SECOND))
+    def _round(self) -> float:
+        """Seconds until the next look: to the next minute, or to when an over becomes too long."""
+        if self._caught_up is not None and not self._caught_up.is_set():
+            return WAIT_FOR_INTAKE_S
+        self.look()
+        now = self._clock()
+        tick = (now // MINUTE + 1) * MINUTE
+        return max(0.01, (min(tick, self.due or tick) - now) / SECOND)
 
     def look(self) -> None:
         """Ask the rules once, up to now; what they raise, what is to be said of it, and how far they got commit together."""
@@ -124,7 +97,7 @@ class Watch:
         open_starts = heard.start[(heard.end > now) & (heard.start <= now) & ~heard.whole]
         due = open_starts + self._limits.timeout + self._limits.grace
         self.due = int(due[due > now].min(initial=now + DAY)) if len(due) else None
-        self._looked, self.looked_at = (now, steady), steady
+        self._looked = (now, steady)
         if spoken:
             self._outbox.wake()
 

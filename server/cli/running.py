@@ -1,11 +1,15 @@
 """Commands that read logs and show pages: ingest, serve, demo."""
 
 import ipaddress
+import os
 import re
 import socket
 import sys
+from collections.abc import Callable
+from contextlib import ExitStack, closing, suppress
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 import sqlalchemy as sa
@@ -18,6 +22,10 @@ from server.intake.ingest import Caught, Intake
 from server.intake.outdated import to_read_again
 from server.store.engine import open_store, reading
 from shared.errors import UnusableError
+from shared.zones import from_us
+
+if TYPE_CHECKING:
+    from server.source import StoreSource
 from shared.numbers import grouped
 
 
@@ -86,14 +94,12 @@ def serve_command(station_path: Path) -> None:
 
 
 def serve(station: Station, now_us: int | None) -> None:
-    """Run until interrupted. Raises UnusableError, StoreError, DialectError."""
+    """Run until a signal asks for the end. Raises UnusableError, StoreError, DialectError."""
     import uvicorn
 
-    from server.alerts.service import AlertService
-    from server.intake.follow import Follower
-    from server.report.pdf import pdf_of
-    from server.report.postman import Postman
+    from server.cli.ending import CONNECTIONS_S, Ending, Pages, leave
     from server.source import StoreSource, clock
+    from server.store.serving import Serving, claim_serving
     from server.teaching import StationTeacher
     from server.web.app import create_app, uvicorn_settings
     from server.web.auth import has_password
@@ -104,39 +110,48 @@ def serve(station: Station, now_us: int | None) -> None:
     if refusal:
         raise UnusableError(refusal)
     engine = open_store(station.store_url())
-    source = StoreSource(engine, station, now_us)
-    alerts: list[AlertService] = []
-    postmen: list[Postman] = []
-
-    def wake_alerts(_caught: Caught) -> None:
-        for one in alerts:
-            one.wake()
-
-    follower = Follower(Intake(engine, station), log_folders(station), wake_alerts)
-    if now_us is None:  # a clock that stands still, as the demo's, watches nothing
-        alerts.append(AlertService(engine, station, clock, follower.caught_up, lambda: follower.trouble is None))
-        if station.report.mail:
-            pdf = partial(pdf_of, paper=station.report.paper)
-            postmen.append(Postman(engine, station, clock, source.month, pdf, all_read=follower.caught_up.is_set))
     host, port = listen_address(options.listen)
-    listener = _listen(host, port, options.listen)
-    config = uvicorn.Config(create_app(source, options, StationTeacher(engine, station)), **uvicorn_settings(options))
-    follower.start()
-    for one in alerts:
-        one.start()
-    for postman in postmen:
-        postman.start()
-    at = [f"http://{one}:{listener.getsockname()[1]}{options.path_prefix}/" for one in reachable(host)]
-    click.echo(f"Pages at {' or '.join(at)} (stop with Ctrl-C)")
-    try:
-        uvicorn.Server(config).run(sockets=[listener])
-    finally:
-        follower.stop()
-        for postman in postmen:
-            postman.stop()
-        for one in alerts:
-            one.stop()
-        listener.close()
+    with ExitStack() as held:
+        claim = held.enter_context(closing(claim_serving(engine)))
+        listener = held.enter_context(closing(_listen(host, port, options.listen)))
+        at = [f"http://{one}:{listener.getsockname()[1]}{options.path_prefix}/" for one in reachable(host)]
+        claim.say(Serving(os.getpid(), f"{from_us(clock(), station.zone):%Y-%m-%d %H:%M}", at[0]))
+        source = StoreSource(engine, station, now_us)
+        add_workers(source, engine, station, watched=now_us is None)
+        app = create_app(source, options, StationTeacher(engine, station))
+        settings = {**uvicorn_settings(options), "timeout_graceful_shutdown": CONNECTIONS_S}
+        with Ending(source.supervisor) as ending:
+            source.supervisor.start()
+            click.echo(f"Pages at {' or '.join(at)} (stop with Ctrl-C)")
+            ending.run(Pages(uvicorn.Config(app, **settings)), listener)
+    if ending.late:
+        leave()
+
+
+def add_workers(source: "StoreSource", engine: sa.Engine, station: Station, watched: bool) -> None:
+    """What runs beside the pages. Where the clock stands still, as the demo's does, nothing is `watched`. Raises StationFileError,
+    DialectError."""
+    from server.alerts.service import add_alerts
+    from server.intake.follow import Follower
+    from server.report.pdf import pdf_of
+    from server.report.postman import Postman
+    from server.source import clock
+
+    wakes: list[Callable[[], None]] = []
+
+    def lines_came(_caught: Caught) -> None:
+        for wake in wakes:
+            wake()
+
+    follower = Follower(Intake(engine, station), log_folders(station), lines_came)
+    source.supervisor.add(follower.worker)
+    if not watched:
+        return
+    wakes.append(add_alerts(source.supervisor, engine, station, clock, follower.caught_up))
+    if station.report.mail:
+        pdf = partial(pdf_of, paper=station.report.paper)
+        postman = Postman(engine, station, clock, source.month, pdf, all_read=follower.caught_up.is_set)
+        source.supervisor.add(postman.worker)
 
 
 def reachable(host: str) -> list[str]:
@@ -197,8 +212,9 @@ def log_folders(station: Station) -> list[Path]:
     for log in station.log:
         parent = (station.folder / log.path).parent
         if any(mark in str(parent) for mark in "*?["):
-            for folder in Path(parent.anchor).glob(str(parent.relative_to(parent.anchor))):
-                folders[folder] = None
+            with suppress(OSError):  # what can't be searched is told when logs are looked for
+                for folder in Path(parent.anchor).glob(str(parent.relative_to(parent.anchor))):
+                    folders[folder] = None
         else:
             folders[parent] = None
     return list(folders)

@@ -1,92 +1,97 @@
 """Following: one pass after another, woken by the file system, or by the clock where that stays silent."""
 
-import sys
+import os
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 from watchdog.events import FileSystemEvent, FileSystemEventHandler
 from watchdog.observers import Observer
+from watchdog.observers.api import BaseObserver
 
 from server.intake.ingest import Caught, Intake
-from shared.errors import StoreError
+from server.service import Worker
 
 SETTLE_S = 0.05  # after a change, so that a burst of lines is one batch
 LOOK_AGAIN_S = 5.0  # logs that appear in folders that are not watched yet, and file systems that tell nothing
-RETRY_S = (1.0, 2.0, 5.0, 15.0, 60.0)
+STEP_S = 2.0  # of reading a packed file, between looks at the other logs
+LONGEST_S = 120.0  # without a block read
 
 
 class _Waker(FileSystemEventHandler):
-    def __init__(self, wake: threading.Event) -> None:
+    def __init__(self, wake: Callable[[], None]) -> None:
         self._wake = wake
 
     def on_any_event(self, event: FileSystemEvent) -> None:
         if event.event_type not in ("opened", "closed_no_write"):
-            self._wake.set()
+            self._wake()
 
 
 class Follower:
-    """Runs passes in a thread of its own until it is stopped. Trouble with the store is said once, and tried again."""
+    """Makes one pass after another. What goes wrong with single logs is told when it begins and when it has passed."""
 
     def __init__(self, intake: Intake, folders: list[Path], on_caught: Callable[[Caught], None] = lambda _caught: None) -> None:
         self._intake = intake
         self._folders = folders
         self._on_caught = on_caught
-        self._wake = threading.Event()
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="intake", daemon=True)
-        self.trouble: str | None = None  #: why nothing is read at the moment
+        self._observer: BaseObserver | None = None
+        self._watched: set[Path] = set()
+        self._told: list[str] = []
+        self.worker = Worker("intake", "Reading the logs", self._round, LONGEST_S, settle_s=SETTLE_S, on_end=self._end)
         self.caught_up = threading.Event()  #: set between passes: the store holds no half-read log
+
+    @property
+    def trouble(self) -> str | None:
+        """Why nothing is read at the moment."""
+        return self.worker.trouble
 
     def start(self) -> None:
         """Begin to follow."""
-        self._thread.start()
+        self.worker.start()
 
-    def stop(self) -> None:
-        """Finish the pass that runs, and end."""
-        self._stop.set()
-        self._wake.set()
-        self._thread.join()
+    def stop(self) -> bool:
+        """Finish the block that is read, and end; whether it did so in time."""
+        return self.worker.stop()
 
-    def _run(self) -> None:
-        observer = Observer()
-        watched: set[Path] = set()
-        observer.start()
-        failures = 0
-        try:
-            while not self._stop.is_set():
-                for folder in self._folders:
-                    if folder not in watched and folder.is_dir():
-                        try:
-                            observer.schedule(_Waker(self._wake), str(folder))
-                            watched.add(folder)
-                        except OSError:  # no more watches to be had: the clock does it
-                            pass
-                self._wake.clear()
-                failures = failures + 1 if not self._pass_went_well() else 0
-                if failures:
-                    self._stop.wait(RETRY_S[min(failures, len(RETRY_S)) - 1])
-                elif self._wake.wait(LOOK_AGAIN_S):
-                    self._stop.wait(SETTLE_S)
-        finally:
-            observer.stop()
-            observer.join()
-
-    def _pass_went_well(self) -> bool:
+    def _round(self) -> float:
+        self._watch_folders()
         self.caught_up.clear()
-        try:
-            caught = self._intake.catch_up()
-        except StoreError as error:
-            if self.trouble != str(error):
-                self.trouble = str(error)
-                print(f"airtally: {error}", file=sys.stderr, flush=True)
-            return False
-        if self.trouble:
-            print("airtally: the store can be written again; nothing was left out.", file=sys.stderr, flush=True)
-            self.trouble = None
-        for trouble in caught.troubles + caught.notes:
-            print(f"airtally: {trouble}", file=sys.stderr, flush=True)
-        self.caught_up.set()
+        caught = self._intake.catch_up(
+            lambda _count, _path: self.worker.sign_of_life(), stopping=lambda: self.worker.stopping, step_s=STEP_S
+        )  # fmt: skip
+        self._tell(caught.troubles)
+        for note in caught.notes:
+            self.worker.tell(note)
+        if not (caught.more or self.worker.stopping):
+            self.caught_up.set()
         if caught.lines:
             self._on_caught(caught)
-        return True
+        return 0.0 if caught.more else LOOK_AGAIN_S
+
+    def _tell(self, troubles: list[str]) -> None:
+        for trouble in troubles:
+            if trouble not in self._told:
+                self.worker.tell(trouble)
+        for trouble in self._told:
+            if trouble not in troubles:
+                self.worker.tell(f"It has passed: {trouble}")
+        self._told = troubles
+
+    def _watch_folders(self) -> None:
+        """Be woken by what happens in the folders. Where the system has no more watches to give, or won't tell of one, the clock does it."""
+        if self._observer is None:
+            self._observer = Observer()
+            with suppress(Exception):
+                self._observer.start()
+        for folder in self._folders:
+            if folder not in self._watched and os.path.isdir(folder):
+                with suppress(Exception):
+                    self._observer.schedule(_Waker(self.worker.wake), str(folder))
+                    self._watched.add(folder)
+
+    def _end(self) -> None:
+        self._intake.close()
+        if self._observer is not None and self._observer.is_alive():
+            self._observer.stop()
+            self._observer.join(timeout=2)

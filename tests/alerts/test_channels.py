@@ -1,4 +1,4 @@
-"""Channels: what is one, what failed and whether it can get better, no secrets; the dead man's ping."""
+"""Channels: what is one, what failed and whether it can get better, no secrets; the heartbeat."""
 
 import http.server
 import threading
@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import pytest
 
 from server.alerts.channels import Trouble, channels_of, send, trouble_of
-from server.alerts.deadman import DeadMan, fetch
+from server.alerts.heartbeat import Heartbeat, fetch
 
 
 class Answers:
@@ -98,10 +98,10 @@ def test_a_mail_server_that_refuses_the_mailbox_is_permanent() -> None:
     assert str(trouble_of("", "mailto://x")) == "It was refused, and no reason was given."
 
 
-def test_the_dead_mans_ping_goes_out_while_all_is_well_and_not_otherwise(answers: Answers) -> None:
+def test_the_heartbeat_goes_out_while_all_is_well_and_not_otherwise(answers: Answers) -> None:
     well = [True]
-    ping = DeadMan(f"http://127.0.0.1:{answers.port}/ping", lambda: well[0], every_s=0.02)
-    ping.start()
+    ping = Heartbeat(f"http://127.0.0.1:{answers.port}/ping", lambda: well[0], every_s=0.02)
+    ping.worker.start()
     end = time.monotonic() + 10
     while answers.asked < 3:
         assert time.monotonic() < end
@@ -111,7 +111,7 @@ def test_the_dead_mans_ping_goes_out_while_all_is_well_and_not_otherwise(answers
     asked = answers.asked
     time.sleep(0.2)
     assert answers.asked == asked
-    ping.stop()
+    assert ping.worker.stop(5)
 
 
 def test_a_ping_that_does_not_get_through_ends_nothing(answers: Answers) -> None:
@@ -120,10 +120,3 @@ def test_a_ping_that_does_not_get_through_ends_nothing(answers: Answers) -> None
     assert fetch("http://127.0.0.1:9/") is not None
     answers.status = 200
     assert fetch(f"http://127.0.0.1:{answers.port}/") is None
-
-
-def test_without_an_address_nothing_is_started() -> None:
-    ping = DeadMan("", lambda: True)
-    ping.start()
-    ping.stop()
-    assert ping.trouble is None

@@ -15,10 +15,11 @@ import sqlalchemy as sa
 
 from server.alerts.book import acknowledge
 from server.alerts.limits import MINUTE
-from server.alerts.service import AlertService
+from server.alerts.service import add_alerts
 from server.config import load_station
 from server.intake.follow import Follower
 from server.intake.ingest import Intake
+from server.service import Supervisor
 from server.store import schema
 from server.store.engine import open_store, reading, writing
 from shared.zones import HOUR
@@ -33,10 +34,11 @@ def test_from_the_line_to_the_notice_by_mail_and_web_hook_in_under_two_seconds(
     clock = Clock(NIGHT, runs=True)
     station = station_in(tmp_path, [address, hook.url])
     engine = open_store(station.store_url())
-    follower = Follower(Intake(engine, station), [tmp_path], lambda _caught: service.wake())
-    service = AlertService(engine, station, clock, follower.caught_up, lambda: True)
-    follower.start()
-    service.start()
+    supervisor = Supervisor()
+    follower = Follower(Intake(engine, station), [tmp_path], lambda _caught: wake())
+    supervisor.add(follower.worker)
+    wake = add_alerts(supervisor, engine, station, clock, follower.caught_up)
+    supervisor.start()
     try:
         until(lambda: follower.caught_up.is_set())
         append(tmp_path, line(NIGHT - 600_000_000, "alive"))
@@ -53,8 +55,7 @@ def test_from_the_line_to_the_notice_by_mail_and_web_hook_in_under_two_seconds(
         until(lambda: len(hook.posted) > 1)
         assert hook.posted[1][0] - due < 2.0
     finally:
-        service.stop()
-        follower.stop()
+        supervisor.stop()
         engine.dispose()
     body = hook.posted[0][1]["message"]
     assert hook.titles() == ["QB0BFR: an over runs on (dstar)", "QB0BFR: an over runs on (dmr/1)"]

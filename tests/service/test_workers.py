@@ -58,7 +58,8 @@ def test_a_round_that_raises_anything_is_told_once_and_tried_again_and_said_to_b
             raise fails.pop()
         return 60.0
 
-    worker = Worker("intake", "Reading the logs", make_round, 60.0, tell=told.append)
+    worker = Worker("intake", "Reading the logs", make_round, 60.0)
+    worker.tell = told.append
     worker.start()
     until(lambda: worker.rounds == 1)
     assert len(told) == 2 and told[1] == "Reading the logs works again; nothing was left out."
@@ -71,8 +72,8 @@ def test_while_it_fails_health_says_so_without_what_it_met(quick: None) -> None:
         raise StoreError("/srv/secret.db: is locked")
 
     supervisor = Supervisor()
-    supervisor.add(Worker("intake", "Reading the logs", make_round, 60.0, tell=lambda _: None))
-    assert supervisor.health().says == "Reading the logs has not begun."
+    supervisor.add(Worker("intake", "Reading the logs", make_round, 60.0))
+    assert supervisor.health().says == "Reading the logs has not begun yet."
     supervisor.start()
     until(lambda: "fails" in supervisor.health().says)
     (fault,) = supervisor.health().faults
@@ -92,7 +93,7 @@ def test_a_worker_that_gives_no_sign_of_life_is_seen_and_one_whose_long_round_mo
     worker.start()
     assert moved.wait(5)
     steady.now += 59
-    assert worker.fault() is None
+    assert worker.fault() is not None and "has not made its first round yet" in worker.fault().says  # type: ignore[union-attr]
     steady.now += 2
     assert worker.fault() is not None and "no sign of life for over 60 s" in worker.fault().says  # type: ignore[union-attr]
     worker.sign_of_life()
@@ -115,7 +116,8 @@ def test_a_thread_that_has_ended_is_seen() -> None:
 
 def test_a_failing_round_waits_longer_and_longer_and_a_wake_does_not_hurry_it() -> None:
     waits: list[float] = []
-    worker = Worker("intake", "Reading the logs", lambda: 1 / 0, 60.0, tell=lambda _: None)
+    worker = Worker("intake", "Reading the logs", lambda: 1 / 0, 60.0)
+    worker.tell = lambda _: None
     worker._stopping.wait = lambda timeout=None: waits.append(timeout) or (len(waits) > 6 and worker.ask_to_stop())  # type: ignore[method-assign,assignment,func-returns-value,return-value]
     worker.wake()
     worker._run()
@@ -152,3 +154,23 @@ def test_an_error_of_the_system_names_the_file_and_one_that_nobody_foresaw_is_ca
         in_words(OSError(13, "Permission denied", "/var/log/x"), "Reading the logs") == "/var/log/x: Permission denied (Reading the logs)."
     )
     assert in_words(KeyError("a"), "Reading the logs") == "Reading the logs met a defect of airtally's own: KeyError: 'a'."
+
+
+def test_what_several_workers_meet_is_told_once(quick: None, capsys: pytest.CaptureFixture[str]) -> None:
+    def make_round() -> float:
+        raise StoreError("/srv/airtally.db: is locked\x1b[31m")
+
+    supervisor = Supervisor()
+    supervisor.add(*(Worker(part, part, make_round, 60.0) for part in ("intake", "watch", "outbox")))
+    supervisor.start()
+    until(lambda: supervisor.health().says.count("fails") == 3)
+    time.sleep(0.05)
+    supervisor.stop(5)
+    said = capsys.readouterr().err.splitlines()
+    assert 1 <= len(said) < 3 and set(said) == {r"airtally: /srv/airtally.db: is locked\x1b[31m"}
+
+
+def test_the_part_that_asks_is_left_out() -> None:
+    supervisor = Supervisor()
+    supervisor.add(Worker("heartbeat", "The heartbeat", lambda: 1.0, 60.0))
+    assert supervisor.health("heartbeat").is_well and not supervisor.health().is_well

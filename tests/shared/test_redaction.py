@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from server.alerts.channels import Trouble, channels_of
 from server.alerts.channels import send as send_notice
-from server.alerts.deadman import fetch
+from server.alerts.heartbeat import fetch
 from server.report.mail import send as send_mail
 from server.store.engine import open_store, reading
 from shared.errors import AirtallyError

@@ -1,14 +1,17 @@
-"""The dead man's ping: an address fetched every minute while all is well, so that somebody else notices a dead airtally."""
+"""The heartbeat: an address fetched every minute while all is well, so that somebody else notices a dead airtally."""
 
 import http.client
-import threading
 import urllib.error
 import urllib.request
 from collections.abc import Callable
 
+from server.service import Worker
 from shared.redaction import place_of, redacted, secrets_of
 
+PART = "heartbeat"
 EVERY_S = 60.0
+LOOK_AGAIN_S = 5.0  # while something does not work
+LONGEST_S = 120.0  # over one beat
 PATIENCE_S = 10.0
 
 
@@ -25,28 +28,18 @@ def fetch(url: str) -> str | None:
     return None
 
 
-class DeadMan:
-    """Pings in a thread of its own, so that a slow address delays nothing. `all_is_well` is asked before each ping."""
+class Heartbeat:
+    """Fetches the address in a thread of its own, so that a slow one delays nothing. `all_is_well` is asked before each beat."""
 
     def __init__(self, url: str, all_is_well: Callable[[], bool], every_s: float = EVERY_S) -> None:
         self._url = url
         self._all_is_well = all_is_well
         self._every_s = every_s
-        self._stop = threading.Event()
-        self._thread = threading.Thread(target=self._run, name="ping", daemon=True)
-        self.trouble: str | None = None  #: why the last ping did not get through
+        self.worker = Worker(PART, "The heartbeat", self._round, LONGEST_S)
+        self.trouble: str | None = None  #: why the last beat did not get through
 
-    def start(self) -> None:
-        if self._url:
-            self._thread.start()
-
-    def stop(self) -> None:
-        self._stop.set()
-        if self._thread.is_alive():
-            self._thread.join(timeout=PATIENCE_S + 1)
-
-    def _run(self) -> None:
-        while not self._stop.is_set():
-            if self._all_is_well():
-                self.trouble = fetch(self._url)
-            self._stop.wait(self._every_s)
+    def _round(self) -> float:
+        if not self._all_is_well():
+            return min(self._every_s, LOOK_AGAIN_S)
+        self.trouble = fetch(self._url)
+        return self._every_s

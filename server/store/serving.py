@@ -1,0 +1,104 @@
+"""Which airtally serves a store: one at a time. The claim is a lock that the system frees however its holder ends."""
+
+import fcntl
+import json
+import os
+import stat
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+import sqlalchemy as sa
+
+from server.store import schema
+from server.store.engine import explained, reading, sqlite_file, writing
+from server.store.writes import set_fact
+from shared.errors import StoreSettingError
+
+FACT = "serving"
+KEY = 0x61697274616C6C79  # of the advisory lock on a PostgreSQL server
+
+
+@dataclass(frozen=True)
+class Serving:
+    """Who serves a store."""
+
+    process: int
+    since: str  #: local date and time
+    address: str  #: of its pages
+
+
+class Claim:
+    """Held for as long as the store is served."""
+
+    def __init__(self, engine: sa.Engine, descriptor: int | None = None, connection: sa.Connection | None = None) -> None:
+        self._engine, self._descriptor, self._connection = engine, descriptor, connection
+
+    def say(self, serving: Serving) -> None:
+        """Say who holds it, for whoever is refused. Raises StoreError."""
+        text = json.dumps(asdict(serving))
+        if self._descriptor is not None:
+            os.ftruncate(self._descriptor, 0)
+            os.pwrite(self._descriptor, text.encode(), 0)
+        elif self._connection is not None:
+            with writing(self._engine) as connection:
+                set_fact(connection, FACT, text)
+
+    def close(self) -> None:
+        """Let another one serve."""
+        if self._descriptor is not None:
+            os.close(self._descriptor)
+        if self._connection is not None:
+            self._connection.close()
+        self._descriptor = self._connection = None
+
+
+def claim_serving(engine: sa.Engine) -> Claim:
+    """Claim the store. Raises StoreSettingError, which names whoever serves it already; StoreError."""
+    file = sqlite_file(engine)
+    if file is not None:
+        return Claim(engine, descriptor=_locked(file, file.with_name(file.name + ".serving")))
+    if engine.dialect.name == "postgresql":
+        return Claim(engine, connection=_locked_on_server(engine))
+    return Claim(engine)
+
+
+def _locked(store: Path, place: Path) -> int:
+    """The descriptor of a file beside the store, locked; empty until `say`."""
+    try:
+        descriptor = os.open(place, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW | os.O_CLOEXEC | os.O_NONBLOCK, 0o600)
+    except OSError as error:
+        raise StoreSettingError(f"{place}: can't be opened ({error.strerror}); it says who serves the store. Move it away.") from error
+    try:
+        status = os.fstat(descriptor)
+        if not stat.S_ISREG(status.st_mode) or status.st_uid != os.geteuid() or status.st_nlink > 1:
+            raise StoreSettingError(f"{place}: is not airtally's own file; it would say who serves the store. Move it away.")
+        try:
+            fcntl.lockf(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)  # not inherited by processes that are forked, as flock would be
+        except OSError as error:
+            raise _refusal(str(store), os.pread(descriptor, 4096, 0).decode("utf-8", "replace")) from error
+        os.ftruncate(descriptor, 0)
+    except BaseException:
+        os.close(descriptor)
+        raise
+    return descriptor
+
+
+def _locked_on_server(engine: sa.Engine) -> sa.Connection:
+    """A connection that holds the lock of its database for as long as it is open."""
+    with explained(engine):
+        connection = engine.connect().execution_options(isolation_level="AUTOCOMMIT")
+        if connection.execute(sa.select(sa.func.pg_try_advisory_lock(KEY))).scalar():
+            return connection
+        connection.close()
+    with reading(engine) as other:
+        text = other.execute(sa.select(schema.fact.c.value).where(schema.fact.c.name == FACT)).scalar() or ""
+    raise _refusal(engine.url.render_as_string(hide_password=True), text)
+
+
+def _refusal(store: str, text: str) -> StoreSettingError:
+    try:
+        first = Serving(**json.loads(text))
+        who = f"process {first.process}, since {first.since}, pages at {first.address}"
+    except (ValueError, TypeError):
+        who = "it has just been started"
+    return StoreSettingError(f"{store}: another `airtally serve` serves this store already ({who}); stop that one, or name another store.")
