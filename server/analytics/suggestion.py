@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from server.analytics.best_of_many import stand_out
 from server.analytics.intervals import Interval, bootstrap
 from server.analytics.replay_curves import Curve, Point
 from server.analytics.replay_days import Floats
@@ -35,23 +36,25 @@ def price(point: Point) -> Floats:
 def suggest(curves: tuple[Curve, ...]) -> Suggestion:
     """The one change of one mode's hold that spares most, if the days agree on it.
 
-    A change must save LEAST_GAIN of the price, more than nothing by the 95 % interval of the daily differences, and something in the
-    even days and in the odd days each, since the best of many holds looks better than it is. It may leave no more than OPEN_SHARE of
+    A change must save LEAST_GAIN of the price, more than the best of as many holds would by chance (server.analytics.best_of_many), and
+    something in the even days and in the odd days each. It may leave no more than OPEN_SHARE of
     the mode's turnaround gaps open, or no more than now, and a shorter hold needs LEAST_GAPS gaps to judge by. Holds that save the same: the one nearest to the hold in force.
     """
     days = len(curves[0].in_force.shut_outs) if curves else 0
     if days < LEAST_DAYS:
         return Suggestion(NO_CHANGE, (f"The window has {days} days that were seen, and a change must rest on {LEAST_DAYS}.",))
+    tried = [(curve, point) for curve in curves for point in curve.points if point is not curve.in_force]
+    gains = np.array([price(curve.in_force) - price(point) for curve, point in tried]).reshape(len(tried), days)
     found = [
         (saved, curve, point, interval)
-        for curve in curves
-        for point in curve.points
-        if (saved := price(curve.in_force) - price(point)).sum() >= LEAST_GAIN
-        and (interval := bootstrap(saved)) is not None
-        and interval.low > 0
+        for (curve, point), saved, beyond_chance in zip(tried, gains, stand_out(gains), strict=True)
+        if beyond_chance
+        and saved.sum() >= LEAST_GAIN
         and saved[::2].sum() > 0
         and saved[1::2].sum() > 0
         and stays_closed(curve, point)
+        and (interval := bootstrap(saved)) is not None
+        and interval.low > 0
     ]
     if not found:
         return Suggestion(NO_CHANGE, why_not(curves))
@@ -80,7 +83,7 @@ def why_not(curves: tuple[Curve, ...]) -> tuple[str, ...]:
         )
     if not stays_closed(curve, point):
         return (f"{change}, but another mode could have broken in at {_of_all(point.own_open, curve.gaps)} pauses between speakers.",)
-    return (f"{change}, but the days differ too much to tell it from chance.",)
+    return (f"{change}, but the days differ too much to tell it from chance: the best of many holds always looks good.",)
 
 
 def _of_all(part: int, whole: int) -> str:
