@@ -1,13 +1,12 @@
 """Open the store: SQLite in WAL, private to its owner, or PostgreSQL by URL; migrated to this version's schema."""
 
-import os
-import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 import sqlalchemy as sa
 
+from server.store.own_file import make_own
 from shared.errors import StoreError, StoreSettingError
 from shared.redaction import place_of, redacted, secrets_of
 
@@ -27,7 +26,8 @@ def open_store(url: str, *, busy_ms: int = BUSY_MS) -> sa.Engine:
             f"store.url: {shown} can't be used ({why}); an SQLAlchemy URL such as sqlite:///airtally.db was expected."
         ) from None
     if engine.dialect.name == "sqlite":
-        _make_private(parsed.database)
+        if parsed.database and parsed.database != ":memory:":
+            make_own(parsed.database)
         _tune_sqlite(engine, busy_ms)
     with explained(engine):
         _migrate(engine)
@@ -84,21 +84,6 @@ def _sentence(engine: sa.Engine, said: str) -> str:
     if "readonly" in said or "unable to open" in said:
         return f"{where}: can't be opened for writing ({said}); check the folder and whose it is."
     return f"{where}: {said}"
-
-
-def _make_private(database: str | None) -> None:
-    """Create the file readable by its owner only; take rights away from others where they were given."""
-    if not database or database == ":memory:":
-        return
-    path = Path(database)
-    try:
-        os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
-        if stat.S_IMODE(path.stat().st_mode) & 0o077:
-            path.chmod(0o600)
-    except OSError as error:
-        raise StoreSettingError(
-            f"store.url: {path} can't be opened for writing ({error.strerror}); check the folder and whose it is."
-        ) from error
 
 
 def _tune_sqlite(engine: sa.Engine, busy_ms: int) -> None:
