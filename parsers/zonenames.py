@@ -8,6 +8,8 @@ import numpy as np
 import numpy.typing as npt
 import polars as pl
 
+from shared.numbers import grouped
+
 Ints = npt.NDArray[np.int64]
 OF_UTC = ("UTC", "GMT", "Z")
 LONGEST = 6  # letters of a name that a stamp may have
@@ -57,6 +59,6 @@ def _names_of(key: str) -> frozenset[str]:
 def refusal(name: str, zone: ZoneInfo, lines: int) -> str:
     """Why lines are unread whose stamps name another zone."""
     return (
-        f"{lines} {'line names' if lines == 1 else 'lines name'} the time zone {name}, which {zone.key} does not have at that instant, so "
+        f"{grouped(lines)} {'line names' if lines == 1 else 'lines name'} the time zone {name}, which {zone.key} does not have at that instant, so "
         f"{'it is' if lines == 1 else 'they are'} unread; UTC, GMT and Z are known, and the names of the dialect's own zone"
     )

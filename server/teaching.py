@@ -25,6 +25,7 @@ from server.store import schema
 from server.store.engine import reading
 from server.web.teach_source import Lesson, LogNews, News
 from shared.errors import AirtallyError, UnusableError
+from shared.numbers import grouped
 from shared.private import write_private
 from shared.zones import HOUR, from_us
 
@@ -157,7 +158,7 @@ class StationTeacher:
                 path = self._station.folder / f"{setting.dialect}.toml"
             _write(path, text)
         done = reread(self._engine, log_name, text, path, before)
-        return f"{path.name}: {done.lines} kept lines were read again, {done.understood} understood and {done.ignored} ignored; {done.overs} overs came of them."
+        return f"{path.name}: {grouped(done.lines)} kept lines were read again, {grouped(done.understood)} understood and {grouped(done.ignored)} ignored; {grouped(done.overs)} overs came of them."
 
     # --- lessons
 

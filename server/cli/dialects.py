@@ -9,6 +9,7 @@ from server.intake.files import open_log
 from server.intake.pieces import split_lines
 from shared.errors import AirtallyError, UnusableError
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
+from shared.numbers import grouped
 from shared.zones import iso
 
 TRY_BYTES = 4 << 20
@@ -78,7 +79,9 @@ def try_dialect(dialect_name: str, log: Path, station_path: Path) -> None:
         kind: int((read.verdicts == code).sum()) for kind, code in (("understood", UNDERSTOOD), ("ignored", IGNORED), ("unread", UNREAD))
     }
     whole = "" if len(data) < TRY_BYTES else f" (the first {TRY_BYTES >> 20} MB)"
-    click.echo(f"{log}{whole}: {len(lines)} lines, " + ", ".join(f"{count} {kind}" for kind, count in counts.items()) + ".")
+    click.echo(
+        f"{log}{whole}: {grouped(len(lines))} lines, " + ", ".join(f"{grouped(count)} {kind}" for kind, count in counts.items()) + "."
+    )
     for event in read.events.head(SHOWN).to_dicts():
         instant = iso(event.pop("t"))
         del event["line"]

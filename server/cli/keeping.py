@@ -17,6 +17,7 @@ from server.store.engine import open_store, reading, writing
 from server.store.writes import raise_version
 from shared.errors import DialectError, UnusableError
 from shared.identity import identity
+from shared.numbers import grouped
 
 
 @click.command("password")
@@ -67,9 +68,9 @@ def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path
         counts = {table.name: _count(connection, table, ids) for table in (schema.over, schema.open_over, schema.event)}
         lines = _unread_ids(connection, ids)
     overs, others = counts["over"] + counts["open_over"], counts["event"]
-    click.echo(f"{who}: {overs} overs, {others} other events, {len(lines)} unread lines.")
+    click.echo(f"{who}: {grouped(overs)} overs, {grouped(others)} other events, {grouped(len(lines))} unread lines.")
     for path, times in _dialects_that_hold(station, ids):
-        click.echo(f"{path}: {times} lines hold it too; put another call sign there by hand.")
+        click.echo(f"{path}: {grouped(times)} lines hold it too; put another call sign there by hand.")
     if not (overs or others or lines):
         click.echo("Nothing in the store is theirs. Is it spelt as the logs have it?")
     if dry_run or not (overs or others or lines):

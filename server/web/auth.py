@@ -17,6 +17,7 @@ from argon2.exceptions import InvalidHashError, VerificationError
 from itsdangerous import BadData, URLSafeTimedSerializer
 
 from shared.errors import StoreError, UnusableError
+from shared.numbers import grouped
 from shared.private import write_private
 
 HASH_FILE = "airtally.password"
@@ -33,7 +34,7 @@ _SESSIONS = threading.Lock()  # one change of the file at a time
 def set_password(folder: Path, text: str) -> None:
     """Sets the password of the pages; every session that was open ends. UnusableError where it is too short or too long."""
     if not SHORTEST <= len(text) <= LONGEST:
-        raise UnusableError(f"The password has {len(text)} characters: use {SHORTEST} to {LONGEST}.")
+        raise UnusableError(f"The password has {grouped(len(text))} characters: use {SHORTEST} to {grouped(LONGEST)}.")
     _keep(folder / HASH_FILE, PasswordHasher().hash(_normal(text)))
     with _SESSIONS:
         _keep(folder / SESSIONS_FILE, "{}")

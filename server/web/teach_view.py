@@ -7,6 +7,7 @@ from server.web.shell import Links, Shell
 from server.web.teach_source import Lesson, LogNews
 from server.web.words import Piece, visible
 from shared.events import EVENTS, MODE_LABELS
+from shared.numbers import grouped
 
 #: What events are called on the page; the mark stands before a line, so that its colour is not all that tells.
 EVENT_WORDS = {
@@ -128,7 +129,7 @@ class NewsOfLog:
 def lesson_view(lesson: Lesson, links: Links, shell: Shell, token: str, trouble: str, done: str) -> LessonView:
     """The page of one lesson."""
     here = links.to(f"/teach/{lesson.id}")
-    was = "" if lesson.overs_before is None else f" Before the last correction it was {lesson.overs_before}."
+    was = "" if lesson.overs_before is None else f" Before the last correction it was {grouped(lesson.overs_before)}."
     return LessonView(
         shell=shell,
         action=here,
@@ -140,7 +141,7 @@ def lesson_view(lesson: Lesson, links: Links, shell: Shell, token: str, trouble:
         log=visible(lesson.log),
         poor=lesson.poor,
         verdict=lesson.verdict,
-        overs=f"{lesson.overs} overs come out.{was}",
+        overs=f"{grouped(lesson.overs)} overs come out.{was}",
         sentences=lesson.sentences,
         questions=tuple(
             QuestionFields(
@@ -156,7 +157,7 @@ def lesson_view(lesson: Lesson, links: Links, shell: Shell, token: str, trouble:
             ShapeFields(
                 n + 1,
                 visible(shape.name, 300),
-                f"{shape.lines} lines",
+                f"{grouped(shape.lines)} lines",
                 visible(shape.example, 300),
                 f"e{n}",
                 tuple(Choice(event, EVENT_WORDS[event], event == shape.event) for event in (IGNORE, *EVENTS)),
@@ -195,7 +196,7 @@ def news_of_log(name: str, news: LogNews) -> NewsOfLog:
     """What is new in one log."""
     items = tuple(
         NewsItem(
-            f"{one.lines} unread lines look alike: {EVENT_WORDS.get(one.event, 'words that are new')}{'' if one.sure else ' (a guess)'}.",
+            f"{grouped(one.lines)} unread lines look alike: {EVENT_WORDS.get(one.event, 'words that are new')}{'' if one.sure else ' (a guess)'}.",
             tuple(visible(line, 500) for line in one.toml.splitlines()[:TOML_LINES]),
             tuple(visible(text, 300) for text in one.examples),
             one.key,

@@ -56,7 +56,7 @@ def test_only_the_password_itself_opens(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("text", ["", "seven77", "x" * 1025])
 def test_a_password_too_short_or_too_long_is_refused_in_a_sentence(tmp_path: Path, text: str) -> None:
-    with pytest.raises(UnusableError, match="use 8 to 1024"):
+    with pytest.raises(UnusableError, match="use 8 to 1,024"):
         auth.set_password(tmp_path, text)
     assert not auth.has_password(tmp_path)
 
