@@ -15,6 +15,8 @@ from server.alerts.heard import Heard
 from server.alerts.limits import Limits
 from server.alerts.load import limits_of, load_heard
 from server.alerts.states import State
+from server.analytics.airtime import keyed
+from server.analytics.load import load_activity
 from server.config import Station, Width
 from server.store import schema
 from server.store.engine import reading, writing
@@ -35,8 +37,9 @@ class Power:
 class LookBack:
     """A stretch of time as the rules saw it."""
 
-    keyed: sp.Spans
-    blind: sp.Spans
+    keyed: sp.Spans  #: as the rules saw it: an over whose end is lost counts until the next event on its key
+    blind: sp.Spans  #: as the figures have it
+    counted: sp.Spans  #: keyed time as the figures have it: of finished overs, within seen time
     kept: Sequence[State]  #: what the live watch raised, oldest first
     replayed: Sequence[Found]  #: what the rules would have raised before the watch began, oldest first
     watched_since: int | None
@@ -117,8 +120,11 @@ class StoreDesk:
         with reading(self._engine) as connection:
             kept = book.incidents(connection, start, end)
             since = book.read_fact(connection, book.BEGAN)
+            activity = load_activity(connection, start, end, names_of_ids=self._ids, quiet_log_s=self._station.timers.quiet_log_s)
         replayed = self._unwatched(heard, start, end, since, kept)
-        return LookBack(sp.clip(heard.keyed, start, end), sp.clip(heard.blind, start, end), kept, replayed, since)
+        counted = sp.difference(keyed(activity.overs, self._station.timers_for_figures()), activity.blind)
+        blind = sp.clip(activity.blind, start, end)
+        return LookBack(sp.clip(heard.keyed, start, end), blind, counted, kept, replayed, since)
 
     def _unwatched(self, heard: Heard, start: int, end: int, since: int | None, kept: Sequence[State]) -> list[Found]:
         """What the rules find before the watch began. What stood raised when it began is the watch's to tell."""

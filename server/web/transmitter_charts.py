@@ -78,6 +78,7 @@ class Column:
     y: float
     width: float
     height: float
+    seen: bool = True  #: nothing is known of a week that was not seen: it is hatched from top to bottom
 
 
 @dataclass(frozen=True)
@@ -94,16 +95,23 @@ class WorstChart:
 
 
 def worst_chart(
-    title: str, worst: Sequence[float], limits: Sequence[tuple[str, float, str]], labels: Sequence[str], says: str
+    title: str, worst: Sequence[float | None], limits: Sequence[tuple[str, float, str]], labels: Sequence[str], says: str
 ) -> WorstChart:
-    """Columns from none to the whole; `limits` as (kind, share, label)."""
+    """Columns from none to the whole, None where a week was not seen; `limits` as (kind, share, label)."""
     top, depth, step = 8.0, 96.0, 300.0 / max(1, len(worst))
 
     def y(share: float) -> float:
         return round(top + depth * (1 - share), 1)
 
     columns = tuple(
-        Column(round(34 + place * step + 2, 1), y(share), round(step - 4, 1), round(depth * share, 1)) for place, share in enumerate(worst)
+        Column(
+            round(34 + place * step + 2, 1),
+            y(1.0 if share is None else share),
+            round(step - 4, 1),
+            round(depth * (1.0 if share is None else share), 1),
+            share is not None,
+        )
+        for place, share in enumerate(worst)
     )
     marks = [Mark(0, y(share) + 4, percent(share)) for share in (0.0, 0.5, 1.0)]
     if labels:

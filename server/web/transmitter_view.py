@@ -119,19 +119,19 @@ def transmitter_view(source: Source, question: Question, now: int, links: Links,
     names = [f"Week {week.number}" for week in weeks]
     every: list[State | Found] = [*back.kept, *back.replayed]
     incidents = folded(every, limits.timeout + limits.grace)[::-1]
-    worst = {name: [_worst(back.keyed, width, week.start_us, min(now, week.end_us)) for week in weeks] for name, width in WIDTHS.items()}
+    worst = {name: [_worst(back, width, week.start_us, min(now, week.end_us)) for week in weeks] for name, width in WIDTHS.items()}
     shares = _by_hour(back, start, now, zone, len(weeks))
     percent = question.percent or round(100 * (limits.duty_night if question.quiet else limits.duty_day)[question.width])
     return TransmitterView(
         shell=links.shell("Transmitter", f"{station.callsign} {station.name}".strip(), "/transmitter", signed_in),
         span=f"{WEEKS} weeks, up to {instant_words(now, zone, with_year=True)}",
-        headline=_headline([one.lead for one in _told(incidents)], known is None),
+        headline=_headline([one.lead for one in _told(incidents)], known is None, back.watched_since is not None),
         remarks=_remarks(desk, back, zone_start=start),
         failing=tuple(visible(_failed(one, limits), 600) for one in desk.failing()),
         map=duty_map(shares, names) if known is not None and np.isfinite(shares).any() else None,
         map_table=_map_table(shares, names),
         worst=tuple(_worst_chart(name, worst[name], limits, names) for name in WIDTHS) if known is not None else (),
-        worst_table=_worst_table(back.keyed, start, now, limits),
+        worst_table=_worst_table(back, start, now, limits),
         incidents=tuple(_incident(row, back.keyed, now, limits, links) for row in in_rows(_told(incidents))[:DRAWN]),
         incident_table=_incident_table(incidents, limits),
         action=links.to("/transmitter"),
@@ -139,7 +139,7 @@ def transmitter_view(source: Source, question: Question, now: int, links: Links,
         hours=(Choice("quiet", "in the quiet hours", question.quiet), Choice("day", "by day", not question.quiet)),
         percent=percent,
         answer=_answer(desk, question, percent, limits, start, now),
-        exposure=_exposure(desk.power(), back.keyed, start, now),
+        exposure=_exposure(desk.power(), back, start, now),
         caution=CAUTION,
     )
 
@@ -167,18 +167,19 @@ def _lower(title: str) -> str:
     return title[0].lower() + title[1:]
 
 
-def _headline(incidents: Sequence[State | Found], nothing_read: bool) -> str:
+def _headline(incidents: Sequence[State | Found], nothing_read: bool, watched: bool) -> str:
     if nothing_read:
         return "Nothing has been read yet: no log line is in the store."
     standing = [one for one in incidents if one.cleared is None]
     if standing:
         return "Open now: " + "; ".join(_lower(whole_title(one.rule, one.subject)) for one in standing[:4]) + "."
+    now = "No alert is open now." if watched else "Nothing is watched, so no alert can be open."
     urgent = sum(one.urgent for one in incidents)
     if not incidents:
-        return "No alert is open now. There was no incident in these weeks."
+        return f"{now} There was no incident in these weeks{'' if watched else ', as far as the log tells'}."
     if len(incidents) == 1:
-        return f"No alert is open now. There was one incident in these weeks, {'and it was' if urgent else 'not'} urgent."
-    return f"No alert is open now. There were {words.count(len(incidents), 'incident')} in these weeks, {words.whole_number(urgent)} of them urgent."
+        return f"{now} There was one incident in these weeks, {'and it was' if urgent else 'not'} urgent."
+    return f"{now} There were {words.count(len(incidents), 'incident')} in these weeks, {words.whole_number(urgent)} of them urgent."
 
 
 def _remarks(desk: Desk, back: LookBack, zone_start: int) -> tuple[str, ...]:
@@ -195,13 +196,16 @@ def _failed(one: Failing, limits: Limits) -> str:
     return f"“{one.title}” has not got through to {one.label} ({words.count(one.tries, 'try', 'tries')}): {one.trouble} It is {again}."
 
 
-def _worst(keyed: sp.Spans, width: int, start: int, end: int) -> float:
-    return sp.fullest(keyed, width, start, end)[0] / width if end > start else 0.0
+def _worst(back: LookBack, width: int, start: int, end: int) -> float | None:
+    """The greatest keyed share of a stretch of [start, end); None where nothing of it was seen."""
+    if end <= start or not sp.length(sp.complement(back.blind, start, end)):
+        return None
+    return sp.fullest(back.counted, width, start, end)[0] / width
 
 
 def _by_hour(back: LookBack, start: int, end: int, zone, weeks: int) -> np.ndarray:  # type: ignore[no-untyped-def]
     """The fullest of each local clock hour in each week, shape (weeks, 24)."""
-    daily = day_hour_map(back.keyed, (start, end), zone, back.blind).share
+    daily = day_hour_map(back.counted, (start, end), zone, back.blind).share
     shares = np.full((weeks * 7, 24), np.nan)
     shares[: len(daily)] = daily[: weeks * 7]
     by_week = shares.reshape(weeks, 7, 24)
@@ -232,19 +236,25 @@ def _thresholds(name: Width, limits: Limits) -> list[tuple[str, float, str]]:
     return drawn
 
 
-def _worst_chart(name: Width, worst: Sequence[float], limits: Limits, names: Sequence[str]) -> WorstChart:
+def _worst_chart(name: Width, worst: Sequence[float | None], limits: Limits, names: Sequence[str]) -> WorstChart:
     minutes = MINUTES[name]
-    most = words.percent(max(worst, default=0.0))
-    says = f"The worst {minutes} minutes of each week, {names[0]} to {names[-1]}; the worst of all {most}."
+    seen = [share for share in worst if share is not None]
+    unseen = len(worst) - len(seen)
+    says = (
+        f"The worst {minutes} minutes of each week, {names[0]} to {names[-1]}; the worst of all {words.percent(max(seen, default=None))}."
+    )
+    if unseen:
+        says += f" Of {words.count(unseen, 'week')} nothing is known."
     return worst_chart(f"Worst {minutes}{words.GAP}min of each week", worst, _thresholds(name, limits), names, says)
 
 
-def _worst_table(keyed: sp.Spans, start: int, end: int, limits: Limits) -> Table:
+def _worst_table(back: LookBack, start: int, end: int, limits: Limits) -> Table:
     rows = []
     for name, width in WIDTHS.items():
-        most, begun, over = sp.fullest(keyed, width, start, end)
+        most, begun, over = sp.fullest(back.counted, width, start, end)
         when = f"{instant_words(begun, limits.zone)} to {from_us(over, limits.zone):%H:%M}" if most else "–"
-        cells = (words.percent(most / width), when, words.percent(limits.duty_day[name]), words.percent(limits.duty_night[name]))
+        share = _worst(back, width, start, end)
+        cells = (words.percent(share), when, words.percent(limits.duty_day[name]), words.percent(limits.duty_night[name]))
         rows.append(Row(Label(f"{MINUTES[name]}{words.GAP}min"), cells))
     head = (Label("Length"), named("Keyed", "duty"), Label("When"), Label("Limit by day"), Label("Quiet"))
     return Table(
@@ -302,7 +312,7 @@ def _answer(desk: Desk, question: Question, percent: int, limits: Limits, start:
     return f"{asked} As it is set ({words.percent(given)}): {words.count(desk.would_raise(question.width, question.quiet, given, start, now), 'alert')}."
 
 
-def _exposure(power: Power, keyed: sp.Spans, start: int, end: int) -> tuple[Fact, ...]:
+def _exposure(power: Power, back: LookBack, start: int, end: int) -> tuple[Fact, ...]:
     if power.watts is None:
         return (
             Fact(Label("Radiated power (EIRP)"), words.UNKNOWN, "set power_w, feeder_loss_db and antenna_gain_dbi under [transmitter]"),
@@ -311,11 +321,16 @@ def _exposure(power: Power, keyed: sp.Spans, start: int, end: int) -> tuple[Fact
     facts = [Fact(named("Radiated power (EIRP)", "radiated power"), f"{eirp:.3g}{words.GAP}W", "while keyed, by the station file")]
     for name in ("6min", "30min"):
         width = WIDTHS[name]
-        average = eirp * _worst(keyed, width, start, end)
+        share = _worst(back, width, start, end)
+        label = named(f"Average over the worst {MINUTES[name]} min", "radiated power")
+        if share is None:
+            facts.append(Fact(label, words.UNKNOWN, "no log tells of these weeks"))
+            continue
+        average = eirp * share
         note = "above" if average > REFERENCE_W else "not above"
         facts.append(
             Fact(
-                named(f"Average over the worst {MINUTES[name]} min", "radiated power"),
+                label,
                 f"{average:.3g}{words.GAP}W",
                 f"{note} the {REFERENCE_W:g} W EIRP from which some licences ask for an assessment of exposure. {EXPOSURE}",
             )

@@ -47,6 +47,8 @@ class FakeDesk:
     sent: bool = True
     watts: float | None = 25.0
     watched: int | None = SINCE
+    since: int | None = SINCE
+    blind: sp.Spans = field(default_factory=lambda: sp.NONE)
     noted: list[int] = field(default_factory=list)
 
     def stamp(self) -> str:
@@ -62,7 +64,8 @@ class FakeDesk:
         return self.sent
 
     def look_back(self, start: int, end: int) -> LookBack:
-        return LookBack(sp.clip(self.keyed, start, end), sp.NONE, self.kept, self.replayed, SINCE)
+        keyed = sp.clip(self.keyed, start, end)
+        return LookBack(keyed, self.blind, keyed, self.kept, self.replayed, self.since)
 
     def lately(self, start: int, now: int) -> Lately:
         every = [*self.kept, *self.replayed]

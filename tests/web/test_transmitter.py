@@ -4,7 +4,7 @@ import re
 
 import pytest
 from conftest import Opened
-from desk_fakes import NIGHT, STANDING, FakeDesk, empty_desk
+from desk_fakes import NIGHT, REPLAYED, STANDING, FakeDesk, empty_desk
 from test_access import sign_in
 from web_fakes import FakeSource
 
@@ -119,3 +119,22 @@ def test_the_page_is_light_and_has_no_script(open_pages: Opened) -> None:
 
 def test_the_page_of_a_single_incident_carries_the_caution(open_pages: Opened) -> None:
     assert CAUTION in open_pages().get("/transmitter/note/3").text
+
+
+def test_a_week_that_nobody_saw_is_hatched_and_not_zero(open_pages: Opened) -> None:
+    unseen = sp.spans([NIGHT - 100 * 24 * HOUR], [NIGHT - 30 * 24 * HOUR])
+    page = open_pages(FakeSource(desk=FakeDesk(blind=unseen))).get("/transmitter").text
+    hatched = re.findall(r'<rect fill="url\(#m-unseen\)"', page)
+    assert len(hatched) == 3 * 7 and page.count("Of 7\u00a0weeks nothing is known.") == 3
+
+
+def test_where_no_log_tells_of_these_weeks_the_worst_stretch_and_the_power_are_not_known(open_pages: Opened) -> None:
+    desk = FakeDesk(keyed=sp.NONE, blind=sp.spans([0], [NIGHT + 1000 * 24 * HOUR]))
+    page = open_pages(FakeSource(desk=desk)).get("/transmitter").text
+    assert "the worst of all not known" in page and page.count("no log tells of these weeks") == 2
+
+
+def test_where_nothing_is_watched_no_alert_is_said_not_to_be_open(open_pages: Opened) -> None:
+    desk = FakeDesk(kept=(), replayed=(REPLAYED,), since=None)
+    page = open_pages(FakeSource(desk=desk)).get("/transmitter").text
+    assert "Nothing is watched, so no alert can be open. There was one incident in these weeks, not urgent." in page
