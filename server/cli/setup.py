@@ -21,13 +21,12 @@ from server.config import Station, station_text
 from server.intake.files import discover
 from server.source import StoreSource, clock
 from server.store.engine import open_store, place, reading, sqlite_file
+from shared.callsigns import ANY_CALL_SIGN
 from shared.errors import AirtallyError, DialectError, UnusableError
 from shared.numbers import grouped
 from shared.text import escaped
 from shared.zones import HOUR, SECOND, iso
 
-#: As loose as special calls are: letters and digits, one of each at least, and what is added behind a stroke.
-CALLSIGN = re.compile(r"(?=.{3,16}$)(?=.*[A-Z])(?=.*[0-9])[A-Z0-9]+(?:[/-][A-Z0-9]+)*")
 ROOM_BYTES = 200 << 20  # free disk under which `check` complains
 
 
@@ -132,11 +131,16 @@ def _known_dialect(text: str, folder: Path) -> str:
 
 def _callsign(text: str) -> str:
     """A call sign that can be one; otherwise the question is asked again."""
-    if not CALLSIGN.fullmatch(text.strip().upper()):
-        raise click.UsageError(
-            f"{plain(text.strip())!r} can't be a call sign: letters and at least one digit were expected, such as QB0BFR"
-        )
+    if not all(ANY_CALL_SIGN.fullmatch(part) or part.isalnum() for part in _parts(text)) or not any(
+        map(ANY_CALL_SIGN.fullmatch, _parts(text))
+    ):
+        raise click.UsageError(f"{plain(text.strip())!r} can't be a call sign: letters around a digit were expected, such as QB0BFR")
     return text.strip().upper()
+
+
+def _parts(text: str) -> list[str]:
+    """What stands between the strokes of a call sign, such as QB0BFR/R."""
+    return re.split("[/-]", text.strip().upper())
 
 
 def _seconds_or_none(text: str) -> float | None:
