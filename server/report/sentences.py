@@ -107,7 +107,9 @@ def _shut_out_finding(month: Month) -> list[Sentence]:
     return [
         (
             *said,
-            Piece(f"; most often {mode_label(first['wanted'])} callers while {_holder(first['held_by'])} held it ({first['attempts']})."),
+            Piece(
+                f"; most often {mode_label(first['wanted'])} callers while {_holder(first['held_by'])} held it ({words.whole_number(first['attempts'])})."
+            ),
         )
     ]
 
@@ -124,11 +126,13 @@ def _timeout_finding(month: Month) -> list[Sentence]:
     if not (logged or near or estimated):
         return [say(f"No over ran into the time-out of {limit}, and none ", Piece("came near", "near timeout"), ".")]
     said = [
-        Piece(f"{words.count(logged, 'over')} ran into the time-out of {limit}", "timeout"),
+        Piece(f"{words.count(logged, 'over') if logged else 'No over'} ran into the time-out of {limit}", "timeout"),
         Piece(f", {words.whole_number(near)} came near it"),
     ]
     if estimated:
-        said.append(Piece(f"; {words.whole_number(estimated)} more did by their length, estimated", "timeout estimated"))
+        length = words.verb(estimated, "its", "their")
+        more = " more" if logged else ""
+        said.append(Piece(f"; {words.whole_number(estimated)}{more} did by {length} length, estimated", "timeout estimated"))
     return [(*said, Piece("."))]
 
 

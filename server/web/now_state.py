@@ -75,7 +75,8 @@ def log_stands(log: LogRead, now: int, zone: ZoneInfo) -> LogStands:
 
 
 def _troubles(log: LogRead) -> list[Said]:
-    return [Said("look", "It could not be read at the last pass.", trouble) for trouble in log.troubles]
+    said = [Said("look", "It could not be read at the last pass.", trouble) for trouble in log.troubles]
+    return said + [Said("note", "", waiting) for waiting in log.waiting]
 
 
 def _ago(us: int) -> str:
@@ -161,7 +162,7 @@ def headline(stands: Stands, zone: ZoneInfo) -> str:
     if stands.raised:
         return "The transmitter is keyed for more of an hour than its rating allows."
     if any(log.level == "note" for log in stands.logs):
-        return "No alert is open, but not every log is known to come in."
+        return "No alert is open, but there is something to note about the logs."
     if any(one.level == "note" for one in stands.itself):
         return "No alert is open, and the log comes in. If one were raised, nobody would be told."
     return "No alert is open, the log comes in, and airtally is at work."

@@ -2,10 +2,11 @@
 
 import datetime as dt
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from server.analytics.compare import SEEN_ENOUGH
 from server.telling.caution import CAUTION
 from server.web import words
 from server.web.sentences import Finding, Part, Verdict, figure, say
@@ -82,7 +83,7 @@ def _headline(facts: WeekFacts, findings: list[Finding], seen: float) -> tuple[P
         ".",
     )
     if any(finding.level == "look" for finding in findings):
-        return say(f"Something to look at {so_far}: ", *used)
+        return say("Something to look at: ", *used)
     if facts.so_far:
         return say("So far this week: ", *used)
     noted = [
@@ -93,8 +94,8 @@ def _headline(facts: WeekFacts, findings: list[Finding], seen: float) -> tuple[P
         return say("A busier week than usual: " if whole.now > (whole.usual or 0) else "A quieter week than usual: ", *used)
     if any(noted):
         return say("Normal on the whole: ", *used)
-    if noted and all(known is None for known in noted):
-        return say("Nothing out of order: ", *used)
+    if not noted or all(known is None for known in noted):  # nothing to judge it by
+        return say(*used)
     return say("A normal week: ", *used)
 
 
@@ -107,8 +108,16 @@ def _findings(facts: WeekFacts) -> Iterator[Finding]:
     yield from _unfinished(facts)
     if facts.figures["channel"]["airtime_s"]:
         yield from _changes(facts)
-        yield _shut_outs(facts)
-        yield _timeouts(facts)
+        yield _as_far_as_seen(_shut_outs(facts), facts)
+        yield _as_far_as_seen(_timeouts(facts), facts)
+
+
+def _as_far_as_seen(finding: Finding, facts: WeekFacts) -> Finding:
+    """What `none` is worth where a part of the week was not seen."""
+    if finding.level != "fine" or 1 - seen_share(facts.figures["window"]) < BLIND_SHARE:
+        return finding
+    *before, last = finding.parts
+    return replace(finding, parts=(*before, replace(last, text=f"{last.text.removesuffix('.')}, as far as the log was seen.")))
 
 
 def _long_over(facts: WeekFacts) -> Iterator[Finding]:
@@ -217,6 +226,11 @@ def _changes(facts: WeekFacts) -> Iterator[Finding]:
         yield Finding("fine", say(figure("Unusual", "notable"), f", but only by minutes: {named}."), "airtime")
     known = [beside.notable for beside in facts.airtime.values()]
     if all(notable is None for notable in known):
+        if seen_share(facts.figures["window"]) < SEEN_ENOUGH:
+            yield Finding(
+                "fine", say("Too little of this week was seen to call anything far from the ", figure("usual", "notable"), "."), "airtime"
+            )
+            return
         yield Finding(
             "fine",
             say("Too few weeks were seen before this one to call anything far from the ", figure("usual", "notable"), "."),

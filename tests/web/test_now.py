@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from test_pages import Page
 from web_fakes import FIRST, LOGS, NOW, WEEK, ZONE, FakeSource, empty_source
 
+from server.intake.outdated import ReadAgain
 from server.service import Fault, Health
 from server.telling.caution import CAUTION
 from server.web.now_state import Stands, headline, is_watching, itself_stands, log_stands
@@ -77,6 +78,12 @@ def test_a_worker_in_trouble_is_said_in_its_own_words(open_pages: Opened) -> Non
 def test_what_kept_a_log_from_being_read_is_said_as_text(open_pages: Opened) -> None:
     text = plain(healthy(logs=(replace(GOOD, troubles=("/x/<b>.log: Permission denied.",)),)), open_pages)
     assert "It could not be read at the last pass. /x/<b>.log: Permission denied." in text and IN_ORDER not in text
+
+
+def test_lines_read_with_a_dialect_that_has_changed_since_are_told(open_pages: Opened) -> None:
+    again = ReadAgain("links.log", 24_049, "dialect", "24,049 lines were read otherwise; `airtally ingest --again` reads them again.")
+    text = plain(healthy(logs=(replace(GOOD, again=again),)), open_pages)
+    assert "24,049 lines were read otherwise" in text and "1 log needs a look." in text and IN_ORDER not in text
 
 
 def test_an_empty_store_says_what_to_do_next(open_pages: Opened) -> None:
