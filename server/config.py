@@ -3,11 +3,22 @@
 import json
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr, ValidationError, ValidationInfo, field_validator
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PrivateAttr,
+    ValidationError,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
 
 from server.analytics.activity import Timers
 from server.telling.caution import DECIDE, SAFETY, WORK
@@ -74,15 +85,58 @@ class TimerSettings(Section):
     )
 
 
+JOURNAL = "journal:"  #: begins the names of logs that are journals
+
+
+@dataclass(frozen=True)
+class Journal:
+    """Where a unit's entries are."""
+
+    unit: str
+    directory: Path | None  #: of another machine's journal; None for this machine's
+
+    @property
+    def name(self) -> str:
+        """The name of the log that the entries are."""
+        return f"{JOURNAL}{self.unit}" + (f"@{self.directory}" if self.directory else "")
+
+
 class Log(Section):
     """[[log]]"""
 
-    path: str = Field(min_length=1, description="file or glob; rotated and .gz/.xz/.zst siblings are read too")
+    path: str = Field("", description="file or glob; rotated and .gz/.xz/.zst siblings are read too (needed, but with journal)")
+    journal: str | None = Field(
+        None,
+        pattern=r"^[A-Za-z0-9:_.@\\][A-Za-z0-9:_.@\\-]{0,254}$",
+        description="in place of path: a systemd unit such as `host.service`, whose journal is read",
+    )
+    journal_directory: str | None = Field(
+        None, min_length=1, description="with journal: the folder of another machine's journal, in place of this one's"
+    )
     dialect: str = Field(
         "activity",
         min_length=1,
         description="a name shipped or beside the station file, a path, or `activity` for activity lines",
     )
+
+    @model_validator(mode="after")
+    def _one_place(self) -> "Log":
+        if bool(self.path) == (self.journal is not None):
+            raise ValueError("either path or journal was expected, and not both")
+        if self.journal_directory is not None and self.journal is None:
+            raise ValueError("journal_directory goes with journal only; name the unit, or take it out")
+        return self
+
+    def read_from(self, folder: Path) -> Journal | None:
+        """The journal that it is; None where it is files. Relative folders start from `folder`."""
+        if self.journal is None:
+            return None
+        return Journal(self.journal, None if self.journal_directory is None else folder / self.journal_directory)
+
+    def place(self, folder: Path) -> str:
+        """Its path, or the name of the journal's log."""
+        journal = self.read_from(folder)
+        return journal.name if journal else self.path
 
 
 class Target(Section):

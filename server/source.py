@@ -199,16 +199,16 @@ class StoreSource:
         found = [replace(log, again=again.get(log.name), waiting=[says for name, says in waiting if name == log.name]) for log in found]
         read = {row.name for row in logs}
         unread = [name for name in dict.fromkeys(trouble.log for trouble in troubles) if name and name not in read]
-        for path in dict.fromkeys(log.path for log in self._station.log):
+        places = [(log.place(self._station.folder), log.dialect) for log in self._station.log]
+        for path, dialect in {path: dialect for path, dialect in reversed(places)}.items():
             troubled = [name for name in unread if name != path and _covers(self._station, path, name)]
             names = troubled or ([] if any(_covers(self._station, path, name) for name in read) else [path])
-            dialect = next(log.dialect for log in self._station.log if log.path == path)
             found += [LogRead(name, dialect, 0, 0, 0, 0, 0, 0, None, None) for name in sorted(names)]
         return [replace(log, troubles=[one.says for one in troubles if self._is_about(one, log.name)]) for log in found]
 
     def _is_about(self, trouble: Trouble, log: str) -> bool:
         """Whether it keeps this log from being read: told of the log itself, of a [[log]] path that covers it, or of all."""
-        paths = {given.path for given in self._station.log}
+        paths = {given.place(self._station.folder) for given in self._station.log}
         return trouble.log in ("", log) or (trouble.log in paths and _covers(self._station, trouble.log, log))
 
     def _log_read(self, connection: sa.Connection, row: sa.Row) -> LogRead:
@@ -238,7 +238,7 @@ class StoreSource:
             examples=[(instant, text) for instant, text in connection.execute(examples)],
             files=[FileRead(one.path, one.lines, one.trouble) for one in connection.execute(files)],
             late_after_s=self._station.timers.quiet_log_s,
-            named=any(_covers(self._station, log.path, row.name) for log in self._station.log),
+            named=any(_covers(self._station, log.place(self._station.folder), row.name) for log in self._station.log),
         )
 
 

@@ -77,7 +77,7 @@ class StationTeacher:
 
     def _setting(self, name: str) -> Log | None:
         for log in self._station.log:
-            if covers(self._station.folder, log.path, name):
+            if covers(self._station.folder, log.place(self._station.folder), name):
                 return log
         return None
 

@@ -35,7 +35,10 @@ def load(folder: Path, text: str) -> Station:
         ),
         (HEAD + '[log]\npath = "a"', "write [[log]] with two brackets on each side"),
         ('[repeater]\ncallsign = "QB0BFR"\nzone = "Fell/Top"', "an IANA time zone such as Europe/London was expected."),
-        (HEAD + '[[log]]\npath = "a"\ndialekt = "b"', "log[1].dialekt: is not a setting; known here: path, dialect."),
+        (
+            HEAD + '[[log]]\npath = "a"\ndialekt = "b"',
+            "log[1].dialekt: is not a setting; known here: path, journal, journal_directory, dialect.",
+        ),
         (HEAD + "[timers]\nhold_s = nan", "timers.hold_s"),
         (HEAD + '[timers]\ntimeout_s = "soon"\nholds = 3\n[[log]]\npath = 3\ndialect = "k"', "(Wrong too: timers.holds, log[1].path.)"),
         (HEAD + "[timers]\nhold_s = { dmr = true }", "timers.hold_s.dmr = True: input should be a valid number."),

@@ -59,6 +59,8 @@ def missing_logs(station: Station) -> list[str]:
     said = []
     for number, log in enumerate(station.log, start=1):
         found, troubles = discover([log.path], station.folder)
+        if log.journal is not None:  # intake says what it lacks
+            continue
         if not found and not troubles:
             said.append(
                 f"{station.path}: log[{number}].path = {log.path!r}: a file was expected, or a glob that some file matches; there is none yet."
@@ -68,7 +70,9 @@ def missing_logs(station: Station) -> list[str]:
 
 def read_all(engine: sa.Engine, station: Station) -> Caught:
     """One pass over the logs, with a progress bar on a terminal. Raises StoreError, DialectError."""
-    intake = Intake(engine, station)
+    from server.source import clock
+
+    intake = Intake(engine, station, now_us=clock)
     with tqdm(total=intake.waiting(), unit="B", unit_scale=True, desc="reading", disable=None, leave=False) as bar:
         return intake.catch_up(lambda count, _path: bar.update(count))
 
@@ -143,7 +147,7 @@ def add_workers(source: "StoreSource", engine: sa.Engine, station: Station, watc
         for wake in wakes:
             wake()
 
-    follower = Follower(Intake(engine, station), log_folders(station), lines_came)
+    follower = Follower(Intake(engine, station, now_us=clock), log_folders(station), lines_came)
     source.supervisor.add(follower.worker)
     if not watched:
         return
@@ -210,6 +214,8 @@ def log_folders(station: Station) -> list[Path]:
     """The folders to watch: those of the [[log]] paths, globs in folder names resolved as far as they go."""
     folders: dict[Path, None] = {}
     for log in station.log:
+        if not log.path:
+            continue
         parent = (station.folder / log.path).parent
         if any(mark in str(parent) for mark in "*?["):
             with suppress(OSError):  # what can't be searched is told when logs are looked for

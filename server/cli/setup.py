@@ -4,6 +4,7 @@ import os
 import re
 import sys
 import time
+from contextlib import closing
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -17,7 +18,7 @@ from server.cli.common import load, station_option
 from server.cli.dialects import plain
 from server.cli.prompts import ask
 from server.cli.running import private_folder
-from server.config import Station, station_text
+from server.config import Journal, Station, station_text
 from server.intake.files import discover
 from server.source import StoreSource, clock
 from server.store.engine import open_store, place, reading, sqlite_file
@@ -200,9 +201,13 @@ def _check_logs(station: Station) -> list[Result]:
     for log in station.log:
         try:
             if find_dialect(log.dialect, station.folder).dayless:
-                results.append((True, f"{log.path}: {SAYS}"))
+                results.append((True, f"{log.place(station.folder)}: {SAYS}"))
         except AirtallyError as error:
             results.append((False, str(error)))
+        journal = log.read_from(station.folder)
+        if journal is not None:
+            results.append(_check_journal(journal))
+            continue
         found, troubles = discover([log.path], station.folder)
         results += [(False, trouble.says) for trouble in troubles]
         closed = [str(file.path) for file in found if not os.access(file.path, os.R_OK)]
@@ -226,6 +231,17 @@ def _check_logs(station: Station) -> list[Result]:
             )
         )
     return results
+
+
+def _check_journal(journal: Journal) -> Result:
+    from server.intake.journal import NO_ENTRY, JournalError, entries
+
+    try:
+        with closing(entries(journal, None, 1)) as some:
+            there = next(some, None)
+    except JournalError as error:
+        return False, str(error)
+    return (True, f"{journal.name}: can be read.") if there else (False, f"{journal.name}: {NO_ENTRY}")
 
 
 def _check_store(station: Station) -> list[Result]:

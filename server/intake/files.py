@@ -114,6 +114,8 @@ def log_name(path: Path) -> str:
 
 def covers(folder: Path, setting: str, log: str) -> bool:
     """Whether a log of this name belongs to a [[log]] path."""
+    if log == setting:
+        return True
     pattern = folder / setting
     return fnmatch(log, log_name(pattern)) or fnmatch(log, stored_text(straight(pattern.parent) / pattern.name))
 
@@ -136,6 +138,8 @@ def discover(settings: list[str], folder: Path) -> tuple[list[Found], list[Troub
     found: list[Found] = []
     troubles: list[Trouble] = []
     for number, setting in enumerate(settings):
+        if not setting:  # a journal
+            continue
         try:
             paths = [straightened(path.parent) / path.name for path in _matching(folder / setting, setting, troubles)]
             for path in sorted(paths, key=_links_last):

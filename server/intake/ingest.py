@@ -15,10 +15,11 @@ import sqlalchemy as sa
 from parsers.dialect import dialect_path, find_dialect
 from parsers.engine import DialectReader
 from parsers.reading import Carry, Reader, Reading
-from server.config import Station
+from server.config import Journal, Station
 from server.intake.claims import Claim, Claims, Known, load_known
 from server.intake.days import with_first_day
 from server.intake.files import DAMAGE, Found, Place, Print, Stream, blocks, discover, open_log, resume, stored_text
+from server.intake.journal import NO_ENTRY, JournalError, entries, piece_of, print_after, stand_in
 from server.intake.moves import follow_moves
 from server.intake.pairing import OPEN_SCHEMA, Paired, carries_overs, leave_unfinished, nothing_open, pair
 from server.intake.pieces import Piece, bytes_of_a_block, parsed
@@ -54,13 +55,13 @@ LOOKS = 100  # of one pass, while files move or another airtally stores
 MOST_EXPANSION = 200  # times the bytes on the disk; logs reach a tenth of that
 SMALL_BYTES = 1 << 20  # an unpacked file up to this size is read whatever it took on the disk
 
+JOURNAL_AGAIN_S = 1.0  # a journal that held nothing new is not looked into more often
+ROTATED_AWAY = (
+    "the entry that was read last is in the journal no more, so entries after it may be lost; reading goes on with the oldest one left."
+)
+
 VERDICTS = ("understood", "ignored", "unread")  # the names of UNDERSTOOD, IGNORED, UNREAD
 Began = dict[tuple[int, str | None, int | None], int | None]  #: start, mode and slot of an open over -> file of its start line
-
-
-def clock() -> int:
-    """The instant that it is, microseconds UTC."""
-    return time.time_ns() // 1000
 
 
 Progress = Callable[[int, str], None]  #: bytes just read, of which file
@@ -121,9 +122,9 @@ class Intake:
         station: Station,
         block_bytes: int | None = None,
         steady: Callable[[], float] = time.monotonic,
-        now_us: Callable[[], int] = clock,
+        now_us: Callable[[], int] = lambda: FAR,
     ) -> None:
-        """`steady` gives seconds of a clock that nobody sets, `now_us` the instant that it is. Raises DialectError where a log's dialect is unknown or wrong."""
+        """`steady` gives seconds of a clock that nobody sets, `now_us` the instant that it is: no line that tells the time of day only lies beyond it. Raises DialectError where a log's dialect is unknown or wrong."""
         self._engine = engine
         self._station = station
         self._block_bytes = block_bytes or bytes_of_a_block()
@@ -144,6 +145,7 @@ class Intake:
         self._looked: list[Trouble] = []  # what could not be looked at in this pass
         self._progress: Progress | None = None
         self._claims = Claims([], [])
+        self._journal_due: dict[str, float] = {}  # when one that held nothing new is looked into again
         self._waiting: dict[str, str] | None = None  # sentences by path, as they were said last
 
     def _dialect_files(self) -> list[tuple[str, int] | None]:
@@ -257,6 +259,51 @@ class Intake:
             else:
                 self._retries.passed(file.path)
         self._say_what_waits(self._claims.waiting)
+        for number, log in enumerate(self._station.log):
+            journal = log.read_from(self._station.folder)
+            if journal is not None and self._retries.is_due(journal.name) and self._steady() >= self._journal_due.get(journal.name, 0):
+                self._read_journal(journal, number, known, stopping)
+
+    def _read_journal(self, journal: Journal, number: int, known: list[Known], stopping: Callable[[], bool]) -> None:
+        """Read what is new in a journal; what keeps it from being read is told, and it is tried again. Raises Raced, StoreError."""
+        row = next((one for one in known if one.log_name == journal.name), None)
+        reader, before = self._readers[number], row.print.offset if row else 0
+        quiet_us = round((self._station.timers.quiet_log_s or 0) * SECOND)
+        writer = _Writer(self._engine, stand_in(journal, number), row, reader, apart=False, quiet_us=quiet_us)
+        carry, cursor = writer.open(), self._cursor(journal.name)
+        envelope = reader.envelope if isinstance(reader, DialectReader) else "none"
+        started = before
+        try:
+            with closing(entries(journal, cursor, self._block_bytes)) as some:
+                for batch in some:
+                    piece = piece_of(batch, reader, envelope, carry, before)
+                    carry, before, writer.cursor = piece.reading.carry, before + batch.count, batch.cursor
+                    self._version = writer.write(piece, print_after(before), self._version, self._caught)
+                    if batch.lost:
+                        self._caught.notes.append(f"{journal.name}: {ROTATED_AWAY}")
+                    if self._progress:
+                        self._progress(0, journal.name)
+                    if stopping():
+                        raise _Stopped
+        except JournalError as error:
+            self._retries.failed(journal.name, Trouble(journal.name, str(error)))
+            return
+        except (Raced, _Stopped, StoreError):
+            raise
+        except Exception as error:
+            self._retries.failed(journal.name, Trouble(journal.name, escaped(in_words(error, f"Reading {journal.name}"))))
+            return
+        self._caught.files += before > started
+        self._journal_due[journal.name] = 0 if before > started else self._steady() + JOURNAL_AGAIN_S
+        if not before:
+            self._retries.failed(journal.name, Trouble(journal.name, f"{journal.name}: {NO_ENTRY}"))
+        else:
+            self._retries.passed(journal.name)
+
+    def _cursor(self, name: str) -> str | None:
+        """The last entry that was read of a journal."""
+        with reading(self._engine) as connection:
+            return connection.execute(sa.select(schema.log.c.cursor).where(schema.log.c.name == name)).scalar()
 
     def _say_what_waits(self, waiting: Mapping[Found, str]) -> None:
         """Says of each file once that it waits, and keeps it for the Intake page."""
@@ -406,6 +453,7 @@ class _Writer:
         self._header = json.loads(known.header) if known and known.header else None
         self.file_id = known.id if known else None
         self.apart = apart
+        self.cursor: str | None = None  # of a journal: the last entry of the piece that is written next
         self._quiet_us = quiet_us
 
     def open(self) -> Carry:
@@ -543,6 +591,8 @@ class _Writer:
             "ignored": log.c.ignored + int(counts[IGNORED]),
             "unread": log.c.unread + int(counts[UNREAD]),
         }
+        if self.cursor is not None:
+            values["cursor"] = self.cursor
         if not self.apart and read.carry.last_us is not None:
             values["carry_us"] = read.carry.last_us
         if read.stamped.any():

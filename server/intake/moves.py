@@ -5,6 +5,7 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
+from server.config import JOURNAL
 from server.intake.claims import Known, known_again, load_known
 from server.intake.files import Found, straight
 from server.store import schema
@@ -20,7 +21,7 @@ def follow_moves(engine: sa.Engine, found: list[Found]) -> list[str]:
     log = schema.log
     with reading(engine) as connection:
         before = {row.name: row.id for row in connection.execute(sa.select(log.c.name, log.c.id))}
-        new, gone = sorted(now - before.keys()), sorted(before.keys() - now)
+        new, gone = sorted(now - before.keys()), sorted(name for name in before.keys() - now if not name.startswith(JOURNAL))
         if not new or not gone:
             return []
         known = [row for row in load_known(connection) if row.log_name in gone]

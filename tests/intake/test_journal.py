@@ -1,0 +1,193 @@
+"""A unit's journal is followed by its cursor: against a journal file that systemd's own tools write and read."""
+
+import datetime as dt
+import json
+import os
+import random
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from server.cli import cli
+from server.config import load_station
+from server.intake.ingest import ROTATED_AWAY, Intake
+from server.intake.journal import NO_ENTRY
+from server.store import schema
+from server.store.engine import open_store
+from shared.errors import StationFileError
+from shared.zones import SECOND
+from tests.intake.conftest import T0, Folder
+
+REMOTE = Path("/lib/systemd/systemd-journal-remote")
+real = pytest.mark.skipif(not REMOTE.exists() or not shutil.which("journalctl"), reason="systemd's journal tools are not installed")
+UNIT = "fell.service"
+
+
+def message(number: int, seconds: float = 2.0) -> str:
+    at = dt.datetime.fromtimestamp(T0 + 10 * number, dt.UTC).isoformat()
+    return json.dumps({"t": at, "event": "over", "mode": "dmr", "target": str(number), "seconds": seconds})
+
+
+def exported(messages: list[tuple[int, str]], unit: str = UNIT) -> bytes:
+    """Entries in the export format (systemd.io, Journal Export Formats): second since T0, message."""
+    out = b""
+    for number, (second, text) in enumerate(messages):
+        out += (
+            f"__REALTIME_TIMESTAMP={(T0 + second) * SECOND}\n__MONOTONIC_TIMESTAMP={(second + 1) * SECOND + number}\n"
+            f"_BOOT_ID={'0123456789abcdef' * 2}\n_MACHINE_ID={'fedcba9876543210' * 2}\n_SYSTEMD_UNIT={unit}\nMESSAGE={text}\n\n"
+        ).encode()
+    return out
+
+
+def add(folder: Path, messages: list[tuple[int, str]], unit: str = UNIT, file: str = "fell") -> None:
+    folder.mkdir(exist_ok=True)
+    command = [str(REMOTE), "-o", str(folder / f"{file}.journal"), "-"]
+    subprocess.run(command, input=exported(messages, unit), check=True, capture_output=True)
+
+
+def station(tmp_path: Path, dialect: str = "activity", unit: str = UNIT) -> Folder:
+    one = Folder(tmp_path, ())
+    text = one.station_file.read_text() + f'[[log]]\njournal = "{unit}"\njournal_directory = "other"\ndialect = "{dialect}"\n'
+    one.station_file.write_text(text)
+    one.station = load_station(one.station_file)
+    one.restart()
+    return one
+
+
+@real
+def test_the_messages_of_a_units_journal_are_stored_once_and_followed_after_a_restart(tmp_path: Path) -> None:
+    one = station(tmp_path)
+    add(tmp_path / "other", [(10 * n, message(n)) for n in range(20)])
+    add(tmp_path / "other", [(5, message(900))], unit="else.service")
+    assert one.catch_up().lines == 20 and one.numbers() == list(range(20))
+    one.restart(block_bytes=500)
+    assert one.catch_up().lines == 0
+    add(tmp_path / "other", [(10 * n, message(n)) for n in range(20, 45)])
+    one.restart(block_bytes=500)
+    assert one.catch_up().lines == 25 and one.numbers() == list(range(45))
+    assert one.rows(schema.log, "name", "lines") == [(f"journal:{UNIT}@{tmp_path / 'other'}", 45)]
+    one.close()
+
+
+@real
+def test_a_dialect_with_the_journal_envelope_has_its_stamps_from_the_journal(tmp_path: Path) -> None:
+    (tmp_path / "tarn.toml").write_text(
+        '[dialect]\nname = "tarn"\nenvelope = "journal"\n[[line]]\nevent = "over-start"\ntext = "{session} up {mode}"\n'
+        '[[line]]\nevent = "over-end"\ntext = "{session} down"\n'
+    )
+    one = station(tmp_path, "tarn")
+    add(tmp_path / "other", [(0, "7 up dmr"), (1, "8 up dstar"), (4, "7 down"), (9, "8 down")])
+    one.catch_up()
+    assert sorted(one.rows(schema.over, "start", "end", "mode")) == [
+        (T0 * SECOND, (T0 + 4) * SECOND, "dmr"), ((T0 + 1) * SECOND, (T0 + 9) * SECOND, "dstar"),
+    ]  # fmt: skip
+    one.close()
+
+
+@real
+def test_messages_that_tell_the_time_of_day_lie_on_the_days_of_their_entries(tmp_path: Path) -> None:
+    (tmp_path / "tarn.toml").write_text(
+        '[dialect]\nname = "tarn"\ntime = "%H:%M:%S"\n[[line]]\nevent = "over"\ntext = "{t} {mode} {seconds}"\n'
+    )
+    one = station(tmp_path, "tarn")
+    seconds = [0, 40, 5 * 86_400, 9 * 86_400 + 3]
+    stamps = [dt.datetime.fromtimestamp(T0 + second, dt.UTC).strftime("%H:%M:%S dmr 1.0") for second in seconds]
+    add(tmp_path / "other", [(second + 1, stamp) for second, stamp in zip(seconds, stamps, strict=True)])
+    one.catch_up()
+    assert [start for (start,) in sorted(one.rows(schema.over, "start"))] == [(T0 + second) * SECOND for second in seconds]
+    one.close()
+
+
+@real
+def test_an_entry_that_was_rotated_away_is_told_and_reading_goes_on(tmp_path: Path) -> None:
+    one = station(tmp_path)
+    add(tmp_path / "other", [(0, message(0))])
+    one.catch_up()
+    (tmp_path / "other" / "fell.journal").unlink()
+    add(tmp_path / "other", [(100, message(10)), (110, message(11))], file="later")
+    one.restart()
+    caught = one.catch_up()
+    assert one.numbers() == [0, 10, 11] and [ROTATED_AWAY in note for note in caught.notes] == [True]
+    one.close()
+
+
+@real
+def test_a_unit_that_no_entry_is_of_is_told(tmp_path: Path) -> None:
+    one = station(tmp_path, unit="nobody.service")
+    add(tmp_path / "other", [(0, message(0))])
+    assert [NO_ENTRY in trouble for trouble in one.catch_up().troubles] == [True]
+    one.close()
+
+
+@real
+def test_check_says_whether_a_journal_can_be_read(tmp_path: Path) -> None:
+    one = station(tmp_path)
+    one.close()
+    asked = ["check", "--station", str(one.station_file)]
+    assert "there is no such folder" in CliRunner().invoke(cli, asked).output
+    add(tmp_path / "other", [(0, message(0))])
+    assert f"journal:{UNIT}@{tmp_path / 'other'}: can be read." in CliRunner().invoke(cli, asked).output
+
+
+def test_a_folder_that_is_not_there_and_a_missing_journalctl_are_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    one = station(tmp_path)
+    assert "there is no such folder" in one.catch_up().troubles[0]
+    (tmp_path / "other").mkdir()
+    monkeypatch.setenv("PATH", str(tmp_path))
+    one.restart()
+    assert "journalctl is not there" in one.catch_up().troubles[0]
+    one.close()
+
+
+@pytest.mark.parametrize(
+    ("log", "says"),
+    [
+        ('path = "x.log"\njournal = "a.service"', "either path or journal"),
+        ('dialect = "activity"', "either path or journal"),
+        ('path = "x.log"\njournal_directory = "j"', "journal_directory goes with journal"),
+        ('journal = "--all"', "log[1].journal"),
+    ],
+)
+def test_a_log_has_one_place(tmp_path: Path, log: str, says: str) -> None:
+    (tmp_path / "station.toml").write_text(f'[repeater]\ncallsign = "QB0BFR"\n[[log]]\n{log}\n')
+    with pytest.raises(StationFileError) as refused:
+        load_station(tmp_path / "station.toml")
+    assert says in str(refused.value)
+
+
+CHILD = """
+import sys; from pathlib import Path
+from server.cli import cli
+from server.config import load_station; from server.intake.ingest import Intake; from server.store.engine import open_store
+station = load_station(Path(sys.argv[1]))
+Intake(open_store(station.store_url()), station, block_bytes=2000).catch_up(lambda _count, _name: print("stored", flush=True))
+"""
+
+
+@real
+def test_an_intake_that_is_killed_at_random_instants_stores_each_entry_once(tmp_path: Path) -> None:
+    one = station(tmp_path)
+    add(tmp_path / "other", [(10 * n, message(n)) for n in range(600)])
+    rng = random.Random(7)
+    for _ in range(8):
+        child = subprocess.Popen(
+            [sys.executable, "-c", CHILD, str(one.station_file)], stdout=subprocess.PIPE, cwd=Path(__file__).parents[2]
+        )
+        assert child.stdout is not None
+        for _ in range(rng.randint(1, 6)):
+            child.stdout.readline()
+        time.sleep(rng.uniform(0, 0.02))
+        os.kill(child.pid, signal.SIGKILL)
+        child.wait()
+        child.stdout.close()
+    assert len(one.numbers()) > 0
+    one.intake = Intake(open_store(one.station.store_url()), one.station)
+    one.catch_up()
+    assert one.numbers() == list(range(600))
+    one.close()
