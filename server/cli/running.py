@@ -17,6 +17,7 @@ from tqdm import tqdm
 
 from server.cli.common import load, station_option
 from server.config import Station
+from server.intake.again import read_again, with_logs
 from server.intake.files import discover
 from server.intake.ingest import Caught, Intake
 from server.intake.outdated import to_read_again
@@ -27,18 +28,36 @@ from shared.zones import from_us
 if TYPE_CHECKING:
     from server.source import StoreSource
 from shared.numbers import grouped
+from shared.text import escaped
 
 
 @click.command("ingest")
+@click.option("--again", is_flag=True, help="Read again what the logs' files still hold, with the dialects and zones as they stand now.")
+@click.option("--log", "log_path", metavar="PATH", help="With --again: only this [[log]], by its path there or by a file of it.")
+@click.option("--dry-run", is_flag=True, help="With --again: only say what would change.")
 @station_option
-def ingest_command(station_path: Path) -> None:
+def ingest_command(station_path: Path, again: bool, log_path: str | None, dry_run: bool) -> None:
     """Read everything new in the station's logs, and stop.
 
     May run beside `serve`, be stopped at any moment, and be run again: no line is stored twice or left out.
+
+    After a dialect or a zone was mended, --again reads the logs from their beginning: what their files still hold is replaced at once, what they
+    no longer hold stays, and so do notes, timers, incidents and notices. Stopped in the middle, nothing has changed.
+
+    \b
+    Examples:
+      airtally ingest
+      airtally ingest --again --dry-run
+      airtally ingest --again --log logs/host.log
     """
     station = load(station_path)
     if not station.log:
         raise UnusableError(f"{station.path}: no [[log]] is named; add one with its path and dialect.")
+    if again:
+        _read_again(station, log_path, dry_run)
+        return
+    if log_path is not None or dry_run:
+        raise click.UsageError("--log and --dry-run are for reading again: add --again.")
     missing = missing_logs(station)
     if len(missing) == len(station.log):
         raise UnusableError(missing[0])
@@ -47,11 +66,31 @@ def ingest_command(station_path: Path) -> None:
     click.echo(summary(caught))
     troubles = missing + caught.troubles
     with reading(engine) as connection:
-        again = [one.told for one in to_read_again(connection, station)]
-    for said in caught.notes + again + troubles:
+        outdated = [one.told for one in to_read_again(connection, station)]
+    for said in caught.notes + outdated + troubles:
         click.echo(f"airtally: {said}", err=True)
     if troubles:
         sys.exit(1)
+
+
+def _read_again(station: Station, log_path: str | None, dry_run: bool) -> None:
+    station = with_logs(station, log_path)
+    engine = open_store(station.store_url())
+    size = sum(file.size for file in discover([log.path for log in station.log], station.folder)[0])
+    with tqdm(total=size, unit="B", unit_scale=True, desc="reading", disable=None, leave=False) as bar:
+        done = read_again(engine, station, dry_run=dry_run, progress=lambda count, _path: bar.update(count))
+    would = "would be read" if dry_run else "read"
+    for one in done:
+        unread = "not known by file" if one.unread[0] is None else grouped(one.unread[0])
+        left = f" {grouped(one.left)} lines that no file holds any more stay as they were read." if one.left else ""
+        click.echo(
+            f"{escaped(one.log)}: {grouped(one.lines)} {'line' if one.lines == 1 else 'lines'} {would} again; overs {grouped(one.overs[0])} before, "
+            f"{grouped(one.overs[1])} after; unread {unread} before, {grouped(one.unread[1])} after.{left}"
+        )
+    if not done:
+        click.echo("No file of these logs can be read now: nothing is read again.")
+    elif dry_run:
+        click.echo("Nothing was changed.")
 
 
 def missing_logs(station: Station) -> list[str]:

@@ -197,6 +197,11 @@ class Claims:
             return None
         return Claim(file, None, apart=file in self._later_read)
 
+    def held_whole_by(self, file: Found) -> list[Known]:
+        """All check-points whose content a file holds."""
+        near = self._shelf.beginning_like(file)
+        return [row for row in near if not differ(row.print.rungs, _rungs(file.path, file.stamp)) and matches(file.path, row.print)]
+
     def _holding_all(self, file: Found, alike: list[Known]) -> tuple[Known | None, list[Known]]:
         """The check-point that a file goes on from, and all whose content it holds; those of its own log first."""
         same = [row for row in alike if matches(file.path, row.print)]
