@@ -117,6 +117,10 @@ def _main() -> None:
         result = True, getattr(importlib.import_module(module), name)(task)
     except AirtallyError as error:
         result = False, str(error)
+    except MemoryError:
+        os._exit(1)
+    except Exception as error:
+        result = False, f"This met a defect of airtally's own ({type(error).__name__}); `airtally adopt` on the log says what to report."
     pickle.dump(result, answer)
     answer.flush()
     os._exit(0)  # no time for tidying up: the process is all there was

@@ -7,6 +7,7 @@ from contextlib import asynccontextmanager
 from typing import Any
 
 from fastapi import FastAPI
+from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
@@ -56,6 +57,7 @@ def create_app(source: Source, options: WebOptions, teacher: Teacher | None = No
         fixed=fixed,
     )
     sessions = Sessions(options.folder)
+    logging.getLogger("python_multipart").setLevel(logging.ERROR)  # a line for each odd byte of a form is not for the log
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, redirect_slashes=False, lifespan=_running)
     if teacher is not None:
         app.include_router(teach_routes(house, sessions, teacher))  # its Intake page comes before the plain one
@@ -107,6 +109,9 @@ def _add_error_pages(app: FastAPI, house: House) -> None:
             sentence = TROUBLE
         return _error_page(house, 503, "Not just now", f"{sentence} Try again in a minute.", known_visitor=False)
 
+    async def odd_address(request: Request, error: Exception) -> Response:
+        return await asyncio.to_thread(_error_page, house, 404, *SAID[404])
+
     async def gone(request: Request, error: Exception) -> Response:
         return Response(status_code=400)  # nobody is there to read it
 
@@ -118,6 +123,7 @@ def _add_error_pages(app: FastAPI, house: House) -> None:
     app.add_exception_handler(PageError, page_error)
     app.add_exception_handler(HTTPException, http_error)
     app.add_exception_handler(ClientDisconnect, gone)
+    app.add_exception_handler(RequestValidationError, odd_address)
     app.add_exception_handler(StoreError, store_error)
     app.add_exception_handler(Exception, any_error)
 

@@ -55,6 +55,8 @@ class Guard:
     async def _refusal(self, scope: Scope) -> Response | None:
         """The answer to whoever may not pass; None for the others."""
         path = scope["path"]
+        if not scope["query_string"].isascii():  # RFC 3986, 2: an address is of ASCII; what else it says is percent-encoded
+            return await self._refuse(scope, 400, "No such address", "This address is not spelt as addresses are.")
         if path in OPEN_TO_ALL or path.startswith("/static/"):
             return None
         headers = Headers(scope=scope)

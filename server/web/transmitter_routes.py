@@ -33,7 +33,8 @@ def transmitter_routes(house: House, sessions: Sessions) -> APIRouter:
 
     def note_form(request: Request, number: int, trouble: str = "", status: int = 200) -> Response:
         """Not kept: the form has a token of its visitor's own."""
-        state, station = house.source.alerts().incident(number), house.source.station()
+        state = house.source.alerts().incident(number) if 0 < number < 1 << 63 else None  # a store counts no further
+        station = house.source.station()
         if state is None:
             raise PageError(404, "No such incident", f"There is no incident {number}.")
         visitor = request.cookies.get(FORM_COOKIE) or secrets.token_urlsafe(18)
@@ -52,6 +53,8 @@ def transmitter_routes(house: House, sessions: Sessions) -> APIRouter:
     @routes.post("/transmitter/note/{number}")
     async def note(request: Request, number: int) -> Response:
         said = await posted(request)
+        if not 0 < number < 1 << 63:
+            raise PageError(404, "No such incident", f"There is no incident {number}.")
         if not sessions.form_good(f"note {number}", request.cookies.get(FORM_COOKIE), said.get("token")):
             return await asyncio.to_thread(
                 note_form, request, number, "This form was open for too long, or cookies are off: try again.", 400

@@ -1,0 +1,11 @@
+"""No request is answered with a failure of the server. Whole (50,000 requests) by make bench."""
+
+from pathlib import Path
+
+from fuzz import fuzz
+
+
+def test_no_request_at_any_route_or_form_is_answered_with_a_failure(tmp_path: Path) -> None:
+    found = fuzz(tmp_path, 1500, seed=1)
+    assert not found.wrong, "\n".join(found.wrong[:20])
+    assert found.requests == 1500 and len(found.routes) > 15 and {200, 303, 400, 404, 405, 413} <= set(found.statuses), found.statuses
