@@ -5,16 +5,15 @@ import sys
 from pathlib import Path
 
 import click
-import sqlalchemy as sa
 
 from parsers.dialect import SHIPPED, dialect_path
 from server.cli.common import load, station_option
+from server.cli.dialects import plain
 from server.cli.prompts import agree, ask
 from server.cli.running import private_folder
 from server.config import Station
-from server.store import schema
-from server.store.engine import open_store, reading, writing
-from server.store.writes import raise_version
+from server.store.engine import open_store
+from server.store.forgetting import Identity, erase, look, scrub
 from shared.errors import DialectError, UnusableError
 from shared.identity import identity
 from shared.numbers import grouped
@@ -50,8 +49,9 @@ def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path
     """Erase a station's identity everywhere in the store.
 
     Its overs stay, as those of an unknown station, so that airtime and shut-outs stay right; unread lines that hold the identity are erased
-    whole. The host's own log files, the keeper's id list and dialect files, whose samples are lines of the log, are not touched: dialect
-    files that hold it are named. What is read from new lines is stored again.
+    whole; incidents, notices and notes lose it. The store's files are rewritten, so that no trace stays in them. What lies outside of the
+    store is named and not touched: the host's own log files, dialect files, whose samples are lines of the log, the id list, backups,
+    what was sent. What is read from new lines, or read again, is stored again.
 
     \b
     Examples:
@@ -59,38 +59,45 @@ def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path
       airtally forget 9990123 --yes
     """
     station = load(station_path)
-    who = identity(station_id)
-    if who is None:
+    given = identity(station_id)
+    if given is None:
         raise UnusableError("A call sign or id was expected, such as QA1XYZ.")
-    ids = {key for key, name in station.names_of_ids().items() if name == who} | {who}
-    engine = open_store(station.store_url())
-    with reading(engine) as connection:
-        counts = {table.name: _count(connection, table, ids) for table in (schema.over, schema.open_over, schema.event)}
-        lines = _unread_ids(connection, ids)
-    overs, others = counts["over"] + counts["open_over"], counts["event"]
-    click.echo(f"{who}: {grouped(overs)} overs, {grouped(others)} other events, {grouped(len(lines))} unread lines.")
+    names = station.names_of_ids()
+    name = names.get(given, given)
+    ids = {key for key, named in names.items() if named == name} | {name, given}
+    who, engine = Identity(ids), open_store(station.store_url())
+    found = look(engine, who)
+    click.echo(f"{given}: {found.says()}.")
     for path, times in _dialects_that_hold(station, ids):
         click.echo(f"{path}: {grouped(times)} lines hold it too; put another call sign there by hand.")
-    if not (overs or others or lines):
+    for one in found.left:
+        click.echo(f"It is part of a name that following the logs rests on: {plain(one)}; rename the file to be rid of it.")
+    if not found.total():
         click.echo("Nothing in the store is theirs. Is it spelt as the logs have it?")
-    if dry_run or not (overs or others or lines):
+    if dry_run:
         return
-    if not yes and not agree("Erase the identity from all of them? This can't be undone"):
+    if found.total() and not yes and not agree("Erase the identity from all of them? This can't be undone"):
         raise click.Abort
-    with writing(engine) as connection:
-        for table in (schema.over, schema.open_over, schema.event):
-            connection.execute(sa.update(table).where(table.c.station.in_(ids)).values(station=None))
-            connection.execute(sa.update(table).where(table.c.target.in_(ids)).values(target=None))
-        unread = schema.unread_line
-        for low in range(0, len(lines), 500):
-            connection.execute(sa.delete(unread).where(unread.c.id.in_(lines[low : low + 500])))
-        connection.execute(sa.delete(schema.tally))
-        raise_version(connection)
-    if engine.dialect.name == "sqlite":  # so that the text is gone from the file's free pages too
-        with engine.connect() as connection:
-            connection.connection.dbapi_connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")  # type: ignore[union-attr]
-            connection.connection.dbapi_connection.execute("VACUUM")  # type: ignore[union-attr]
-    click.echo("Erased.")
+    gone = erase(engine, who) if found.total() else found
+    scrub(engine)
+    click.echo(f"Erased: {gone.says()}. The store's files were rewritten." if gone.total() else "The store's files were rewritten.")
+    for sentence in _outside(station, engine.dialect.name):
+        click.echo(sentence)
+
+
+def _outside(station: Station, kind: str) -> list[str]:
+    """What may hold an identity and is not the store."""
+    logs = ", ".join(str(log.path) for log in station.log if log.path)
+    said = (
+        [f"Not touched, as they are the host's: {logs}, with their rotated files. `airtally ingest --again` reads from them again."]
+        if logs
+        else []
+    )
+    if station.stations.id_list:
+        said.append(f"Not touched: the id list {station.stations.id_list}.")
+    if kind != "sqlite":
+        said.append("Not touched: the database server's own write-ahead log, replicas and backups.")
+    return [*said, "Not touched: backups and copies of the store, files that `airtally overs` wrote, and notices that were sent."]
 
 
 def _dialects_that_hold(station: Station, ids: set[str]) -> list[tuple[Path, int]]:
@@ -106,14 +113,3 @@ def _dialects_that_hold(station: Station, ids: set[str]) -> list[tuple[Path, int
             times = sum(said.search(line.upper()) is not None for line in path.read_text(encoding="utf-8", errors="replace").splitlines())
             found += [(path, times)] if times else []
     return found
-
-
-def _count(connection: sa.Connection, table: sa.Table, ids: set[str]) -> int:
-    held = table.c.station.in_(ids) | table.c.target.in_(ids)
-    return int(connection.execute(sa.select(sa.func.count()).select_from(table).where(held)).scalar_one())
-
-
-def _unread_ids(connection: sa.Connection, ids: set[str]) -> list[int]:
-    unread = schema.unread_line
-    held = sa.or_(*(sa.func.upper(unread.c.text).contains(who, autoescape=True) for who in ids))
-    return list(connection.execute(sa.select(unread.c.id).where(held)).scalars())

@@ -210,7 +210,7 @@ def test_a_window_that_no_log_covers_is_said_to_be_unknown(read: Path) -> None:
 def test_forget_erases_an_identity_from_the_file_itself(read: Path) -> None:
     assert any(b"QA1XYZ" in file.read_bytes() for file in read.glob("airtally.db*"))
     dry = airtally("forget", "qa1xyz", "--dry-run", cwd=read)
-    assert dry.stdout == "QA1XYZ: 1 overs, 0 other events, 1 unread lines.\n"
+    assert dry.stdout == "QA1XYZ: 1 over, 0 other events, 1 unread line.\n"
     assert airtally("forget", "QA1XYZ", "--yes", cwd=read).returncode == 0
     again = airtally("forget", "QA1XYZ", "--dry-run", cwd=read).stdout.splitlines()
     assert again == ["QA1XYZ: 0 overs, 0 other events, 0 unread lines.", "Nothing in the store is theirs. Is it spelt as the logs have it?"]

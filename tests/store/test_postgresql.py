@@ -87,3 +87,25 @@ def test_postgresql_holds_the_same_rows_and_gives_the_same_figures(postgres: str
     assert rows[0] == rows[1]
     assert figures[0] == figures[1]
     assert sums[0] == sums[1]
+
+
+def test_a_station_is_forgotten_on_postgresql_too(postgres: str) -> None:
+    from server.store.forgetting import erase, look, scrub
+    from tests.store.test_forgetting import SPELLINGS, WHO, planted
+
+    admin = sa.create_engine(postgres, isolation_level="AUTOCOMMIT")
+    with admin.connect() as connection:
+        connection.exec_driver_sql("CREATE DATABASE forgetting")
+    admin.dispose()
+    engine = planted(postgres.rpartition("/")[0] + "/forgetting")
+    assert len(look(engine, WHO).rows["over"]) == len(SPELLINGS)
+    gone = erase(engine, WHO)
+    scrub(engine)
+    assert gone.total() and look(engine, WHO).total() == 0
+    with reading(
+        engine
+    ) as connection:  # what the server reads of the table's own file (PostgreSQL's manual, "System Administration Functions")
+        path = connection.execute(sa.text("select pg_relation_filepath('over')")).scalar_one()
+        held = connection.execute(sa.text("select pg_read_binary_file(:path)"), {"path": path}).scalar_one()
+    assert b"QA1XYZ" not in bytes(held).replace(b"QA1XYZA", b"").replace(b"BQA1XYZ", b"")
+    engine.dispose()

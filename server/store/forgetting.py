@@ -1,0 +1,206 @@
+"""Erase an identity from the whole store, so that nothing of it is left in the store's own files.
+
+Every text column of every table is in one of the classes below (a test holds that), so that none is overlooked.
+"""
+
+import re
+import time
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+import sqlalchemy as sa
+
+from server.store import schema
+from server.store.engine import explained, place, reading, sqlite_file, writing
+from server.store.writes import raise_version
+from shared.errors import AirtallyError
+from shared.numbers import grouped
+
+ERASED = "(erased)"
+SHORTEST = 3  #: characters of an identity that is looked for inside of texts; shorter ones only as a whole value
+WAIT_S = 20.0
+#: Values of which an identity is the whole, with or without what follows it: they become unknown.
+VALUES = {
+    "over": ("station", "target", "session"),
+    "open_over": ("station", "target", "session"),
+    "event": ("station", "target", "network", "session"),
+}
+#: Texts that an identity may stand in: it is taken out of them.
+TEXTS = {
+    "incident": ("subject", "says"),
+    "notice": ("title", "body"),
+    "delivery": ("label", "trouble"),
+    "timer_change": ("note",),
+    "fact": ("value",),
+    "file": ("header", "trouble"),
+    "waiting_file": ("says",),
+}
+#: Rows that go whole.
+ROWS = {"unread_line": ("text",)}
+#: What names files, settings and words of ours: following the logs rests on it, so it is named to the keeper and left.
+LEFT = {
+    "log": ("name", "dialect", "cursor"),
+    "file": ("path", "head_hash", "tail_hash"),
+    "read_with": ("how",),
+    "waiting_file": ("path", "log_name"),
+    "over": ("mode", "side", "cause"),
+    "open_over": ("mode", "side"),
+    "event": ("event", "mode", "side", "reason"),
+    "tally": ("mode",),
+    "fact": ("name",),
+    "incident": ("rule",),
+    "notice": ("kind",),
+    "delivery": ("channel", "state"),
+}
+SAID = {
+    "over": ("over", "overs"), "open_over": ("open over", "open overs"), "event": ("other event", "other events"), "unread_line": ("unread line", "unread lines"),
+    "incident": ("incident", "incidents"), "notice": ("notice", "notices"), "delivery": ("delivery", "deliveries"), "timer_change": ("note", "notes"), "fact": ("kept result", "kept results"),
+    "file": ("header of a log", "headers of logs"), "waiting_file": ("waiting file", "waiting files"),
+}  # fmt: skip
+
+
+@dataclass
+class Traces:
+    """Where an identity stands in a store: the keys of rows by table, and what is left as it names a file or a log."""
+
+    rows: dict[str, list[tuple[object, ...]]] = field(default_factory=dict)
+    left: list[str] = field(default_factory=list)
+
+    def total(self) -> int:
+        return sum(map(len, self.rows.values()))
+
+    def says(self) -> str:
+        """`1 over, 2 notices`; every table that has any, overs, other events and unread lines always."""
+        shown = [name for name in SAID if self.rows.get(name) or name in ("over", "event", "unread_line")]
+        counts = [(len(self.rows.get(name, [])), SAID[name]) for name in shown]
+        return ", ".join(f"{grouped(count)} {one if count == 1 else many}" for count, (one, many) in counts)
+
+
+class Identity:
+    """All spellings of one person: its call sign and its numeric ids."""
+
+    def __init__(self, ids: Iterable[str]) -> None:
+        self.ids = frozenset(ids)
+        words = "|".join(re.escape(one) for one in sorted(self.ids, key=len, reverse=True))
+        self._value = re.compile(rf"\s*(?:{words})(?:[\s/-].*)?\s*", re.IGNORECASE | re.DOTALL)
+        long = "|".join(re.escape(one) for one in sorted(self.ids, key=len, reverse=True) if len(one) >= SHORTEST)
+        self._word = re.compile(rf"(?<![A-Za-z0-9])(?:{long})(?:[/-][A-Za-z0-9]+)*(?![A-Za-z0-9])", re.IGNORECASE) if long else None
+        self._part = re.compile(long, re.IGNORECASE) if long else None
+
+    def is_value(self, text: str) -> bool:
+        """Whether a station, target or network is this person, whatever follows the identity, or holds it as a word."""
+        return self._value.fullmatch(text) is not None or self.in_text(text)
+
+    def in_text(self, text: str) -> bool:
+        """Whether it stands in a text as a word."""
+        return self._word is not None and self._word.search(text) is not None
+
+    def in_line(self, text: str) -> bool:
+        """Whether it stands anywhere in a line of a host, even within a word."""
+        return self._part is not None and self._part.search(text) is not None
+
+    def without(self, text: str) -> str:
+        return text if self._word is None else self._word.sub(ERASED, text)
+
+    def narrowed(self, column: sa.ColumnElement[str]) -> sa.ColumnElement[bool]:
+        """What the database can do to leave most rows out."""
+        return sa.or_(*(sa.func.upper(column).contains(one.upper(), autoescape=True) for one in sorted(self.ids)))
+
+
+def traces_of(connection: sa.Connection, who: Identity) -> Traces:
+    """Where an identity stands."""
+    found = Traces()
+    for table in schema.metadata.sorted_tables:
+        matched = [
+            key
+            for *key, _ in _matching(connection, table, VALUES.get(table.name, ()), who, who.is_value)
+        ]  # fmt: skip
+        matched += [key for *key, _ in _matching(connection, table, TEXTS.get(table.name, ()), who, who.in_text)]
+        matched += [key for *key, _ in _matching(connection, table, ROWS.get(table.name, ()), who, who.in_line)]
+        if matched:
+            found.rows[table.name] = list(dict.fromkeys(map(tuple, matched)))
+        for name in LEFT.get(table.name, ()):
+            texts = (str(row[-1]) for row in _matching(connection, table, (name,), who, who.in_text))
+            found.left += [f"{table.name}.{name}: {text}" for text in dict.fromkeys(texts)]
+    return found
+
+
+def _matching(connection: sa.Connection, table: sa.Table, names: Iterable[str], who: Identity, holds) -> Iterator[sa.Row]:  # type: ignore[no-untyped-def]
+    """(key..., text) of the rows whose column holds the identity."""
+    for name in names:
+        column = table.c[name]
+        query = sa.select(*table.primary_key.columns, column.label("held")).where(column.is_not(None), who.narrowed(column))
+        yield from [row for row in connection.execute(query) if holds(str(row.held))]
+
+
+def erase(engine: sa.Engine, who: Identity) -> Traces:
+    """Take an identity out of every table; what was found. The files still hold it until `scrub`. Raises StoreError."""
+    with writing(engine) as connection:
+        if engine.dialect.name == "sqlite":
+            connection.exec_driver_sql("PRAGMA secure_delete = ON")
+        found = traces_of(connection, who)
+        for name, keys in found.rows.items():
+            table = schema.metadata.tables[name]
+            for piece in range(0, len(keys), 200):
+                _erase_rows(connection, table, keys[piece : piece + 200], who)
+        connection.execute(sa.delete(schema.tally))
+        raise_version(connection)
+    return found
+
+
+def _erase_rows(connection: sa.Connection, table: sa.Table, keys: list[tuple[object, ...]], who: Identity) -> None:
+    key = sa.tuple_(*table.primary_key.columns)
+    if table.name in ROWS:
+        connection.execute(sa.delete(table).where(key.in_(keys)))
+        return
+    names = [*VALUES.get(table.name, ()), *TEXTS.get(table.name, ())]
+    width = len(table.primary_key.columns)
+    rows = connection.execute(
+        sa.select(*table.primary_key.columns, *(table.c[name].label(f"_{name}") for name in names)).where(key.in_(keys))
+    ).all()
+    for row in rows:
+        held = dict(zip(names, row[width:], strict=True))
+        changed: dict[str, str | None] = {
+            name: None for name in VALUES.get(table.name, ()) if held[name] is not None and who.is_value(held[name])
+        }
+        changed |= {
+            name: who.without(held[name]) for name in TEXTS.get(table.name, ()) if held[name] is not None and who.in_text(held[name])
+        }
+        if table.name == "incident" and "subject" in changed:
+            changed["subject"] = f"{changed['subject']} {row[0]}"  # rule, subject and instant name an incident: two must not become one
+        connection.execute(sa.update(table).where(key == sa.tuple_(*row[:width])).values(**changed))
+
+
+def scrub(engine: sa.Engine) -> None:
+    """Rewrite the store's files, so that free pages and the write-ahead log keep nothing of what was erased. Raises AirtallyError where another
+    program reads them all the time."""
+    file = sqlite_file(engine)
+    if file is None:
+        _scrub_postgresql(engine)
+        return
+    until = time.monotonic() + WAIT_S
+    with explained(engine), engine.connect() as connection:
+        raw = connection.connection.dbapi_connection
+        assert raw is not None
+        raw.execute("PRAGMA secure_delete = ON")
+        raw.execute("VACUUM")
+        while raw.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]:  # the rewritten pages lie in the write-ahead log until then
+            if time.monotonic() > until:
+                raise AirtallyError(
+                    f"{place(engine)}: is erased, but another program reads the store, so {file.name} and {file.name}-wal may still hold traces: "
+                    "stop `airtally serve` and run the same command again."
+                )
+            time.sleep(0.1)
+
+
+def _scrub_postgresql(engine: sa.Engine) -> None:
+    """Rewrites each table. The server's own write-ahead log is beyond what a client can clean."""
+    with explained(engine), engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+        for name in sorted({*VALUES, *TEXTS, *ROWS, "tally"}):
+            connection.exec_driver_sql(f"VACUUM FULL {name}")
+
+
+def look(engine: sa.Engine, who: Identity) -> Traces:
+    """What `erase` would take out. Raises StoreError."""
+    with reading(engine) as connection:
+        return traces_of(connection, who)
