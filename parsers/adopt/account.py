@@ -59,6 +59,8 @@ def account(learnt: Learnt, fit: Fit) -> Account:
         )
     if time_form(learnt.dialect.file.dialect.time).dayless:
         says.append(SAYS)
+    if learnt.several:
+        says.append(learnt.several)
     says += [f"Sure: {sentence}" for sentence in learnt.sure]
     says += [f"Guessed: {sentence}" for sentence in learnt.guessed]
     says += [f"In doubt: {what}. It may be wrong for {share:.0%} of the overs." for what, share in learnt.doubt.items() if share >= 0.005]

@@ -11,6 +11,7 @@ from parsers.adopt.envelope import open_sample
 from parsers.adopt.events import give_events
 from parsers.adopt.meaning import fixed_meanings, give_meanings, modes_by_place, number, percent_of
 from parsers.adopt.model import Known, Sample, Shape
+from parsers.adopt.oneline import over_several_lines
 from parsers.adopt.shaping import make_shapes, split_odd
 from parsers.adopt.sides import air_by_squelch, give_sides
 from parsers.adopt.spelling import needed, settle_words
@@ -37,6 +38,7 @@ class Learnt:
     questions: list[asking.Question]
     guessed: list[str]  #: sentences on what is a guess
     sure: list[str]  #: sentences on what is known
+    several: str | None = None  #: where one event seems to be written over several lines: a sentence that says so
     doubt: dict[str, float] = field(default_factory=dict)  #: what was guessed -> chance that it is wrong times the share of overs on it
 
 
@@ -81,7 +83,7 @@ def learn(lines: Sequence[str], around_us: int, *, known: Known | None = None, z
     text = text_of(head, entries, comment)
     kept = [entry.shape for entry in entries]
     asked, guessed, sure, doubt = asking.review(sample, kept, words, whole, known)
-    return Learnt(text, dialect, kept, sample, asked, guessed, sure, doubt)
+    return Learnt(text, dialect, kept, sample, asked, guessed, sure, over_several_lines(lines, around_us), doubt)
 
 
 def _entries(shapes: Sequence[Shape], sample: Sample, head: Head) -> list[Entry]:

@@ -35,7 +35,8 @@ from shared.private import write_private
 def adopt_command(logs: tuple[Path, ...], yes: bool, answers_path: Path | None, out_path: Path | None, station_path: Path) -> None:
     """Learn a log that nobody described: writes a dialect file, and beside it a reading of how well it fits.
 
-    LOG is one file or several of the same log, the oldest first; packed ones are read too. Exit 1 where the fit is poor.
+    LOG is one file or several of the same log, the oldest first; packed ones are read too. One line is one event: a host
+    that writes an event over several lines is told so, as far as it can be seen. Exit 1 where the fit is poor.
 
     \b
     Examples:

@@ -1,19 +1,19 @@
 """`airtally dialect`: check and try dialect files."""
 
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import click
 
-from server.cli.common import station_option
+from parsers.reading import Reader
+from server.cli.common import load, station_option
 from server.intake.files import open_log
 from server.intake.pieces import split_lines
 from shared.errors import AirtallyError, UnusableError
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.numbers import grouped
-from shared.zones import iso
 
 TRY_BYTES = 4 << 20
-SHOWN = 20
 
 
 @click.group("dialect")
@@ -60,12 +60,17 @@ def check_dialects(files: tuple[Path, ...]) -> None:
 @click.argument("log", type=click.Path(path_type=Path, exists=True, dir_okay=False))
 @station_option
 def try_dialect(dialect_name: str, log: Path, station_path: Path) -> None:
-    """What a log yields in a dialect: how many lines are understood, the first events, the first unread lines. Stores nothing.
+    """What a log yields in a dialect: how many lines are understood, the overs beside the lines that they came from, other events, and
+    unread lines, the first 20 of each. Stores nothing. One line is one event.
 
     FILE is a dialect file, or the name of a shipped one.
     """
+    from parsers.adopt.oneline import over_several_lines
     from parsers.dialect import find_dialect
     from parsers.reading import Carry
+    from parsers.timeofday import SAYS
+    from server.cli.trying import told
+    from server.source import clock
 
     reader = find_dialect(dialect_name, station_path.resolve().parent)
     with open_log(log) as stream:
@@ -74,7 +79,8 @@ def try_dialect(dialect_name: str, log: Path, station_path: Path) -> None:
     lines = split_lines(data[:cut])
     if not len(lines):
         raise UnusableError(f"{log}: is empty.")
-    read = reader.read(lines, Carry(), log.stat().st_mtime_ns // 1000)
+    around_us = min(log.stat().st_mtime_ns // 1000, clock())
+    read = reader.read(lines, Carry(), around_us)
     counts = {
         kind: int((read.verdicts == code).sum()) for kind, code in (("understood", UNDERSTOOD), ("ignored", IGNORED), ("unread", UNREAD))
     }
@@ -82,16 +88,22 @@ def try_dialect(dialect_name: str, log: Path, station_path: Path) -> None:
     click.echo(
         f"{log}{whole}: {grouped(len(lines))} lines, " + ", ".join(f"{grouped(count)} {kind}" for kind, count in counts.items()) + "."
     )
-    for event in read.events.head(SHOWN).to_dicts():
-        instant = iso(event.pop("t"))
-        del event["line"]
-        click.echo(f"  {instant}  " + "  ".join(f"{key}={plain(str(value))}" for key, value in event.items() if value is not None))
-    unread = lines.filter(read.verdicts == UNREAD).head(SHOWN).to_list()
-    if unread:
-        click.echo("Unread:")
-        for text in unread:
-            click.echo("  " + plain(text[:200]))
+    for said in told(lines, read, _local_zone(reader, station_path)):
+        click.echo(said)
+    several = over_several_lines(lines.head(4000).to_list(), around_us)
+    for said in ([SAYS] if reader.dayless else []) + ([several] if several else []):
+        click.echo(said)
+    if counts["unread"]:
         raise SystemExit(1)
+
+
+def _local_zone(reader: Reader, station_path: Path) -> ZoneInfo:
+    """The station's zone; without a station file the dialect's."""
+    from parsers.engine import DialectReader
+
+    if station_path.is_file():
+        return load(station_path).zone
+    return reader.zone if isinstance(reader, DialectReader) else ZoneInfo("UTC")
 
 
 def plain(text: str) -> str:
