@@ -59,7 +59,7 @@ def headline(month: Month) -> Sentence:
     most = max(modes, key=lambda mode: modes[mode]["airtime_s"], default=None)
     if most is None:
         return opening
-    if len(modes) == 1:
+    if len(modes) == 1 or modes[most]["airtime_s"] == channel["airtime_s"]:
         return (*opening, Piece(f" All of it was {mode_label(most)}."))
     share = modes[most]["airtime_s"] / channel["airtime_s"]
     return (*opening, *say(f" {mode_label(most)} carried the most, ", Piece(words.percent(share), "airtime"), " of it."))

@@ -76,7 +76,7 @@ def log_stands(log: LogRead, now: int, zone: ZoneInfo) -> LogStands:
 
 def _troubles(log: LogRead) -> list[Said]:
     said = [Said("look", "It could not be read at the last pass.", trouble) for trouble in log.troubles]
-    return said + [Said("note", "", waiting) for waiting in log.waiting]
+    return said
 
 
 def _ago(us: int) -> str:

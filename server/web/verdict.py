@@ -197,7 +197,10 @@ def _unfinished(facts: WeekFacts) -> Iterator[Finding]:
         return
     yield Finding(
         "note",
-        say(figure(words.count(unfinished, "over has", "overs have"), "unfinished"), " no end in the log, and adds no airtime."),
+        say(
+            figure(words.count(unfinished, "over has", "overs have"), "unfinished"),
+            f" no end in the log, and {words.verb(unfinished, 'adds', 'add')} no airtime.",
+        ),
         "intake",
     )
 
