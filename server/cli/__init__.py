@@ -3,12 +3,14 @@
 import gc
 import os
 import sys
+import traceback
 from difflib import get_close_matches
 from importlib import import_module
 
 import click
 from click.shell_completion import CompletionItem
 
+from server.cli.terminal import complain, escaping_terminal
 from shared.errors import AirtallyError
 from shared.redaction import redacted
 
@@ -89,34 +91,39 @@ def cli() -> None:
 
 def main() -> None:
     """Entry point. Exit 0 done, 1 the work found something wrong, 2 unusable arguments or configuration."""
+    with escaping_terminal():
+        sys.exit(_exit_code())
+
+
+def _exit_code() -> int:
     try:
         code = cli.main(prog_name="airtally", standalone_mode=False)
-        sys.exit(code if isinstance(code, int) else 0)
+        return code if isinstance(code, int) else 0
     except click.exceptions.Abort:
-        click.echo("airtally: stopped.", err=True)
-        sys.exit(130)
+        complain("stopped.")
+        return 130
     except click.exceptions.NoArgsIsHelpError as error:
         click.echo(error.format_message(), err=True)
-        sys.exit(error.exit_code)
+        return error.exit_code
     except click.ClickException as error:
-        click.echo(f"airtally: {error.format_message()}", err=True)
-        sys.exit(error.exit_code)
+        complain(error.format_message())
+        return error.exit_code
     except AirtallyError as error:
-        click.echo(f"airtally: {error}", err=True)
-        sys.exit(error.exit_code)
+        complain(str(error))
+        return error.exit_code
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(0)
+        return 0
     except OSError as error:
         where = f"{error.filename}: " if error.filename else ""
-        click.echo(f"airtally: {where}{error.strerror or error}.", err=True)
-        sys.exit(1)
+        complain(f"{where}{error.strerror or error}.")
+        return 1
     except Exception as error:
         if os.environ.get("AIRTALLY_TRACEBACK"):
-            raise
-        click.echo(
-            f"airtally: a defect of airtally's own: {type(error).__name__}: {redacted(str(error))}. "
-            "Nothing half-done was stored; run again with AIRTALLY_TRACEBACK=1 for what to report.",
-            err=True,
+            traceback.print_exc()
+            return 1
+        complain(
+            f"a defect of airtally's own: {type(error).__name__}: {redacted(str(error))}. "
+            "Nothing half-done was stored; run again with AIRTALLY_TRACEBACK=1 for what to report."
         )
-        sys.exit(1)
+        return 1

@@ -5,7 +5,7 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
-from server.cli.dialects import plain
+from shared.text import escaped
 
 LEARNT = "# Learnt by `airtally adopt` from "
 MARK = "# As adopt wrote it: "
@@ -13,7 +13,7 @@ MARK = "# As adopt wrote it: "
 
 def signed(text: str, logs: Sequence[Path]) -> str:
     """The file's text between the line that names the last log and the mark."""
-    body = f"{LEARNT}{plain(str(logs[-1].resolve()))}\n{text}"
+    body = f"{LEARNT}{escaped(str(logs[-1].resolve()))}\n{text}"
     return f"{body}{MARK}{_digest(body.encode('utf-8', 'replace'))}\n"
 
 

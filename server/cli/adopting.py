@@ -9,11 +9,11 @@ from tqdm import tqdm
 
 from server.cli.adopted_file import is_as_written, signed
 from server.cli.common import station_option
-from server.cli.dialects import plain
 from server.cli.prompts import ask, make_way
 from shared import toml
 from shared.errors import UnusableError
 from shared.private import write_private
+from shared.text import escaped
 
 
 @click.command("adopt")
@@ -77,7 +77,7 @@ def adopt_command(logs: tuple[Path, ...], yes: bool, answers_path: Path | None, 
     if kept is not None:
         click.echo(f"What {out} held before is kept as {kept}.")
     beside = out.with_name(out.stem + ".reading.md")
-    write_private(beside, account_text(adopted.learnt, adopted.fit, out.name, ", ".join(path.name for path in logs)))
+    write_private(beside, account_text(adopted.learnt, adopted.fit, out.name, ", ".join(escaped(path.name) for path in logs)))
     _say(adopted, out, beside)
     if adopted.account.poor:
         click.echo(f"airtally: {out}: {adopted.account.verdict}", err=True)
@@ -119,10 +119,10 @@ def _ask(questions: Any, values: dict[str, Any]) -> dict[str, Any]:
     for question in questions:
         click.echo("")
         for line in question.examples:
-            click.echo("    " + plain(line[:200]))
+            click.echo("    " + escaped(line[:200]))
         choices = f" [{', '.join(question.choices)}]" if question.choices else ""
         while True:
-            said = ask(plain(question.asks) + choices, default=question.guess, show_default=False).strip()
+            said = ask(escaped(question.asks) + choices, default=question.guess, show_default=False).strip()
             try:
                 tried = with_answer(values, question.key, said)
                 known_from(tried, "answer")
@@ -136,13 +136,13 @@ def _ask(questions: Any, values: dict[str, Any]) -> dict[str, Any]:
 
 def _say(adopted: Any, out: Path, beside: Path) -> None:
     told = adopted.account
-    click.echo(plain(told.verdict))
+    click.echo(escaped(told.verdict))
     for sentence in told.sentences:
-        click.echo("  " + plain(sentence))
+        click.echo("  " + escaped(sentence))
     if adopted.learnt.questions:
         click.echo("Questions left:")
         for question in adopted.learnt.questions:
-            click.echo(f"  {question.key}: " + plain(question.asks))
+            click.echo(f"  {question.key}: " + escaped(question.asks))
     if not adopted.fit.overs:
         click.echo(f"Written: {out} and {beside}, to be looked at; figures would be empty with it.")
         return

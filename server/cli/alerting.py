@@ -14,6 +14,7 @@ from server.alerts import words
 from server.alerts.found import Found
 from server.alerts.states import State
 from server.cli.common import chosen_window, load, station_option, window_options
+from server.cli.terminal import complain
 from server.config import Station
 from server.source import clock
 from server.store.engine import open_store, reading, writing
@@ -131,7 +132,7 @@ def test_command(context: click.Context, station_path: Path | None) -> None:
         else:
             click.echo(f"Sent to {channel.label}")
     for said in troubles:
-        click.echo(f"airtally: {said}", err=True)
+        complain(said)
     if troubles:
         sys.exit(1)
 

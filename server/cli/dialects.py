@@ -104,8 +104,3 @@ def _local_zone(reader: Reader, station_path: Path) -> ZoneInfo:
     if station_path.is_file():
         return load(station_path).zone
     return reader.zone if isinstance(reader, DialectReader) else ZoneInfo("UTC")
-
-
-def plain(text: str) -> str:
-    """Text from a log, made safe for a terminal: what can't be printed is shown as its escape."""
-    return "".join(char if char.isprintable() else char.encode("unicode_escape").decode() for char in text)

@@ -8,7 +8,6 @@ import click
 
 from parsers.dialect import SHIPPED, dialect_path
 from server.cli.common import load, station_option
-from server.cli.dialects import plain
 from server.cli.prompts import agree, ask
 from server.cli.running import private_folder
 from server.config import Station
@@ -17,6 +16,7 @@ from server.store.forgetting import Identity, erase, look, scrub
 from shared.errors import DialectError, UnusableError
 from shared.identity import identity
 from shared.numbers import grouped
+from shared.text import escaped
 
 
 @click.command("password")
@@ -71,7 +71,7 @@ def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path
     for path, times in _dialects_that_hold(station, ids):
         click.echo(f"{path}: {grouped(times)} lines hold it too; put another call sign there by hand.")
     for one in found.left:
-        click.echo(f"It is part of a name that following the logs rests on: {plain(one)}; rename the file to be rid of it.")
+        click.echo(f"It is part of a name that following the logs rests on: {escaped(one)}; rename the file to be rid of it.")
     if not found.total():
         click.echo("Nothing in the store is theirs. Is it spelt as the logs have it?")
     if dry_run:

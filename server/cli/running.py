@@ -16,6 +16,7 @@ import sqlalchemy as sa
 from tqdm import tqdm
 
 from server.cli.common import load, station_option
+from server.cli.terminal import complain
 from server.config import Station
 from server.intake.again import read_again, with_logs
 from server.intake.files import discover
@@ -68,7 +69,7 @@ def ingest_command(station_path: Path, again: bool, log_path: str | None, dry_ru
     with reading(engine) as connection:
         outdated = [one.told for one in to_read_again(connection, station)]
     for said in caught.notes + outdated + troubles:
-        click.echo(f"airtally: {said}", err=True)
+        complain(said)
     if troubles:
         sys.exit(1)
 
@@ -162,7 +163,7 @@ def serve(station: Station, now_us: int | None) -> None:
         source = StoreSource(engine, station, now_us)
         add_workers(source, engine, station, watched=now_us is None)
         app = create_app(source, options, StationTeacher(engine, station))
-        settings = {**uvicorn_settings(options), "timeout_graceful_shutdown": CONNECTIONS_S}
+        settings = {**uvicorn_settings(options), "timeout_graceful_shutdown": CONNECTIONS_S, "use_colors": False}
         with Ending(source.supervisor) as ending:
             source.supervisor.start()
             click.echo(f"Pages at {' or '.join(at)} (stop with Ctrl-C)")

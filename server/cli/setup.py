@@ -15,7 +15,6 @@ import sqlalchemy as sa
 
 from server.cli.adopted_file import learnt_from
 from server.cli.common import load, station_option
-from server.cli.dialects import plain
 from server.cli.prompts import ask
 from server.cli.running import private_folder
 from server.config import Journal, Station, station_text
@@ -126,7 +125,7 @@ def _known_dialect(text: str, folder: Path) -> str:
     try:
         find_dialect(text.strip(), folder)
     except DialectError as error:
-        raise click.UsageError(plain(str(error))) from None
+        raise click.UsageError(escaped(str(error))) from None
     return text.strip()
 
 
@@ -135,7 +134,7 @@ def _callsign(text: str) -> str:
     if not all(ANY_CALL_SIGN.fullmatch(part) or part.isalnum() for part in _parts(text)) or not any(
         map(ANY_CALL_SIGN.fullmatch, _parts(text))
     ):
-        raise click.UsageError(f"{plain(text.strip())!r} can't be a call sign: letters around a digit were expected, such as QB0BFR")
+        raise click.UsageError(f"{escaped(text.strip())!r} can't be a call sign: letters around a digit were expected, such as QB0BFR")
     return text.strip().upper()
 
 
