@@ -3,9 +3,11 @@
 import hashlib
 import os
 import secrets
+import shutil
 import tempfile
 import threading
 import time
+import weakref
 from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -70,7 +72,7 @@ class StationTeacher:
         self._lock = threading.Lock()
         self._news: dict[str, _Kept] = {}
         self._lessons: OrderedDict[str, _Lesson] = OrderedDict()
-        self._uploads = tempfile.TemporaryDirectory(prefix="airtally-taught-")  # readable by its owner only, gone with the teacher
+        self._uploads: Path | None = None  #: made for the first upload, readable by its owner only, gone with the teacher
         self._looking = threading.Lock()
 
     # --- new shapes of followed logs
@@ -190,7 +192,11 @@ class StationTeacher:
     def _kept_upload(self, id: str, data: bytes) -> Path:
         if not data.strip():
             raise UnusableError("The log is empty, so there is nothing to learn.")
-        path = Path(self._uploads.name) / id
+        with self._lock:
+            if self._uploads is None:
+                self._uploads = Path(tempfile.mkdtemp(prefix="airtally-taught-"))
+                weakref.finalize(self, shutil.rmtree, self._uploads, True)
+        path = self._uploads / id
         path.write_bytes(data)
         return path
 

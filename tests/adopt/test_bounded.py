@@ -1,8 +1,10 @@
 """What is taught is bounded in time and memory, ends when its visitor leaves, and keeps nobody waiting."""
 
 import asyncio
+import gc
 import os
 import random
+import stat
 import threading
 import time
 from collections.abc import Callable
@@ -15,6 +17,7 @@ from parsers.constants import KEYS
 from server import bounded
 from server.bounded import Left, OneAtATime, run
 from server.lessons import Task, learn_log
+from server.teaching import StationTeacher
 from server.web.teach_source import HoleShown, Lesson, ShapeShown
 from server.web.teach_view import HOLE_WORDS, answers_of
 from shared.errors import UnusableError
@@ -191,6 +194,21 @@ def test_changing_one_hole_on_the_page_keeps_the_others_there(hill: Hill) -> Non
     assert hill.web.post(page, data=before | {hole: "_"}, headers=OURS).status_code == 303
     after = hill.fields(hill.web.get(page).text, page)
     assert {name for name in before if name != "token" and before[name] != after[name]} == {hole}
+
+
+def test_uploads_are_private_and_go_with_the_lesson_and_the_teacher(hill: Hill) -> None:
+    teacher = StationTeacher(hill.engine, hill.station)
+    log = hill.log.read_bytes()
+    lessons = [teacher.begin(f"{n}.log", log) for n in range(2)]
+    folder = teacher._uploads
+    assert folder is not None and stat.S_IMODE(folder.stat().st_mode) == 0o700
+    assert sorted(file.name for file in folder.iterdir()) == sorted(lesson.id for lesson in lessons)
+    with pytest.raises(UnusableError):
+        teacher.begin("words.log", b"no log at all\n" * 9)
+    assert len(list(folder.iterdir())) == 2
+    del teacher
+    gc.collect()
+    assert not folder.exists()
 
 
 def test_every_key_that_a_hole_may_have_is_called_something() -> None:
