@@ -75,11 +75,13 @@ def ingest_command(station_path: Path, again: bool, log_path: str | None, dry_ru
 
 
 def _read_again(station: Station, log_path: str | None, dry_run: bool) -> None:
+    from server.source import clock
+
     station = with_logs(station, log_path)
     engine = open_store(station.store_url())
     size = sum(file.size for file in discover([log.path for log in station.log], station.folder)[0])
     with tqdm(total=size, unit="B", unit_scale=True, desc="reading", disable=None, leave=False) as bar:
-        done = read_again(engine, station, dry_run=dry_run, progress=lambda count, _path: bar.update(count))
+        done = read_again(engine, station, dry_run=dry_run, progress=lambda count, _path: bar.update(count), now_us=clock)
     would = "would be read" if dry_run else "read"
     for one in done:
         unread = "not known by file" if one.unread[0] is None else grouped(one.unread[0])

@@ -8,7 +8,7 @@ follows the logs finds check-points that are as far as his were, and goes on. Ki
 import fcntl
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,7 +18,7 @@ import sqlalchemy as sa
 from server.config import Station
 from server.intake.claims import Claims, Known, load_known
 from server.intake.files import Found, covers, discover, log_name
-from server.intake.ingest import Intake, Progress
+from server.intake.ingest import FAR, Intake, Progress
 from server.intake.moves import follow_moves
 from server.intake.replacing import Handed, Part, again, keep_open, replace_rows
 from server.store.engine import open_store, reading, sqlite_file, writing
@@ -51,13 +51,18 @@ def with_logs(station: Station, path: str | None) -> Station:
     name = log_name(Path(path).absolute())
     chosen = [log for log in station.log if log.path == path] or [log for log in station.log if covers(station.folder, log.path, name)]
     if not chosen:
-        named = ", ".join(log.path for log in station.log) or "none"
+        named = ", ".join(log.path for log in station.log if log.path) or "none"
         raise UnusableError(f"--log {path}: a path of a [[log]] in {station.path} was expected, or a file of one; named there: {named}.")
     return station.model_copy(update={"log": chosen})
 
 
-def read_again(engine: sa.Engine, station: Station, *, dry_run: bool = False, progress: Progress | None = None) -> list[LogAgain]:
+def read_again(
+    engine: sa.Engine, station: Station, *, dry_run: bool = False, progress: Progress | None = None, now_us: Callable[[], int] = lambda: FAR
+) -> list[LogAgain]:
     """Read the station's logs again, and say by log what that changed; `dry_run`: what it would change. Raises StoreError, DialectError, UnusableError."""
+    station = station.model_copy(
+        update={"log": [log for log in station.log if log.path]}
+    )  # what a journal still holds stays as it was read
     found, _ = discover([log.path for log in station.log], station.folder)
     if not dry_run:
         follow_moves(engine, found)
@@ -65,7 +70,7 @@ def read_again(engine: sa.Engine, station: Station, *, dry_run: bool = False, pr
         with reading(engine) as connection:
             parts = _parts(found, load_known(connection), None)
             handed = keep_open(connection, scratch, parts)
-        intake = Intake(scratch, station)
+        intake = Intake(scratch, station, now_us=now_us)
         for look in range(LOOKS):
             _catch_up(intake, progress)
             try:

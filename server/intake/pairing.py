@@ -20,8 +20,8 @@ OPEN_SCHEMA = {
     "start": pl.Int64(), **{name: EVENT_SCHEMA[name] for name in _FIELDS}, "session": EVENT_SCHEMA["session"], "until": pl.Int64(),
 }  # fmt: skip
 #: Frame of finished (`end`) and unfinished (no `end`, `until` the next event on their key if there was one) overs; `whole` ones were
-#: written at their end only, on one line or as an end with a duration, so that nothing told of them before. Only unfinished ones keep
-#: their session: a recovered end may still close them.
+#: written at their end only, on one line or as an end with a duration, so that nothing told of them before. One that
+#: was paired, or waits for its end, keeps its session: it may be paired again.
 OVER_SCHEMA = {
     "start": pl.Int64(), "end": pl.Int64(), "until": pl.Int64(), **{name: EVENT_SCHEMA[name] for name in _FIELDS},
     "cause": EVENT_SCHEMA["cause"], "doubtful": pl.Boolean(), "whole": pl.Boolean(), "session": EVENT_SCHEMA["session"],
@@ -172,6 +172,7 @@ def _closed(keyed: pl.DataFrame) -> pl.DataFrame:
     with_start = keyed.with_columns_seq(
         pl.col("t").shift(1).alias("begun"),
         *(pl.coalesce(name, pl.col(name).shift(1)).alias(name) for name in _FIELDS),
+        pl.coalesce(pl.col("session").shift(1), "session").alias("session"),
     )
     both = _where(with_start, ~pl.col("is_start") & pl.col("after_start"))
     stamped = pl.col("t") - pl.col("begun")
@@ -179,7 +180,7 @@ def _closed(keyed: pl.DataFrame) -> pl.DataFrame:
     end = pl.when(~impossible).then(pl.col("begun") + pl.coalesce(_duration(), stamped))
     doubt = impossible | ((stamped - _duration()).abs() > DOUBT_US).fill_null(False)
     until = pl.when(impossible & (stamped > 0)).then("t")
-    return _with_over_columns(both, start="begun", end=end, until=until, doubtful=doubt)
+    return _with_over_columns(both, start="begun", end=end, until=until, doubtful=doubt, session=pl.col("session"))
 
 
 def _whole(events: pl.DataFrame) -> pl.DataFrame:

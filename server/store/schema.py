@@ -91,7 +91,7 @@ over = sa.Table(
     sa.Column("rssi_dbm", sa.Float),
     sa.Column("doubtful", sa.Boolean, nullable=False, default=False),
     sa.Column("whole", sa.Boolean, nullable=False, default=False),  # written at its end only: nothing told of it before
-    sa.Column("session", sa.Text),  # of an unfinished one
+    sa.Column("session", sa.Text),  # of one that was paired, or waits for its end
     sa.Column("file_id", Id),  # of the line that made the row; null where an older version, or lines of several files, made it
     sa.Column("began_id", Id),  # of its start line, where that is another file
     sa.Index("over_start", "start"),

@@ -13,6 +13,7 @@ from alembic.config import Config
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from server.intake.again import read_again
 from server.intake.pairing import OPEN_SCHEMA, nothing_open, pair
 from server.store import migrations, schema
 from server.store.engine import open_store, reading
@@ -226,9 +227,20 @@ def test_an_over_is_closed_by_its_session_after_a_restart_and_by_nothing_else(fo
     one.write("host.log", line(5, "over-end", session="17") + line(7, "over-end", session="18", cause="timeout"))
     one.catch_up()
     assert one.rows(schema.over, "start", "end", "cause", "session") == [
-        (T0 * SECOND, (T0 + 5) * SECOND, None, None), ((T0 + 1) * SECOND, (T0 + 7) * SECOND, "timeout", None),
+        (T0 * SECOND, (T0 + 5) * SECOND, None, "17"), ((T0 + 1) * SECOND, (T0 + 7) * SECOND, "timeout", "18"),
     ]  # fmt: skip
     assert one.rows(schema.open_over, "id") == []
+
+
+def test_an_over_from_a_file_that_is_gone_is_closed_by_its_session_when_the_other_is_read_again(folder: MakeFolder) -> None:
+    one = folder()
+    one.write("host.log.1", line(0, "over-start", mode="dmr", session="a"))
+    one.write("host.log", line(5, "over-end", session="a") + line(6, "alive"))
+    one.catch_up()
+    (one.path / "host.log.1").unlink()
+    read_again(one.engine, one.station)
+    assert one.rows(schema.over, "start", "end", "mode", "session") == [(T0 * SECOND, (T0 + 5) * SECOND, "dmr", "a")]
+    assert one.rows(schema.event, "event") == []
 
 
 def test_a_page_is_stored_with_its_bit_rate_code_words_and_characters(folder: MakeFolder) -> None:
