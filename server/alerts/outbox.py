@@ -13,6 +13,7 @@ from server.alerts.channels import Trouble, send
 from server.service import Worker
 from server.store import schema
 from server.store.engine import reading, writing
+from shared.redaction import redacted
 from shared.zones import HOUR, SECOND
 
 BACK_OFF = (5, 15, 60, 300, 900, 3600)  # seconds; then every hour
@@ -53,7 +54,8 @@ class Outbox:
 
     def take_up(self) -> None:
         """After a start: what a former process was sending or had given up is tried once more (the settings may be mended), and what is
-        for a place that is no longer in the station file is left. Raises StoreError."""
+        for a place that is no longer in the station file is left. Labels are written anew: an older version's may show a token. Raises
+        StoreError."""
         table, now = schema.delivery, self._clock()
         fresh = table.c.notice_id.in_(sa.select(schema.notice.c.id).where(schema.notice.c.made > now - GIVE_UP))
         with writing(self._engine) as connection:
@@ -63,6 +65,13 @@ class Outbox:
                 .where(table.c.state == "waiting", table.c.channel.not_in(list(self._channels) or [""]))
                 .values(state="failed", trouble="This place is no longer in the station file.")
             )
+            for old in connection.execute(sa.select(table.c.channel, table.c.label).distinct()).all():
+                channel = self._channels.get(old.channel)
+                label = channel.label if channel is not None else redacted(old.label)
+                if label != old.label:
+                    connection.execute(
+                        sa.update(table).where(table.c.channel == old.channel, table.c.label == old.label).values(label=label)
+                    )
 
     def send_next(self) -> bool:
         """Send the delivery that has waited longest; whether there was one. Raises StoreError."""

@@ -139,6 +139,21 @@ def test_what_can_not_get_better_is_not_tried_before_the_next_start(hill: Hill, 
     assert len(hook.posted) == 1
 
 
+def test_a_label_of_an_older_version_that_shows_a_token_is_written_anew(hill: Hill, hook: Hook) -> None:
+    hook.answers = [503]
+    append(hill.folder, line(NIGHT, "over-start", mode="dstar", side="air"))
+    hill.at(NIGHT + 190_000_000)
+    with writing(hill.engine) as connection:
+        (row,) = connection.execute(sa.select(schema.delivery)).all()
+        connection.execute(sa.update(schema.delivery).values(label=f"{row.label}hooks/t0k3n"))
+        copy = {**row._mapping, "id": row.id + 1, "channel": "gone", "label": "json://hill.example/hooks/t0k3n"}
+        connection.execute(sa.insert(schema.delivery).values(**copy))
+    hill.outbox.take_up()
+    with reading(hill.engine) as connection:
+        labels = connection.execute(sa.select(schema.delivery.c.label).order_by(schema.delivery.c.id)).scalars().all()
+    assert labels == [row.label, "json://hill.example/..."]
+
+
 KILLED = """
 import sys
 sys.path.insert(0, "{root}")
