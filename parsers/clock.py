@@ -23,7 +23,7 @@ def to_instants(
     """UTC microseconds (n,) of n stamps in the order of their lines, and which could be told.
 
     `lasting_us` is how long after its stamp a line was written; `last_us` when the line before the first was, `around_us` settles the year
-    where that isn't known. Times that a clock change leaves out count with the offset before it; of a time that comes twice the earlier
+    where that isn't known: no stamp without a year is later than a day after it, unless it is 0. Times that a clock change leaves out count with the offset before it; of a time that comes twice the earlier
     is meant, unless the line would have been written before the one before it.
     """
     known = kinds != 0
@@ -47,20 +47,24 @@ def _with_years(kinds: npt.NDArray[np.uint8], us: Ints, zone: ZoneInfo, last_us:
     if instants.any():
         wall[instants] = wall_clock(us[instants], zone)
     first_year = None if last_us is None else from_us(last_us, zone).year
-    place = _place_in_leap_year(wall)
+    place = place_in_leap_year(wall)
     yearless = kinds == YEARLESS
     if first_year is None:
         start = int(np.argmax(yearless))
-        first_year, before = _year_near(int(place[start]), zone, around_us), place[0] if yearless[0] else np.int64(0)
+        first_year, before = year_near(int(place[start]), zone, around_us), place[0] if yearless[0] else np.int64(0)
     else:
-        before = _place_in_leap_year(wall_clock(np.array([last_us], dtype=np.int64), zone))[0]
+        before = place_in_leap_year(wall_clock(np.array([last_us], dtype=np.int64), zone))[0]
     step = np.diff(place, prepend=before)
     turns = np.where(step < -NEW_YEAR_US, 1, np.where(step > OUT_OF_ORDER_US, -1, 0))
     passed = np.cumsum(np.where(yearless, turns, 0))
+    if last_us is None and yearless.all():  # from the newest back: it is the last one that is no later than now
+        first_year = year_near(int(place[-1]), zone, around_us) - int(passed[-1])
     # A stamp with a year sets the count anew for those after it.
     base = np.where(yearless, np.int64(first_year), _year(wall) - passed)
     setter = np.maximum.accumulate(np.where(yearless, -1, np.arange(len(us))))
     year = np.where(setter >= 0, base[np.maximum(setter, 0)], first_year) + passed
+    # A clock that fell back looks like a new year; no year lies ahead of now.
+    year = np.where(yearless, np.minimum(year, _latest_years(place, zone, around_us)), year) if around_us else year
     shift = days_from_civil(year, np.ones_like(year), np.ones_like(year)) - days_from_civil(*_ones(LEAP_YEAR))
     in_leap = place // DAY
     leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
@@ -77,7 +81,7 @@ def _year(wall: Ints) -> Ints:
     return wall.astype("datetime64[us]").astype("datetime64[Y]").astype(np.int64) + 1970
 
 
-def _place_in_leap_year(wall: Ints) -> Ints:
+def place_in_leap_year(wall: Ints) -> Ints:
     """Microseconds since new year, as if the year were a leap year."""
     dates = wall.astype("datetime64[us]")
     months = dates.astype("datetime64[M]")
@@ -87,7 +91,18 @@ def _place_in_leap_year(wall: Ints) -> Ints:
     return first[month - 1] * DAY + into_month
 
 
-def _year_near(place: int, zone: ZoneInfo, around_us: int) -> int:
+def _latest_years(place: Ints, zone: ZoneInfo, around_us: int) -> Ints:
+    """(n,) the latest year that puts each stamp no later than a day after `around_us`."""
+    limit = wall_clock(np.array([around_us + DAY], dtype=np.int64), zone)
+    return _year(limit) - (place > place_in_leap_year(limit))
+
+
+def wall_in_year(place: int, year: int) -> int:
+    """Wall-clock microseconds of a place in a leap year, in another year."""
+    return _at(year, place)
+
+
+def year_near(place: int, zone: ZoneInfo, around_us: int) -> int:
     """The latest year that puts a stamp no later than a day after `around_us`; a 29 February falls in a leap year."""
     limit = int(wall_clock(np.array([around_us + DAY], dtype=np.int64), zone)[0])
     year = int(_year(np.array([limit]))[0])

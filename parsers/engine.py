@@ -1,5 +1,6 @@
 """A dialect at work: a batch of lines becomes columns of events."""
 
+import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -57,6 +58,17 @@ class DialectReader:
     def dayless(self) -> bool:
         """See parsers.reading.Reader."""
         return self.form.dayless
+
+    @property
+    def may_lack_year(self) -> bool:
+        """Whether stamps may be without a year."""
+        return not self.dayless and (self.envelope == "syslog" or not re.search(r"\(\?P<[YyE]>", self.form.expression))
+
+    def stamps(self, lines: pl.Series) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.int64]]:
+        """Kinds and microseconds (n,) of the lines' stamps as parsers.stamps reads them; of a csv, its header stands among the lines."""
+        caught = self.catch(lines)
+        rows = self._catch_csv(caught, None)[0] if isinstance(caught, pl.Series) else caught
+        return rows.kinds, rows.us
 
     @property
     def wanted(self) -> list[str]:

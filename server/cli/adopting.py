@@ -46,6 +46,7 @@ def adopt_command(logs: tuple[Path, ...], yes: bool, answers_path: Path | None, 
     from parsers.adopt.account import account_text
     from parsers.adopt.answers import answers_text, known_from
     from server.intake.learning import adopt_files
+    from server.source import clock
 
     for path in logs:
         if not path.is_file():
@@ -63,7 +64,7 @@ def adopt_command(logs: tuple[Path, ...], yes: bool, answers_path: Path | None, 
 
     def once() -> Any:
         with tqdm(total=total, unit="B", unit_scale=True, desc="learning", disable=None, leave=False) as bar:
-            return adopt_files(logs, known=known_from(values, where), zone=zone, name=out.stem, progress=bar.update)
+            return adopt_files(logs, known=known_from(values, where), zone=zone, name=out.stem, around_us=clock(), progress=bar.update)
 
     adopted = once()
     asks = _asks(yes)

@@ -4,7 +4,7 @@ import json
 import time
 from collections.abc import Callable, Generator, Mapping
 from contextlib import closing
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from itertools import groupby
 from pathlib import Path
 
@@ -24,6 +24,7 @@ from server.intake.moves import follow_moves
 from server.intake.pairing import OPEN_SCHEMA, Paired, carries_overs, leave_unfinished, nothing_open, pair
 from server.intake.pieces import Piece, bytes_of_a_block, parsed
 from server.intake.troubles import Retries, Trouble, keep_troubles, load_troubles, merged
+from server.intake.years import first_instants, follows, just_before
 from server.service import in_words
 from server.store import schema
 from server.store.engine import reading, writing
@@ -124,7 +125,7 @@ class Intake:
         steady: Callable[[], float] = time.monotonic,
         now_us: Callable[[], int] = lambda: FAR,
     ) -> None:
-        """`steady` gives seconds of a clock that nobody sets, `now_us` the instant that it is: no line that tells the time of day only lies beyond it. Raises DialectError where a log's dialect is unknown or wrong."""
+        """`steady` gives seconds of a clock that nobody sets, `now_us` the instant that it is: no line whose stamp lacks its date or its year lies beyond it. Raises DialectError where a log's dialect is unknown or wrong."""
         self._engine = engine
         self._station = station
         self._block_bytes = block_bytes or bytes_of_a_block()
@@ -146,6 +147,8 @@ class Intake:
         self._progress: Progress | None = None
         self._claims = Claims([], [])
         self._journal_due: dict[str, float] = {}  # when one that held nothing new is looked into again
+        self._found: list[Found] = []
+        self._dated: dict[str, tuple[list[Found], dict[Found, int]]] = {}  # by log: the files that were looked at, and when they begin
         self._waiting: dict[str, str] | None = None  # sentences by path, as they were said last
 
     def _dialect_files(self) -> list[tuple[str, int] | None]:
@@ -231,6 +234,7 @@ class Intake:
 
     def _pass(self, stopping: Callable[[], bool], step_s: float | None) -> None:
         found, self._looked = self._discover()
+        self._found = found
         self._retries.keep(Path, (file.path for file in found))
         filled = {file.log_name: file for file in found if file.size}  # the newest file of each log that holds anything
         self._caught.notes += follow_moves(self._engine, found)
@@ -416,6 +420,13 @@ class Intake:
             with reading(self._engine) as connection:
                 self._claims.took(found, load_known(connection, writer.file_id)[0])
 
+    def _first_instants(self, file: Found, reader: DialectReader, now: int) -> dict[Found, int]:
+        """When the files of a file's log begin that have stamps without a year; looked at once for all that were found together."""
+        if file not in self._dated.get(file.log_name, ([], {}))[0]:
+            siblings = [one for one in self._found if one.log_name == file.log_name]
+            self._dated[file.log_name] = siblings, first_instants(siblings, reader, now)
+        return self._dated[file.log_name][1]
+
     def _pieces(
         self, stream: Stream, place: Place, known: Known | None, found: Found, reader: Reader, carry: Carry, ended: bool
     ) -> Generator[tuple[Piece, Print]]:  # fmt: skip
@@ -426,8 +437,15 @@ class Intake:
             carry = with_first_day(
                 carry, reader, found, offset, self._now_us(), skipping=skipping, ended=ended, block_bytes=self._block_bytes, most=most
             )
+        now = self._now_us()
+        if now == FAR:  # no clock was given: the log was read when it was written
+            now = max((one.mtime_ns // 1000 for one in self._found if one.log_name == found.log_name), default=found.mtime_ns // 1000)
+        if known is None and isinstance(reader, DialectReader) and reader.may_lack_year:
+            first = self._first_instants(found, reader, now).get(found)
+            if first is not None and not follows(carry.last_us, first):
+                carry = replace(carry, last_us=just_before(first))
         unparsed = blocks(stream, offset, self._block_bytes, skipping=skipping, ended=ended)
-        for piece in parsed(unparsed, reader, carry, found.mtime_ns // 1000):
+        for piece in parsed(unparsed, reader, carry, now):
             block = piece.block
             place, fingerprint = place.grow(block.passed + block.data, block.offset)
             yield piece, fingerprint

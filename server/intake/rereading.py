@@ -94,7 +94,7 @@ def _read(reads: Reader, texts: list[str], stamps: list[int | None], header: tup
     known = [t for t in stamps if t is not None]
     first = known[0] if known else 0
     near = np.array([t or 0 for t in stamps], dtype=np.int64)
-    return reads.read(pl.Series(texts, dtype=pl.String), Carry(first or None, header, near_us=near), known[-1] if known else first)
+    return reads.read(pl.Series(texts, dtype=pl.String), Carry(first or None, header, near_us=near), max(known, default=first))
 
 
 def _pair_again(connection: sa.Connection, log_id: int, events: pl.DataFrame) -> int:
