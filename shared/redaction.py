@@ -37,7 +37,7 @@ def secrets_of(url: str, shown: str) -> tuple[str, ...]:
     users = {before_options.partition("/")[0].rpartition("@")[0], (before_options if "@" in before_options else rest).rpartition("@")[0]}
     parts = {rest}
     for user in users - {""}:
-        parts |= {user, user.partition(":")[2], base64.b64encode(unquote(user).encode()).decode(), *_split(user)}
+        parts |= {user, user.partition(":")[2], *_encoded(user), *_split(user)}
     options = re.sub(r"(?<=[?&])[^=&]*=", "=", rest)  # names of options are no secrets
     behind = re.split(r"[/?#&=]", options)[1:]
     parts |= {part for part in (*behind, *_split("/".join(behind))) if len(part) >= SHORTEST}
@@ -45,6 +45,13 @@ def secrets_of(url: str, shown: str) -> tuple[str, ...]:
     visible = {scheme, shown, *_split(shown)}
     kept = {one for one in spellings if one and one not in visible and one.lower() not in COMMON}
     return tuple(sorted(kept, key=lambda one: (-len(one), one)))
+
+
+def _encoded(user: str) -> Iterable[str]:
+    """User and password as HTTP (RFC 7617), SMTP's PLAIN (RFC 4616) and LOGIN send them."""
+    name, _, password = (unquote(part) for part in user.partition(":"))
+    for text in (f"{name}:{password}", f"\0{name}\0{password}", password):
+        yield base64.b64encode(text.encode()).decode()
 
 
 def _split(text: str) -> list[str]:

@@ -18,6 +18,7 @@ from server.intake.ingest import Intake
 from server.source import StoreSource
 from server.store import schema
 from server.store.engine import open_store, reading
+from shared.errors import StoreError
 from shared.zones import week_window
 
 pytestmark = pytest.mark.real
@@ -87,6 +88,12 @@ def test_postgresql_holds_the_same_rows_and_gives_the_same_figures(postgres: str
     assert rows[0] == rows[1]
     assert figures[0] == figures[1]
     assert sums[0] == sums[1]
+
+
+def test_a_server_that_refuses_a_user_is_told_without_the_password(postgres: str) -> None:
+    with pytest.raises(StoreError) as refused:
+        open_store(postgres.replace("keeper@", "nobody:s3cr3t-heather@"))
+    assert "nobody" in str(refused.value) and "s3cr3t" not in str(refused.value)
 
 
 def test_a_station_is_forgotten_on_postgresql_too(postgres: str) -> None:
