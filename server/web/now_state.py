@@ -169,8 +169,10 @@ def headline(stands: Stands, zone: ZoneInfo) -> str:
 
 
 def _raised(standing: Sequence[State | Found], zone: ZoneInfo) -> str:
-    first, more = standing[0], len(standing) - 1
+    first, many = standing[0], len(standing)
     title = whole_title(first.rule, first.subject)
-    rest = f", and {words.count(more, 'more alert')} {words.verb(more, 'is', 'are')} open" if more else ""
-    opening = "Look now: " if first.urgent else "An alert is open: "
-    return f"{opening}{title[0].lower()}{title[1:]}, since {instant_words(first.raised, zone)}{rest}."
+    said = f"{title[0].lower()}{title[1:]}, since {instant_words(first.raised, zone)}"
+    if first.urgent:
+        rest = f", and {words.count(many - 1, 'more alert')} {words.verb(many - 1, 'is', 'are')} open" if many > 1 else ""
+        return f"Look now: {said}{rest}."
+    return f"An alert is open: {said}." if many == 1 else f"{words.count(many, 'alert')} are open, the first of them: {said}."

@@ -8,7 +8,7 @@ from server.alerts.folding import Folded, folded, in_rows
 from server.alerts.found import Found
 from server.alerts.limits import Limits
 from server.alerts.states import DIGEST_ONLY, OF_ONE_TRANSMITTER, State
-from server.alerts.words import CHECKS
+from server.alerts.words import CHECKS, length
 from server.telling.caution import CAREFUL, CAUTION
 from server.telling.incidents import dates_words, followed_words, lasted_words, subject_words, title_words
 from server.web import words
@@ -29,18 +29,25 @@ ROWS = 12
 
 
 @dataclass(frozen=True)
-class Open:
+class OpenOne:
     """One incident that stands raised."""
 
-    title: str
     subject: tuple[Piece, ...]
-    anchor: str
-    level: str
     since: str
     says: tuple[Piece, ...]
     with_it: str  #: what followed from it
-    check: str  #: what to check first
     note: Link | None
+
+
+@dataclass(frozen=True)
+class Open:
+    """What stands raised of one kind, and what to check first."""
+
+    title: str
+    anchor: str
+    level: str
+    ones: tuple[OpenOne, ...]
+    check: str
 
 
 @dataclass(frozen=True)
@@ -124,7 +131,7 @@ def now_view(source: Source, now: int, links: Links, signed_in: bool) -> NowView
         at=instant_words(now, zone, with_year=True),
         headline=headline(stands, zone),
         steps=_steps(known is None, bool(logs)),
-        raised=tuple(_open(one, now, limits, links) for one in raised),
+        raised=_open(raised, now, limits, links),
         none_raised=_none_raised(lately, still, now, limits),
         caution=CAUTION if any(one.lead.rule in CAREFUL for one in raised) else "",
         logs_first=any(log.level != "fine" for log in logs),
@@ -165,20 +172,27 @@ def _none_raised(lately: Lately, still: bool, now: int, limits: Limits) -> str:
     )
 
 
-def _open(one: Folded[State | Found], now: int, limits: Limits, links: Links) -> Open:
+def _open(raised: Sequence[Folded[State | Found]], now: int, limits: Limits, links: Links) -> tuple[Open, ...]:
+    """Kind by kind, the urgent ones first."""
+    kinds: dict[tuple[bool, str, str], list[Folded[State | Found]]] = {}
+    for one in raised:
+        kinds.setdefault((not one.lead.urgent, title_words(one.lead.rule, one.lead.subject), one.lead.rule), []).append(one)
+    return tuple(
+        Open(title, anchor_of(rule), "note" if easy else "look", tuple(_open_one(one, now, limits, links) for one in mine), CHECKS[rule])
+        for (easy, title, rule), mine in sorted(kinds.items(), key=lambda item: item[0][0])
+    )
+
+
+def _open_one(one: Folded[State | Found], now: int, limits: Limits, links: Links) -> OpenOne:
     lead = one.lead
     note = None
     if isinstance(lead, State) and lead.acknowledged is None:
         note = Link("Take note: no more reminders", links.to(f"/transmitter/note/{lead.id}"))
-    return Open(
-        title=title_words(lead.rule, lead.subject),
+    return OpenOne(
         subject=visible(subject_words(lead.subject)),
-        anchor=anchor_of(lead.rule),
-        level="look" if lead.urgent else "note",
-        since=f"Since {instant_words(lead.raised, limits.zone)}: {words.duration(max(0, now - lead.raised) / SECOND)} so far.",
+        since=f"Since {instant_words(lead.raised, limits.zone)}: {length(max(0, now - lead.raised))} so far.",
         says=visible(lead.says, 600),
         with_it=followed_words(one.followed, limits.zone),
-        check=CHECKS[lead.rule],
         note=note,
     )
 
