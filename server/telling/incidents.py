@@ -25,6 +25,8 @@ def subject_words(subject: str) -> str:
     """`dmr/1` as a person says it: `DMR, slot 1`; nothing for what is about the transmitter as a whole; any other subject as it is."""
     if subject in ("transmitter", RATING[1]):
         return ""
+    if subject in ("air", "link"):
+        return f"{subject} side"
     mode, _, slot = subject.partition("/")
     return MODE_LABELS[mode] + (f", slot {slot}" if slot else "") if mode in MODE_LABELS else subject
 
