@@ -21,7 +21,7 @@ from server.store import schema
 from server.store.engine import reading
 from tests.intake.conftest import T0, Folder, over_line
 
-MODULES = ("tests.intake.faults_of_files", "tests.intake.faults_of_serve")  #: where kinds are
+MODULES = ("tests.intake.faults_of_files", "tests.intake.faults_of_serve", "tests.intake.faults_of_identity")  #: where kinds are
 BEGIN, END = "<!-- faults: written by python -m tests.benchmarks faults -->", "<!-- /faults -->"
 SECONDS = 2.0  # of every over that is written
 
