@@ -272,6 +272,7 @@ class Station(Section):
             hold_s=_per_mode(self.timers.hold_s),
             tail_s=_per_mode(self.timers.tail_s),
             courtesy_gap_s=self.timers.courtesy_gap_s,
+            grace_s=self.alerts.grace_s,
             wide=frozenset((target.mode, target.name) for target in self.target if target.reach == "wide"),
         )
 

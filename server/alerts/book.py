@@ -54,7 +54,11 @@ def reconcile(connection: sa.Connection, found: Iterable[Found], last: int, now:
         seen.add(key)
         if key in standing:
             if one.cleared is not None:
-                connection.execute(sa.update(table).where(table.c.id == standing[key]).values(cleared=one.cleared))
+                connection.execute(
+                    sa.update(table)
+                    .where(table.c.id == standing[key])
+                    .values(cleared=one.cleared, **({"says": one.says} if one.says else {}))
+                )
         elif (one.cleared is None or one.cleared > last - LATEST) and not _known(connection, key):
             connection.execute(
                 sa.insert(table).values(

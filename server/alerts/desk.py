@@ -35,7 +35,7 @@ class Power:
 
 @dataclass(frozen=True)
 class LookBack:
-    """A stretch of time as the rules saw it."""
+    """A stretch of time: keyed as the figures have it, and what the rules found."""
 
     keyed: sp.Spans  #: as the rules saw it: an over whose end is lost counts until the next event on its key
     blind: sp.Spans  #: as the figures have it
@@ -122,7 +122,7 @@ class StoreDesk:
             since = book.read_fact(connection, book.BEGAN)
             activity = load_activity(connection, start, end, names_of_ids=self._ids, quiet_log_s=self._station.timers.quiet_log_s)
         replayed = self._unwatched(heard, start, end, since, kept)
-        counted = sp.difference(keyed(activity.overs, self._station.timers_for_figures()), activity.blind)
+        counted = sp.difference(keyed(activity.sent, self._station.timers_for_figures()), activity.blind)
         blind = sp.clip(activity.blind, start, end)
         return LookBack(sp.clip(heard.keyed, start, end), blind, counted, kept, replayed, since)
 

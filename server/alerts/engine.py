@@ -26,11 +26,18 @@ WARM_UP = DAY  # before a replay's window, so that what was raised before it is 
 MEMORY = 13 * 7 * DAY + DAY  # how far back the rules look, and an hour of duty before that
 
 
-def instants(heard: Heard, after: int, upto: int) -> Ints:
-    """The instants in (after, upto] at which the rules are asked: whole minutes, whenever an over began or ended or a link changed, `upto`."""
+def instants(heard: Heard, after: int, upto: int, limits: Limits) -> Ints:
+    """The instants in (after, upto] at which the rules are asked: whole minutes, whenever a line came (of an over that is written at its end,
+    at its end only) or an open over becomes too long, `upto`."""
     ticks = np.arange((after // TICK + 1) * TICK, upto + 1, TICK, dtype=np.int64)
-    ends = heard.end[heard.end < NEVER]
-    changes = [heard.start, ends, heard.carriers, *(when for when, _ in heard.links.values())]
+    ends, due = heard.end[heard.end < NEVER], heard.start + limits.timeout + limits.grace
+    changes = [
+        heard.start[~heard.whole],
+        ends,
+        due[(heard.end > due) & ~heard.whole],
+        heard.carriers,
+        *(when for when, _ in heard.links.values()),
+    ]
     inside = [when[(when > after) & (when <= upto)] for when in changes]
     every = np.sort(np.concatenate([ticks, *inside, np.array([upto], dtype=np.int64)]))
     return every[np.concatenate([[True], every[1:] != every[:-1]])]
@@ -43,7 +50,7 @@ def run(heard: Heard, after: int, upto: int, limits: Limits, open_now: Open, onl
     `after` and is known only now; the caller keeps what it has already.
     """
     known = heard.upto(upto)
-    nows = instants(known, after, upto)
+    nows = instants(known, after, upto, limits)
     names = [only] if only else list(RULES)
     return [found for name in names for found in RULES[name](known, nows, limits, open_now)]
 

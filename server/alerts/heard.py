@@ -16,6 +16,7 @@ from shared.zones import SECOND
 
 Bools = npt.NDArray[np.bool_]
 NEVER = 1 << 61  #: the end of an over that is open; beyond any instant that a clock shows
+PAGE = 2  #: the side of a page, which is from nobody
 TURN_GAP = 30 * SECOND  #: an over that starts no later than this after another station's answers it
 NO_INTS: Ints = np.empty(0, dtype=np.int64)
 NO_BOOLS: Bools = np.empty(0, dtype=np.bool_)
@@ -33,6 +34,8 @@ class Heard:
     side: Ints = field(default_factory=lambda: NO_INTS)
     station: Ints = field(default_factory=lambda: NO_INTS)
     tail: Ints = field(default_factory=lambda: NO_INTS)
+    lost: Bools = field(default_factory=lambda: NO_BOOLS)  #: its end is not logged
+    counted: Bools = field(default_factory=lambda: NO_BOOLS)  #: it has ended and its length is known: an over of the figures
     carriers: Ints = field(default_factory=lambda: NO_INTS)  #: when an undecoded signal came up
     links: dict[str, tuple[Ints, Bools]] = field(default_factory=dict)  #: a link's name -> instants, whether it came up (or went)
     hosts: dict[str, tuple[Ints, Bools]] = field(default_factory=dict)  #: log -> instants, whether the host started (or stopped)
@@ -129,4 +132,4 @@ class Heard:
         return sp.length(sp.clip(sp.union(near, self._opened[self._opened[:, 0] < now]), now - width, now))
 
 
-OVER_COLUMNS = ("start", "end", "whole", "mode", "slot", "side", "station", "tail")
+OVER_COLUMNS = ("start", "end", "whole", "mode", "slot", "side", "station", "tail", "lost", "counted")

@@ -47,31 +47,39 @@ def load_heard(connection: sa.Connection, low: int, high: int, station: Station,
     over, held = schema.over, schema.open_over
     ended = sa.func.coalesce(over.c.end, over.c.until)
     names = ("mode", "slot", "side", "station")
-    rows: list[Sequence[Any]] = list(
-        connection.execute(
-            sa.select(over.c.start, ended, over.c.whole, *(over.c[name] for name in names))
-            .where(over.c.start >= low - read_longest(connection), over.c.start < high, ended >= low)
-            .where(over.c.end.is_not(None) | ~over.c.doubtful)  # a clock that jumped tells no length
-            .order_by(over.c.start, over.c.id)
-        )
+    columns = (over.c.start, ended, over.c.whole)
+    texts = [over.c[name] for name in names]
+    finished = sa.select(*columns, sa.false(), sa.true(), *texts).where(
+        over.c.start >= low - read_longest(connection), over.c.start < high, over.c.end >= low
     )
+    # An end line more than a day after its start tells no length, but it ends what was raised over it: such an over is not lost.
+    unfinished = sa.select(*columns, ~over.c.doubtful, sa.false(), *texts).where(
+        over.c.end.is_(None), over.c.until >= low, over.c.start < high, over.c.start >= low - MEMORY
+    )
+    rows: list[Sequence[Any]] = [*connection.execute(finished.order_by(over.c.start, over.c.id)), *connection.execute(unfinished)]
+    rows += _pages(connection, low, high)
     if opened:
-        query = sa.select(held.c.start, sa.func.coalesce(held.c.until, NEVER), sa.false(), *(held.c[name] for name in names))
+        query = sa.select(
+            held.c.start, sa.func.coalesce(held.c.until, NEVER), sa.false(), sa.true(), sa.false(), *(held.c[name] for name in names)
+        )
         rows += connection.execute(query.where(held.c.file_id.is_(None), held.c.start < high))
-        rows.sort(key=lambda row: row[0])
-    start, end, whole, mode, slot, side, station_text = zip(*rows, strict=True) if rows else ((),) * 7
+    rows.sort(key=lambda row: row[0])
+    start, end, whole, lost, counted, mode, slot, side, station_text = zip(*rows, strict=True) if rows else ((),) * 9
     codes = _codes(mode, MODES)
     people = {ids.get(text, text) for text in station_text if text}
     log_names = {number: name for number, name in connection.execute(sa.select(schema.log.c.id, schema.log.c.name))}
     begun, done = _ints(start), _ints(end)
-    lasted = sp.union(sp.spans(begun, done))
+    known = np.array(counted, dtype=np.bool_)
+    lasted = sp.union(sp.spans(begun[known], done[known]))
     return Heard(
         start=begun,
         end=done,
         whole=np.array(whole, dtype=np.bool_),
         mode=codes,
         slot=_ints(number or 0 for number in slot),
-        side=_codes(side, SIDES),
+        side=_codes(side, (*SIDES, "page")),
+        lost=np.array(lost, dtype=np.bool_),
+        counted=known,
         station=_station_codes([ids.get(text, text) if text else None for text in station_text], people),
         tail=timer_us(station.timers_for_figures().tail_s, codes),
         **_events(connection, low, high, log_names),
@@ -79,6 +87,18 @@ def load_heard(connection: sa.Connection, low: int, high: int, station: Station,
         unread=line_stamps(connection, low, high, ("unread",)),
         blind=sp.difference(unlogged_spans(connection, low, high, station.timers.quiet_log_s), lasted),
     )
+
+
+def _pages(connection: sa.Connection, low: int, high: int) -> list[Sequence[Any]]:
+    """Pages of known length as rows of overs that were written at their end."""
+    event = schema.event
+    rows = connection.execute(
+        sa.select(event.c.t, event.c.seconds, event.c.mode, event.c.slot)
+        .where(event.c.event == "page", event.c.seconds.is_not(None), event.c.t >= low - read_longest(connection), event.c.t < high)
+        .order_by(event.c.t, event.c.id)
+    )
+    ended = [(t, t + us(seconds), mode, slot) for t, seconds, mode, slot in rows]
+    return [(t, end, True, False, True, mode, slot, "page", None) for t, end, mode, slot in ended if end >= low]
 
 
 def _ints(values: Iterable[int]) -> Ints:

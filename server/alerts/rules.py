@@ -11,9 +11,9 @@ import numpy.typing as npt
 
 from server.alerts import words
 from server.alerts.found import Found, Open, levels, stretches
-from server.alerts.heard import NEVER, Bools, Heard
+from server.alerts.heard import NEVER, PAGE, Bools, Heard
 from server.alerts.limits import MINUTE, TALK_LIMITS, WIDTHS, Limits
-from server.analytics.activity import LINK, Ints
+from server.analytics.activity import LINK, UNKNOWN, Ints
 from shared import spans as sp
 from shared.numbers import grouped
 from shared.zones import DAY, HOUR, SECOND
@@ -33,21 +33,31 @@ def over_runs_on(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> li
     """Overs open longer than time-out + grace: raised at that instant, cleared at their end; those of one subject that overlap are one
     incident. An over that was written at its end only is raised and cleared there."""
     now = int(nows[-1])
-    due = heard.start + limits.timeout + limits.grace
+    limit = limits.timeout + limits.grace
+    due = heard.start + limit
     raised = np.where(heard.whole, heard.end, due)
-    found = []
-    for place in np.flatnonzero((heard.end > due) & (raised <= now)).tolist():
+    allowed = (
+        f"the limit is {words.length(limit)}: the time-out of {words.length(limits.timeout)} and {words.length(limits.grace)} of grace"
+    )
+    found, lost = [], set()
+    for place in np.flatnonzero((heard.end > due) & (raised <= now) & (heard.side != PAGE)).tolist():
         mode, slot, end = int(heard.mode[place]), int(heard.slot[place]), int(heard.end[place])
         what, since = words.stream(mode, slot), words.moment(int(heard.start[place]), limits.zone)
         if heard.whole[place]:
             says = f"{what} that began at {since} had run for {words.length(end - heard.start[place])} when the log told of it"
         else:
-            ran = words.length(limits.timeout + limits.grace)
-            says = f"{what} has been open since {since}, with no end in the log after {ran}: it went on, or its end line is missing"
-        says += f"; the time-out is {words.length(limits.timeout)}."
+            says = f"{what} that began at {since} ran on"
+        says += f"; {allowed}."
         ended = end if end <= now else None
+        if heard.lost[place]:
+            lost.add((words.subject(mode, slot), ended))
         found.append(Found("over-runs-on", words.subject(mode, slot), int(raised[place]), ended, True, says))
-    return _merged(found)
+    return [
+        replace(one, says=f"{one.says} Its end is not logged: it still goes on, or the line is missing.")
+        if one.cleared is None or (one.subject, one.cleared) in lost
+        else one
+        for one in _merged(found)
+    ]
 
 
 def _merged(found: list[Found]) -> list[Found]:
@@ -92,7 +102,7 @@ def duty(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found
         )
         if in_turns[place]:
             return f"{filled}, though stations took turns; the limit where they do is {words.percent(TALK_LIMITS[name])}."
-        return f"{filled}, and stations hardly took turns; the limit {hours} is {words.percent(limit)}."
+        return f"{filled}, and {_no_turns(heard, int(nows[place]), WIDTHS[name])}; the limit {hours} is {words.percent(limit)}."
 
     def rated(place: int) -> str:
         return (
@@ -167,10 +177,10 @@ def usual_most(heard: Heard, nows: Ints, limits: Limits) -> npt.NDArray[np.float
 def chatter(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
     """Many keyings within an hour that are too short to carry anything and answer nobody, and carriers that were never decoded."""
     short = (heard.end < NEVER) & (heard.end - heard.start < SHORT) & ~heard.answering
-    link = heard.side == LINK
+    link, page = heard.side == LINK, heard.side == PAGE
     found: list[Found] = []
     for subject, instants in (
-        ("air", np.sort(np.concatenate([heard.end[short & ~link], heard.carriers]))),
+        ("air", np.sort(np.concatenate([heard.end[short & ~link & ~page], heard.carriers]))),
         ("link", np.sort(heard.end[short & link])),
     ):
         count = np.searchsorted(instants, nows, side="right") - np.searchsorted(instants, nows - HOUR, side="right")
@@ -190,6 +200,13 @@ def _talking(heard: Heard, nows: Ints, width: int, turns: int) -> Bools:
     """For each instant, whether people took at least so many turns in the `width` before it."""
     count = np.searchsorted(heard.turns, nows, side="right") - np.searchsorted(heard.turns, nows - width, side="right")
     return np.asarray(count >= turns)
+
+
+def _no_turns(heard: Heard, now: int, width: int) -> str:
+    """What is said where too few turns were heard: without names nobody can tell them."""
+    since, upto = np.searchsorted(heard.start, (now - width, now))
+    unnamed = upto > since and bool((heard.station[since:upto] == UNKNOWN).all())
+    return "whether stations took turns is not logged" if unnamed else "stations hardly took turns"
 
 
 def _sampled(rule: str, subject: str, up: Bools, down: Bools, nows: Ints, open_now: Open, urgent: bool, says) -> list[Found]:  # type: ignore[no-untyped-def]

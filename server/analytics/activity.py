@@ -68,6 +68,29 @@ class Refusals:
 
 
 @dataclass(frozen=True)
+class Pages:
+    """n pages, sorted by start; all arrays int64 of shape (n,)."""
+
+    start: Ints
+    end: Ints  #: before the start where its length is not known
+    mode: Ints
+    slot: Ints
+
+    def sent(self) -> Overs:
+        """Those of known length as transmissions: of no side, no station, and no cause."""
+        known = self.end >= self.start
+        nothing = np.full(int(known.sum()), UNKNOWN, dtype=np.int64)
+        doubtful = np.zeros(len(nothing), dtype=np.bool_)
+        return Overs(
+            self.start[known], self.end[known], self.mode[known], self.slot[known], nothing, nothing, nothing, nothing, doubtful
+        )  # fmt: skip
+
+
+NO_INTS: Ints = np.empty(0, dtype=np.int64)
+NO_PAGES = Pages(NO_INTS, NO_INTS, NO_INTS, NO_INTS)
+
+
+@dataclass(frozen=True)
 class Activity:
     """All that happened in a stretch of time wide enough around the window that is asked about (see MARGIN)."""
 
@@ -77,11 +100,22 @@ class Activity:
     unlogged: sp.Spans = field(default_factory=lambda: sp.NONE)  #: what no log tells (server.analytics.seen): canonical
     stations: tuple[str, ...] = ()
     targets: tuple[str, ...] = ()
+    pages: Pages = NO_PAGES
+
+    @cached_property
+    def sent(self) -> Overs:
+        """All transmissions, sorted by start: the overs, and the pages of known length."""
+        if not len(self.pages.start):
+            return self.overs
+        pages = self.pages.sent()
+        both = Overs(*(np.concatenate([getattr(self.overs, name), getattr(pages, name)]) for name in pages.__dataclass_fields__))
+        order = np.argsort(both.start, kind="stable")
+        return Overs(*(getattr(both, name)[order] for name in both.__dataclass_fields__))
 
     @cached_property
     def on_air(self) -> sp.Spans:
         """When anything is on the air, canonical."""
-        return sp.union(self.overs.spans())
+        return sp.union(self.sent.spans())
 
     @cached_property
     def blind(self) -> sp.Spans:
@@ -102,6 +136,7 @@ class Timers:
     tail_s: tuple[float, ...]  #: len(MODES) + 1
     courtesy_gap_s: float
     wide: frozenset[tuple[str | None, str]] = frozenset()  #: (mode word, or None for any, target) of reach `wide`
+    grace_s: float = 10.0  #: how far beyond the time-out an over may run before it is an overrun
 
 
 #: How far beyond a window the activity must reach on both sides for its figures to be exact, microseconds: holds, tails, an hour of

@@ -84,12 +84,12 @@ class Sharing:
 
 def channel_share(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo) -> Sharing:
     """Everything, from activity that reaches MARGIN beyond the window."""
-    overs = activity.overs
-    holds = sharing.hold_spans(overs, timers)
-    held_by = sharing.held(overs, holds)
+    overs, sent = activity.overs, activity.sent
+    holds = sharing.hold_spans(sent, timers)
+    held_by = sharing.held(sent, holds)
     seen = activity.seen(window)
     shut = sharing.shut_outs(sharing.attempts(activity.refusals), held_by)
-    streams = airtime.stream_airtime(overs)
+    streams = airtime.stream_airtime(sent)
     conversed = talk.conversations(overs)
     on_air = {mode: sp.length(sp.clip(airtime.mode_airtime(streams, mode), *window)) for mode in held_by}
     present = sorted((mode for mode in held_by if len(sp.clip(held_by[mode], *window))), key=lambda mode: -on_air[mode])
@@ -106,7 +106,7 @@ def channel_share(activity: Activity, window: Window, timers: Timers, zone: Zone
 def _held_time(
     activity: Activity, holds: sp.Spans, held: sp.Spans, streams: dict[tuple[int, int], sp.Spans], mode: int, window: Window
 ) -> HeldTime:
-    overs = activity.overs
+    overs = activity.sent
     idle = sharing.idle_holds(overs, holds)
     blind = activity.blind
     own = overs.mode == mode

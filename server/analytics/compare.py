@@ -8,6 +8,7 @@ SEEN_ENOUGH = 0.5  #: windows of which less was seen are left out
 RECENT = 4
 RECORD = 13
 LEAST_RECORD = 6
+LEAST_USUAL = 3  #: windows seen, of the four before, that it takes to call anything usual
 MAD_TO_SD = 1.4826  #: of a normal distribution
 NOTABLE = 2.5
 
@@ -42,7 +43,7 @@ def compare(now: Past, before: Sequence[Past]) -> Change:
     """
     last = _values(before[:1])
     recent = _values(before[:RECENT])
-    usual = median(recent) if recent else None
+    usual = median(recent) if len(recent) >= LEAST_USUAL else None
     if not now.counts or now.value is None:
         return Change(None, None, usual, None)
     return Change(

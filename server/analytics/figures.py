@@ -21,7 +21,7 @@ def figures(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, 
 
     Channel figures include overs without a mode (with the default hold and tail); no mode's figures do.
     """
-    overs = activity.overs
+    overs, sent = activity.overs, activity.sent
     blind = sp.clip(activity.blind, *window)
     seen = activity.seen(window)
     seen_us = sp.length(seen)
@@ -31,30 +31,35 @@ def figures(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, 
     }  # fmt: skip
     if not seen_us:
         return {"repeater": repeater, "window": stretch, **copy.deepcopy(NOTHING_SEEN), "intake": intake}
-    streams = airtime.stream_airtime(overs)
-    channel = sp.union(*streams.values())
-    keyed = _without(airtime.keyed(overs, timers), activity.blind)
-    holds = sharing.hold_spans(overs, timers)
-    idle = sharing.idle_holds(overs, holds)
-    held_by = sharing.held(overs, holds)
+    streams = airtime.stream_airtime(sent)
+    channel = activity.on_air
+    keyed = _without(airtime.keyed(sent, timers), activity.blind)
+    holds = sharing.hold_spans(sent, timers)
+    idle = sharing.idle_holds(sent, holds)
+    held_by = sharing.held(sent, holds)
+    ended = sharing.run_out(sent, holds, timers, held_by)
     risk = sharing.shut_out_risk(held_by, seen)
     tried = sharing.attempts(activity.refusals)
     shut = sharing.shut_outs(tried, held_by)
     shut_now = in_window(shut.t, window)
     conversed = talk.conversations(overs)
     began = in_window(overs.start, window)
-    inside = began | (np.minimum(overs.end, window[1]) > np.maximum(overs.start, window[0]))
+    inside = in_window(sent.start, window) | (np.minimum(sent.end, window[1]) > np.maximum(sent.start, window[0]))
+    paged = in_window(activity.pages.start, window)
+    unmeasured = _by_mode(activity.pages.mode[paged & (activity.pages.end < activity.pages.start)])
     failed = in_window(activity.unfinished.start, window)
     tried_now = in_window(tried.t, window)
 
-    #: Counts by mode code, the unknown one last: what each mask of overs, attempts or shut-outs holds.
+    #: Counts by mode code, the unknown one last: what each mask of overs, pages, attempts or shut-outs holds.
     counts = {
+        "pages": _by_mode(activity.pages.mode[paged]),
         "overs": _by_mode(overs.mode[began]),
         "air_overs": _by_mode(overs.mode[began & (overs.side == AIR)]),
         "link_overs": _by_mode(overs.mode[began & (overs.side == LINK)]),
         "stations": _stations_by_mode(overs.where(began)),
         "timeouts": _by_mode(overs.mode[began & timeouts.counted(overs)]),
         "timeouts_estimated": _by_mode(overs.mode[began & timeouts.inferred(overs, timers)]),
+        "overruns": _by_mode(overs.mode[began & timeouts.overruns(overs, timers)]),
         "near_timeouts": _by_mode(overs.mode[began & timeouts.near(overs, timers)]),
         "timeout_lockouts": _by_mode(tried.mode[tried_now & timeouts.lockouts(tried)]),
         "kerchunks": _by_mode(overs.mode[began & talk.kerchunks(overs, conversed)]),
@@ -62,24 +67,30 @@ def figures(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, 
         "shut_outs_caused": _by_mode(shut.holder[shut_now]),
         "doublings": _by_mode(overs.mode[began], sharing.doublings(overs)[began]) + _by_mode(tried.mode[tried_now & sharing.busy(tried)]),
     }
-    present = _by_mode(overs.mode[inside]) + _by_mode(activity.unfinished.mode[failed]) + _by_mode(tried.mode[tried_now])
+    present = _by_mode(sent.mode[inside]) + counts["pages"] + _by_mode(activity.unfinished.mode[failed]) + _by_mode(tried.mode[tried_now])
     # A mode whose hold reaches into the window was seen too: its idle hold and whom it shut out are the window's.
-    holding = np.minimum(holds[:, 1], window[1]) > np.maximum(overs.start, window[0])
-    present += _by_mode(overs.mode[holding])
-    slotted = _by_mode(overs.mode[inside & (overs.slot > 0)])
+    holding = np.minimum(holds[:, 1], window[1]) > np.maximum(sent.start, window[0])
+    present += _by_mode(sent.mode[holding])
+    slotted = _by_mode(sent.mode[inside & (sent.slot > 0)])
+    named = _by_mode(overs.mode[began & (overs.station != UNKNOWN)])
 
     modes: Json = {}
     for mode in np.flatnonzero(present[:-1]).tolist():
+        its = {name: int(count[mode]) for name, count in counts.items()}
         slots = {str(slot): _seconds(streams.get((mode, slot), sp.NONE), window) for slot in (1, 2)}
         modes[MODES[mode]] = {
             "airtime_s": _seconds(airtime.mode_airtime(streams, mode), window),
             "slot_s": slots if slotted[mode] else {},
             "both_slots_s": _seconds(airtime.both_slots(streams, mode), window) if slotted[mode] else None,
             "erlang": traffic.erlang((spans for (of, _), spans in streams.items() if of == mode), window, seen_us),
-            "idle_hold_s": _seconds(_without(sp.union(idle[overs.mode == mode]), blind), window),
+            "idle_hold_s": _seconds(_without(sp.union(idle[sent.mode == mode]), blind), window),
             "shut_out_risk": float(risk[mode]),
-            **{name: int(count[mode]) for name, count in counts.items()},
+            **its,
         }
+        if unmeasured[mode] and not modes[MODES[mode]]["airtime_s"]:  # all that it sent is of unknown length
+            modes[MODES[mode]] |= dict.fromkeys(("airtime_s", "erlang", "idle_hold_s"))
+        if its["overs"]:
+            modes[MODES[mode]] |= _not_told(its, named=bool(named[mode]))
     lengths = airtime.longest_unfinished(activity.unfinished, timers)
     return {
         "repeater": repeater,
@@ -91,13 +102,15 @@ def figures(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, 
             "keyed_s": _seconds(keyed, window),
             "idle_hold_s": _seconds(_without(sp.union(idle), blind), window),
             "overs": int(began.sum()),
+            "pages": int(paged.sum()),
+            "overruns": int((began & timeouts.overruns(overs, timers)).sum()),
             "unfinished": int(failed.sum()),
             "unfinished_longest_s": int(lengths[failed].sum()) / SECOND,
-            "stations": len(_known(overs.station[began])),
+            "stations": _stations(overs.station[began]),
         },
         "modes": modes,
         "shut_outs": _shut_out_rows(shut, shut_now),
-        "likely_waiters_estimated": int((began & sharing.likely_waiters(overs, held_by)).sum()),
+        "likely_waiters_estimated": int((began & sharing.likely_waiters(overs, ended)).sum()),
         "busy_hour": asdict(traffic.busy_hour(streams.values(), window, zone, blind)),
         "duty": {name: _duty(keyed, width, window, zone) for name, width in airtime.DUTY_SPANS.items()},
         "talk": _talk(activity, conversed, window, timers),
@@ -108,7 +121,7 @@ def figures(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, 
 #: The figures of a window of which nothing was seen.
 NOTHING_SEEN: Json = {
     "channel": {"seen_s": 0.0} | dict.fromkeys(
-        ("airtime_s", "occupancy", "keyed_s", "idle_hold_s", "overs", "unfinished", "unfinished_longest_s", "stations")
+        ("airtime_s", "occupancy", "keyed_s", "idle_hold_s", "overs", "pages", "overruns", "unfinished", "unfinished_longest_s", "stations")
     ),
     "modes": {},
     "shut_outs": None,
@@ -117,6 +130,24 @@ NOTHING_SEEN: Json = {
     "duty": {name: dict.fromkeys(("share", "from", "to")) for name in airtime.DUTY_SPANS},
     "talk": dict.fromkeys(("conversations", "turnaround_median_s", "short_gap_share", "local_on_wide_s", "local_on_wide")),
 }  # fmt: skip
+
+
+def _not_told(its: dict[str, int], *, named: bool) -> Json:
+    """The counts of a mode that has overs, of which the log does not tell what is counted: null, as nobody knows."""
+    untold: Json = {}
+    if not named:
+        untold["stations"] = None
+        if not its["doublings"]:  # those refused as busy are told without names
+            untold["doublings"] = None
+    if not its["air_overs"] and not its["link_overs"]:
+        untold |= dict.fromkeys(("air_overs", "link_overs", "kerchunks"))
+    return untold
+
+
+def _stations(station: Ints) -> int | None:
+    """Distinct known stations of some overs; not known where none of them names one."""
+    found = len(_known(station))
+    return found if found or not len(station) else None
 
 
 def _without(covered: sp.Spans, blind: sp.Spans) -> sp.Spans:
@@ -172,6 +203,10 @@ def _duty(keyed: sp.Spans, width: int, window: Window, zone: ZoneInfo) -> Json:
 def _talk(activity: Activity, conversed: talk.Conversations, window: Window, timers: Timers) -> Json:
     gaps = conversed.gap[in_window(conversed.gap_start, window)] / SECOND
     began = in_window(conversed.start, window)
+    overs = activity.overs
+    heard = overs.station[in_window(overs.start, window)]
+    if len(heard) and (heard == UNKNOWN).all() and not len(gaps) and not began.any():
+        return dict(NOTHING_SEEN["talk"])  # no over names a station: whether any answered another is not known
     local = talk.local_on_wide(activity, conversed, timers)
     return {
         "conversations": int(began.sum()),

@@ -9,6 +9,8 @@ import numpy.typing as npt
 
 LEVEL = 0.95
 RESAMPLES = 2000
+LEAST_DAYS = 7  # with fewer, nothing is said of how much other days would have differed
+DISPERSION = 2.0  # variance over mean
 SEED = 20261  # the same data gives the same interval
 Z = NormalDist().inv_cdf(0.5 + LEVEL / 2)
 
@@ -33,9 +35,10 @@ def wilson(hits: int, of: int) -> Interval | None:
     return Interval(0.0 if hits == 0 else max(0.0, middle - half), 1.0 if hits == of else min(1.0, middle + half))
 
 
-def count_interval(count: int) -> Interval:
-    """The 95 % score interval of the mean of a Poisson count: n + z²/2 ± z √(n + z²/4)."""
-    middle, half = count + Z * Z / 2, Z * math.sqrt(count + Z * Z / 4)
+def count_interval(count: int, dispersion: float = 1.0) -> Interval:
+    """The 95 % score interval of the mean of a count whose variance is φ times its mean (1: Poisson): n + φz²/2 ± z √(φn + φ²z²/4)."""
+    middle = count + dispersion * Z * Z / 2
+    half = Z * math.sqrt(dispersion * count + (dispersion * Z) ** 2 / 4)
     return Interval(max(0.0, middle - half), middle + half)
 
 
@@ -64,13 +67,13 @@ def resampled_totals(daily: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
 
 
 def bootstrap(daily: npt.NDArray[np.float64]) -> Interval | None:
-    """The 95 % interval of the total of daily values (days,), by resampling days; None below two days.
+    """The 95 % interval of the total of daily values (days,), by resampling days; None below seven days.
 
     Percentiles of few days are too narrow, so they are taken further out, at Φ(∓ t √(n / (n − 1))) with Student's t of n − 1
     degrees (T. Hesterberg, The American Statistician 69, 2015, the expanded percentile interval; from memory).
     """
     days = len(daily)
-    if days < 2:
+    if days < LEAST_DAYS:
         return None
     outer = NormalDist().cdf(-t_quantile(days - 1) * math.sqrt(days / (days - 1)))
     low, high = np.quantile(resampled_totals(daily), [outer, 1 - outer])
@@ -78,9 +81,10 @@ def bootstrap(daily: npt.NDArray[np.float64]) -> Interval | None:
 
 
 def bootstrap_count(daily: npt.NDArray[np.float64]) -> Interval | None:
-    """The same for counts of rare things: never narrower than chance alone would make it, so that days of none do not read as certainty."""
+    """The same for counts: never narrower than that of counts which vary twice as much as chance, as calls that come in bouts do; so that
+    days of none do not read as certainty, and few days not as many."""
     drawn = bootstrap(daily)
     if drawn is None:
         return None
-    chance = count_interval(int(daily.sum()))
+    chance = count_interval(int(daily.sum()), DISPERSION)
     return Interval(min(drawn.low, chance.low), max(drawn.high, chance.high))

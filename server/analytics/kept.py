@@ -1,7 +1,9 @@
 """Hour tallies, kept in the store so that a look back over months costs hours, not overs; made when they are first asked for."""
 
+import datetime as dt
 import hashlib
 from dataclasses import dataclass
+from functools import cache
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -12,10 +14,10 @@ from server.analytics.load import load_activity
 from server.store import schema
 from server.store.engine import reading, writing
 from server.store.writes import read_version, set_fact
-from shared.zones import HOUR, from_us
+from shared.zones import HOUR
 
 DEFINITIONS = 2  # raised when what a tally holds is defined anew
-STRETCH_HOURS = 31 * 24  # hours tallied at once
+STRETCH = 31 * 24  # tallies made at once
 SUMS = (
     "airtime_us",
     "keyed_us",
@@ -42,13 +44,31 @@ class Reckoning:
     def fingerprint(self) -> str:
         """Changes when tallies made before must be made again."""
         holds, tails = self.timers.hold_s, self.timers.tail_s
-        text = repr((DEFINITIONS, self.quiet_log_s, self.timers.timeout_s, holds, tails, sorted(self.names_of_ids.items()), self.phase()))
+        text = repr(
+            (
+                DEFINITIONS,
+                self.quiet_log_s,
+                self.timers.timeout_s,
+                self.timers.grace_s,
+                holds,
+                tails,
+                sorted(self.names_of_ids.items()),
+                self.step(),
+            )
+        )
         return hashlib.blake2b(text.encode(), digest_size=16).hexdigest()
 
-    def phase(self) -> int:
-        """Where in a UTC hour the zone's clock hours begin (not 0 in India, say), microseconds."""
-        offset = from_us(0, self.zone).utcoffset()
-        return round(offset.total_seconds()) * 1_000_000 % HOUR if offset else 0
+    def step(self) -> int:
+        """How long a tally is, microseconds: an hour; a quarter of one where the zone's clock hours do not begin with UTC's, so that each
+        local day is a sum of tallies, also where the clock changes by half an hour."""
+        return step_of(self.zone)
+
+
+@cache
+def step_of(zone: ZoneInfo) -> int:
+    """See Reckoning.step. Both halves of each year are looked at from 1990 on."""
+    offsets = (dt.datetime(year, month, 1, tzinfo=zone).utcoffset() for year in range(1990, 2050) for month in (1, 7))
+    return HOUR if all(offset is None or offset % dt.timedelta(hours=1) == dt.timedelta() for offset in offsets) else HOUR // 4
 
 
 def window_sums(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) -> dict[str, dict[str, int]]:
@@ -78,8 +98,8 @@ def airtime_overs_and_seen(connection: sa.Connection, start: int, end: int) -> d
 
 def make_missing(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) -> None:
     """Makes and keeps the tallies of [start, end) that are missing. Raises StoreError."""
-    tally, fact, phase = schema.tally, schema.fact, reckoning.phase()
-    wanted = np.arange(-(-(start - phase) // HOUR) * HOUR + phase, end, HOUR, dtype=np.int64)
+    tally, fact, step = schema.tally, schema.fact, reckoning.step()
+    wanted = np.arange(-(-start // step) * step, end, step, dtype=np.int64)
     mark = reckoning.fingerprint()
     with reading(engine) as connection:
         version = read_version(connection)
@@ -94,9 +114,9 @@ def make_missing(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) 
         there = connection.execute(query).scalars().all() if made_with == mark else []
         missing = np.setdiff1d(wanted, np.array(there, dtype=np.int64), assume_unique=True)
         frames = []
-        for first, after in _stretches(missing):
+        for first, after in _stretches(missing, step):
             activity = load_activity(connection, first, after, names_of_ids=reckoning.names_of_ids, quiet_log_s=reckoning.quiet_log_s)
-            frames.append((first, after, hour_tallies(activity, first, after, reckoning.timers)))
+            frames.append((first, after, hour_tallies(activity, first, after, reckoning.timers, step)))
     if not frames and made_with == mark:
         return
     with writing(engine) as connection:
@@ -113,8 +133,8 @@ def make_missing(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) 
         make_missing(engine, reckoning, start, end)
 
 
-def _stretches(hours: np.ndarray) -> list[tuple[int, int]]:
-    """Runs of hours that follow one another, none longer than STRETCH_HOURS, as [first, after)."""
-    runs = np.split(hours, np.flatnonzero(np.diff(hours) != HOUR) + 1) if len(hours) else []
-    pieces = [run[low : low + STRETCH_HOURS] for run in runs for low in range(0, len(run), STRETCH_HOURS)]
-    return [(int(piece[0]), int(piece[-1]) + HOUR) for piece in pieces]
+def _stretches(hours: np.ndarray, step: int) -> list[tuple[int, int]]:
+    """Runs of hours that follow one another, none longer than STRETCH, as [first, after)."""
+    runs = np.split(hours, np.flatnonzero(np.diff(hours) != step) + 1) if len(hours) else []
+    pieces = [run[low : low + STRETCH] for run in runs for low in range(0, len(run), STRETCH)]
+    return [(int(piece[0]), int(piece[-1]) + step) for piece in pieces]

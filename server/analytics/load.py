@@ -7,13 +7,13 @@ import numpy as np
 import numpy.typing as npt
 import sqlalchemy as sa
 
-from server.analytics.activity import MARGIN, Activity, Overs, Refusals, Unfinished
+from server.analytics.activity import MARGIN, NO_PAGES, Activity, Overs, Pages, Refusals, Unfinished
 from server.analytics.linking import Key
 from server.analytics.seen import LINE_KINDS, unlogged_spans
 from server.store import schema
 from server.store.writes import read_longest
 from shared.events import CAUSES, MODES, REASONS, SIDES
-from shared.zones import HOUR
+from shared.zones import HOUR, SECOND
 
 NEVER = np.iinfo(np.int64).max
 
@@ -45,6 +45,13 @@ def load_activity(
         .where(event.c.event == "refused", event.c.t >= low, event.c.t < high)
         .order_by(event.c.t, event.c.id),
         words,
+    )
+    paged = _fetch(
+        connection,
+        sa.select(*(event.c[name] for name in ("t", "seconds", "mode", "slot")))
+        .where(event.c.event == "page", event.c.t >= low - read_longest(connection), event.c.t < high)
+        .order_by(event.c.t, event.c.id),
+        ("t", "seconds", "mode", "slot"),
     )
     ids = names_of_ids or {}
     called, calling = _named(overs["station"], ids), _named(refused["station"], ids)
@@ -82,7 +89,18 @@ def load_activity(
         unlogged=unlogged_spans(connection, low, high, quiet_log_s),
         stations=stations,
         targets=targets,
+        pages=_pages(paged, low),
     )
+
+
+def _pages(paged: dict[str, Sequence[Any]], low: int) -> Pages:
+    """Those that begin after `low`, or reach beyond it."""
+    start = _instants(paged["t"])
+    length = np.array([np.nan if seconds is None else seconds for seconds in paged["seconds"]], dtype=np.float64)
+    end = np.where(np.isnan(length), start - 1, start + np.round(np.nan_to_num(length) * SECOND).astype(np.int64))
+    mode, slot = _codes(paged["mode"], MODES), np.array([number or 0 for number in paged["slot"]], dtype=np.int64)
+    near = (start >= low) | (end >= low)
+    return Pages(start[near], end[near], mode[near], slot[near]) if len(start) else NO_PAGES
 
 
 def _fetch(connection: sa.Connection, query: sa.Select, names: Sequence[str]) -> dict[str, Sequence[Any]]:

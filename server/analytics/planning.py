@@ -52,8 +52,9 @@ def local_hours(instants: np.ndarray, zone: ZoneInfo) -> np.ndarray:
 
 def plan(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, mode: int, hours: tuple[int, int] | None = None) -> Plan:
     """The plan for one mode code. An over or attempt is lost with the clock hour in which it starts; all else stays as it was."""
-    overs = activity.overs
+    overs, sent = activity.overs, activity.sent
     lost = (overs.mode == mode) & lost_hours(overs.start, zone, hours)
+    off = (sent.mode == mode) & lost_hours(sent.start, zone, hours)
     now = in_window(overs.start, window)
     gone = overs.where(lost & now)
     asked = demand(activity, window, timers)
@@ -61,9 +62,9 @@ def plan(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, mod
     heard = _stations(gone.station)
     left = _stations(overs.station[now & ~lost])
     before = held_against(walk(asked.overs, timers.hold_s, asked.let_in), asked.overs, asked.tried.t, asked.tried.mode)
-    near = (overs.end >= window[0] - MARGIN) & (overs.start < window[1])
-    staying = overs.where(near & ~lost)
-    let_in = asked.let_in[~lost[near]]
+    near = (sent.end >= window[0] - MARGIN) & (sent.start < window[1])
+    staying = sent.where(near & ~off)
+    let_in = asked.let_in[~off[near]]
     after = held_against(walk(staying, timers.hold_s, let_in), staying, asked.tried.t, asked.tried.mode)
     idle = [
         sp.length(sp.difference(sp.clip(sp.union(sharing.idle_holds(some, sharing.hold_spans(some, timers))), *window), asked.blind))
@@ -73,7 +74,7 @@ def plan(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, mod
         overs=len(gone),
         air_overs=int((gone.side == AIR).sum()),
         link_overs=int((gone.side == LINK).sum()),
-        airtime_s=sp.length(sp.clip(sp.union(overs.where(lost).spans()), *window)) / SECOND,
+        airtime_s=sp.length(sp.clip(sp.union(sent.where(off).spans()), *window)) / SECOND,
         used_hours=len(np.unique(gone.start // (3600 * SECOND))),
         attempts=int((own & lost_hours(asked.tried.t, zone, hours)).sum()),
         stations=hidden(len(heard)),

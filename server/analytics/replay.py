@@ -113,8 +113,8 @@ def held_against(walked: Walk, overs: Overs, instants: Ints, mode: Ints) -> Mask
 
 def demand(activity: Activity, window: Window, timers: Timers) -> Demand:
     """The demand of a window. The walk starts MARGIN before it, and ends with it."""
-    near = (activity.overs.end >= window[0] - MARGIN) & (activity.overs.start < window[1])
-    overs = activity.overs.where(near)
+    near = (activity.sent.end >= window[0] - MARGIN) & (activity.sent.start < window[1])
+    overs = activity.sent.where(near)
     tried = sharing.attempts(activity.refusals)
     wanted = in_window(tried.t, window) & (tried.reason != BUSY) & (tried.reason != LOCKOUT)
     starts, gaps, modes = _turnaround_gaps(activity.overs, window)

@@ -90,14 +90,21 @@ def shut_outs(tried: Attempts, held_by: dict[int, sp.Spans]) -> ShutOuts:
     return ShutOuts(tried.t[shut], tried.mode[shut], holder[shut], wait[shut])
 
 
-def likely_waiters(overs: Overs, held_by: dict[int, sp.Spans]) -> npt.NDArray[np.bool_]:
-    """For each over, whether it is an air over of one mode that starts 0 <= gap < 3 s after another mode's unbroken hold ended."""
+def run_out(overs: Overs, holds: sp.Spans, timers: Timers, held_by: dict[int, sp.Spans]) -> dict[int, Ints]:
+    """When the unbroken holds of each mode ended that ran out by themselves, sorted: no over cut them short."""
+    whole = holds[:, 1] == overs.end + timer_us(timers.hold_s, overs.mode)
+    return {mode: holding[:, 1][np.isin(holding[:, 1], holds[whole & (overs.mode == mode), 1])] for mode, holding in held_by.items()}
+
+
+def likely_waiters(overs: Overs, ended: dict[int, Ints]) -> npt.NDArray[np.bool_]:
+    """For each over, whether it is an air over of one mode that starts 0 <= gap < 3 s after an unbroken hold of another mode ran out by
+    itself (see run_out)."""
     caller = np.flatnonzero((overs.side == AIR) & (overs.mode != UNKNOWN))
     start, own = overs.start[caller], overs.mode[caller]
     waited = np.zeros(len(overs), dtype=bool)
-    for mode, holding in held_by.items():
-        ends = np.insert(holding[:, 1], 0, -NEVER)
-        last = ends[np.searchsorted(holding[:, 1], start, side="right")]
+    for mode, instants in ended.items():
+        ends = np.insert(instants, 0, -NEVER)
+        last = ends[np.searchsorted(instants, start, side="right")]
         waited[caller[(own != mode) & (start - WAITER_GAP < last)]] = True
     return waited
 

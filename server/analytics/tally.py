@@ -16,21 +16,21 @@ TALLY_SCHEMA: dict[str, pl.DataType] = {
 }  # fmt: skip
 
 
-def hour_tallies(activity: Activity, start_hour_us: int, end_hour_us: int, timers: Timers) -> pl.DataFrame:
-    """One row an hour of [start, end) for the channel (mode ''), and one for each mode that has anything in that hour.
+def hour_tallies(activity: Activity, start_hour_us: int, end_hour_us: int, timers: Timers, step: int = HOUR) -> pl.DataFrame:
+    """One row an hour (or other `step`) of [start, end) for the channel (mode ''), and one for each mode that has anything in that hour.
 
-    Both ends are whole UTC hours, and the activity reaches MARGIN beyond them; so the sum over the hours of a window is
+    Both ends are whole UTC hours (steps), and the activity reaches MARGIN beyond them; so the sum over the hours of a window is
     just what `figures` gives for it. Counts belong to the hour of the start instant; `keyed_us` and `seen_us` are null for modes.
     """
-    edges = np.arange(start_hour_us, end_hour_us + 1, HOUR, dtype=np.int64)
-    overs = activity.overs
-    streams = airtime.stream_airtime(overs)
-    channel = sp.union(*streams.values())
-    holds = sharing.hold_spans(overs, timers)
-    idle = sharing.idle_holds(overs, holds)
+    edges = np.arange(start_hour_us, end_hour_us + 1, step, dtype=np.int64)
+    overs, sent = activity.overs, activity.sent
+    streams = airtime.stream_airtime(sent)
+    channel = activity.on_air
+    holds = sharing.hold_spans(sent, timers)
+    idle = sharing.idle_holds(sent, holds)
     blind = activity.blind
     seen = np.diff(edges) - sp.binned(blind, edges)
-    shut = sharing.shut_outs(sharing.attempts(activity.refusals), sharing.held(overs, holds))
+    shut = sharing.shut_outs(sharing.attempts(activity.refusals), sharing.held(sent, holds))
     masks = {
         "overs": np.ones(len(overs), dtype=bool),
         "timeouts": timeouts.counted(overs),
@@ -45,11 +45,11 @@ def hour_tallies(activity: Activity, start_hour_us: int, end_hour_us: int, timer
             return np.ones(len(modes), dtype=bool) if mode is None else modes == mode
 
         covered = channel if mode is None else airtime.mode_airtime(streams, mode)
-        keyed = sp.binned(sp.difference(airtime.keyed(overs, timers), blind), edges) if mode is None else None
+        keyed = sp.binned(sp.difference(airtime.keyed(sent, timers), blind), edges) if mode is None else None
         columns = {
             "hour": edges[:-1],
             "airtime_us": sp.binned(covered, edges),
-            "idle_hold_us": sp.binned(sp.difference(sp.union(idle[mine(overs.mode)]), blind), edges),
+            "idle_hold_us": sp.binned(sp.difference(sp.union(idle[mine(sent.mode)]), blind), edges),
             **{name: _by_hour(overs.start[mask & mine(overs.mode)], edges) for name, mask in masks.items()},
             "shut_outs": _by_hour(shut.t[mine(shut.wanted)], edges),
             "unfinished": _by_hour(activity.unfinished.start[mine(activity.unfinished.mode)], edges),
@@ -68,4 +68,4 @@ def hour_tallies(activity: Activity, start_hour_us: int, end_hour_us: int, timer
 def _by_hour(instants: Ints, edges: Ints) -> Ints:
     """How many instants each hour holds."""
     inside = instants[in_window(instants, (int(edges[0]), int(edges[-1])))]
-    return np.bincount((inside - edges[0]) // HOUR, minlength=len(edges) - 1)
+    return np.bincount((inside - edges[0]) // (edges[1] - edges[0]), minlength=len(edges) - 1)

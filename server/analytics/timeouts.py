@@ -17,14 +17,20 @@ def counted(overs: Overs) -> Mask:
 
 
 def inferred(overs: Overs, timers: Timers) -> Mask:
-    """Estimated: the host gave no cause, and the over lasted timeout_s - 0.5 s or more."""
-    return (overs.cause == UNKNOWN) & (overs.end - overs.start >= us(timers.timeout_s) - SLACK)
+    """Estimated: the host gave no cause, and the over lasted timeout_s - 0.5 s or more, and is no overrun."""
+    lasted = overs.end - overs.start
+    return (overs.cause == UNKNOWN) & (lasted >= us(timers.timeout_s) - SLACK) & ~overruns(overs, timers)
+
+
+def overruns(overs: Overs, timers: Timers) -> Mask:
+    """Overs longer than timeout_s + grace_s, whatever their cause: no time-out that works lets them run so long."""
+    return overs.end - overs.start > us(timers.timeout_s) + us(timers.grace_s)
 
 
 def near(overs: Overs, timers: Timers) -> Mask:
-    """Overs that lasted 0.9 x timeout_s or more and are no time-out of either kind."""
+    """Overs that lasted 0.9 x timeout_s or more and are neither a time-out of either kind nor an overrun."""
     long = overs.end - overs.start >= us(0.9 * timers.timeout_s)
-    return long & ~counted(overs) & ~inferred(overs, timers)
+    return long & ~overruns(overs, timers) & ~counted(overs) & ~inferred(overs, timers)
 
 
 def lockouts(tried: Attempts) -> Mask:

@@ -49,7 +49,7 @@ def figures_table(found: Json) -> str:
             own["timeouts"], own["timeouts_estimated"], own["near_timeouts"], own["shut_outs_suffered"], share(own["shut_out_risk"]),
             whole(own["kerchunks"]), whole(own["doublings"]),
         ]
-        for mode, own in sorted(found["modes"].items(), key=lambda item: -item[1]["airtime_s"])
+        for mode, own in sorted(found["modes"].items(), key=lambda item: -(item[1]["airtime_s"] or 0.0))
     ]  # fmt: skip
     lines += columns(heads, rows) if rows else ["No mode was heard."]
     if found["shut_outs"]:

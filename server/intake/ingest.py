@@ -21,7 +21,7 @@ from server.intake.days import with_first_day
 from server.intake.files import DAMAGE, Found, Place, Print, Stream, blocks, discover, open_log, resume, stored_text
 from server.intake.journal import NO_ENTRY, JournalError, entries, piece_of, print_after, stand_in
 from server.intake.moves import follow_moves
-from server.intake.pairing import OPEN_SCHEMA, Paired, carries_overs, leave_unfinished, nothing_open, pair
+from server.intake.pairing import OPEN_SCHEMA, Paired, carries_overs, leave_unfinished, longest, nothing_open, others_touch, pair
 from server.intake.pieces import Piece, bytes_of_a_block, parsed
 from server.intake.troubles import Retries, Trouble, keep_troubles, load_troubles, merged
 from server.intake.years import first_instants, follows, just_before
@@ -580,8 +580,8 @@ class _Writer:
         insert_frame(connection, schema.over, overs, log_id=log_id, file_id=self.file_id)
         if paired.others.height:
             insert_frame(connection, schema.event, paired.others.select(EVENT_ROW), log_id=log_id, file_id=self.file_id)
-        keep_longest(connection, int((paired.overs["end"] - paired.overs["start"]).fill_null(0).to_numpy().max(initial=0)))
-        columns = [paired.overs["start"], paired.overs["end"], *([paired.others["t"]] if paired.others.height else [])]
+        keep_longest(connection, longest(paired))
+        columns = [paired.overs["start"], paired.overs["end"], *(others_touch(paired.others) if paired.others.height else [])]
         instants = np.concatenate([column.drop_nulls().to_numpy() for column in columns])
         if len(instants):
             forget_tallies(connection, int(instants.min()), int(instants.max()))

@@ -9,7 +9,7 @@ from shared.columns import EVENT_SCHEMA, identity_column, kept
 from shared.zones import DAY, SECOND
 
 DOUBT_US = 2 * SECOND  # stamps and duration further apart than this make an over doubtful
-LONGEST_US = 7 * DAY  # stamps further apart than this are a clock that jumped, not an over; parsers take no longer duration either
+LONGEST_US = DAY  # stamps further apart than this tell no length: a clock that jumped, or a start and an end that don't belong together
 
 NO_SIDE = 2  # beside the codes of shared.events.SIDES
 
@@ -67,6 +67,21 @@ def pair(open_before: pl.DataFrame, events: pl.DataFrame) -> Paired:
 def leave_unfinished(still_open: pl.DataFrame) -> pl.DataFrame:
     """The overs (OVER_SCHEMA) of starts whose log has ended."""
     return _with_over_columns(still_open, start="start", end=None, until=pl.col("until"), doubtful=pl.lit(False), session=pl.col("session"))
+
+
+def longest(paired: Paired) -> int:
+    """The longest over or page of a batch, microseconds."""
+    lengths = [paired.overs["end"] - paired.overs["start"]]
+    if paired.others.height:
+        t, end = others_touch(paired.others)
+        lengths.append(end - t)
+    return max(int(length.fill_null(0).to_numpy().max(initial=0)) for length in lengths)
+
+
+def others_touch(others: pl.DataFrame) -> tuple[pl.Series, pl.Series]:
+    """When events other than overs begin, and when they end: a page lasts, the others are instants."""
+    lasts = others.select_seq(pl.when(pl.col("event") == "page").then(_duration()).fill_null(0)).to_series()
+    return others["t"], others["t"] + lasts
 
 
 def carries_overs(paired: Paired) -> bool:

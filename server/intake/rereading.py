@@ -18,7 +18,7 @@ import sqlalchemy as sa
 from parsers.dialect import dialect_from_text, reader
 from parsers.reading import Carry, Reader, Reading
 from server.intake.ingest import EVENT_ROW
-from server.intake.pairing import OPEN_SCHEMA, carries_overs, nothing_open, pair
+from server.intake.pairing import OPEN_SCHEMA, Paired, carries_overs, longest, nothing_open, others_touch, pair
 from server.store import schema
 from server.store.engine import writing
 from server.store.frames import insert_frame
@@ -177,8 +177,8 @@ def _store(connection: sa.Connection, log_id: int, paired, untils: list) -> int:
     insert_frame(connection, schema.over, overs, log_id=log_id)
     if others.height:
         insert_frame(connection, schema.event, others.select(EVENT_ROW), log_id=log_id)
-    keep_longest(connection, (overs["end"] - overs["start"]).max())
-    instants = [c for c in (overs["start"], overs["end"], *([others["t"]] if others.height else [])) if c.count()]
+    keep_longest(connection, longest(Paired(overs, opened, others)))
+    instants = [c for c in (overs["start"], overs["end"], *(others_touch(others) if others.height else [])) if c.count()]
     if instants:
         forget_tallies(connection, min(c.min() for c in instants), max(c.max() for c in instants))
     return overs.filter(pl.col("end").is_not_null()).height

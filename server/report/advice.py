@@ -37,7 +37,7 @@ def shorter_hold(activity: Activity, window: Window, timers: Timers, zone: ZoneI
     evening = sp.intersection(evenings(window, zone), seen)
     if not len(evening):
         return None
-    overs = activity.overs
+    overs = activity.sent
     held_by = sharing.held(overs, sharing.hold_spans(overs, timers))
     shut = sharing.shut_outs(sharing.attempts(activity.refusals), held_by)
     now = in_window(shut.t, window) & (shut.holder != UNKNOWN) & (shut.wanted != UNKNOWN)

@@ -56,8 +56,8 @@ def headline(month: Month) -> Sentence:
         Piece(words.percent(channel["occupancy"]), "occupancy"),
         f" of the {_seen_words(month)}; {_change_clause(month)}.",
     )
-    most = max(modes, key=lambda mode: modes[mode]["airtime_s"], default=None)
-    if most is None:
+    most = max(modes, key=lambda mode: modes[mode]["airtime_s"] or 0.0, default=None)
+    if most is None or not modes[most]["airtime_s"]:
         return opening
     if len(modes) == 1 or modes[most]["airtime_s"] == channel["airtime_s"]:
         return (*opening, Piece(f" All of it was {mode_label(most)}."))
@@ -123,7 +123,8 @@ def _timeout_finding(month: Month) -> list[Sentence]:
     logged, near = sum(its["timeouts"] for its in modes), sum(its["near_timeouts"] for its in modes)
     estimated = sum(its["timeouts_estimated"] for its in modes)
     limit = words.duration(month.timers.timeout_s)
-    if not (logged or near or estimated):
+    beyond = month.figures["channel"]["overruns"]
+    if not (logged or near or estimated or beyond):
         return [say(f"No over ran into the time-out of {limit}, and none ", Piece("came near", "near timeout"), ".")]
     said = [
         Piece(f"{words.count(logged, 'over') if logged else 'No over'} ran into the time-out of {limit}", "timeout"),
@@ -133,6 +134,8 @@ def _timeout_finding(month: Month) -> list[Sentence]:
         length = words.verb(estimated, "its", "their")
         more = " more" if logged else ""
         said.append(Piece(f"; {words.whole_number(estimated)}{more} did by {length} length, estimated", "timeout estimated"))
+    if beyond:
+        said.append(Piece(f"; {words.whole_number(beyond)} ran on beyond it", "overrun"))
     return [(*said, Piece("."))]
 
 

@@ -262,7 +262,7 @@ def mode_table(month: Month) -> Table:
             mode_name(mode),
             (
                 hours(its["airtime_s"]),
-                words.percent(its["airtime_s"] / whole) if whole else DASH,
+                words.percent(its["airtime_s"] / whole) if whole and its["airtime_s"] is not None else DASH,
                 words.whole_number(its["overs"]),
                 stations(its["stations"]),
                 change_words(month, mode),

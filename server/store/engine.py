@@ -11,7 +11,7 @@ from shared.errors import StoreError, StoreSettingError
 from shared.redaction import place_of, redacted, secrets_of
 
 BUSY_MS = 15_000  # how long a writer waits for another one
-REVISION = "0004"  # of the newest migration: a store that stands there opens without Alembic, whose import costs more than most commands
+REVISION = "0005"  # of the newest migration: a store that stands there opens without Alembic, whose import costs more than most commands
 
 
 def open_store(url: str, *, busy_ms: int = BUSY_MS) -> sa.Engine:

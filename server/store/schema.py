@@ -95,6 +95,8 @@ over = sa.Table(
     sa.Column("file_id", Id),  # of the line that made the row; null where an older version, or lines of several files, made it
     sa.Column("began_id", Id),  # of its start line, where that is another file
     sa.Index("over_start", "start"),
+    # Unfinished overs are few and may have begun long before: this finds those that reach into a stretch.
+    sa.Index("over_until", "until", sqlite_where=sa.text("until IS NOT NULL"), postgresql_where=sa.text("until IS NOT NULL")),
 )
 
 #: Overs that have begun and not ended yet, as event rows, so that a restart closes them.

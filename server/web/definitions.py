@@ -37,6 +37,8 @@ ANCHORS = {
     "timeout": "timeout-counted",
     "timeout estimated": "timeout-inferred-estimated",
     "near timeout": "near-timeout",
+    "overrun": "overrun",
+    "page": "page",
     "lockout": "timeout-lockout",
     "conversation": "conversation",
     "turnaround": "turnaround-gap",

@@ -12,7 +12,7 @@ NONE_ESTIMATED = "\u2013"
 
 def by_airtime(figures: Mapping[str, Any]) -> list[tuple[str, Any]]:
     """The modes of a window and their figures, most airtime first: the order of modes wherever people read them."""
-    return sorted(figures["modes"].items(), key=lambda item: -item[1]["airtime_s"])
+    return sorted(figures["modes"].items(), key=lambda item: -(item[1]["airtime_s"] or 0.0))
 
 
 def placed(modes: Iterable[str], figures: Mapping[str, Any]) -> list[str]:

@@ -135,5 +135,5 @@ def _busy_hours(source: Source, stretch: Stretch) -> Sequence[tuple[str, traffic
             continue
         window = (start, min(end, source.now()))
         activity = source.activity(*window)
-        found.append((f"{first:%B %Y}", traffic.busy_hour(stream_airtime(activity.overs).values(), window, zone, activity.blind)))
+        found.append((f"{first:%B %Y}", traffic.busy_hour(stream_airtime(activity.sent).values(), window, zone, activity.blind)))
     return found

@@ -280,8 +280,11 @@ def _shut_outs(facts: WeekFacts) -> Finding:
 def _timeouts(facts: WeekFacts) -> Finding:
     modes = facts.figures["modes"].values()
     counted, estimated, near = (sum(mode[key] for mode in modes) for key in ("timeouts", "timeouts_estimated", "near_timeouts"))
-    if not counted and not estimated:
-        first: tuple[str | Part, ...] = ("Nothing ran into the ", figure("time-out", "timeout"))
+    beyond = facts.figures["channel"]["overruns"]
+    if beyond and not counted and not estimated:
+        first: tuple[str | Part, ...] = (figure(words.count(beyond, "over"), "overrun"), " ran on beyond the time-out")
+    elif not counted and not estimated:
+        first = ("Nothing ran into the ", figure("time-out", "timeout"))
     elif not estimated:
         first = (figure(words.count(counted, "over"), "timeout"), " ran into the time-out")
     else:
@@ -290,5 +293,6 @@ def _timeouts(facts: WeekFacts) -> Finding:
         verb = "was" if counted == 1 else "were" if counted else "was"
         first = (logged, f" {verb} logged as cut by the time-out, and ", figure(f"{guess} (estimated)", "timeout estimated"),
                  " by their length" if estimated > 1 else " by its length")  # fmt: skip
+    further = (", ", figure(f"{words.whole_number(beyond)} ran on beyond it", "overrun")) if beyond and (counted or estimated) else ()
     close = (", ", figure(f"{words.whole_number(near)} came near it", "near timeout"), ".") if near else (".",)
-    return Finding("note" if counted or estimated else "fine", say(*first, *close), "time-outs")
+    return Finding("note" if counted or estimated or beyond else "fine", say(*first, *further, *close), "time-outs")

@@ -69,6 +69,7 @@ def mode_table(figures: Figures, airtime: Mapping[str, Beside]) -> Table:
         counts("… by radio", "over", "air_overs"),
         counts("… over links", "over", "link_overs"),
         counts("Stations", "stations", "stations"),
+        *([counts("Pages", "page", "pages")] if any(its["pages"] for its in modes.values()) else []),
         row("Idle hold", "idle hold", lambda _, its: words.duration(its["idle_hold_s"])),
         counts("Kerchunks", "kerchunk", "kerchunks"),
         counts("Doublings", "doubling", "doublings"),

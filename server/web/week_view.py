@@ -123,8 +123,9 @@ def _facts(
     airtime = {CHANNEL: figures["channel"]["airtime_s"]} if seen else {}
     for mode in MODES if seen else ():
         here = figures["modes"].get(mode)
-        if here is not None or any(week.sums.get(mode, {}).get("airtime_s") for week in before):
-            airtime[mode] = here["airtime_s"] if here else 0.0
+        value = here["airtime_s"] if here else 0.0
+        if value is not None and (here is not None or any(week.sums.get(mode, {}).get("airtime_s") for week in before)):
+            airtime[mode] = value
     shut_outs = sum(pair["attempts"] for pair in figures["shut_outs"] or ())
     return WeekFacts(
         figures=figures,

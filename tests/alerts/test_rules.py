@@ -10,10 +10,11 @@ from hypothesis import strategies as st
 
 from server.alerts.engine import instants, replay, run
 from server.alerts.found import levels, stretches
-from server.alerts.heard import NEVER, Heard
+from server.alerts.heard import NEVER, PAGE, Heard
 from server.alerts.limits import MINUTE, WIDTHS, Limits
 from server.alerts.machine import Machine, watch_machine
 from server.alerts.rules import usual_most
+from shared.events import MODES
 from shared.zones import DAY, HOUR, SECOND, from_us, to_us
 from tests.alerts.worlds import DAY0, LIMITS, T0, ZONE, every, heard, over, s
 
@@ -85,7 +86,7 @@ def test_the_keyed_share_is_that_of_what_was_known_at_the_instant(world: Heard, 
             assert share * width == pytest.approx(sum(one.upper - one.lower for one in part if not one.empty), abs=0.5)
 
 
-@given(worlds(), st.integers(1, 8000), st.integers(0, 3000))
+@given(worlds(), st.integers(1, 130).map(lambda minutes: 60 * minutes), st.integers(0, 3000))  # a last look is an instant of its own
 @settings(max_examples=40, deadline=None)
 def test_what_a_replay_finds_up_to_an_instant_does_not_change_by_what_comes_after(world: Heard, first: int, more: int) -> None:
     early, late = T0 + s(first), T0 + s(first + more)
@@ -94,7 +95,7 @@ def test_what_a_replay_finds_up_to_an_instant_does_not_change_by_what_comes_afte
     for one in run(world, T0 - HOUR, late, LIMITS, {}):
         if one.raised <= early and (one.rule == "over-runs-on" or whole_ends):
             same = before.pop((one.rule, one.subject, one.raised))
-            assert same.says == one.says and same.urgent == one.urgent
+            assert same.urgent == one.urgent and (same.says == one.says or same.cleared != one.cleared)
             assert same.cleared == (one.cleared if one.cleared is not None and one.cleared <= early else None)
     assert not before or not whole_ends
 
@@ -308,8 +309,32 @@ def test_a_level_between_its_two_limits_keeps_its_state() -> None:
     assert [(one.at, one.raised, one.cleared) for one in stretches(level, nows, -9)] == [(-1, -9, 0), (1, 1, 3), (4, 4, None)]
 
 
-def test_rules_are_asked_each_minute_and_whenever_an_over_begins_or_ends() -> None:
+def test_nobody_asks_at_the_start_of_an_over_that_is_written_at_its_end() -> None:
+    asked = instants(heard([over(T0 + s(10), 400.0, whole=True)]), T0, T0 + s(420), LIMITS) - T0
+    assert asked.tolist() == [s(second) for second in (60, 120, 180, 240, 300, 360, 410, 420)]
+
+
+def test_the_sentence_of_an_over_that_runs_on_names_its_limit_and_what_is_not_logged() -> None:
+    (open_now,) = replay(heard([over(T0, None)]), T0, T0 + s(191), LIMITS)
+    assert "the limit is 3 min 10 s: the time-out of 3 min and 10 s of grace." in open_now.says
+    assert "Its end is not logged: it still goes on, or the line is missing." in open_now.says
+    (ended, *_) = replay(heard([over(T0, 400.0)]), T0, T0 + HOUR, LIMITS)
+    assert "not logged" not in ended.says
+
+
+def test_without_names_nobody_says_whether_stations_took_turns() -> None:
+    (one, *_) = [one for one in replay(heard([over(T0, 400.0)]), T0, T0 + HOUR, LIMITS) if one.rule == "duty"]
+    assert "whether stations took turns is not logged; the limit in the quiet hours" in one.says
+
+
+def test_a_page_is_no_over_that_runs_on_and_no_chatter_but_keys_the_transmitter() -> None:
+    pages = [(T0 + s(5 * n), T0 + s(5 * n + 1), True, MODES.index("pocsag"), 0, PAGE, -1) for n in range(60)]
+    found = replay(heard([*pages, (T0 + s(300), T0 + s(700), True, MODES.index("pocsag"), 0, PAGE, -1)]), T0, T0 + HOUR, LIMITS)
+    assert {one.rule for one in found} == {"duty"}
+
+
+def test_rules_are_asked_each_minute_and_whenever_an_over_begins_or_ends_or_becomes_too_long() -> None:
     world = heard([over(T0 + s(10), 5.0), over(T0 + s(70), None)])
-    asked = instants(world, T0, T0 + s(121)) - T0
-    assert asked.tolist() == [s(10), s(15), s(60), s(70), s(120), s(121)]
+    asked = instants(world, T0, T0 + s(321), LIMITS) - T0
+    assert asked.tolist() == [s(second) for second in (10, 15, 60, 70, 120, 180, 240, 260, 300, 321)]  # 260: too long
     assert NEVER not in asked and set(WIDTHS) == {"6min", "30min", "60min"}

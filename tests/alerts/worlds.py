@@ -39,7 +39,12 @@ def heard(overs: Iterable[tuple[Any, ...]], lines: np.ndarray | None = None, tai
     made = {name: np.array(column, dtype=kind) for name, column, kind in zip(names, columns, types, strict=True)}
     stamps = made["start"] if lines is None else lines
     return Heard(
-        **made, tail=np.full(len(rows), s(tail_s), dtype=np.int64), lines={"host.log": stamps, **more.pop("other_lines", {})}, **more
+        **made,
+        lost=made["end"] == NEVER,
+        counted=made["end"] < NEVER,
+        tail=np.full(len(rows), s(tail_s), dtype=np.int64),
+        lines={"host.log": stamps, **more.pop("other_lines", {})},
+        **more,
     )
 
 

@@ -40,7 +40,9 @@ class Brute:
         self.world = world
         self.start, self.end = world.window
         self.inside = set(range(self.start, self.end))
-        self.all_overs = covered([(o.start, o.end) for o in world.overs])
+        pages = [Over(p.start, p.end, p.mode, p.slot, side=None) for p in world.pages if p.end is not None]
+        self.sent = [*world.overs, *pages]  # all transmissions
+        self.all_overs = covered([(o.start, o.end) for o in self.sent])
         self.unseen = covered(world.blind) - self.all_overs  # wherever it lies
         self.blind = self.unseen & self.inside
         self.seen = self.inside - self.blind
@@ -61,12 +63,12 @@ class Brute:
 
     def airtime(self, mode: str, slot: int | None = None) -> Ticks:
         return covered([
-            (o.start, o.end) for o in self.world.overs if o.mode == mode and (slot is None or o.slot == slot)
+            (o.start, o.end) for o in self.sent if o.mode == mode and (slot is None or o.slot == slot)
         ])  # fmt: skip
 
     def keyed(self) -> Ticks:
         rules = self.world.rules
-        return covered([(o.start, o.end + rules.of(rules.tail, o.mode)) for o in self.world.overs]) - self.unseen
+        return covered([(o.start, o.end + rules.of(rules.tail, o.mode)) for o in self.sent]) - self.unseen
 
     def duty(self, width: int) -> dict[str, Any]:
         if not self.seen:
@@ -92,17 +94,17 @@ class Brute:
         """After an over of mode m ends, cut short where an over of any mode starts."""
         rules = self.world.rules
         end = over.end + rules.of(rules.hold, over.mode)
-        for other in self.world.overs:
+        for other in self.sent:
             if other is not over and over.end <= other.start:
                 end = min(end, other.start)
         return over.end, end
 
     def held(self, mode: str) -> Ticks:
-        return self.airtime(mode) | covered([self.hold(o) for o in self.world.overs if o.mode == mode])
+        return self.airtime(mode) | covered([self.hold(o) for o in self.sent if o.mode == mode])
 
     def idle_hold(self, mode: str | None = None) -> Ticks:
         """Of one mode, or of all overs."""
-        return covered([self.hold(o) for o in self.world.overs if mode is None or o.mode == mode]) - self.all_overs - self.unseen
+        return covered([self.hold(o) for o in self.sent if mode is None or o.mode == mode]) - self.all_overs - self.unseen
 
     def attempts(self) -> list[Refused]:
         last: dict[tuple[str | None, str | None, str | None], int] = {}
@@ -151,7 +153,11 @@ class Brute:
     def likely_waiters(self) -> int | None:
         if not self.seen:
             return None
-        ends = [(mode, end) for mode in MODES for _, end in runs(self.held(mode))]
+        rules = self.world.rules
+        whole = {
+            (o.mode, o.end + rules.of(rules.hold, o.mode)) for o in self.sent if self.hold(o)[1] == o.end + rules.of(rules.hold, o.mode)
+        }
+        ends = [(mode, end) for mode in MODES for _, end in runs(self.held(mode)) if (mode, end) in whole]  # ran out by themselves
         return sum(
             any(mode != o.mode and 0 <= o.start - end < 6 for mode, end in ends)
             for o in self.world.overs if o.side == "air" and o.mode and self.now(o.start)
@@ -182,9 +188,14 @@ class Brute:
         length = over.end - over.start
         if over.cause == "timeout":
             return "timeouts"
+        if self.overrun(over):
+            return None
         if over.cause is None and length >= limit - 1:
             return "timeouts_estimated"
         return "near_timeouts" if length >= 0.9 * limit else None
+
+    def overrun(self, over: Over) -> bool:
+        return over.end - over.start > self.world.rules.timeout + self.world.rules.grace
 
     # Talk
 
@@ -215,7 +226,9 @@ class Brute:
             if any((mode, talk[0].target) in wide for mode in {None, talk[0].mode}) and all(o.side == "air" for o in talk)
         ]  # fmt: skip
         courtesy = self.world.rules.courtesy / 2
-        if not self.seen:
+        begun = [o for o in self.world.overs if self.now(o.start)]
+        unnamed = begun and not any(o.station for o in begun) and not gaps and not any(self.now(talk[0].start) for talk in talks)
+        if not self.seen or unnamed:
             return dict.fromkeys(("conversations", "turnaround_median_s", "short_gap_share", "local_on_wide_s", "local_on_wide"))
         return {
             "conversations": sum(self.now(talk[0].start) for talk in talks),
@@ -239,14 +252,15 @@ class Brute:
         started = [o for o in self.world.overs if o.mode == mode and self.now(o.start)]
         held = self.held(mode) & self.inside
         tried = [a for a in self.attempts() if a.mode == mode and self.now(a.t)]
-        if not self.seen or not (started or held or tried or any(x.mode == mode and self.now(x.start) for x in self.world.lost)):
+        paged = [p for p in self.world.pages if p.mode == mode and self.now(p.start)]
+        if not self.seen or not (started or paged or held or tried or any(x.mode == mode and self.now(x.start) for x in self.world.lost)):
             return None
-        slots = {o.slot for o in self.world.overs if o.mode == mode}
-        cutting = [o for o in self.world.overs if o.mode == mode and self.inside & set(range(o.start, o.end))]
+        slots = {o.slot for o in self.sent if o.mode == mode}
+        cutting = [o for o in self.sent if o.mode == mode and self.inside & set(range(o.start, o.end))]
         slotted = any(o.slot for o in started + cutting)
         shut = self.shut_outs()
         kinds = [self.timeout(o) for o in started]
-        return {
+        found = {
             "airtime_s": self.seconds(self.airtime(mode)),
             "slot_s": {str(n): self.seconds(self.airtime(mode, n)) for n in (1, 2)} if slotted else {},
             "both_slots_s": self.seconds(self.airtime(mode, 1) & self.airtime(mode, 2)) if slotted else None,
@@ -259,6 +273,8 @@ class Brute:
             "timeouts": kinds.count("timeouts"),
             "timeouts_estimated": kinds.count("timeouts_estimated"),
             "near_timeouts": kinds.count("near_timeouts"),
+            "overruns": sum(self.overrun(o) for o in started),
+            "pages": len(paged),
             "timeout_lockouts": sum(a.reason == "lockout" for a in tried),
             "kerchunks": self.kerchunks(mode),
             "shut_outs_suffered": sum(wanted == mode for _, wanted, _ in shut),
@@ -266,6 +282,13 @@ class Brute:
             "shut_out_risk": self.risk(mode),
             "doublings": self.doublings(mode),
         }
+        if not found["airtime_s"] and any(p.end is None for p in paged):
+            found |= dict.fromkeys(("airtime_s", "erlang", "idle_hold_s"))
+        if started and not any(o.station for o in started):
+            found |= {"stations": None, "doublings": found["doublings"] or None}
+        if started and not any(o.side for o in started):
+            found |= dict.fromkeys(("air_overs", "link_overs", "kerchunks"))
+        return found
 
     def channel(self) -> dict[str, Any]:
         started = [o for o in self.world.overs if self.now(o.start)]
@@ -278,10 +301,14 @@ class Brute:
             "keyed_s": self.seconds(self.keyed()),
             "idle_hold_s": self.seconds(self.idle_hold()),
             "overs": len(started),
+            "pages": sum(self.now(p.start) for p in self.world.pages),
+            "overruns": sum(self.overrun(o) for o in started),
             "unfinished": len(lost),
             "unfinished_longest_s": sum(longest) / 2,
             "stations": len({o.station for o in started if o.station}),
         }
+        if started and not any(o.station for o in started):
+            found["stations"] = None
         return found if self.seen else dict.fromkeys(found) | {"seen_s": 0.0}
 
 

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from hypothesis import strategies as st
 
-from server.analytics.activity import Activity, Overs, Refusals, Timers, Unfinished
+from server.analytics.activity import Activity, Overs, Pages, Refusals, Timers, Unfinished
 from shared import spans as sp
 from shared.events import CAUSES, MODES, REASONS, SIDES
 from shared.zones import to_us
@@ -54,6 +54,16 @@ class Lost:
 
 
 @dataclass
+class Paged:
+    """A page; times in ticks, `end` None: its length is not known."""
+
+    start: int
+    end: int | None
+    mode: str | None = "pocsag"
+    slot: int = 0
+
+
+@dataclass
 class Rules:
     """Timers in ticks (`wide` as in Timers)."""
 
@@ -61,6 +71,7 @@ class Rules:
     hold: dict[str, int] = field(default_factory=lambda: {"default": 40})
     tail: dict[str, int] = field(default_factory=lambda: {"default": 0})
     courtesy: int = 2
+    grace: int = 20
     wide: frozenset[tuple[str | None, str]] = frozenset()
 
     def of(self, timer: dict[str, int], mode: str | None) -> int:
@@ -70,7 +81,7 @@ class Rules:
     def timers(self) -> Timers:
         """The same for the code under test."""
         hold, tail = (tuple(self.of(timer, mode) / 2 for mode in (*MODES, None)) for timer in (self.hold, self.tail))
-        return Timers(self.timeout / 2, hold, tail, self.courtesy / 2, self.wide)
+        return Timers(self.timeout / 2, hold, tail, self.courtesy / 2, self.wide, self.grace / 2)
 
 
 @dataclass
@@ -84,6 +95,7 @@ class World:
     rules: Rules = field(default_factory=Rules)
     window: tuple[int, int] = (0, 240)
     base: dt.datetime = dt.datetime(2026, 11, 16, tzinfo=dt.UTC)
+    pages: list[Paged] = field(default_factory=list)
 
     def us(self, tick: int) -> int:
         """The instant of a tick."""
@@ -119,8 +131,14 @@ class World:
                 _codes(SIDES, [r.side for r in refusals]), _codes(STATIONS, [r.station for r in refusals]),
                 _codes(REASONS, [r.reason for r in refusals]),
             ),
-            sp.union(*blind), STATIONS, TARGETS,
+            sp.union(*blind), STATIONS, TARGETS, self._paged(),
         )  # fmt: skip
+
+    def _paged(self) -> Pages:
+        pages = sorted(self.pages, key=lambda page: page.start)
+        starts = np.array([self.us(page.start) for page in pages], dtype=np.int64)
+        ends = np.array([self.us(page.start) - 1 if page.end is None else self.us(page.end) for page in pages], dtype=np.int64)
+        return Pages(starts, ends, _codes(MODES, [page.mode for page in pages]), np.array([page.slot for page in pages], dtype=np.int64))
 
 
 def _codes(words: Sequence[str], values: Sequence[str | None]) -> np.ndarray:
@@ -162,17 +180,23 @@ def worlds(draw: st.DrawFn) -> World:
     begin = draw(st.integers(-50, 200))
     timer = lambda most: st.fixed_dictionaries({"default": st.integers(0, most)}, optional={"dmr": st.integers(0, most)})  # noqa: E731
     spans = st.tuples(st.integers(-80, 300), st.integers(0, 80)).map(lambda pair: (pair[0], pair[0] + pair[1]))
+    length = st.none() | st.integers(0, 60)
+    pages = st.builds(
+        lambda start, length, mode: Paged(start, None if length is None else start + length, mode),
+        st.integers(-60, 300), length, maybe("pocsag", "fm"),
+    )  # fmt: skip
     losses = st.builds(Lost, st.integers(-60, 300), st.none() | st.integers(300, 500), maybe("fm", "p25"))
     return World(
         draw(st.lists(an_over(), max_size=14)), draw(st.lists(a_refusal(), max_size=8)),
         draw(st.lists(losses, max_size=2)), draw(st.lists(spans, max_size=3)),
         Rules(
             draw(st.integers(20, 60)), draw(timer(30)), draw(timer(6)), draw(st.integers(1, 6)),
-            frozenset(draw(st.sets(st.sampled_from([(None, "99901"), ("dmr", "99902"), ("fm", "99901")])))),
+            draw(st.integers(0, 40)), frozenset(draw(st.sets(st.sampled_from([(None, "99901"), ("dmr", "99902"), ("fm", "99901")])))),
         ),
         (begin, begin + draw(st.integers(0, 240))),
         draw(st.sampled_from([
             dt.datetime(2026, 11, 18, 20, 15, tzinfo=dt.UTC),
             dt.datetime(2026, 3, 29, 0, 59, tzinfo=dt.UTC), dt.datetime(2026, 10, 25, 0, 59, tzinfo=dt.UTC),
         ])),
+        draw(st.lists(pages, max_size=3)),
     )  # fmt: skip

@@ -37,7 +37,7 @@ def test_both_slots_and_another_mode_add_up_to_the_traffic_of_the_busy_hour() ->
     overs = [Over(19 * hour, 20 * hour, slot=slot) for slot in (1, 2)]
     found = of(*overs, Over(19 * hour, 19 * hour + hour // 2, "fm"), Over(19 * hour, 20 * hour, None), window=(0, day))
     assert found["busy_hour"] == {"start": "19:00", "erlang": 3.5, "days": 1}  # an over without a mode is in the channel's figures
-    assert of(*overs, window=(0, 2 * day), blind=[(day, 2 * day)])["busy_hour"] == {"start": "19:00", "erlang": 2.0, "days": 2}
+    assert of(*overs, window=(0, 2 * day), blind=[(day, 2 * day)])["busy_hour"] == {"start": "19:00", "erlang": 2.0, "days": 1}
 
 
 def test_a_mode_without_slots_has_no_slot_seconds() -> None:
@@ -239,7 +239,7 @@ def test_a_pause_of_more_than_thirty_seconds_ends_a_conversation() -> None:
 
 def test_one_station_or_two_unknown_ones_are_no_conversation() -> None:
     assert of(Over(0, 20, station="QA1AAA"), Over(30, 40, station="QA1AAA"))["talk"]["conversations"] == 0
-    assert of(Over(0, 20), Over(30, 40))["talk"]["conversations"] == 0
+    assert of(Over(0, 20), Over(30, 40))["talk"]["conversations"] is None  # no over names a station: nobody knows
     assert of(Over(0, 20))["talk"]["turnaround_median_s"] is None and of(Over(0, 20))["talk"]["short_gap_share"] is None
 
 
@@ -273,10 +273,16 @@ def test_the_shape_is_the_contracts() -> None:
     ]  # fmt: skip
     assert set(found["modes"]["dmr"]) == {
         "airtime_s", "slot_s", "both_slots_s", "erlang", "overs", "air_overs", "link_overs", "stations", "idle_hold_s", "timeouts",
-        "timeouts_estimated", "near_timeouts", "timeout_lockouts", "kerchunks", "shut_outs_suffered", "shut_outs_caused",
+        "timeouts_estimated", "near_timeouts", "overruns", "pages", "timeout_lockouts", "kerchunks", "shut_outs_suffered", "shut_outs_caused",
         "shut_out_risk", "doublings",
     }  # fmt: skip
-    assert set(found["channel"]) >= {"airtime_s", "occupancy", "keyed_s", "idle_hold_s", "overs", "unfinished", "stations"}
+    assert set(found["channel"]) == {
+        "seen_s", "airtime_s", "occupancy", "keyed_s", "idle_hold_s", "overs", "pages", "overruns", "unfinished", "unfinished_longest_s", "stations",
+    }  # fmt: skip
+    unseen = of(Over(0, 20, slot=1), window=(0, 0))
+    assert unseen.keys() == found.keys() and all(
+        unseen[part].keys() == found[part].keys() for part in ("window", "channel", "duty", "talk")
+    )
     assert set(found["duty"]) == {"6min", "30min", "60min"}
     assert not [value for value in _leaves(found) if isinstance(value, np.generic)]  # plain numbers, so that JSON takes them
 

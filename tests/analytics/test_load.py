@@ -27,14 +27,15 @@ def us(second: float) -> int:
     return round((BEGIN.timestamp() + second) * SECOND)
 
 
-def written(lines: list[Line]) -> bytes:
+def written(lines: list[Line], log: str = "host") -> bytes:
+    """Activity lines. Logs that hold just the same would be one, so each line names its own under a key that nobody reads."""
     rows = []
     for second, kind in lines:
         stamp = (BEGIN + dt.timedelta(seconds=second)).isoformat()
         rows.append(
-            f'{{"t":"{stamp}","event":"{kind}","mode":"fm","seconds":1}}'
+            f'{{"t":"{stamp}","event":"{kind}","mode":"fm","seconds":1,"log":"{log}"}}'
             if kind == "over"
-            else f'{{"t":"{stamp}","event":"{kind}","mode":"fm"}}'
+            else f'{{"t":"{stamp}","event":"{kind}","mode":"fm","log":"{log}"}}'
         )
     return "".join(row + "\n" for row in rows).encode()
 
@@ -88,7 +89,7 @@ def test_seen_time_and_line_counts_are_those_of_a_walk_through_the_lines(
     with tempfile.TemporaryDirectory(dir=place) as scratch:
         folder = Folder(Path(scratch), ("host.log", "other.log"))
         folder.write("host.log", written(lines))
-        folder.write("other.log", written(others))
+        folder.write("other.log", written(others, "other"))
         folder.catch_up()
         start, end = us(window[0]), us(window[1])
         with reading(folder.engine) as connection:
@@ -118,7 +119,7 @@ def test_hour_tallies_kept_while_a_log_grows_are_those_of_the_whole_log(
         reckoning = Reckoning(folder.station.timers_for_figures(), folder.station.zone, {}, quiet)
         for first, after in itertools.pairwise([0, *sorted(cuts), 99]):
             for name, its in (("other.log", others), ("host.log", lines)):
-                folder.write(name, written(its[first:after]))
+                folder.write(name, written(its[first:after], name))
             folder.catch_up()
             kept = window_sums(folder.engine, reckoning, start, end)
         with reading(folder.engine) as connection:

@@ -110,7 +110,7 @@ def within(activity: Activity, window: tuple[int, int]) -> Activity:
         activity.overs.where((activity.overs.end >= start) & (activity.overs.start < end)),
         Unfinished(lost.start, lost.until, lost.mode),
         Refusals(*(getattr(activity.refusals, name)[inside] for name in activity.refusals.__dataclass_fields__)),
-        activity.unlogged, activity.stations, activity.targets,
+        activity.unlogged, activity.stations, activity.targets, activity.pages,
     )  # fmt: skip
 
 

@@ -50,12 +50,13 @@ def test_students_t_is_that_of_the_printed_tables(freedom: int, point: float) ->
     assert t_quantile(freedom) == pytest.approx(point, rel=0.01)
 
 
+@pytest.mark.parametrize("dispersion", [1.0, 2.0])
 @pytest.mark.parametrize("count", [0, 1, 5, 40, 1000])
-def test_the_interval_of_a_count_holds_the_means_that_the_score_test_does_not_refuse(count: int) -> None:
-    # The score test of a Poisson mean m refuses where |n - m| > z sqrt(m); z from scipy.
-    found, z = count_interval(count), stats.norm.ppf(0.975)
+def test_the_interval_of_a_count_holds_the_means_that_the_score_test_does_not_refuse(count: int, dispersion: float) -> None:
+    # The score test of a mean m with variance φm refuses where |n - m| > z sqrt(φm); z from scipy.
+    found, z = count_interval(count, dispersion), stats.norm.ppf(0.975)
     for end in (found.low, found.high):
-        assert abs(count - end) == pytest.approx(z * math.sqrt(end), abs=1e-6)
+        assert abs(count - end) == pytest.approx(z * math.sqrt(dispersion * end), abs=1e-6)
 
 
 @pytest.mark.parametrize("days", [7, 28])
@@ -68,10 +69,22 @@ def test_the_bootstrap_holds_the_true_total_as_often_as_it_says(days: int) -> No
     assert within >= 180  # of 200; 190 are meant
 
 
-def test_the_bootstrap_is_reproducible_and_needs_two_days() -> None:
+@pytest.mark.parametrize("days", [7, 14, 28])
+@pytest.mark.parametrize("mean", [0.3, 3.0, 20.0])
+def test_the_interval_of_counts_that_vary_twice_as_much_as_chance_holds_their_mean_as_often_as_it_says(days: int, mean: float) -> None:
+    """Negative binomial days with a variance of twice the mean. 95 % are meant, and no fewer than 93 % are taken."""
+    rng, trials, within = np.random.default_rng(int(100 * mean) + days), 400, 0
+    for _ in range(trials):
+        found = bootstrap_count(rng.negative_binomial(mean, 0.5, size=days).astype(np.float64))
+        assert found is not None
+        within += found.low <= mean * days <= found.high
+    assert within >= 0.93 * trials
+
+
+def test_the_bootstrap_is_reproducible_and_needs_seven_days() -> None:
     daily = np.array([3.0, 5, 1, 8, 2, 2, 9])
     assert bootstrap(daily) == bootstrap(daily)
-    assert bootstrap(daily[:1]) is None and bootstrap_count(daily[:1]) is None
+    assert bootstrap(daily[:6]) is None and bootstrap_count(daily[:6]) is None
 
 
 def test_the_bootstrap_of_28_days_is_near_that_of_scipy() -> None:
@@ -85,4 +98,4 @@ def test_the_bootstrap_of_28_days_is_near_that_of_scipy() -> None:
 
 def test_a_month_without_any_does_not_read_as_certainty() -> None:
     found = bootstrap_count(np.zeros(30))
-    assert found is not None and found.low == 0 and 3 < found.high < 4
+    assert found is not None and found.low == 0 and found.high == pytest.approx(2 * stats.norm.ppf(0.975) ** 2)

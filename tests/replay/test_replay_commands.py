@@ -69,7 +69,7 @@ def test_a_replay_as_json_is_what_the_contract_promises(hill: Path) -> None:
         "shut_outs": 1, "idle_hold_s": 2.0 + 2.0 + 10.0, "open_gaps": 1, "break_ins": 0, "overs_cut": 1, "seconds_cut": 30.0,
     }  # fmt: skip
     assert found["unexplained_attempts"] == 1 and found["displaced_link_overs"] == 0
-    assert found["interval"]["shut_outs"][0] <= 1 <= found["interval"]["shut_outs"][1]
+    assert found["interval"] == {"shut_outs": None, "idle_hold_s": None}  # two days tell little of others
     assert found["effects"]["attempts_spared"] == 1 and found["assumptions"]
 
 

@@ -20,7 +20,7 @@ def mode(airtime_s: float, overs: int, stations: int, **others: Any) -> dict[str
     return {
         "airtime_s": airtime_s, "slot_s": {}, "both_slots_s": None, "erlang": airtime_s / 2_682_000, "idle_hold_s": overs * 4.5,
         "shut_out_risk": 0.09, "overs": overs, "air_overs": overs * 2 // 3, "link_overs": overs - overs * 2 // 3, "stations": stations,
-        "timeouts": overs // 500, "timeouts_estimated": 0, "near_timeouts": overs // 300, "timeout_lockouts": 0, "kerchunks": overs // 40,
+        "timeouts": overs // 500, "timeouts_estimated": 0, "overruns": 0, "pages": 0, "near_timeouts": overs // 300, "timeout_lockouts": 0, "kerchunks": overs // 40,
         "shut_outs_suffered": 21, "shut_outs_caused": 21, "doublings": overs // 400, **others,
     }  # fmt: skip
 
@@ -42,7 +42,7 @@ def still_figures(airtime: float) -> dict[str, Any]:
         "window": {"from": iso(START, ZONE), "to": iso(END, ZONE), "zone": "Europe/London", "seconds": 2_682_000.0, "blind_s": 8_080.0},
         "channel": {
             "airtime_s": 262_000.0 * airtime, "occupancy": 0.098 * airtime, "keyed_s": 270_000.0, "idle_hold_s": 52_000.0, "overs": 11_547,
-            "unfinished": 1, "unfinished_longest_s": 180.0, "stations": 190,
+            "pages": 0, "overruns": 0, "seen_s": 2_673_920.0, "unfinished": 1, "unfinished_longest_s": 180.0, "stations": 190,
         },
         "modes": modes,
         "shut_outs": [

@@ -42,7 +42,7 @@ def mode(airtime_s: float, overs: int, **others: Any) -> dict[str, Any]:
     return {
         "airtime_s": airtime_s, "slot_s": {}, "both_slots_s": None, "erlang": airtime_s / 604_800,
         "overs": overs, "air_overs": overs * 2 // 3, "link_overs": overs - overs * 2 // 3, "stations": max(1, overs // 60),
-        "idle_hold_s": overs * 6.5, "timeouts": 0, "timeouts_estimated": 0, "near_timeouts": 0, "timeout_lockouts": 0,
+        "idle_hold_s": overs * 6.5, "timeouts": 0, "timeouts_estimated": 0, "near_timeouts": 0, "overruns": 0, "pages": 0, "timeout_lockouts": 0,
         "kerchunks": overs // 30, "shut_outs_suffered": 0, "shut_outs_caused": 0, "shut_out_risk": 0.09, "doublings": overs // 200,
         **others,
     }  # fmt: skip
@@ -66,8 +66,8 @@ def figures_of_a_week(start: int = START, end: int = END) -> dict[str, Any]:
             "from": iso(start, ZONE), "to": iso(end, ZONE), "zone": "Europe/London", "seconds": (end - start) / SECOND, "blind_s": 0.0,
         },
         "channel": {
-            "airtime_s": 111_320.0, "occupancy": 0.1841, "keyed_s": 124_600.0, "idle_hold_s": 44_300.0, "overs": 6_971,
-            "unfinished": 4, "stations": 61,
+            "seen_s": (end - start) / SECOND, "airtime_s": 111_320.0, "occupancy": 0.1841, "keyed_s": 124_600.0, "idle_hold_s": 44_300.0, "overs": 6_971,
+            "pages": 0, "overruns": 0, "unfinished": 4, "unfinished_longest_s": 720.0, "stations": 61,
         },
         "modes": modes,
         "shut_outs": [
@@ -94,7 +94,7 @@ def silent(start: int, end: int) -> dict[str, Any]:
     figures = figures_of_a_week(start, end)
     figures["channel"] = {
         "seen_s": figures["window"]["seconds"], "airtime_s": 0.0, "occupancy": 0.0, "keyed_s": 0.0, "idle_hold_s": 0.0, "overs": 0,
-        "unfinished": 0, "unfinished_longest_s": 0.0, "stations": 0,
+        "pages": 0, "overruns": 0, "unfinished": 0, "unfinished_longest_s": 0.0, "stations": 0,
     }  # fmt: skip
     figures["modes"], figures["shut_outs"], figures["likely_waiters_estimated"] = {}, [], 0
     figures["busy_hour"] = {"start": "00:00", "erlang": 0.0, "days": 7}

@@ -132,8 +132,10 @@ class Year:
         overs = {name: column[order] for name, column in self.overs.items()}
         stops = np.array([edge for stop in sorted(self.stops) for edge in stop], dtype=np.int64)
         return Heard(
-            **{name: overs[name] for name in OVER_COLUMNS if name != "tail"},
+            **{name: overs[name] for name in OVER_COLUMNS if name not in ("tail", "lost", "counted")},
             tail=TAILS[overs["mode"]],
+            lost=np.zeros(len(order), dtype=np.bool_),
+            counted=np.ones(len(order), dtype=np.bool_),
             carriers=np.sort(self.carriers),
             links=self.links,
             hosts={"host": (stops, np.arange(len(stops)) % 2 == 1)},
