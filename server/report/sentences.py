@@ -46,7 +46,7 @@ def headline(month: Month) -> Sentence:
     """The month in one or two sentences."""
     channel, modes = month.figures["channel"], month.figures["modes"]
     if not known(month):
-        return say(f"Nothing is known of {month.title}: no log reaches into it.")
+        return say(f"Nothing is known of {month.title}: no log tells of it.")
     if not channel["airtime_s"]:
         return say(f"Nothing was on the air in {month.title}, as far as the log tells.")
     opening = say(

@@ -10,6 +10,7 @@ from server.report.month import CHANNEL, Month, month_title
 from server.report.recommendations import advice, advice_caution, no_advice
 from server.report.sentences import Sentence, findings, headline, known
 from server.telling.caution import CAUTION
+from server.telling.numbers import estimated
 from server.web import words
 from server.web.charts import SCALE_WORDS
 from server.web.mode_cells import by_airtime
@@ -128,7 +129,7 @@ def sheet_of(month: Month) -> Sheet:
         risks=tables.risk_table(month),
         waiters=Fact(
             Label("Likely waiters", "likely waiter"),
-            f"{words.whole_number(figures['likely_waiters_estimated'])} estimated",
+            estimated(figures["likely_waiters_estimated"]),
             "began just as another mode let go; not among the calls above",
         ),
         idle_hold=Fact(Label("Idle hold", "idle hold"), words.duration(figures["channel"]["idle_hold_s"]), "held for a mode, and silent"),

@@ -16,6 +16,11 @@ def count(n: float | None, one: str, many: str | None = None) -> str:
     return f"{whole_number(n)}{GAP}{one if n == 1 else many or one + 's'}"
 
 
+def estimated(n: float | None) -> str:
+    """`6 estimated`: the word stands at each estimate."""
+    return UNKNOWN if n is None else f"{whole_number(n)} estimated"
+
+
 def verb(n: float, one: str, many: str) -> str:
     """The form of a verb that goes with a count: `was` or `were`."""
     return one if n == 1 else many

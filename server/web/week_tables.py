@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from server.telling.numbers import estimated
 from server.web import words
 from server.web.definitions import ANCHORS
 from server.web.mode_cells import by_airtime, shut_out_cells, timeout_cells
@@ -122,7 +123,7 @@ def shut_out_facts(figures: Figures) -> tuple[Fact, ...]:
     return (
         Fact(
             named("Likely waiters", "likely waiter"),
-            words.UNKNOWN if waiters is None else f"{words.whole_number(waiters)} estimated",
+            words.UNKNOWN if waiters is None else estimated(waiters),
             "began just as another mode let go; not among the calls above",
         ),
         Fact(named("Idle hold", "idle hold"), words.duration(figures["channel"]["idle_hold_s"]), "held for a mode, and silent"),

@@ -3,6 +3,7 @@
 import datetime as dt
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -12,6 +13,7 @@ from web_fakes import ZONE, evenings
 
 from server.analytics.activity import Timers
 from server.report import sentences as month_sentences
+from server.report.sheet import sheet_of
 from server.web import words
 from server.web.sentences import text_of
 from server.web.source import CHANNEL
@@ -150,6 +152,21 @@ def test_a_months_sentences_agree_with_its_figures_and_with_number(seed: int) ->
         bare = without_instants_and_names(text, one).replace("November 2026", "")
         for said in QUANTITY.findall(re.sub(r"[+−]?\d[\d,]* % on", "", re.sub(r"\d\d:\d\d", "", bare))):
             assert said.rstrip(".,") in known, (said, text)
+
+
+@pytest.mark.parametrize("seed", range(WEEKS))
+def test_a_month_of_which_nothing_was_seen_is_judged_by_no_sentence_though_it_has_lines(seed: int) -> None:
+    one = week(seed)
+    if one.seen:
+        return
+    month = month_like("2026-11", one.facts.figures, evenings(7), ZONE, Timers(180.0, (20.0,) * 9, (0.0,) * 9, 1.0), "QB0BFR", "", True)
+    month = replace(month, completeness=replace(month.completeness, seen=0.0))  # lines, but of a log that tells of no time
+    said = [month_sentences.text_of(month_sentences.headline(month)), *map(month_sentences.text_of, month_sentences.findings(month))]
+    assert said == ["Nothing is known of November 2026: no log tells of it."]
+    sheet = sheet_of(month)
+    assert sheet.waiters.value == sheet.idle_hold.value == "not known" and all(
+        fact.value == "not known" for fact in (*sheet.key, *sheet.talk)
+    )
 
 
 def test_the_random_weeks_are_of_every_kind() -> None:
