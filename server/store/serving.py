@@ -4,13 +4,14 @@ import fcntl
 import json
 import os
 import stat
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import sqlalchemy as sa
 
 from server.store import schema
-from server.store.engine import explained, reading, sqlite_file, writing
+from server.store.engine import explained, place, reading, sqlite_file, writing
 from server.store.writes import set_fact
 from shared.errors import StoreSettingError
 
@@ -48,6 +49,8 @@ class Claim:
         if self._descriptor is not None:
             os.close(self._descriptor)
         if self._connection is not None:
+            with suppress(sa.exc.DBAPIError):  # the server is gone, and the lock with it
+                self._connection.execute(sa.select(sa.func.pg_advisory_unlock(KEY)))
             self._connection.close()
         self._descriptor = self._connection = None
 
@@ -62,16 +65,16 @@ def claim_serving(engine: sa.Engine) -> Claim:
     return Claim(engine)
 
 
-def _locked(store: Path, place: Path) -> int:
+def _locked(store: Path, beside: Path) -> int:
     """The descriptor of a file beside the store, locked; empty until `say`."""
     try:
-        descriptor = os.open(place, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW | os.O_CLOEXEC | os.O_NONBLOCK, 0o600)
+        descriptor = os.open(beside, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW | os.O_CLOEXEC | os.O_NONBLOCK, 0o600)
     except OSError as error:
-        raise StoreSettingError(f"{place}: can't be opened ({error.strerror}); it says who serves the store. Move it away.") from error
+        raise StoreSettingError(f"{beside}: can't be opened ({error.strerror}); it says who serves the store. Move it away.") from error
     try:
         status = os.fstat(descriptor)
         if not stat.S_ISREG(status.st_mode) or status.st_uid != os.geteuid() or status.st_nlink > 1:
-            raise StoreSettingError(f"{place}: is not airtally's own file; it would say who serves the store. Move it away.")
+            raise StoreSettingError(f"{beside}: is not airtally's own file; it would say who serves the store. Move it away.")
         try:
             fcntl.lockf(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)  # not inherited by processes that are forked, as flock would be
         except OSError as error:
@@ -92,7 +95,7 @@ def _locked_on_server(engine: sa.Engine) -> sa.Connection:
         connection.close()
     with reading(engine) as other:
         text = other.execute(sa.select(schema.fact.c.value).where(schema.fact.c.name == FACT)).scalar() or ""
-    raise _refusal(engine.url.render_as_string(hide_password=True), text)
+    raise _refusal(place(engine), text)
 
 
 def _refusal(store: str, text: str) -> StoreSettingError:

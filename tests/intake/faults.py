@@ -126,7 +126,7 @@ class Kind:
 _KINDS: list[Kind] = []
 
 
-def fault(name: str, short: int = 3, full: int = 100) -> Callable[[Play], Play]:
+def fault(name: str, short: int = 3, full: int = 30) -> Callable[[Play], Play]:
     """Adds a kind of fault; `name` is its row's first cell."""
 
     def add(play: Play) -> Play:

@@ -18,7 +18,8 @@ from server.intake.ingest import Intake
 from server.source import StoreSource
 from server.store import schema
 from server.store.engine import open_store, reading
-from shared.errors import StoreError
+from server.store.serving import Serving, claim_serving
+from shared.errors import StoreError, StoreSettingError
 from shared.zones import week_window
 
 pytestmark = pytest.mark.real
@@ -116,3 +117,15 @@ def test_a_station_is_forgotten_on_postgresql_too(postgres: str) -> None:
         held = connection.execute(sa.text("select pg_read_binary_file(:path)"), {"path": path}).scalar_one()
     assert b"QA1XYZ" not in bytes(held).replace(b"QA1XYZA", b"").replace(b"BQA1XYZ", b"")
     engine.dispose()
+
+
+def test_one_airtally_serves_a_database_and_a_lost_one_lets_the_next_in(postgres: str) -> None:
+    first, second = open_store(postgres), open_store(postgres)
+    claim = claim_serving(first)
+    claim.say(Serving(4711, "2026-11-27 18:00", "http://127.0.0.1:8087/"))
+    with pytest.raises(StoreSettingError, match=r"process 4711, since 2026-11-27 18:00, pages at http://127\.0\.0\.1:8087/"):
+        claim_serving(second)
+    claim.close()
+    claim_serving(second).close()
+    first.dispose()
+    second.dispose()
