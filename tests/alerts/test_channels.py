@@ -4,11 +4,17 @@ import http.server
 import threading
 import time
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
 from server.alerts.channels import Trouble, channels_of, send, trouble_of
 from server.alerts.heartbeat import Heartbeat, fetch
+from server.alerts.service import add_alerts
+from server.service import Supervisor, Worker
+from server.store.engine import open_store
+from shared.errors import StoreError
+from tests.alerts.hill import NIGHT, station_in, until
 
 
 class Answers:
@@ -120,3 +126,36 @@ def test_a_ping_that_does_not_get_through_ends_nothing(answers: Answers) -> None
     assert fetch("http://127.0.0.1:9/") is not None
     answers.status = 200
     assert fetch(f"http://127.0.0.1:{answers.port}/") is None
+
+
+def test_the_heartbeat_stops_with_any_part_that_does_not_do_its_work(
+    tmp_path: Path, answers: Answers, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Heartbeat.__init__, "__defaults__", (0.02,))
+    fails: list[StoreError] = []
+
+    def make_round() -> float:
+        if fails:
+            raise fails[0]
+        return 0.02
+
+    silent, beating = Supervisor(), Supervisor()
+    caught_up = threading.Event()
+    caught_up.set()
+    engine = open_store(f"sqlite:///{tmp_path / 'airtally.db'}")
+    add_alerts(silent, engine, station_in(tmp_path, []), lambda: NIGHT, caught_up)
+    assert [worker.part for worker in silent._workers] == ["watch", "outbox"]  # without an address there is no heartbeat
+    station = station_in(tmp_path, [], f'alive_url = "http://127.0.0.1:{answers.port}/"\n')
+    intake = Worker("intake", "Reading the logs", make_round, 60.0)
+    beating.add(intake)
+    add_alerts(beating, engine, station, lambda: NIGHT, caught_up)
+    beating.start()
+    until(lambda: answers.asked >= 2)
+    fails.append(StoreError("locked"))
+    until(lambda: intake.trouble is not None)
+    time.sleep(0.1)
+    asked = answers.asked
+    time.sleep(0.3)
+    assert answers.asked == asked
+    assert beating.stop(10) == []
+    engine.dispose()
