@@ -5,12 +5,14 @@ from dataclasses import dataclass
 from server.analytics.planning import FEWEST, Plan, plan
 from server.analytics.replay import demand
 from server.analytics.replay_curves import modes_of
+from server.telling import unseen
 from server.web import words
 from server.web.parts import Fact, Link
 from server.web.sharing_window import Stretch
 from server.web.shell import Links, Shell
 from server.web.source import Source
 from server.web.week_tables import named
+from shared import spans as sp
 from shared.events import MODE_LABELS, MODES
 
 
@@ -49,7 +51,8 @@ def planning_view(
     activity, timers = source.activity(*window), station.timers
     heard = [MODES[code] for code in modes_of(demand(activity, window, timers))]
     asked = mode or (heard[-1] if heard else None)
-    found = plan(activity, window, timers, station.zone, MODES.index(asked), hours) if asked else None
+    seen = bool(sp.length(activity.seen(window)))
+    found = plan(activity, window, timers, station.zone, MODES.index(asked), hours) if asked and seen else None
     return PlanningView(
         shell=links.shell("Planning", f"{station.callsign} {station.name}".strip(), "/sharing", signed_in),
         dates=stretch.words,
@@ -59,7 +62,7 @@ def planning_view(
         modes=tuple(Choice(word, MODE_LABELS[word], word == asked) for word in dict.fromkeys([*heard, *([mode] if mode else [])])),
         begins=(Choice("", "never", hours is None), *_hours(None if hours is None else hours[0])),
         ends=_hours(23 if hours is None else hours[1]),
-        question=_question(asked, hours),
+        question=_question(asked, hours) if seen else f"{unseen.DAYS} {unseen.OTHERS}",
         lost=_lost(found) if found else (),
         gained=_gained(found) if found else (),
         back=Link("Back to Sharing", links.to(f"/sharing?{stretch.query}")),

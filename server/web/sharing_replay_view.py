@@ -11,6 +11,7 @@ from server.analytics.replay_curves import Curve, crossed, cuts, modes_of
 from server.analytics.replay_curves import curve as hold_curve
 from server.analytics.replay_result import replay_result
 from server.analytics.suggestion import Suggestion, suggest
+from server.telling import unseen
 from server.telling.caution import TIMERS
 from server.web import words
 from server.web.parts import Fact, Label, Link, Row, Table
@@ -19,6 +20,7 @@ from server.web.sharing_window import Stretch
 from server.web.shell import Links, Shell
 from server.web.source import Source
 from server.web.week_tables import mode_name, named
+from shared import spans as sp
 from shared.events import MODE_LABELS, MODES
 from shared.numbers import grouped
 
@@ -81,8 +83,9 @@ def replay_view(
     """The page of these days; `given` is holds by mode word, seconds; `curves` are those of hold_curves."""
     station, window = source.station(), stretch.window
     timers, activity = station.timers, source.activity(*window)
+    seen = bool(sp.length(activity.seen(window)))
     found = replay_result(activity, window, timers, station.zone, given, timeout_s)
-    advice = suggest(curves)
+    advice = suggest(curves) if seen else Suggestion(unseen.DAYS, (unseen.OTHERS,))
     asked = bool(given) or timeout_s is not None
     changed = crossed([change.at_us for change in source.timer_changes()], window)
     return ReplayView(
@@ -94,13 +97,13 @@ def replay_view(
         fields=_fields(curves, timers, given, timeout_s),
         suggestion=advice.says,
         reasons=advice.reasons,
-        beside=_beside(found) if asked else None,
+        beside=_beside(found) if asked and seen else None,
         counted=_counted(found),
         simulated=_simulated(found),
-        mail=mail_paragraph(found, advice, stretch, f"{station.callsign} {station.name}".strip(), asked),
-        curves=tuple(_mode_curves(one) for one in curves),
+        mail=mail_paragraph(found, advice, stretch, f"{station.callsign} {station.name}".strip(), asked) if seen else "",
+        curves=tuple(_mode_curves(one) for one in curves) if seen else (),
         cuts=_cut_table(activity, window, timers),
-        assumptions=(*found["assumptions"], *([CROSSED] if changed else [])),
+        assumptions=(*found["assumptions"], *([CROSSED] if changed else [])) if seen else (),
         back=Link("Back to Sharing", links.to(f"/sharing?{stretch.query}")),
         changes=Link("Enter a change that was made", links.to("/sharing/changes")),
         caution=TIMERS,

@@ -1,6 +1,7 @@
 """The Sharing pages: what they say, what they refuse, and how a change is entered."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from web_fakes import HOSTILE, START, TIMERS, ZONE, FakeSource, activity_of, emp
 from server.analytics.replay_result import replay_result
 from server.store.timer_changes import TimerChange
 from server.telling import caution
+from shared import spans as sp
 from shared.zones import instant
 
 DAYS = "first=2026-11-02&last=2026-11-15"
@@ -179,3 +181,13 @@ def test_replays_over_a_change_say_so(open_pages: Opened) -> None:
 @pytest.mark.parametrize("path", [f"/sharing/replay?{DAYS}", "/sharing/changes"])
 def test_pages_that_speak_of_changing_timers_say_what_comes_first(open_pages: Opened, path: str) -> None:
     assert caution.TIMERS in text(open_pages(), path)
+
+
+@pytest.mark.parametrize("path", ["/sharing/replay?hold_dmr=5&timeout=20", "/sharing/planning?mode=dmr&begin=20&end=6"])
+def test_days_that_nobody_saw_have_no_figures_of_a_replay_or_a_plan(open_pages: Opened, path: str) -> None:
+    source = FakeSource()
+    nothing = replace(activity_of(0, 0, source.targets), unlogged=sp.spans([0], [2 * source.now()]))
+    source.activity = lambda start, end: nothing  # type: ignore[method-assign]
+    page = open_pages(source).get(path).text
+    assert "Nothing is known of these days: no log tells of them." in page
+    assert "0 calls" not in page.replace("\xa0", " ") and "<dd" not in page and "For a mail" not in page
