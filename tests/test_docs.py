@@ -1,15 +1,22 @@
 """Documents are held to the code, and the house to its plan."""
 
 import ast
+import datetime as dt
 import re
 import shutil
 import subprocess
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from docs.__main__ import PAGES
+from docs.examples import EXAMPLES, examples, shortened, shown
 from server.cli import COMMANDS
+from server.config import load_station
+from server.demo.write import write_demo
+from server.intake.ingest import Intake
+from server.store.engine import open_store
 
 ROOT = Path(__file__).parents[1]
 #: What each room may import of ours, as DEVELOPERS.md has it.
@@ -25,6 +32,23 @@ MAY_IMPORT = {
 @pytest.mark.parametrize("page", PAGES)
 def test_the_pages_made_from_the_code_are_up_to_date(page: str) -> None:
     assert (ROOT / "docs" / page).read_text(encoding="utf-8") == PAGES[page](), "run `python -m docs`"
+
+
+def fields(value: Any) -> Any:
+    """The keys of a JSON value, however deep; of a list those of its first item. Slots and timers are named by what there is."""
+    if isinstance(value, dict):
+        return {key: fields(its) for key, its in value.items() if key not in ("slot_s", "hold_s")}
+    return [fields(value[0])] if isinstance(value, list) and value and isinstance(value[0], dict) else None
+
+
+def test_the_examples_of_the_contract_lack_no_field_that_the_commands_print(tmp_path: Path) -> None:
+    write_demo(tmp_path, weeks=2, first_day=dt.date(2026, 11, 9))
+    station = load_station(tmp_path / "station.toml")
+    Intake(open_store(station.store_url()), station).catch_up()
+    stands = shown((ROOT / "docs" / "contract.md").read_text(encoding="utf-8"))
+    assert stands.keys() == EXAMPLES.keys()
+    for heading, printed in examples(tmp_path / "station.toml").items():
+        assert fields(stands[heading]) == fields(printed) and shortened(stands[heading]) == stands[heading], heading
 
 
 def test_every_command_is_named_in_the_readme() -> None:

@@ -8,8 +8,6 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
-from parsers.activity import ActivityReader
-from parsers.dialect import dialect_path, load_dialect, reader
 from server.config import Station
 from server.intake.files import covers
 from server.store import schema
@@ -78,6 +76,9 @@ def _said(log: str, read: dict[str, int], why: str, what: str) -> ReadAgain:
 
 
 def _meaning(dialect: str, folder: Path) -> str:
+    from parsers.activity import ActivityReader  # here, as frames take long to import and figures ask for no dialect
+    from parsers.dialect import dialect_path
+
     if dialect == "activity":
         return ActivityReader().meaning
     path = dialect_path(dialect, folder)
@@ -86,4 +87,6 @@ def _meaning(dialect: str, folder: Path) -> str:
 
 @lru_cache(maxsize=64)
 def _meaning_of(path: Path, _changed: int) -> str:
+    from parsers.dialect import load_dialect, reader
+
     return reader(load_dialect(path)).meaning
