@@ -5,7 +5,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from analytics_world import LONDON, Lost, Over, Refused, Rules, World
+from analytics_world import LONDON, Lost, Over, Paged, Refused, Rules, World
 
 from server.analytics import airtime
 from server.analytics.figures import figures
@@ -107,6 +107,42 @@ def test_keyed_and_idle_time_never_exceed_what_was_seen() -> None:
     """Found as 212 % keyed: tails and holds that ran on into time of which nothing is known."""
     found = of(Over(0, 20, "fm"), blind=[(20, 240)], rules=rules(40, tail={"default": 30}))
     assert found["channel"]["keyed_s"] == found["channel"]["seen_s"] == 10.0 and found["channel"]["idle_hold_s"] == 0.0
+
+
+def test_an_over_far_beyond_the_time_out_is_an_overrun_and_came_near_nothing() -> None:
+    """Found as an over of 3 h 37 min that "came near" a time-out of 3 min."""
+    for cause in (None, "released", "lost"):
+        dstar = of(Over(0, 2 * 13_020, "dstar", cause=cause))["modes"]["dstar"]
+        assert (dstar["overruns"], dstar["near_timeouts"], dstar["timeouts"], dstar["timeouts_estimated"]) == (1, 0, 0, 0)
+    edge = of(Over(0, 2 * 190, "dstar", cause=None))["modes"]["dstar"]  # time-out and grace, to the tick
+    assert (edge["overruns"], edge["timeouts_estimated"]) == (0, 1)
+
+
+def test_stations_of_a_mode_whose_overs_name_none_are_not_known() -> None:
+    """Found as FM with 725 overs and 0 stations."""
+    found = of(Over(0, 20, "fm"), Over(40, 60, "fm"), Over(80, 100, "dmr", station="QA1AAA"))
+    assert (found["modes"]["fm"]["stations"], found["modes"]["dmr"]["stations"], found["channel"]["stations"]) == (None, 1, 1)
+    unsided = of(Over(0, 2, "fm", side=None))["modes"]["fm"]
+    assert (unsided["air_overs"], unsided["link_overs"], unsided["kerchunks"]) == (None, None, None)
+
+
+def test_who_starts_where_another_cut_the_hold_short_did_not_wait_for_it() -> None:
+    cut = [
+        Over(0, 20, "dstar"),
+        Over(30, 50, "fm", side="link"),
+        Over(52, 60, "dmr"),
+    ]  # FM breaks into D-STAR's hold, and holds 20 s itself
+    assert of(*cut, rules=rules(40))["likely_waiters_estimated"] == 0
+    assert of(Over(0, 20, "dstar"), Over(62, 70, "dmr"), rules=rules(40))["likely_waiters_estimated"] == 1  # the hold ran out at 30 s
+
+
+def test_a_page_of_known_length_is_a_transmission_and_no_over() -> None:
+    found = of(pages=[Paged(0, 20), Paged(100, None)], rules=rules(10, tail={"default": 4}))
+    channel, pocsag = found["channel"], found["modes"]["pocsag"]
+    assert (channel["airtime_s"], channel["keyed_s"], channel["idle_hold_s"], channel["overs"], channel["pages"]) == (10.0, 12.0, 5.0, 0, 2)
+    assert (pocsag["pages"], pocsag["overs"], pocsag["stations"], pocsag["airtime_s"]) == (2, 0, 0, 10.0)
+    unknown = of(pages=[Paged(100, None)])["modes"]["pocsag"]
+    assert (unknown["pages"], unknown["airtime_s"], unknown["erlang"]) == (1, None, None)
 
 
 def test_a_hold_follows_each_over_and_is_cut_short_by_the_next() -> None:

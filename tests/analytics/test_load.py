@@ -5,17 +5,19 @@ import itertools
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from server.analytics.figures import figures
 from server.analytics.kept import Reckoning, window_sums
 from server.analytics.load import intake_counts, load_activity
 from server.analytics.tally import hour_tallies
 from server.store.engine import reading
 from shared import spans as sp
-from shared.zones import SECOND
+from shared.zones import SECOND, from_us, midnight
 from tests.intake.conftest import Folder
 
 BEGIN = dt.datetime(2026, 11, 16, 9, 0, tzinfo=dt.UTC)
@@ -130,6 +132,25 @@ def test_hour_tallies_kept_while_a_log_grows_are_those_of_the_whole_log(
         whole = made.filter(made["mode"] == mode)
         assert sums == {name: whole[name].sum() or 0 for name in sums}
     assert kept[""]["seen_us"] == sp.length(activity.seen((start, end)))
+
+
+@pytest.mark.parametrize("name", ["Asia/Kathmandu", "Australia/Lord_Howe", "Europe/London"])
+def test_the_tallies_of_a_local_day_are_its_figures_in_every_zone(tmp_path: Path, name: str) -> None:
+    """Kathmandu is 5 h 45 min ahead of UTC, Lord Howe's clocks change by half an hour (IANA tz database; worked)."""
+    zone = ZoneInfo(name)
+    day = from_us(us(0), zone).date()
+    start, end = midnight(day, zone), midnight(day + dt.timedelta(days=1), zone)
+    folder = Folder(tmp_path)
+    first = (start - us(0)) // SECOND
+    folder.write("host.log", written([(first + second, "over") for second in range(-1200, 86_400 + 1200, 300)]))
+    folder.catch_up()
+    timers = folder.station.timers_for_figures()
+    kept = window_sums(folder.engine, Reckoning(timers, zone, {}), start, end)
+    with reading(folder.engine) as connection:
+        found = figures(load_activity(connection, start, end), (start, end), timers, zone, "QB0BFR", {})
+    assert kept[""]["overs"] == found["channel"]["overs"] == 288
+    assert kept[""]["airtime_us"] == found["channel"]["airtime_s"] * SECOND and kept[""]["seen_us"] == end - start
+    folder.close()
 
 
 def test_a_log_that_carries_no_overs_makes_nothing_seen_once_another_does(tmp_path: Path) -> None:
