@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import sqlalchemy as sa
 
-from server.analytics.activity import Activity, Timers
+from server.analytics.activity import Activity
 from server.analytics.dayhour import day_hour_map
 from server.analytics.figures import figures
 from server.analytics.kept import Reckoning, window_sums
@@ -31,6 +31,7 @@ from server.store.timer_changes import TimerChange, add_timer_change, timer_chan
 from server.store.writes import read_version
 from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
 from shared import spans as sp
+from shared.timers import Timers
 from shared.zones import DAY, HOUR, SECOND, from_us, midnight, month_window
 
 if TYPE_CHECKING:

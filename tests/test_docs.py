@@ -23,6 +23,7 @@ ROOT = Path(__file__).parents[1]
 MAY_IMPORT = {
     "shared": {"shared"},
     "parsers": {"shared", "parsers"},
+    "server.config": {"shared", "server.telling", "server.config"},
     "server.store": {"shared", "server.store"},
     "server.intake": {"shared", "parsers", "server.config", "server.service", "server.store", "server.intake"},
     "server.analytics": {"shared", "server.store", "server.analytics"},

@@ -127,18 +127,6 @@ class Activity:
         return sp.complement(self.blind, *window)
 
 
-@dataclass(frozen=True)
-class Timers:
-    """The settings that figures depend on; seconds. `hold` and `tail` by mode code, with `default` at UNKNOWN's place (the last)."""
-
-    timeout_s: float
-    hold_s: tuple[float, ...]  #: len(MODES) + 1
-    tail_s: tuple[float, ...]  #: len(MODES) + 1
-    courtesy_gap_s: float
-    wide: frozenset[tuple[str | None, str]] = frozenset()  #: (mode word, or None for any, target) of reach `wide`
-    grace_s: float = 10.0  #: how far beyond the time-out an over may run before it is an overrun
-
-
 #: How far beyond a window the activity must reach on both sides for its figures to be exact, microseconds: holds, tails, an hour of
 #: duty, conversations and unbroken holds all end well within a day.
 MARGIN = 24 * 3600 * SECOND

@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from server.analytics.activity import Ints, Overs, Timers, Unfinished, Window, timer_us, us
+from server.analytics.activity import Ints, Overs, Unfinished, Window, timer_us, us
 from shared import spans as sp
+from shared.timers import Timers
 from shared.zones import SECOND
 
 #: The spans of duty, microseconds. 6 and 30 min are those over which exposure is averaged: 6 min occupational and 30 min general population,

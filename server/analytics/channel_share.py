@@ -6,12 +6,13 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from server.analytics import airtime, sharing, talk, traffic
-from server.analytics.activity import AIR, UNKNOWN, Activity, Ints, Timers, Window, in_window
+from server.analytics.activity import AIR, UNKNOWN, Activity, Ints, Window, in_window
 from server.analytics.dayhour import day_hour_map
 from server.analytics.intervals import Interval, wilson
 from server.analytics.planning import FEWEST, local_hours
 from server.analytics.queueing import offered
 from shared import spans as sp
+from shared.timers import Timers
 from shared.zones import SECOND
 
 

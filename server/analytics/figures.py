@@ -8,9 +8,10 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from server.analytics import airtime, sharing, talk, timeouts, traffic
-from server.analytics.activity import AIR, LINK, UNKNOWN, Activity, Ints, Overs, Timers, Window, in_window
+from server.analytics.activity import AIR, LINK, UNKNOWN, Activity, Ints, Overs, Window, in_window
 from shared import spans as sp
 from shared.events import MODES
+from shared.timers import Timers
 from shared.zones import SECOND, iso
 
 Json = dict[str, Any]

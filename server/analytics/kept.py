@@ -9,11 +9,11 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import sqlalchemy as sa
 
-from server.analytics.activity import Timers
 from server.analytics.load import load_activity
 from server.store import schema
 from server.store.engine import reading, writing
 from server.store.writes import read_version, set_fact
+from shared.timers import Timers
 from shared.zones import HOUR
 
 DEFINITIONS = 2  # raised when what a tally holds is defined anew

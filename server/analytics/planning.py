@@ -6,9 +6,10 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from server.analytics import sharing
-from server.analytics.activity import AIR, LINK, MARGIN, UNKNOWN, Activity, Timers, Window, in_window
+from server.analytics.activity import AIR, LINK, MARGIN, UNKNOWN, Activity, Window, in_window
 from server.analytics.replay import demand, held_against, walk
 from shared import spans as sp
+from shared.timers import Timers
 from shared.zones import SECOND, from_us
 
 FEWEST = 5  # fewer stations than this are not told apart: in a small group a number is a name

@@ -6,24 +6,10 @@ import numpy as np
 import numpy.typing as npt
 
 from server.analytics import sharing, talk
-from server.analytics.activity import (
-    AIR,
-    BUSY,
-    LINK,
-    LOCKOUT,
-    MARGIN,
-    UNKNOWN,
-    Activity,
-    Ints,
-    Overs,
-    Timers,
-    Window,
-    in_window,
-    timer_us,
-    us,
-)
+from server.analytics.activity import AIR, BUSY, LINK, LOCKOUT, MARGIN, UNKNOWN, Activity, Ints, Overs, Window, in_window, timer_us, us
 from shared import spans as sp
 from shared.events import MODES
+from shared.timers import Timers
 
 Mask = npt.NDArray[np.bool_]
 NOBODY = -2  #: no holder; UNKNOWN (-1) is an over without a mode, which holds as any other

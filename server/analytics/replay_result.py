@@ -6,12 +6,13 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from server.analytics.activity import Activity, Timers, Window
+from server.analytics.activity import Activity, Window
 from server.analytics.intervals import Interval, bootstrap, bootstrap_count
 from server.analytics.replay import Demand, Outcome, demand, replay
 from server.analytics.replay_days import counts_by_day, day_edges, days_seen, seconds_by_day
 from shared import spans as sp
 from shared.events import MODES
+from shared.timers import Timers
 from shared.zones import SECOND, iso
 
 Json = dict[str, Any]

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from server.analytics.activity import AIR, BUSY, OTHER_MODE, UNKNOWN, Ints, Overs, Refusals, Timers, timer_us
+from server.analytics.activity import AIR, BUSY, OTHER_MODE, UNKNOWN, Ints, Overs, Refusals, timer_us
 from shared import spans as sp
 from shared.events import MODES
+from shared.timers import Timers
 from shared.zones import SECOND
 
 ATTEMPT_GAP = 10 * SECOND  #: refusals closer than this are one attempt

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from server.analytics.activity import AIR, UNKNOWN, Activity, Ints, Overs, Timers
+from server.analytics.activity import AIR, UNKNOWN, Activity, Ints, Overs
 from shared import spans as sp
 from shared.events import MODES
+from shared.timers import Timers
 from shared.zones import SECOND
 
 PAUSE = 30 * SECOND  #: a conversation lasts as long as the pauses in it do not exceed this

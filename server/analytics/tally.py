@@ -4,9 +4,10 @@ import numpy as np
 import polars as pl
 
 from server.analytics import airtime, sharing, timeouts
-from server.analytics.activity import Activity, Ints, Timers, in_window
+from server.analytics.activity import Activity, Ints, in_window
 from shared import spans as sp
 from shared.events import MODES
+from shared.timers import Timers
 from shared.zones import HOUR
 
 TALLY_SCHEMA: dict[str, pl.DataType] = {

@@ -3,8 +3,9 @@
 import numpy as np
 import numpy.typing as npt
 
-from server.analytics.activity import LOCKOUT, TIMEOUT, UNKNOWN, Overs, Timers, us
+from server.analytics.activity import LOCKOUT, TIMEOUT, UNKNOWN, Overs, us
 from server.analytics.sharing import Attempts
+from shared.timers import Timers
 from shared.zones import SECOND
 
 Mask = npt.NDArray[np.bool_]

@@ -7,11 +7,12 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from server.analytics import sharing, talk
-from server.analytics.activity import UNKNOWN, Activity, Timers, Window, in_window, us
+from server.analytics.activity import UNKNOWN, Activity, Window, in_window, us
 from server.analytics.replay import demand, replay
 from server.report.month import ShorterHold
 from shared import spans as sp
 from shared.events import MODES
+from shared.timers import Timers
 from shared.zones import HOUR, local_days, to_us
 
 EVENING = (18, 23)  #: local clock hours

@@ -8,7 +8,7 @@ import numpy as np
 import sqlalchemy as sa
 
 from server.analytics import talk
-from server.analytics.activity import Activity, Timers, in_window
+from server.analytics.activity import Activity, in_window
 from server.analytics.compare import Change, Past, compare
 from server.analytics.dayhour import day_hour_map
 from server.analytics.kept import Reckoning, airtime_overs_and_seen, make_missing
@@ -22,6 +22,7 @@ from server.report.seen import first_and_last
 from server.store.engine import reading
 from shared import spans as sp
 from shared.events import MODES
+from shared.timers import Timers
 from shared.zones import SECOND, month_window
 
 Bounds = tuple[int, int] | None  #: instants of the first and the last line of any log

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from server.analytics.activity import Timers
 from server.analytics.compare import Change
 from server.report.links import LinkState
+from shared.timers import Timers
 
 CHANNEL = ""  #: the key of the whole channel beside the modes
 TREND = 13  #: months of the trend, this one the last

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from server.analytics.activity import Activity, Timers
+from server.analytics.activity import Activity
 from server.analytics.intervals import bootstrap_count
 from server.analytics.replay import demand, replay
 from server.analytics.replay_curves import Curve, crossed, cuts, modes_of
@@ -23,6 +23,7 @@ from server.web.week_tables import mode_name, named
 from shared import spans as sp
 from shared.events import MODE_LABELS, MODES
 from shared.numbers import grouped
+from shared.timers import Timers
 
 LONGEST_S = 3600.0
 CROSSED = "A change of timers lies in these days: the settings of the station file are taken for all of them."

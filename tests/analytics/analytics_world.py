@@ -8,9 +8,10 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from hypothesis import strategies as st
 
-from server.analytics.activity import Activity, Overs, Pages, Refusals, Timers, Unfinished
+from server.analytics.activity import Activity, Overs, Pages, Refusals, Unfinished
 from shared import spans as sp
 from shared.events import CAUSES, MODES, REASONS, SIDES
+from shared.timers import Timers
 from shared.zones import to_us
 
 TICK = 500_000  # microseconds

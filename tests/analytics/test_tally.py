@@ -8,11 +8,12 @@ from analytics_world import LONDON, Lost, Over, Refused, Rules, World, an_over
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from server.analytics.activity import MARGIN, Activity, Refusals, Timers, Unfinished
+from server.analytics.activity import MARGIN, Activity, Refusals, Unfinished
 from server.analytics.figures import figures
 from server.analytics.tally import TALLY_SCHEMA, hour_tallies
 from server.store.schema import tally as tally_table
 from shared.events import CAUSES, MODES, REASONS
+from shared.timers import Timers
 from shared.zones import HOUR, SECOND, to_us
 
 TICKS = 7200  # an hour

@@ -10,8 +10,9 @@ from dataclasses import dataclass, field
 import numpy as np
 import simpy
 
-from server.analytics.activity import Activity, Overs, Refusals, Timers, Unfinished
+from server.analytics.activity import Activity, Overs, Refusals, Unfinished
 from shared.events import MODES
+from shared.timers import Timers
 from shared.zones import SECOND
 
 DAY_S = 86_400

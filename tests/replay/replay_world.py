@@ -7,8 +7,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from hypothesis import strategies as st
 
-from server.analytics.activity import Activity, Overs, Refusals, Timers, Unfinished
+from server.analytics.activity import Activity, Overs, Refusals, Unfinished
 from shared.events import MODES, REASONS, SIDES
+from shared.timers import Timers
 from shared.zones import to_us
 
 TICK = 500_000  # microseconds

@@ -4,11 +4,11 @@ import datetime as dt
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from server.analytics.activity import Timers
 from server.analytics.compare import Change
 from server.report.links import LinkState
 from server.report.month import CHANNEL, Completeness, Incident, Month, MonthSums, ShorterHold, WideTalk, months_before
 from server.report.privacy import without_small_groups
+from shared.timers import Timers
 from shared.zones import HOUR, SECOND, iso, month_window
 
 ZONE = ZoneInfo("Europe/London")

@@ -7,11 +7,11 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
-from server.analytics.activity import Timers
 from server.analytics.compare import Change
 from server.report.links import LinkState
 from server.report.month import CHANNEL, Completeness, Incident, Month, MonthSums, ShorterHold, WideTalk, months_before
 from server.report.privacy import without_small_groups
+from shared.timers import Timers
 from shared.zones import HOUR, local_days, month_window
 
 

@@ -11,7 +11,6 @@ from month_fakes import month_like
 from random_weeks import RandomWeek, week
 from web_fakes import ZONE, evenings
 
-from server.analytics.activity import Timers
 from server.report import sentences as month_sentences
 from server.report.sheet import sheet_of
 from server.web import words
@@ -22,6 +21,7 @@ from server.web.week_tables import channel_facts, mode_table
 from server.web.week_view import change_words
 from server.web.weeks import instant_words, stretch_words
 from shared.events import MODE_LABELS
+from shared.timers import Timers
 
 WEEKS = 200
 NOUNS = "over|call|day|week|station|line|log|attempt|time-out|conversation|mode|incident|month"

@@ -11,13 +11,14 @@ import numpy.typing as npt
 from desk_fakes import FakeDesk, empty_desk, hostile_desk
 from month_fakes import month_like
 
-from server.analytics.activity import Activity, Overs, Refusals, Timers, Unfinished
+from server.analytics.activity import Activity, Overs, Refusals, Unfinished
 from server.analytics.figures import NOTHING_SEEN
 from server.report.month import Month
 from server.service import Fault, Health
 from server.store.timer_changes import TimerChange, plain_note
 from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
 from shared.errors import StoreError
+from shared.timers import Timers
 from shared.zones import SECOND, instant, iso, month_window, week_window
 
 ZONE = ZoneInfo("Europe/London")

@@ -1,8 +1,6 @@
 """The station file: every setting declared once, with type, default, range and help. Docs and `airtally init` are made from this."""
 
-import json
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -14,18 +12,15 @@ from pydantic import (
     ConfigDict,
     Field,
     PrivateAttr,
-    ValidationError,
     ValidationInfo,
     field_validator,
     model_validator,
 )
 
-from server.analytics.activity import Timers
-from server.telling.caution import DECIDE, SAFETY, WORK
-from shared import toml
 from shared.errors import StationFileError
 from shared.events import MODES
 from shared.identity import identity
+from shared.timers import Timers
 
 Mode = Literal["c4fm", "dmr", "dstar", "fm", "m17", "nxdn", "p25", "pocsag"]
 
@@ -291,7 +286,7 @@ class Station(Section):
         try:
             rows = path.read_text(encoding="utf-8-sig").splitlines()
         except (OSError, UnicodeDecodeError) as error:
-            raise StationFileError(f"{self.path}: stations.id_list: {path} can't be read ({_reason(error)}).") from error
+            raise StationFileError(f"{self.path}: stations.id_list: {path} can't be read ({reason(error)}).") from error
         for number, row in enumerate(rows, start=1):
             key, comma, name = row.partition(",")
             if not row.strip() or (number == 1 and comma and not key.strip()[:1].isdigit()):
@@ -308,145 +303,5 @@ def _per_mode(settings: dict[Any, float]) -> tuple[float, ...]:
     return (*(settings.get(mode, default) for mode in MODES), default)
 
 
-def load_station(path: Path) -> Station:
-    """Read and check a station file. Raises StationFileError: which file, which key, what was expected."""
-    try:
-        text = path.read_text(encoding="utf-8-sig")  # some editors begin a file with a byte order mark
-    except FileNotFoundError:
-        raise StationFileError(
-            f"{path}: there is no such station file; `airtally init` writes one, `--station FILE` names another."
-        ) from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise StationFileError(f"{path}: can't be read ({_reason(error)}).") from error
-    try:
-        found = toml.loads(text)
-    except toml.TomlError as error:
-        raise StationFileError(f"{path}: is not TOML: {error}.") from error
-    try:
-        station = Station.model_validate(found)
-    except ValidationError as error:
-        raise StationFileError(f"{path}: {_first_problem(error)}") from error
-    station._path = path
-    return station
-
-
-def _reason(error: Exception) -> str:
+def reason(error: Exception) -> str:
     return error.strerror or str(error) if isinstance(error, OSError) else "it is not UTF-8"
-
-
-def _first_problem(error: ValidationError) -> str:
-    """Key and expectation of the first thing that is wrong, and the keys of the others."""
-    first, *others = error.errors()
-    where = _where(first)
-    key = _spelt(where)
-    if first["type"] == "extra_forbidden":
-        sentence = f"{key}: is not a setting; known here: {', '.join(_known_beside(where))}."
-    elif first["type"] == "missing":
-        sentence = f"{key}: is missing."
-    else:
-        sentence = f"{key} = {_quoted(first['input'], where)}: {_expected(first, where)}."
-    keys = [other for other in dict.fromkeys(_spelt(_where(problem)) for problem in others) if other != key]
-    return sentence + (f" (Wrong too: {', '.join(keys[:KEYS_NAMED])}{' and more' if len(keys) > KEYS_NAMED else ''}.)" if keys else "")
-
-
-#: Settings that may hold a password or a token: what stands there is shown to nobody.
-SECRET = {"store": {"url"}, "alerts": {"notify", "alive_url"}, "report": {"mail"}}
-QUOTED = 100  # characters of a value
-
-
-def _quoted(value: Any, where: Sequence[int | str]) -> str:
-    """A wrong value as a sentence may show it."""
-    if not SECRET.get(str(where[0]), set()).isdisjoint(map(str, where[1:])) or (len(where) == 1 and where[0] in SECRET):
-        return "(not shown, as it may hold a password)"
-    shown = repr(value)
-    return shown if len(shown) <= QUOTED else f"{shown[:QUOTED]}..."
-
-
-def _where(problem: Any) -> list[int | str]:
-    return [part for part in problem["loc"] if isinstance(part, int) or not part.startswith(("literal[", "[key]"))]
-
-
-def _spelt(where: Sequence[int | str]) -> str:
-    return "".join(f"[{part + 1}]" if isinstance(part, int) else f".{part}" for part in where).lstrip(".")
-
-
-KEYS_NAMED = 5  # of those that are wrong besides the first
-#: What a text of some form looks like, by the last part of its key.
-FORMS = {
-    "quiet_hours": "two local times such as 23:00-07:00 were expected",
-    "alive_url": "an http or https address was expected",
-    "listen": "an address and a port such as 127.0.0.1:8087 were expected",
-    "path_prefix": "a path such as /airtally was expected",
-}
-
-
-def _expected(problem: Any, where: list[Any]) -> str:
-    """What was expected, in words."""
-    if problem["type"] == "string_pattern_mismatch" and where[-1] in FORMS:
-        return FORMS[where[-1]]
-    if problem["type"] == "list_type" and len(where) == 1 and where[0] in ("log", "target"):
-        return f"write [[{where[0]}]] with two brackets on each side, once for each {where[0]}"
-    if problem["type"] == "list_type":
-        return "a list in square brackets was expected"
-    message = problem["msg"].removeprefix("Value error, ")
-    return f"{message[:1].lower()}{message[1:]}"
-
-
-def _known_beside(where: list[Any]) -> list[str]:
-    model: Any = Station
-    for part in where[:-1]:
-        if isinstance(part, str) and isinstance(model, type) and issubclass(model, BaseModel):
-            note = model.model_fields[part].annotation
-            model = next(iter(getattr(note, "__args__", ())), note) if getattr(note, "__origin__", None) is list else note
-    return list(model.model_fields) if isinstance(model, type) and issubclass(model, BaseModel) else ["default", *MODES]
-
-
-def station_text(
-    *, callsign: str, name: str, zone: str, log_path: str, dialect: str, timeout_s: float, hold_s: float, quiet_log_s: float | None = None
-) -> str:
-    """A commented station file: what was given, and every other setting at its default, each with its help."""
-    given: dict[str, Any] = {
-        "repeater.callsign": callsign, "repeater.name": name, "repeater.zone": zone, "timers.timeout_s": timeout_s,
-        "timers.hold_s": {"default": hold_s}, "log.path": log_path, "log.dialect": dialect,
-    }  # fmt: skip
-    if quiet_log_s is not None:
-        given["timers.quiet_log_s"] = quiet_log_s
-    lines = ["# The station file of airtally. Lines that begin with # are at their defaults."]
-    for section, field in Station.model_fields.items():
-        model = _section_model(field.annotation)
-        many = model in (Log, Target)
-        wanted = any(key.startswith(f"{section}.") for key in given)
-        lines.append("")
-        if model is Transmitter:
-            lines += [f"# {sentence}" for sentence in (SAFETY, DECIDE, WORK)]
-        lines += [f"{'' if wanted else '# '}{f'[[{section}]]' if many else f'[{section}]'}"]
-        for key, setting in model.model_fields.items():
-            value = given.get(f"{section}.{key}", setting.get_default())
-            mark = "" if f"{section}.{key}" in given else "# "
-            shown = '"..."' if setting.is_required() and mark else "..." if value is None else _toml(value)
-            lines.append(f"{mark}{key} = {shown}".ljust(44) + f" # {setting.description}")
-    return "\n".join(lines) + "\n"
-
-
-def _section_model(note: Any) -> Any:
-    return note.__args__[0] if getattr(note, "__origin__", None) is list else note
-
-
-def _toml(value: Any) -> str:
-    if isinstance(value, dict):
-        return "{ " + ", ".join(f"{key} = {_toml(one)}" for key, one in value.items()) + " }"
-    return json.dumps(value, ensure_ascii=False)
-
-
-def settings_table() -> str:
-    """Every setting as a Markdown table, for the docs."""
-    rows = ["| setting | default | meaning |", "| --- | --- | --- |"]
-    for section, field in Station.model_fields.items():
-        model = _section_model(field.annotation)
-        head = f"[[{section}]]" if model in (Log, Target) else f"[{section}]"
-        for key, setting in model.model_fields.items():
-            default = (
-                "needed" if setting.is_required() else "none" if setting.get_default() is None else f"`{_toml(setting.get_default())}`"
-            )
-            rows.append(f"| `{head} {key}` | {default} | {setting.description} |")
-    return "\n".join(rows)
