@@ -14,8 +14,9 @@ class _Escaping:
     def __init__(self, stream: TextIO, keep: str) -> None:
         self._stream, self._keep = stream, keep
 
-    def write(self, text: str) -> int:
-        self._stream.write(escaped(text, self._keep))
+    def write(self, text: str | bytes) -> int:
+        said = text.decode("utf-8", "surrogateescape") if isinstance(text, bytes) else text  # a library's bytes are text too
+        self._stream.write(escaped(said, self._keep))
         return len(text)
 
     def writelines(self, lines: Iterable[str]) -> None:
