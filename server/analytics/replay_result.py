@@ -71,6 +71,12 @@ def replay_result(
     }  # fmt: skip
 
 
+def unseen(found: Json) -> Json:
+    """The result for a window of which nothing was seen: null for every figure."""
+    counts = {name: dict.fromkeys(found[name]) for name in ("now", "then", "effects", "interval")}
+    return found | counts | dict.fromkeys(("displaced_link_overs", "unexplained_attempts"))
+
+
 def sums(outcome: Outcome) -> Json:
     """The figures of one outcome."""
     return {

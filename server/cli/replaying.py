@@ -14,7 +14,7 @@ from server.analytics.replay import Demand, demand, replay
 from server.analytics.replay_curves import Curve, cuts, modes_of
 from server.analytics.replay_curves import curve as hold_curve
 from server.analytics.replay_days import Floats
-from server.analytics.replay_result import Json, replay_result
+from server.analytics.replay_result import Json, replay_result, unseen
 from server.analytics.suggestion import suggest
 from server.cli.common import chosen_window, load, station_option, window_options
 from server.cli.show import columns, hours, label
@@ -84,6 +84,9 @@ def replay_command(
         lines += ["", advice.says, *(f"  {reason}" for reason in advice.reasons)]
     else:
         lines += _beside(found)
+    if found["window"]["blind_s"] == found["window"]["seconds"]:
+        found = unseen(found)
+        lines = [*lines[:2], "Nothing of this window was seen, so nothing is known of it under any timers."]
     if as_json:
         click.echo(json.dumps(found, indent=2, ensure_ascii=False))
         return

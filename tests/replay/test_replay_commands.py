@@ -73,6 +73,13 @@ def test_a_replay_as_json_is_what_the_contract_promises(hill: Path) -> None:
     assert found["effects"]["attempts_spared"] == 1 and found["assumptions"]
 
 
+def test_a_window_of_which_nothing_was_seen_has_no_replay(hill: Path) -> None:
+    window = ("--from", "2026-11-01", "--to", "2026-11-02")
+    found = json.loads(airtally("replay", *window, "--hold", "dmr=2", "--json", cwd=hill)[1])
+    assert {value for name in ("now", "then", "effects", "interval") for value in found[name].values()} == {None}
+    assert "Nothing of this window was seen" in airtally("replay", *window, "--hold", "dmr=2", cwd=hill)[1]
+
+
 def test_a_longer_hold_displaces_the_link_over_apart(hill: Path) -> None:
     found = json.loads(airtally("replay", *WINDOW, "--hold", "dmr=30", "--json", cwd=hill)[1])
     assert found["hold_s"] == {"dmr": 30.0, "default": 20.0} and found["timeout_s"] == 180.0
