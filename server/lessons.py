@@ -14,7 +14,7 @@ from parsers.dialect import dialect_from_text, reader
 from parsers.reading import Carry
 from server.intake.learning import Adopted, adopt_files, sample_lines
 from server.intake.pairing import nothing_open, pair
-from server.web.teach_source import HoleShown, Lesson, LineShown, OverShown, QuestionShown, ShapeShown
+from server.web.teach.source import HoleShown, Lesson, LineShown, OverShown, QuestionShown, ShapeShown
 from shared.events import MODE_LABELS
 from shared.zones import from_us
 

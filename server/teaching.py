@@ -25,7 +25,7 @@ from server.intake.rereading import last_header, reread
 from server.lessons import Answer, Question, Task, Taught, learn_log, look_at_unread
 from server.store import schema
 from server.store.engine import reading
-from server.web.teach_source import Lesson, LogNews, News
+from server.web.teach.source import Lesson, LogNews, News
 from shared.errors import AirtallyError, UnusableError
 from shared.numbers import grouped
 from shared.private import write_private
@@ -64,7 +64,7 @@ class _Kept:
 
 
 class StationTeacher:
-    """server.web.teach_source.Teacher for one station."""
+    """server.web.teach.source.Teacher for one station."""
 
     def __init__(self, engine: sa.Engine, station: Station) -> None:
         self._engine = engine

@@ -26,7 +26,7 @@ def password_command(station_path: Path) -> None:
 
     Asked for on a terminal; otherwise its first line is read from standard input. Sessions that were open end, and whoever was locked out may try again.
     """
-    from server.web.auth import set_password
+    from server.web.sign.auth import set_password
 
     station = load(station_path)
     if sys.stdin.isatty():

@@ -148,8 +148,8 @@ def serve(station: Station, now_us: int | None) -> None:
     from server.store.serving import Serving, claim_serving
     from server.teaching import StationTeacher
     from server.web.app import create_app, uvicorn_settings
-    from server.web.auth import has_password
     from server.web.listening import listen_address, refusal_to_listen
+    from server.web.sign.auth import has_password
 
     options = web_options(station)
     refusal = refusal_to_listen(options.listen, has_password(options.folder))

@@ -304,9 +304,9 @@ def _check_read(source: StoreSource, station: Station) -> list[Result]:
 
 
 def _check_web(station: Station) -> list[Result]:
-    from server.web.auth import has_password
     from server.web.listening import refusal_to_listen
     from server.web.proxies import untrusted
+    from server.web.sign.auth import has_password
 
     refusal = refusal_to_listen(station.web.listen, has_password(private_folder(station)))
     proxies = untrusted(private_folder(station), tuple(station.web.trusted_proxy), time.time())

@@ -9,8 +9,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from server.web.auth import Sessions, has_password
 from server.web.listening import WebOptions, host_only, is_loopback
+from server.web.sign.auth import Sessions, has_password
 from shared.errors import StoreError
 
 logger = logging.getLogger(__name__)

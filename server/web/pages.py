@@ -13,16 +13,16 @@ from jinja2 import Environment
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
-from server.web.auth import has_password
 from server.web.definitions import Definitions
-from server.web.intake_view import definitions_view, intake_view
+from server.web.intake.view import definitions_view, intake_view
 from server.web.listening import WebOptions
-from server.web.now_view import now_view
+from server.web.now.view import now_view
 from server.web.proxies import untrusted
 from server.web.rendering import HTML, PageCache, Rendered, context
 from server.web.shell import Links
+from server.web.sign.auth import has_password
 from server.web.source import Source
-from server.web.week_view import week_view
+from server.web.week.view import week_view
 from server.web.weeks import Week, first_shown
 from shared.zones import SECOND
 

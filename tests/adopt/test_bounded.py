@@ -18,8 +18,8 @@ from server import bounded
 from server.bounded import Left, OneAtATime, run
 from server.lessons import Task, learn_log
 from server.teaching import StationTeacher
-from server.web.teach_source import HoleShown, Lesson, ShapeShown
-from server.web.teach_view import HOLE_WORDS, answers_of
+from server.web.teach.source import HoleShown, Lesson, ShapeShown
+from server.web.teach.view import HOLE_WORDS, answers_of
 from shared.errors import UnusableError
 from tests.adopt.errands import die, double, refuse, shout, take, turn_for_ever, wait_for_ever
 from tests.adopt.test_teach_pages import OURS, Hill, begin

@@ -20,8 +20,8 @@ from server.store.engine import open_store, reading
 from server.teaching import StationTeacher
 from server.web.app import create_app
 from server.web.listening import WebOptions
-from server.web.teach_source import LogNews, News
-from server.web.teach_view import news_of_log
+from server.web.teach.source import LogNews, News
+from server.web.teach.view import news_of_log
 from tests.adopt.book import book
 from tests.adopt.hands_held import numbered
 from tests.adopt.hands_seen import storyteller

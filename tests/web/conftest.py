@@ -7,9 +7,9 @@ import pytest
 from starlette.testclient import TestClient
 from web_fakes import FakeSource
 
-from server.web import auth
 from server.web.app import create_app
 from server.web.listening import WebOptions
+from server.web.sign import auth as auth
 
 PASSWORD = "heather and slate"
 

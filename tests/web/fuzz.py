@@ -20,9 +20,9 @@ from server.source import StoreSource
 from server.store.engine import open_store
 from server.teaching import StationTeacher
 from server.web.app import create_app
-from server.web.auth import Sessions
 from server.web.listening import WebOptions
-from server.web.signing import FORM_COOKIE
+from server.web.sign.auth import Sessions
+from server.web.sign.routes import FORM_COOKIE
 from shared.errors import AirtallyError, UnusableError
 
 STATION = '[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[[log]]\npath = "host.log"\ndialect = "host"\n[[log]]\npath = "other.log"\ndialect = "activity"\n'

@@ -12,8 +12,8 @@ from analytics_world import LONDON, STATIONS, TARGETS, Lost, Over, Refused, Rule
 
 from server.analytics.figures import figures
 from server.web.source import CHANNEL, LongestOver, WeekBefore
-from server.web.usual import beside
-from server.web.verdict import WeekFacts, seen_share
+from server.web.week.usual import beside
+from server.web.week.verdict import WeekFacts, seen_share
 from shared.events import MODES
 from shared.zones import SECOND
 

@@ -10,11 +10,13 @@ from conftest import PASSWORD, Opened
 from starlette.testclient import TestClient
 from web_fakes import WEEK, FakeSource
 
-from server.web import auth, proxies, signing
+from server.web import proxies
 from server.web.app import uvicorn_settings
 from server.web.deadlines import BACKLOG, DeadlineProtocol
 from server.web.listening import WebOptions
-from server.web.throttle import FAILURES
+from server.web.sign import auth as auth
+from server.web.sign import routes as signing
+from server.web.sign.throttle import FAILURES
 
 
 def token_of(text: str) -> str:

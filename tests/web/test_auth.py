@@ -11,9 +11,9 @@ from argon2.profiles import RFC_9106_LOW_MEMORY
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.web import auth
 from server.web.listening import host_only, is_loopback, refusal_to_listen
-from server.web.throttle import FAILURES, PAUSE_S, REMEMBERED, Throttle, network_of
+from server.web.sign import auth as auth
+from server.web.sign.throttle import FAILURES, PAUSE_S, REMEMBERED, Throttle, network_of
 from shared.errors import StoreError, UnusableError
 
 

@@ -14,9 +14,9 @@ from conftest import PASSWORD
 from playwright.sync_api import Browser, BrowserContext, Error, Page, Request, expect, sync_playwright
 from web_fakes import WEEK, FakeSource, empty_source, hostile_source
 
-from server.web import auth
 from server.web.app import create_app, uvicorn_settings
 from server.web.listening import WebOptions
+from server.web.sign import auth as auth
 
 pytestmark = pytest.mark.browser
 CHROMIUM = Path("/usr/bin/chromium")

@@ -1,8 +1,8 @@
 """Modes stand by airtime wherever people read them, whatever the order of their codes."""
 
 from server.web.mode_cells import by_airtime, placed
-from server.web.sharing_tables import blocked_matrix, carried_table
-from server.web.week_tables import shut_out_modes, timeout_table
+from server.web.sharing.tables import blocked_matrix, carried_table
+from server.web.week.tables import shut_out_modes, timeout_table
 
 COUNTS = ("timeouts", "timeouts_estimated", "near_timeouts", "timeout_lockouts", "shut_outs_suffered", "shut_outs_caused")
 MODE = dict.fromkeys(COUNTS, 1) | {"shut_out_risk": 0.1, "erlang": 0.1}

@@ -11,7 +11,7 @@ from web_fakes import FakeSource, empty_source, hostile_source
 
 from server.report.month import month_after
 from server.report.sheet import sheet_of
-from server.web.month_view import first_shown
+from server.web.month.view import first_shown
 from server.web.sentences import text_of
 from shared.zones import instant
 
@@ -100,7 +100,7 @@ def test_duty_never_stands_without_the_caution(open_pages: Opened) -> None:
 
 
 def test_a_shown_sentence_keeps_its_words_when_its_figures_are_linked() -> None:
-    from server.web.month_view import linked
+    from server.web.month.view import linked
 
     sheet = sheet_of(FakeSource().month("2026-10"))
     assert text_of(linked(sheet).headline) == "".join(piece.text for piece in sheet.headline)  # type: ignore[arg-type]

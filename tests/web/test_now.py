@@ -13,7 +13,7 @@ from web_fakes import FIRST, LOGS, NOW, WEEK, ZONE, FakeSource, empty_source
 from server.intake.outdated import ReadAgain
 from server.service import Fault, Health
 from server.telling.caution import CAUTION
-from server.web.now_state import Stands, headline, is_watching, itself_stands, log_stands
+from server.web.now.state import Stands, headline, is_watching, itself_stands, log_stands
 from server.web.source import FileRead, LogRead
 from shared.zones import DAY, HOUR, SECOND
 

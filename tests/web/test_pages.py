@@ -16,16 +16,16 @@ from web_fakes import EXAMPLES, HOSTILE, NOW, START, WEEK, FakeSource, empty_sou
 
 from server.service import Fault
 from server.web.definitions import ANCHORS, definitions_file, render
-from server.web.intake_view import DefinitionsView, ErrorView, IntakeView, SignView
-from server.web.month_view import MonthView
-from server.web.now_view import NowView
+from server.web.intake.view import DefinitionsView, ErrorView, IntakeView, SignView
+from server.web.month.view import MonthView
+from server.web.now.view import NowView
 from server.web.rendering import PageCache, environment, fixed_files
-from server.web.sharing_changes_view import ChangesView
-from server.web.sharing_planning_view import PlanningView
-from server.web.sharing_replay_view import ReplayView
-from server.web.sharing_view import SharingView
+from server.web.sharing.changes_view import ChangesView
+from server.web.sharing.planning_view import PlanningView
+from server.web.sharing.replay_view import ReplayView
+from server.web.sharing.view import SharingView
 from server.web.shell import PAGES
-from server.web.week_view import WeekView
+from server.web.week.view import WeekView
 from shared.zones import DAY, SECOND
 
 VIEWS = {

@@ -16,9 +16,9 @@ from server.report.sheet import sheet_of
 from server.web import words
 from server.web.sentences import text_of
 from server.web.source import CHANNEL
-from server.web.verdict import verdict
-from server.web.week_tables import channel_facts, mode_table
-from server.web.week_view import change_words
+from server.web.week.tables import channel_facts, mode_table
+from server.web.week.verdict import verdict
+from server.web.week.view import change_words
 from server.web.weeks import instant_words, stretch_words
 from shared.events import MODE_LABELS
 from shared.timers import Timers

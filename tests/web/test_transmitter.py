@@ -9,9 +9,9 @@ from test_access import sign_in
 from web_fakes import FakeSource
 
 from server.telling.caution import CAUTION
-from server.web import transmitter_charts as charts
 from server.web.shell import Links
-from server.web.transmitter_view import Question, transmitter_view
+from server.web.transmitter import charts as charts
+from server.web.transmitter.view import Question, transmitter_view
 from shared import spans as sp
 from shared.zones import HOUR
 

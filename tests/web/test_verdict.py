@@ -10,8 +10,8 @@ from server.web.definitions import definitions_file, render
 from server.web.sentences import Verdict, text_of
 from server.web.shell import Links
 from server.web.source import LongestOver, WeekBefore
-from server.web.verdict import WeekFacts, verdict
-from server.web.week_view import WeekView, week_view
+from server.web.week.verdict import WeekFacts, verdict
+from server.web.week.view import WeekView, week_view
 from server.web.weeks import week_of
 from shared.zones import DAY, HOUR, SECOND
 

@@ -9,7 +9,7 @@ from server.web import words
 from server.web.parts import Fact, Link
 from server.web.shell import Links, Shell
 from server.web.source import Source
-from server.web.week_tables import named
+from server.web.week.tables import named
 from server.web.words import Piece, visible
 from shared.zones import from_us
 

@@ -7,7 +7,7 @@ from server.report.month import month_after, month_title, months_before
 from server.report.sentences import Piece
 from server.report.sheet import Sheet, sheet_of
 from server.web.definitions import ANCHORS
-from server.web.month_charts import MonthMap, TrendChart, month_map, trend_chart
+from server.web.month.charts import MonthMap, TrendChart, month_map, trend_chart
 from server.web.parts import Label, Link, Row, Table
 from server.web.sentences import Part
 from server.web.shell import Links, Shell

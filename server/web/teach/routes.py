@@ -15,14 +15,14 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from server.bounded import OneAtATime
-from server.web.auth import FORM_S, Sessions
 from server.web.guard import SESSION_COOKIE, from_our_own_page
-from server.web.intake_view import intake_view
+from server.web.intake.view import intake_view
 from server.web.pages import PRIVATE, READ, House, PageError
 from server.web.rendering import HTML
-from server.web.signing import FORM_COOKIE, set_cookie
-from server.web.teach_source import Teacher
-from server.web.teach_view import TeachView, answers_of, lesson_view, news_of_log
+from server.web.sign.auth import FORM_S, Sessions
+from server.web.sign.routes import FORM_COOKIE, set_cookie
+from server.web.teach.source import Teacher
+from server.web.teach.view import TeachView, answers_of, lesson_view, news_of_log
 from shared.errors import AirtallyError, StoreError
 
 LARGEST_UPLOAD = 32 << 20

@@ -9,15 +9,15 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from server.analytics.replay_curves import Curve
-from server.web.auth import FORM_S, Sessions
 from server.web.pages import PRIVATE, READ, House, PageError
 from server.web.rendering import HTML, Rendered
-from server.web.sharing_changes_view import change_lines, changes_view
-from server.web.sharing_planning_view import planning_view
-from server.web.sharing_replay_view import LONGEST_S, ReplayView, hold_curves, replay_view
-from server.web.sharing_view import sharing_view
-from server.web.sharing_window import Stretch, chosen_stretch
-from server.web.signing import FORM_COOKIE, posted, set_cookie
+from server.web.sharing.changes_view import change_lines, changes_view
+from server.web.sharing.planning_view import planning_view
+from server.web.sharing.replay_view import LONGEST_S, ReplayView, hold_curves, replay_view
+from server.web.sharing.view import sharing_view
+from server.web.sharing.window import Stretch, chosen_stretch
+from server.web.sign.auth import FORM_S, Sessions
+from server.web.sign.routes import FORM_COOKIE, posted, set_cookie
 from shared.events import MODES
 from shared.zones import DAY, HOUR, instant
 

@@ -15,11 +15,11 @@ from server.telling import unseen
 from server.telling.caution import TIMERS
 from server.web import words
 from server.web.parts import Fact, Label, Link, Row, Table
-from server.web.sharing_charts import CurveChart, curve_chart
-from server.web.sharing_window import Stretch
+from server.web.sharing.charts import CurveChart, curve_chart
+from server.web.sharing.window import Stretch
 from server.web.shell import Links, Shell
 from server.web.source import Source
-from server.web.week_tables import mode_name, named
+from server.web.week.tables import mode_name, named
 from shared import spans as sp
 from shared.events import MODE_LABELS, MODES
 from shared.numbers import grouped

@@ -8,10 +8,10 @@ from server.analytics.replay_curves import modes_of
 from server.telling import unseen
 from server.web import words
 from server.web.parts import Fact, Link
-from server.web.sharing_window import Stretch
+from server.web.sharing.window import Stretch
 from server.web.shell import Links, Shell
 from server.web.source import Source
-from server.web.week_tables import named
+from server.web.week.tables import named
 from shared import spans as sp
 from shared.events import MODE_LABELS, MODES
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from parsers.constants import IGNORE, KEYS
 from server.web.shell import Links, Shell
-from server.web.teach_source import Lesson, LogNews
+from server.web.teach.source import Lesson, LogNews
 from server.web.words import Piece, visible
 from shared.events import EVENTS, MODE_LABELS
 from shared.numbers import grouped

@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from server.report.pdf import pdf_of
-from server.web.month_view import first_shown, month_view
+from server.web.month.view import first_shown, month_view
 from server.web.pages import PRIVATE, READ, House, PageError
 from server.web.rendering import HTML, Rendered
 from shared.zones import SECOND, month_window

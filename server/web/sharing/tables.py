@@ -9,7 +9,7 @@ from server.analytics.traffic import BusyHour
 from server.web import words
 from server.web.mode_cells import by_airtime, placed
 from server.web.parts import Fact, Label, Row, Table
-from server.web.week_tables import NONE_LOGGED, mode_name, named
+from server.web.week.tables import NONE_LOGGED, mode_name, named
 from shared.events import MODE_LABELS, MODES
 
 Figures = Mapping[str, Any]

@@ -10,12 +10,12 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from server.web.auth import FORM_S, SESSION_S, Sessions, check, has_password
 from server.web.guard import SESSION_COOKIE, from_our_own_page
-from server.web.intake_view import SignView
+from server.web.intake.view import SignView
 from server.web.pages import READ, House, PageError
 from server.web.rendering import HTML
-from server.web.throttle import Throttle
+from server.web.sign.auth import FORM_S, SESSION_S, Sessions, check, has_password
+from server.web.sign.throttle import Throttle
 
 FORM_COOKIE = "airtally_form"
 LARGEST_FORM = 8192  # bytes

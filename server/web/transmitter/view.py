@@ -21,8 +21,8 @@ from server.web.definitions import ANCHORS
 from server.web.parts import Fact, Label, Link, Row, Table
 from server.web.shell import Links, Shell
 from server.web.source import Source
-from server.web.transmitter_charts import DutyMap, Strip, WorstChart, duty_map, strip, worst_chart
-from server.web.week_tables import named
+from server.web.transmitter.charts import DutyMap, Strip, WorstChart, duty_map, strip, worst_chart
+from server.web.week.tables import named
 from server.web.weeks import instant_words, week_of
 from server.web.words import Piece, visible
 from shared import spans as sp

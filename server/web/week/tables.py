@@ -10,7 +10,7 @@ from server.web import words
 from server.web.definitions import ANCHORS
 from server.web.mode_cells import by_airtime, shut_out_cells, timeout_cells
 from server.web.parts import Fact, Label, Row, Table
-from server.web.usual import Beside
+from server.web.week.usual import Beside
 from server.web.weeks import stretch_words
 from shared.events import MODE_LABELS
 

@@ -12,8 +12,8 @@ from server.web.definitions import Definitions
 from server.web.parts import Fact, Label, Link
 from server.web.shell import Links, Shell
 from server.web.source import LogRead, Source
-from server.web.teach_view import NewsOfLog
-from server.web.week_tables import named
+from server.web.teach.view import NewsOfLog
+from server.web.week.tables import named
 from server.web.weeks import instant_words
 from server.web.words import Piece, visible
 from shared.zones import SECOND

@@ -8,15 +8,15 @@ import numpy as np
 from server.analytics import traffic
 from server.analytics.airtime import stream_airtime
 from server.analytics.channel_share import Sharing, channel_share
-from server.web import sharing_tables as tables
 from server.web import words
 from server.web.charts import HourMap, hour_map
 from server.web.parts import Fact, Label, Link, Table
 from server.web.sentences import Part, figure, say
-from server.web.sharing_window import Stretch, months_before
+from server.web.sharing import tables as tables
+from server.web.sharing.window import Stretch, months_before
 from server.web.shell import Links, Shell
 from server.web.source import Source
-from server.web.week_tables import Figures, mode_name
+from server.web.week.tables import Figures, mode_name
 from server.web.weeks import edges_words
 from shared.events import MODE_LABELS, MODES
 

@@ -11,7 +11,7 @@ from server.telling.caution import CAUTION
 from server.web import words
 from server.web.sentences import Finding, Part, Verdict, figure, say
 from server.web.source import CHANNEL, LongestOver
-from server.web.usual import Beside
+from server.web.week.usual import Beside
 from server.web.weeks import instant_words, stretch_words
 from shared.events import MODE_LABELS
 

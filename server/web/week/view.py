@@ -8,7 +8,6 @@ import numpy as np
 import numpy.typing as npt
 
 from server.telling.caution import CAUTION
-from server.web import week_tables as tables
 from server.web import words
 from server.web.charts import SCALE_WORDS, Bar, HourMap, bars, hour_map
 from server.web.definitions import ANCHORS
@@ -16,8 +15,9 @@ from server.web.parts import Fact, Label, Link, Row, Table
 from server.web.sentences import Verdict
 from server.web.shell import Links, Shell
 from server.web.source import CHANNEL, LongestOver, Source, Station, WeekBefore
-from server.web.usual import WEEKS_BACK, Beside, beside
-from server.web.verdict import WeekFacts, seen_share, verdict
+from server.web.week import tables as tables
+from server.web.week.usual import WEEKS_BACK, Beside, beside
+from server.web.week.verdict import WeekFacts, seen_share, verdict
 from server.web.weeks import Week, day_name, edges_words
 from shared.events import MODE_LABELS, MODES
 

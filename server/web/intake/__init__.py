@@ -1,0 +1,1 @@
+"""The Intake page: what was read, and how well."""

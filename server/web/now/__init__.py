@@ -1,0 +1,1 @@
+"""The first page: how it stands."""

@@ -1,0 +1,1 @@
+"""The Sharing pages: who waits for whom, other timers, plans, before and after."""

@@ -1,0 +1,1 @@
+"""Signing in: password, sessions, throttle."""

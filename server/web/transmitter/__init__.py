@@ -1,0 +1,1 @@
+"""The Transmitter page and its incidents."""
