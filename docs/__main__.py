@@ -1,7 +1,9 @@
-"""Writes the documents that are made from the code: docs/settings.md and docs/commands.md. A test fails when they drift.
+"""Writes the documents that are made from the code: docs/settings.md and docs/commands.md. A test fails when they
+drift.
 
 usage: python -m docs
-       python -m docs.examples airtally-demo/station.toml    the JSON examples of docs/contract.md, from a demo that was built
+       python -m docs.examples airtally-demo/station.toml    the JSON examples of docs/contract.md, from a demo that was
+       built
 """
 
 from pathlib import Path

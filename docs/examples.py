@@ -1,4 +1,6 @@
-"""The JSON examples of docs/contract.md: what the commands print of the demo, lists cut to their first items, modes to one."""
+"""The JSON examples of docs/contract.md: what the commands print of the demo, lists cut to their first items, modes to
+one.
+"""
 
 import json
 import re
@@ -47,7 +49,11 @@ def laid_out(value: Any) -> str:
     for place, (key, its) in enumerate(value.items()):
         comma = "," if place < len(value) - 1 else ""
         text = f'  "{key}": {json.dumps(its, ensure_ascii=False)}{comma}'
-        lines += [text] if len(text) <= WIDE else re.sub(rf"(.{{60,{WIDE - 10}}}, )(?=[\"{{])", r"\1\n    ", text).split("\n")
+        lines += (
+            [text]
+            if len(text) <= WIDE
+            else re.sub(rf"(.{{60,{WIDE - 10}}}, )(?=[\"{{])", r"\1\n    ", text).split("\n")
+        )
     return "\n".join(line.rstrip() for line in [*lines, "}"])
 
 

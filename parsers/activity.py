@@ -1,4 +1,6 @@
-"""Activity lines, version 1: our own open event line (docs/contract.md). A line that is wrong in any known key is unread as a whole."""
+"""Activity lines, version 1: our own open event line (docs/contract.md). A line that is wrong in any known key is
+unread as a whole.
+"""
 
 import json
 from dataclasses import dataclass
@@ -124,8 +126,9 @@ def _checked(values: pl.DataFrame) -> pl.DataFrame:
 
 
 def read_line(line: str) -> dict[str, Any] | None:
-    """What one activity line says under the keys that it gives, `t` as text; None where it is wrong. The road of lines that the quick
-    one can't take."""
+    """What one activity line says under the keys that it gives, `t` as text; None where it is wrong. The road of lines
+    that the quick one can't take.
+    """
     try:
         said = json.loads(line, parse_constant=refuse_constant)
     except (ValueError, RecursionError):
@@ -135,9 +138,13 @@ def read_line(line: str) -> dict[str, Any] | None:
     if isinstance(said.get("session"), int) and not isinstance(said["session"], bool):
         said["session"] = str(said["session"])
     given = {key: said[key] for key in (*WORD_KEYS, *TEXT_KEYS, *NUMBERS) if said.get(key) is not None}
-    if any(wrong_value(key, value) for key, value in given.items()) or (said["event"] == "over" and "seconds" not in given):
+    if any(wrong_value(key, value) for key, value in given.items()) or (
+        said["event"] == "over" and "seconds" not in given
+    ):
         return None
     if not said["t"].isascii():
         return None
     numbers = {key: int(value) if key in WHOLE else float(value) for key, value in given.items() if key in NUMBERS}
-    return {"t": said["t"], "event": said["event"]} | {key: value for key, value in given.items() if value != ""} | numbers
+    return (
+        {"t": said["t"], "event": said["event"]} | {key: value for key, value in given.items() if value != ""} | numbers
+    )

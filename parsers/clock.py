@@ -1,4 +1,6 @@
-"""From stamps to instants, in the order in which the lines were written: the year that syslog leaves out, and the hour that a zone has twice."""
+"""From stamps to instants, in the order in which the lines were written: the year that syslog leaves out, and the hour
+that a zone has twice.
+"""
 
 from zoneinfo import ZoneInfo
 
@@ -22,10 +24,10 @@ def to_instants(
 ) -> tuple[Ints, Bools]:
     """UTC microseconds (n,) of n stamps in the order of their lines, and which could be told.
 
-    `lasting_us` is how long after its stamp a line was written; `last_us` when the line before the first was, `around_us` settles the year
-    where that isn't known: no stamp without a year is later than a day after it, unless it is 0. Times that a clock change leaves out count with the offset before it; of a time that comes twice the earlier
-    is meant, unless the line would have been written before the one before it.
-    """
+    `lasting_us` is how long after its stamp a line was written; `last_us` when the line before the first was,
+    `around_us` settles the year where that isn't known: no stamp without a year is later than a day after it, unless it
+    is 0. Times that a clock change leaves out count with the offset before it; of a time that comes twice the earlier
+    is meant, unless the line would have been written before the one before it."""
     known = kinds != 0
     if not known.any():
         return us, known
@@ -40,7 +42,9 @@ def to_instants(
     return _with_offsets(kinds != INSTANT, us, lasting_us, zone, last_us), sure
 
 
-def _with_years(kinds: npt.NDArray[np.uint8], us: Ints, zone: ZoneInfo, last_us: int | None, around_us: int) -> tuple[Ints, Bools]:
+def _with_years(
+    kinds: npt.NDArray[np.uint8], us: Ints, zone: ZoneInfo, last_us: int | None, around_us: int
+) -> tuple[Ints, Bools]:
     """Puts each yearless stamp into its year; False for a 29 February of a year that has none."""
     wall = us.copy()
     instants = kinds == INSTANT

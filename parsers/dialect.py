@@ -92,7 +92,9 @@ def reader(dialect: Dialect) -> DialectReader:
 
 def _meaning(file: DialectFile) -> str:
     """parsers.reading.Reader.meaning: samples and remarks are no part of the digest."""
-    says = file.model_dump(mode="json", exclude={"dialect": {"name", "zone", "header"}, "line": {"__all__": {"sample"}}})
+    says = file.model_dump(
+        mode="json", exclude={"dialect": {"name", "zone", "header"}, "line": {"__all__": {"sample"}}}
+    )
     digest = hashlib.blake2b(json.dumps(says, sort_keys=True).encode(), digest_size=8).hexdigest()
     return f"{file.dialect.name} {file.dialect.zone} {digest}"
 
@@ -103,8 +105,10 @@ def shipped_dialects() -> list[str]:
 
 
 def find_dialect(name_or_path: str, beside: Path) -> Reader:
-    """The Reader for a station file's `dialect`: "activity", a path, a NAME.toml beside the station file (`beside`: that file or its folder),
-    or the name of a shipped dialect; a file beside the station file comes before a shipped one. Raises DialectError."""
+    """The Reader for a station file's `dialect`: "activity", a path, a NAME.toml beside the station file (`beside`:
+    that file or its folder), or the name of a shipped dialect; a file beside the station file comes before a shipped
+    one. Raises DialectError.
+    """
     if name_or_path == "activity":
         return ActivityReader()
     return reader(load_dialect(dialect_path(name_or_path, beside)))
@@ -122,7 +126,9 @@ def dialect_path(name_or_path: str, beside: Path) -> Path:
         if path.is_file():
             return path
     known = ", ".join(["activity", *shipped_dialects()])
-    raise DialectError(f"there is no dialect '{name_or_path}': no {name_or_path}.toml lies in {folder}, and shipped are {known}")
+    raise DialectError(
+        f"there is no dialect '{name_or_path}': no {name_or_path}.toml lies in {folder}, and shipped are {known}"
+    )
 
 
 @dataclass(frozen=True)
@@ -153,8 +159,13 @@ class _Check:
                 if isinstance(ours, dict):
                     walk(ours, (*before, theirs))
                 elif ours not in ("t", "duration", *KEYS):
-                    self.refuse(("fields", *before, theirs), f"'{ours}' is no key of ours; take t, duration or one of {', '.join(KEYS)}")
-                elif ours in flat.values() or (ours in ("seconds", "duration") and {"seconds", "duration"} & set(flat.values())):
+                    self.refuse(
+                        ("fields", *before, theirs),
+                        f"'{ours}' is no key of ours; take t, duration or one of {', '.join(KEYS)}",
+                    )
+                elif ours in flat.values() or (
+                    ours in ("seconds", "duration") and {"seconds", "duration"} & set(flat.values())
+                ):
                     self.refuse(("fields", *before, theirs), f"two fields give {ours}; keep one")
                 else:
                     flat[".".join((*before, theirs))] = ours
@@ -162,7 +173,8 @@ class _Check:
         walk(self.file.fields, ())
         if self.file.dialect.envelope in TABLES and "t" not in flat.values():
             self.refuse(
-                ("fields",) if self.file.fields else ("dialect",), '[fields] must name the field that holds the stamp: "its name" = "t"'
+                ("fields",) if self.file.fields else ("dialect",),
+                '[fields] must name the field that holds the stamp: "its name" = "t"',
             )
         return flat
 
@@ -183,7 +195,8 @@ class _Check:
         for key in ("text", "pattern"):
             if getattr(line, key) is not None:
                 self.refuse(
-                    ("line", i, key), f'{key} can\'t match the {self.file.dialect.envelope} envelope; take when = {{ column = "value" }}'
+                    ("line", i, key),
+                    f'{key} can\'t match the {self.file.dialect.envelope} envelope; take when = {{ column = "value" }}',
                 )
         if line.when is None:
             self.refuse(("line", i), 'a line needs when = { column = "value" }; when = {} meets every line')
@@ -196,7 +209,10 @@ class _Check:
                 self.refuse(("line", i, "set"), "a line that is ignored sets nothing; take set out")
             return
         if self.file.dialect.envelope == "none" and "t" not in holes:
-            self.refuse(("line", i, "text" if line.text is not None else "pattern"), "the line has no {t}, so its instant can't be known")
+            self.refuse(
+                ("line", i, "text" if line.text is not None else "pattern"),
+                "the line has no {t}, so its instant can't be known",
+            )
         if line.event == "over" and not {"seconds", "duration"} & set(holes) and "seconds" not in line.set:
             self.refuse(("line", i), "a whole over needs {duration} or {seconds}")
         if self.file.dialect.envelope not in TABLES:

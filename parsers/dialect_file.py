@@ -151,8 +151,9 @@ class Places:
         self.rows = text.splitlines()
 
     def line_of(self, where: tuple[Any, ...]) -> int:
-        """The line number, from 1, of the part at a path such as ("line", 3, "set", "side"); of the nearest part around it where
-        that itself can't be found."""
+        """The line number, from 1, of the part at a path such as ("line", 3, "set", "side"); of the nearest part around
+        it where that itself can't be found.
+        """
         start, end = 0, len(self.rows)
         name = ""
         steps = list(where)

@@ -65,7 +65,9 @@ class DialectReader:
         return not self.dayless and (self.envelope == "syslog" or not re.search(r"\(\?P<[YyE]>", self.form.expression))
 
     def stamps(self, lines: pl.Series) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.int64]]:
-        """Kinds and microseconds (n,) of the lines' stamps as parsers.stamps reads them; of a csv, its header stands among the lines."""
+        """Kinds and microseconds (n,) of the lines' stamps as parsers.stamps reads them; of a csv, its header stands
+        among the lines.
+        """
         caught = self.catch(lines)
         rows = self._catch_csv(caught, None)[0] if isinstance(caught, pl.Series) else caught
         return rows.kinds, rows.us
@@ -80,7 +82,9 @@ class DialectReader:
         return self.tell(self.catch(lines), carry, around_us)
 
     def catch(self, lines: pl.Series) -> Caught | pl.Series:
-        """See parsers.reading.Reader. Lines of csv stay as they are: what they say depends on the header that came before."""
+        """See parsers.reading.Reader. Lines of csv stay as they are: what they say depends on the header that came
+        before.
+        """
         lines = lines.cast(pl.String).fill_null("").str.strip_prefix(BOM)
         if self.envelope == "csv":
             return lines.str.strip_chars_end("\r\n")  # blanks may be tabs between empty cells
@@ -153,8 +157,9 @@ class DialectReader:
     def _csv_values(
         self, lines: pl.Series, under: npt.NDArray[np.int64], headers: Sequence[tuple[str, ...]]
     ) -> tuple[pl.DataFrame, pl.Series]:
-        """The wanted columns of lines that stand under headers (-1: under none), and which lines are rows; a header is one line of many files,
-        so lines are read by header and not by stretch."""
+        """The wanted columns of lines that stand under headers (-1: under none), and which lines are rows; a header is
+        one line of many files, so lines are read by header and not by stretch.
+        """
         number = {names: i for i, names in enumerate(dict.fromkeys(headers))}
         alike = np.array([number[names] for names in headers] + [-1], dtype=np.int64)[under]
         places, values, fine = [], [], []
@@ -166,7 +171,11 @@ class DialectReader:
             fine.append(fits)
         lost = np.flatnonzero(alike < 0)  # no header so far: nobody knows what their columns mean
         places.append(lost)
-        values.append(pl.DataFrame({name: pl.Series([None], dtype=pl.String).new_from_index(0, len(lost)) for name in self.wanted}))
+        values.append(
+            pl.DataFrame(
+                {name: pl.Series([None], dtype=pl.String).new_from_index(0, len(lost)) for name in self.wanted}
+            )
+        )
         fine.append(pl.Series([False], dtype=pl.Boolean).new_from_index(0, len(lost)))
         order = np.argsort(np.concatenate(places))
         return pl.concat(values)[order], pl.concat(fine).gather(order)
@@ -220,11 +229,17 @@ class DialectReader:
         start = us[at] - lasts_us if self.stamped_at_end else us[at]
         events = kept(frame.with_columns_seq(pl.Series("t", start)), pl.Series(right))
         remarks = tuple(refusal(name, self.zone, count) for name, count in Counter(caught.foreign).items())
-        now = Carry(_written(us + after, told, carry), header, wall, first_day=carry.first_day if wall is None else None)
+        now = Carry(
+            _written(us + after, told, carry), header, wall, first_day=carry.first_day if wall is None else None
+        )
         return Reading(events, *stamps_of_lines(us, told, carry), verdicts, now, remarks)
 
-    def _dated(self, caught: Caught, carry: Carry, around_us: int) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.int64], int | None]:
-        """Kinds and microseconds of the stamps with their days, and the wall clock of the last one, where the form of time has no date."""
+    def _dated(
+        self, caught: Caught, carry: Carry, around_us: int
+    ) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.int64], int | None]:
+        """Kinds and microseconds of the stamps with their days, and the wall clock of the last one, where the form of
+        time has no date.
+        """
         stamped = np.flatnonzero(caught.kinds == DAYLESS)
         if not len(stamped):
             return caught.kinds, caught.us, carry.last_wall

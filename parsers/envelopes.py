@@ -14,7 +14,9 @@ from parsers.stamps import NAMED, read_stamps
 COUNT = r"^[0-9]{1,6} <"
 PRIORITY = r"(?:<[0-9]{1,3}>)?"
 #: RFC 3164 section 4.1, and how daemons write it to files: without priority, and with either kind of stamp.
-SHORT = rf"^{PRIORITY}(?P<t>[A-Z][a-z]{{2}} [ 0-9][0-9] [0-9:]{{8}}(?:[.,][0-9]+)?|[0-9]{{4}}-[0-9][^ ]*) [^ ]+ (?P<m>.*)$"
+SHORT = (
+    rf"^{PRIORITY}(?P<t>[A-Z][a-z]{{2}} [ 0-9][0-9] [0-9:]{{8}}(?:[.,][0-9]+)?|[0-9]{{4}}-[0-9][^ ]*) [^ ]+ (?P<m>.*)$"
+)
 TAG = r"^[^ :\[\]]{1,64}(?:\[[^\]]*\])?: ?"
 #: RFC 5424 section 6: version, stamp, host, application, process, message id, structured data, message.
 LONG = rf"^{PRIORITY}1 (?P<t>[^ ]+) [^ ]+ [^ ]+ [^ ]+ [^ ]+ (?P<m>.*)$"
@@ -35,7 +37,9 @@ def unwrap_syslog(lines: pl.Series) -> Unwrapped:
     """The messages of lines with an RFC 3164 or RFC 5424 header, and the header's stamps."""
     counted = lines.str.contains(COUNT)
     if counted.any():
-        lines = lines.to_frame("x").select(pl.when(counted).then(pl.col("x").str.strip_chars_start("0123456789 ")).otherwise("x"))["x"]
+        lines = lines.to_frame("x").select(
+            pl.when(counted).then(pl.col("x").str.strip_chars_start("0123456789 ")).otherwise("x")
+        )["x"]
     head = lines.to_frame("x").select(pl.col("x").str.extract_groups("(?s)" + SHORT)).unnest("x")
     stamp, text = head["t"], head["m"].str.replace(TAG, "")
     missed = text.is_null()
@@ -45,7 +49,9 @@ def unwrap_syslog(lines: pl.Series) -> Unwrapped:
             long["m"]
             .to_frame("m")
             .select(
-                pl.when(pl.col("m").str.contains("(?s)" + STRUCTURED)).then(pl.col("m").str.extract("(?s)" + STRUCTURED, 1).fill_null(""))
+                pl.when(pl.col("m").str.contains("(?s)" + STRUCTURED)).then(
+                    pl.col("m").str.extract("(?s)" + STRUCTURED, 1).fill_null("")
+                )
             )["m"]
         )
         both = pl.DataFrame({"a": stamp, "b": long["t"], "c": text, "d": body})
@@ -70,8 +76,9 @@ def unwrap_journal(lines: pl.Series) -> Unwrapped:
 
 
 def journal_text(value: Any) -> str | None:
-    """A journal field: text, null where it was too long, an array of byte values where it is no clean text, an array of fields
-    where it stands several times, of which the first is taken."""
+    """A journal field: text, null where it was too long, an array of byte values where it is no clean text, an array of
+    fields where it stands several times, of which the first is taken.
+    """
     if isinstance(value, list):
         if value and all(isinstance(item, Number) for item in value):
             try:

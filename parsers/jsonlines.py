@@ -1,9 +1,8 @@
 """Lines of JSON objects into columns of text.
 
-polars decodes a whole column at once, but one broken line spoils its batch, the first of two equal keys wins there and types are bent.
-So only lines that an expression has found to be plain go that way: flat objects, no \\u escapes, short numbers, no key of ours twice.
-All others, which are few in most logs, take json.loads one by one.
-"""
+polars decodes a whole column at once, but one broken line spoils its batch, the first of two equal keys wins there and
+types are bent. So only lines that an expression has found to be plain go that way: flat objects, no \\u escapes, short
+numbers, no key of ours twice. All others, which are few in most logs, take json.loads one by one."""
 
 import json
 import re
@@ -24,7 +23,9 @@ class Number(str):
 
 
 def decode_plain(lines: pl.Series, keys: Sequence[str]) -> tuple[pl.Series, pl.DataFrame]:
-    """Which lines (n,) are plain, and their values under `keys` as they stand (String, null where absent), a row a plain line."""
+    """Which lines (n,) are plain, and their values under `keys` as they stand (String, null where absent), a row a
+    plain line.
+    """
     schema = {key: pl.String() for key in keys}
     plain = lines.str.contains(FLAT)
     if not plain.any() or not all(re.fullmatch(r"[\x20-\x7e]+", key) and not set(key) & set('"\\') for key in keys):
@@ -68,12 +69,17 @@ def refuse_constant(name: str) -> None:
     raise ValueError(f"{name} is no JSON")
 
 
-def read_objects(lines: pl.Series, paths: Sequence[str], as_text: Callable[[Any], str | None] = text_of) -> tuple[pl.DataFrame, pl.Series]:
-    """The values under `paths` (n rows of String) and which lines are objects. A path with dots leads into nested objects,
-    unless there is a key of that very name."""
+def read_objects(
+    lines: pl.Series, paths: Sequence[str], as_text: Callable[[Any], str | None] = text_of
+) -> tuple[pl.DataFrame, pl.Series]:
+    """The values under `paths` (n rows of String) and which lines are objects. A path with dots leads into nested
+    objects, unless there is a key of that very name.
+    """
     schema = {path: pl.String() for path in paths}
     whole = pl.Series([False], dtype=pl.Boolean).new_from_index(0, len(lines))
-    plain, quick = (whole, pl.DataFrame(schema=schema)) if any("." in path for path in paths) else decode_plain(lines, paths)
+    plain, quick = (
+        (whole, pl.DataFrame(schema=schema)) if any("." in path for path in paths) else decode_plain(lines, paths)
+    )
     places = pl.int_range(len(lines), eager=True)
     rest = places.filter(~plain)
     slow: dict[str, list[str | None]] = {path: [] for path in paths}

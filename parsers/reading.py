@@ -18,7 +18,9 @@ class Carry:
     near_us: npt.NDArray[np.int64] | None = field(
         default=None, compare=False
     )  #: (n,) of lines that did not follow one another: what stamp stood before each
-    first_day: int | None = None  #: days since 1970 of the first stamp to come, where stamps have no date; before `last_wall`
+    first_day: int | None = (
+        None  #: days since 1970 of the first stamp to come, where stamps have no date; before `last_wall`
+    )
 
 
 @dataclass(frozen=True)
@@ -26,23 +28,30 @@ class Reading:
     """A batch of n lines, read."""
 
     events: pl.DataFrame  #: columns of shared.events.EVENT_SCHEMA, in the order of the lines
-    stamps: npt.NDArray[np.int64]  #: (n,) the instant each line was written; an unstamped line has that of the line before
+    stamps: npt.NDArray[
+        np.int64
+    ]  #: (n,) the instant each line was written; an unstamped line has that of the line before
     stamped: npt.NDArray[np.bool_]  #: (n,) False where no instant is known: no line so far had a stamp
     verdicts: npt.NDArray[np.uint8]  #: (n,) UNDERSTOOD, IGNORED or UNREAD of shared.events
     carry: Carry = field(default_factory=Carry)
-    remarks: tuple[str, ...] = ()  #: what should be known about lines that could not be read, a sentence each without its full stop
+    remarks: tuple[
+        str, ...
+    ] = ()  #: what should be known about lines that could not be read, a sentence each without its full stop
 
 
 class Reader(Protocol):
-    """Reads the lines of one kind of log, in two steps: what lines say by themselves, which takes the time and needs no other batch, and
-    what that means after what came before. Neither raises for what a line holds."""
+    """Reads the lines of one kind of log, in two steps: what lines say by themselves, which takes the time and needs no
+    other batch, and what that means after what came before. Neither raises for what a line holds.
+    """
 
     @property
     def name(self) -> str: ...
 
     @property
     def meaning(self) -> str:
-        """Name, zone, and a digest of all else that decides what a line says, with blanks between: lines read with another one may say something else now."""
+        """Name, zone, and a digest of all else that decides what a line says, with blanks between: lines read with
+        another one may say something else now.
+        """
         ...
 
     @property
@@ -55,8 +64,9 @@ class Reader(Protocol):
         ...
 
     def tell(self, caught: Any, carry: Carry, around_us: int) -> Reading:
-        """The reading of what was caught. `around_us`, an instant near the last line (its file's time of change), settles the year of
-        stamps without one when `carry` holds no instant yet."""
+        """The reading of what was caught. `around_us`, an instant near the last line (its file's time of change),
+        settles the year of stamps without one when `carry` holds no instant yet.
+        """
         ...
 
     def read(self, lines: pl.Series, carry: Carry, around_us: int) -> Reading:

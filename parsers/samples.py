@@ -32,7 +32,9 @@ class Problem:
 
 
 def check_samples(dialect: Dialect) -> list[Problem]:
-    """Runs the samples of a dialect, in the order of its lines. Samples of a csv dialect stand under the `header` of its [dialect]."""
+    """Runs the samples of a dialect, in the order of its lines. Samples of a csv dialect stand under the `header` of
+    its [dialect].
+    """
     head = dialect.file.dialect
     problems = []
     if head.envelope == "csv":
@@ -40,10 +42,14 @@ def check_samples(dialect: Dialect) -> list[Problem]:
         missing = [name for name in reader(dialect).wanted if name not in (named or [])]
         if missing:
             at = dialect.places.line_of(("dialect", "header"))
-            return [Problem(at, f"header must be the host's header line, for the samples; it lacks {', '.join(missing)}")]
+            return [
+                Problem(at, f"header must be the host's header line, for the samples; it lacks {', '.join(missing)}")
+            ]
     for i, line in enumerate(dialect.file.line):
         if not line.sample and line.event != IGNORE:
-            problems.append(Problem(dialect.places.line_of(("line", i)), "this line has no sample; add one as the host writes it"))
+            problems.append(
+                Problem(dialect.places.line_of(("line", i)), "this line has no sample; add one as the host writes it")
+            )
         for k, sample in enumerate(line.sample):
             at = dialect.places.line_of(("line", i, "sample", k, "text"))
             problems += [Problem(at, says, warning) for says, warning in _sample(dialect, i, line, sample)]
@@ -79,16 +85,25 @@ def _sample(dialect: Dialect, i: int, line: Line, sample: Sample) -> list[tuple[
         return said if right else [*said, ('a sample of an ignored line gives nothing but event = "ignore"', False)]
     if verdict == UNREAD or not len(reading.events):
         why = [f"this sample can't be read: {remark}" for remark in reading.remarks]
-        why = why or ["a value of this sample can't be read: its stamp, a number, or a word without a meaning in [words]"]
+        why = why or [
+            "a value of this sample can't be read: its stamp, a number, or a word without a meaning in [words]"
+        ]
         return [*said, *((one, False) for one in why)]
-    event = {key: value for key, value in reading.events.row(0, named=True).items() if value is not None and key != "line"}
+    event = {
+        key: value for key, value in reading.events.row(0, named=True).items() if value is not None and key != "line"
+    }
     if t is not None and event["t"] != around:
         said.append((f"gives t = {t}, but the line was read as {np.datetime64(event['t'], 'us')}Z", False))
     event.pop("t")
     wanted.setdefault("event", line.event)
     for key in sorted({*event, *wanted}):
         if not _same(event.get(key), wanted.get(key)):
-            said.append((f"gives {key} = {_shown(wanted.get(key))}, but the line was read as {key} = {_shown(event.get(key))}", False))
+            said.append(
+                (
+                    f"gives {key} = {_shown(wanted.get(key))}, but the line was read as {key} = {_shown(event.get(key))}",
+                    False,
+                )
+            )
     return said
 
 

@@ -1,11 +1,12 @@
-"""Shapes of text lines: a template or a pattern, compiled to linear-time regular expressions, and which lines they match.
+"""Shapes of text lines: a template or a pattern, compiled to linear-time regular expressions, and which lines they
+match.
 
-A template such as `{t} RX {mode} open {station}` means: a hole's value is the shortest text, maybe empty, that lets the rest of the template
-match the rest of the line; a last hole takes what is left, be it nothing; a run of blanks matches any run of blanks. `{t}` is as many words as the
-dialect's form of time has. Each template has a `quick` expression beside its exact one: holes without the first character of what follows
-(any blank, where that is one). Where quick matches, the exact one gives the same values (up to blanks around them), as no hole could have
-ended earlier; and as it never has two ways to go on, the engine captures in a single pass.
-"""
+A template such as `{t} RX {mode} open {station}` means: a hole's value is the shortest text, maybe empty, that lets the
+rest of the template match the rest of the line; a last hole takes what is left, be it nothing; a run of blanks matches
+any run of blanks. `{t}` is as many words as the dialect's form of time has. Each template has a `quick` expression
+beside its exact one: holes without the first character of what follows (any blank, where that is one). Where quick
+matches, the exact one gives the same values (up to blanks around them), as no hole could have ended earlier; and as it
+never has two ways to go on, the engine captures in a single pass."""
 
 import re
 from collections.abc import Sequence
@@ -18,7 +19,8 @@ from parsers.stamps import BLANK, WORD, Form
 from shared.columns import kept
 
 HOLES = ("t", "duration", *KEYS)
-#: Largest product of the counts in a pattern's {n} and {n,m}: an expression is unrolled that many times, and each line pays for it.
+#: Largest product of the counts in a pattern's {n} and {n,m}: an expression is unrolled that many times, and each line
+#: pays for it.
 MOST_REPEATS = 1000
 
 
@@ -38,9 +40,13 @@ def compile_template(template: str, form: Form, event: str) -> Shape:
     texts, names = pieces[::2], pieces[1::2]
     _check_holes([name for name in names if name != "_"])
     if any(not text for text in texts[1:-1]):
-        raise ValueError("two holes stand side by side, so where one ends can't be known; put the text between them that the line has")
+        raise ValueError(
+            "two holes stand side by side, so where one ends can't be known; put the text between them that the line has"
+        )
     if "{" in "".join(texts) or "}" in "".join(texts):
-        raise ValueError("a brace is open or empty; holes look like {station}, and a line that has braces itself needs a pattern")
+        raise ValueError(
+            "a brace is open or empty; holes look like {station}, and a line that has braces itself needs a pattern"
+        )
     if not names and not texts[0]:
         raise ValueError("the text is empty; write the line as the host writes it, with holes for what changes")
     exact, quick = _literal(texts[0], BLANK), _literal(texts[0], " ")
@@ -56,7 +62,9 @@ def compile_template(template: str, form: Form, event: str) -> Shape:
         else:
             slow, fast = ".*?", rf"[^{stop}]*"
             if texts[i].endswith(" ") and after.startswith(" "):
-                fast = fast[:-1] + "+"  # an empty value between two blanks is the exact one's to judge: the two may be one run
+                fast = (
+                    fast[:-1] + "+"
+                )  # an empty value between two blanks is the exact one's to judge: the two may be one run
         exact += (f"(?P<{name}>{slow})" if wanted[i] else f"(?:{slow})") + _literal(after, BLANK)
         quick += (f"(?P<{name}>{fast})" if wanted[i] else f"(?:{fast})") + _literal(after, " ")
     # What a line ends with need not be read where nobody wants it.
@@ -106,7 +114,9 @@ def _literal(text: str, blank: str) -> str:
 
 
 def matches(shape: Shape, lines: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """Splits `lines` (columns row, text) into what the shape captured (columns row and its holes, String) and the lines left over, in no order."""
+    """Splits `lines` (columns row, text) into what the shape captured (columns row and its holes, String) and the lines
+    left over, in no order.
+    """
     left = []
     caught = [lines.get_column("row").clear().to_frame()]
     if shape.words:

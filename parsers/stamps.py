@@ -1,9 +1,9 @@
 """Stamps: texts into instants or local wall-clock times, a column at a time.
 
-Each form of time is one regular expression whose groups are named after strptime's letters, with o for the offset and E for a count
-since 1970. Most logs print every stamp in columns, so the groups of the first text are looked up in all texts of its length at once, as a
-matrix of bytes; only the texts that don't fit take the slower road through the expression.
-"""
+Each form of time is one regular expression whose groups are named after strptime's letters, with o for the offset and E
+for a count since 1970. Most logs print every stamp in columns, so the groups of the first text are looked up in all
+texts of its length at once, as a matrix of bytes; only the texts that don't fit take the slower road through the
+expression."""
 
 import re
 from collections.abc import Callable
@@ -20,7 +20,8 @@ from parsers.zonenames import by_name, code_of, may_have
 from shared.zones import DAY, SECOND
 
 Ints = npt.NDArray[np.int64]
-#: what a stamp turned out to be; a yearless one is put in LEAP_YEAR, of a dayless one the microseconds of its day are given
+#: what a stamp turned out to be; a yearless one is put in LEAP_YEAR, of a dayless one the microseconds of its day are
+#: given
 NOT_READ, INSTANT, WALL, YEARLESS, DAYLESS = 0, 1, 2, 3, 4
 UTC = ZoneInfo("UTC")
 LEAP_YEAR = 2000
@@ -56,8 +57,10 @@ SHORTHANDS = {"T": "%H:%M:%S", "R": "%H:%M", "F": "%Y-%m-%d", "D": "%m/%d/%y"}
 
 @dataclass(frozen=True)
 class Form:
-    """One form of stamp: its expression, microseconds to one unit of its epoch count, and a looser expression, made of words without
-    blanks, by which `{t}` finds the stamp in a line (any part of it may be cut short by the text that follows the hole)."""
+    """One form of stamp: its expression, microseconds to one unit of its epoch count, and a looser expression, made of
+    words without blanks, by which `{t}` finds the stamp in a line (any part of it may be cut short by the text that
+    follows the hole).
+    """
 
     expression: str
     unit_us: int = SECOND
@@ -82,7 +85,9 @@ def time_form(time: str) -> Form:
     if time in NAMED and time != "epoch-us":
         return NAMED[time]
     if "%" not in time:
-        raise ValueError(f"'{time}' is no form of time; take iso, epoch, epoch-ms, syslog or a strptime pattern such as %d.%m.%Y %H:%M:%S")
+        raise ValueError(
+            f"'{time}' is no form of time; take iso, epoch, epoch-ms, syslog or a strptime pattern such as %d.%m.%Y %H:%M:%S"
+        )
     spelt = re.sub(r"%([TRFD])", lambda found: SHORTHANDS[found[1]], time)
     out, seen = [], set()
     for piece in re.findall(r"%[-_]?.|%$|[ \t]+|[^% \t]+", spelt):
@@ -91,7 +96,9 @@ def time_form(time: str) -> Form:
             out.append(BLANK if piece.isspace() else re.escape(piece))
             continue
         if letter not in LETTERS or piece == "%":
-            raise ValueError(f"'{piece}' in the time pattern '{time}' is not known; known letters are {' '.join(LETTERS)}")
+            raise ValueError(
+                f"'{piece}' in the time pattern '{time}' is not known; known letters are {' '.join(LETTERS)}"
+            )
         kind = {"h": "b", "B": "b", "e": "d"}.get(letter, letter)
         if kind in seen and kind in "YymbdHIMSfpzZ":
             raise ValueError(f"'{piece}' stands twice in the time pattern '{time}'")
@@ -101,7 +108,9 @@ def time_form(time: str) -> Form:
     if not dayless and not ("d" in seen and seen & {"m", "b"}):
         raise ValueError(f"the time pattern '{time}' has only a part of the date; add %m and %d, or leave the date out")
     if dayless and "z" in seen:
-        raise ValueError(f"the time pattern '{time}' has an offset and no date; take the offset out and name the zone in [dialect]")
+        raise ValueError(
+            f"the time pattern '{time}' has an offset and no date; take the offset out and name the zone in [dialect]"
+        )
     if not (("H" in seen or {"I", "p"} <= seen) and "M" in seen):
         raise ValueError(f"the time pattern '{time}' has no hour and minute; add %H and %M")
     words = BLANK.join([WORD] * (1 + sum(piece == BLANK for piece in out)))
@@ -134,8 +143,12 @@ def read_stamps(texts: pl.Series, form: Form, zone: ZoneInfo = UTC) -> tuple[npt
     return kinds, us
 
 
-def _in_columns(texts: pl.Series, first: str, length: int, form: Form) -> tuple[dict[str, Ints], npt.NDArray[np.bool_]] | None:
-    """The parts of texts of one length that are laid out like the first one, and which of them are; None where the first isn't a stamp."""
+def _in_columns(
+    texts: pl.Series, first: str, length: int, form: Form
+) -> tuple[dict[str, Ints], npt.NDArray[np.bool_]] | None:
+    """The parts of texts of one length that are laid out like the first one, and which of them are; None where the
+    first isn't a stamp.
+    """
     found = re.fullmatch(form.expression, first)
     if not found or not first.isascii() or first.startswith("-"):
         return None
@@ -198,7 +211,9 @@ def _by_expression(texts: pl.Series, form: Form) -> tuple[dict[str, Ints], npt.N
         elif name == "p":
             parts[name] = column.str.to_lowercase().eq("p").fill_null(False).cast(pl.Int64).to_numpy()
         elif name == "f":
-            parts[name] = column.str.slice(0, 6).str.pad_end(6, "0").cast(pl.Int64, strict=False).fill_null(0).to_numpy()
+            parts[name] = (
+                column.str.slice(0, 6).str.pad_end(6, "0").cast(pl.Int64, strict=False).fill_null(0).to_numpy()
+            )
         else:
             parts[name] = column.cast(pl.Int64, strict=False).fill_null(0).to_numpy()
             if name == "E":
@@ -230,7 +245,9 @@ def _offset_us(text: str) -> int:
 WORDED: dict[str, Callable[[str], int]] = {"o": _offset_us, "p": lambda text: int(text.lower() == "p"), "Z": code_of}
 
 
-def _instants(parts: dict[str, Ints], fits: npt.NDArray[np.bool_], form: Form, zone: ZoneInfo) -> tuple[npt.NDArray[np.uint8], Ints]:
+def _instants(
+    parts: dict[str, Ints], fits: npt.NDArray[np.bool_], form: Form, zone: ZoneInfo
+) -> tuple[npt.NDArray[np.uint8], Ints]:
     """Kinds and microseconds of the parts of n stamps, of which only those that fit are to be read."""
     n = len(fits)
     none = np.zeros(n, dtype=np.int64)
@@ -282,10 +299,18 @@ def zone_names(texts: pl.Series, form: Form) -> list[str]:
     """The names of zones in texts that are stamps of this form but for that, one a text."""
     if "(?P<Z>" not in form.expression:
         return []
-    return texts.str.extract_groups("^(?:" + form.expression + ")$").struct.field("Z").drop_nulls().str.to_uppercase().to_list()
+    return (
+        texts.str.extract_groups("^(?:" + form.expression + ")$")
+        .struct.field("Z")
+        .drop_nulls()
+        .str.to_uppercase()
+        .to_list()
+    )
 
 
-def _epochs(parts: dict[str, Ints], fits: npt.NDArray[np.bool_], fraction: Ints, unit: int) -> tuple[npt.NDArray[np.uint8], Ints]:
+def _epochs(
+    parts: dict[str, Ints], fits: npt.NDArray[np.bool_], fraction: Ints, unit: int
+) -> tuple[npt.NDArray[np.uint8], Ints]:
     count, part = parts["E"], fraction * unit // SECOND
     right = fits & (count >= LOWEST_US // unit) & (count < HIGHEST_US // unit)
     minus = parts.get("minus", np.zeros(len(count), dtype=np.int64)) == 1
@@ -294,7 +319,9 @@ def _epochs(parts: dict[str, Ints], fits: npt.NDArray[np.bool_], fraction: Ints,
 
 
 def days_from_civil(year: Ints, month: Ints, day: Ints) -> Ints:
-    """Days since 1970-01-01 in the proleptic Gregorian calendar; counted in years that begin in March, so that leap days come last."""
+    """Days since 1970-01-01 in the proleptic Gregorian calendar; counted in years that begin in March, so that leap
+    days come last.
+    """
     y = year - (month <= 2)
     of_year = (153 * ((month + 9) % 12) + 2) // 5 + day - 1
     return 365 * y + y // 4 - y // 100 + y // 400 + of_year - 719_468

@@ -28,7 +28,9 @@ def header_rows(lines: pl.Series, wanted: Sequence[str], separator: str) -> list
     return found
 
 
-def read_csv(lines: pl.Series, header: Sequence[str], wanted: Sequence[str], separator: str) -> tuple[pl.DataFrame, pl.Series]:
+def read_csv(
+    lines: pl.Series, header: Sequence[str], wanted: Sequence[str], separator: str
+) -> tuple[pl.DataFrame, pl.Series]:
     """The wanted columns (n rows of String) and which lines have as many cells as the header."""
     quoted = lines.str.contains('"', literal=True)
     fits = (lines.str.count_matches(separator, literal=True) == len(header) - 1) & ~quoted

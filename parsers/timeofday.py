@@ -53,7 +53,9 @@ def with_days(
     return now, out
 
 
-def near_days(kinds: npt.NDArray[np.uint8], us: Ints, zone: ZoneInfo, near_us: Ints) -> tuple[npt.NDArray[np.uint8], Ints]:
+def near_days(
+    kinds: npt.NDArray[np.uint8], us: Ints, zone: ZoneInfo, near_us: Ints
+) -> tuple[npt.NDArray[np.uint8], Ints]:
     """The same for lines each of which was written after the line that had the instant `near_us` (n,) (0: not known)."""
     earliest = wall_clock(near_us, zone) - (DAY - BLIND_GAP_US)
     dayless = kinds == DAYLESS

@@ -12,7 +12,9 @@ from parsers.constants import IGNORE, NUMBER_KEYS, WORD_KEYS, limits
 from shared.columns import EVENT_SCHEMA
 from shared.events import COUNT_KEYS, TEXT_KEYS, TEXT_LIMIT
 
-OURS: dict[str, dict[str, Any]] = {key: {word: word for word in words} for key, words in WORD_KEYS.items()} | {"slot": {"1": 1, "2": 2}}
+OURS: dict[str, dict[str, Any]] = {key: {word: word for word in words} for key, words in WORD_KEYS.items()} | {
+    "slot": {"1": 1, "2": 2}
+}
 _PART = r"[0-9]{1,9}(?:[.,][0-9]{1,9})?"
 #: 1h02m03s and its parts, 01:02:05 or 02:05, 340ms
 DURATION = (
@@ -56,11 +58,18 @@ def typed(caught: pl.DataFrame, meanings: Meanings) -> tuple[pl.DataFrame, pl.Se
         texts[hole] = text
     wrong += [_impossible(key, value) for key, value in out.items() if key not in OURS]
     shape = caught["shape"]
-    out |= {"line": caught["row"], "event": _by_shape(shape, [None if event == IGNORE else event for event in meanings.events], "event")}
+    out |= {
+        "line": caught["row"],
+        "event": _by_shape(shape, [None if event == IGNORE else event for event in meanings.events], "event"),
+    }
     for key in EVENT_SCHEMA:
         for given in _given(key, texts, shape, meanings):
             out[key] = _first(out[key], given) if key in out else given
-    none = {key: pl.Series([None], dtype=dtype).new_from_index(0, len(caught)) for key, dtype in EVENT_SCHEMA.items() if key not in out}
+    none = {
+        key: pl.Series([None], dtype=dtype).new_from_index(0, len(caught))
+        for key, dtype in EVENT_SCHEMA.items()
+        if key not in out
+    }
     frame = pl.DataFrame([(out | none)[key].alias(key) for key in EVENT_SCHEMA])
     wrong.append((frame["event"] == "over") & frame["seconds"].is_null())
     return frame, reduce(or_, (flags.fill_null(False) for flags in wrong))

@@ -51,7 +51,9 @@ def may_have(codes: Ints, zone: ZoneInfo) -> npt.NDArray[np.bool_]:
 @lru_cache
 def _names_of(key: str) -> frozenset[str]:
     zone = ZoneInfo(key)
-    names = {dt.datetime(year, month, 1, tzinfo=zone).tzname() or "" for year in range(1990, 2038) for month in (1, 4, 7, 10)}
+    names = {
+        dt.datetime(year, month, 1, tzinfo=zone).tzname() or "" for year in range(1990, 2038) for month in (1, 4, 7, 10)
+    }
     of_utc = all(dt.datetime(2020, month, 1, tzinfo=zone).utcoffset() == dt.timedelta(0) for month in (1, 7))
     return frozenset({name.upper() for name in names} | (set(OF_UTC) if of_utc else set()))
 

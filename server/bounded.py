@@ -1,7 +1,8 @@
-"""Work on what anybody may have written, in a process of its own: bounded in time and memory, and ended when nobody waits for it any more.
+"""Work on what anybody may have written, in a process of its own: bounded in time and memory, and ended when nobody
+waits for it any more.
 
-The process runs `python -m server.bounded`, gets a pickled task on its standard input and gives the pickled result on its standard output.
-"""
+The process runs `python -m server.bounded`, gets a pickled task on its standard input and gives the pickled result on
+its standard output."""
 
 import importlib
 import os
@@ -29,9 +30,12 @@ class Left(AirtallyError):
     """Nobody waits for the result any more."""
 
 
-def run(work: Callable[[Any], Any], task: Any, *, left: Callable[[], bool] = lambda: False, seconds: float = SECONDS) -> Any:
-    """`work(task)`, a function of a module, in a process of its own. Raises UnusableError with its sentence where it refuses or goes beyond
-    its bounds, and Left as soon as `left()`."""
+def run(
+    work: Callable[[Any], Any], task: Any, *, left: Callable[[], bool] = lambda: False, seconds: float = SECONDS
+) -> Any:
+    """`work(task)`, a function of a module, in a process of its own. Raises UnusableError with its sentence where it
+    refuses or goes beyond its bounds, and Left as soon as `left()`.
+    """
     where = os.pathsep.join(path for path in sys.path if path)
     with tempfile.TemporaryFile() as asked, tempfile.TemporaryFile() as answered:
         pickle.dump((work.__module__, work.__name__, seconds, task), asked)
@@ -71,7 +75,9 @@ def _wait(process: subprocess.Popen[bytes], until: float, left: Callable[[], boo
 
 
 class OneAtATime:
-    """One piece of work at a time for each of those who ask: what is new ends what is old. So many at once for all of them."""
+    """One piece of work at a time for each of those who ask: what is new ends what is old. So many at once for all of
+    them.
+    """
 
     def __init__(self, at_once: int = 2) -> None:
         self._slots = threading.BoundedSemaphore(at_once)
@@ -120,7 +126,10 @@ def _main() -> None:
     except MemoryError:
         os._exit(1)
     except Exception as error:
-        result = False, f"This met a defect of airtally's own ({type(error).__name__}); `airtally adopt` on the log says what to report."
+        result = (
+            False,
+            f"This met a defect of airtally's own ({type(error).__name__}); `airtally adopt` on the log says what to report.",
+        )
     pickle.dump(result, answer)
     answer.flush()
     os._exit(0)  # no time for tidying up: the process is all there was

@@ -95,7 +95,8 @@ def _lesson(task: Task, adopted: Adopted, around_us: int) -> Lesson:
                 len(shape.rows),
                 learnt.sample.lines[shape.rows[0]],
                 tuple(
-                    HoleShown(n, column.key, tuple(value for value, _ in column.filled()[:4])) for n, column in enumerate(shape.columns, 1)
+                    HoleShown(n, column.key, tuple(value for value, _ in column.filled()[:4]))
+                    for n, column in enumerate(shape.columns, 1)
                 ),
                 shape.why,
             )

@@ -1,8 +1,9 @@
-"""What runs beside the pages: workers that make one round after another, each in a thread of its own, and the supervisor over them.
+"""What runs beside the pages: workers that make one round after another, each in a thread of its own, and the
+supervisor over them.
 
-A round that raises anything at all is told once, in words, and tried again with back-off: it ends neither the thread nor another worker.
-A thread that ends or hangs all the same is seen by `Supervisor.health`, which asks when each worker made its last round.
-"""
+A round that raises anything at all is told once, in words, and tried again with back-off: it ends neither the thread
+nor another worker. A thread that ends or hangs all the same is seen by `Supervisor.health`, which asks when each worker
+made its last round."""
 
 import sys
 import threading
@@ -52,8 +53,9 @@ def tell_keeper(sentence: str) -> None:
 
 
 def in_words(error: BaseException, doing: str) -> str:
-    """What went wrong, in a sentence. An error that nobody foresaw is called a defect; addresses in it are left out, as they may hold a
-    password."""
+    """What went wrong, in a sentence. An error that nobody foresaw is called a defect; addresses in it are left out, as
+    they may hold a password.
+    """
     if isinstance(error, AirtallyError):
         return str(error)
     if isinstance(error, OSError) and error.strerror:
@@ -81,9 +83,11 @@ class Worker:
         on_end: Callable[[], None] = lambda: None,
         steady: Callable[[], float] = time.monotonic,
     ) -> None:
-        """`make_round` gives the seconds until the next one, which `wake` cuts short (`settle_s` after it). `doing` begins a sentence, as in
-        "Reading the logs". The worker counts as hung when it gave no sign of life for `longest_s` beyond the wait it announced. `on_end`
-        runs in the thread when it ends. `steady` gives seconds of a clock that nobody sets."""
+        """`make_round` gives the seconds until the next one, which `wake` cuts short (`settle_s` after it). `doing`
+        begins a sentence, as in "Reading the logs". The worker counts as hung when it gave no sign of life for
+        `longest_s` beyond the wait it announced. `on_end` runs in the thread when it ends. `steady` gives seconds of a
+        clock that nobody sets.
+        """
         self.part, self._doing, self._make_round, self._longest_s = part, doing, make_round, longest_s
         self._settle_s, self._on_end, self._steady = settle_s, on_end, steady
         self._wake = threading.Event()

@@ -69,7 +69,9 @@ class StoreSource:
         self._station = station
         self._now_us = now_us
         self._ids = station.names_of_ids()
-        self._named = Named(station.repeater.callsign, station.repeater.name, station.zone, station.timers_for_figures())
+        self._named = Named(
+            station.repeater.callsign, station.repeater.name, station.zone, station.timers_for_figures()
+        )
         self._reckoning = Reckoning(self._named.timers, station.zone, self._ids, station.timers.quiet_log_s)
         self._activities: OrderedDict[tuple[int, int, int], Activity] = OrderedDict()
         self._lock = threading.Lock()
@@ -98,7 +100,9 @@ class StoreSource:
                 if key in self._activities:
                     self._activities.move_to_end(key)
                     return self._activities[key]
-            found = load_activity(connection, start_us, end_us, names_of_ids=self._ids, quiet_log_s=self._station.timers.quiet_log_s)
+            found = load_activity(
+                connection, start_us, end_us, names_of_ids=self._ids, quiet_log_s=self._station.timers.quiet_log_s
+            )
         with self._lock:
             self._activities[key] = found
             while len(self._activities) > KEPT_ACTIVITIES:
@@ -128,7 +132,9 @@ class StoreSource:
         sums: dict[str, dict[str, float]] = {}
         for mode, found in window_sums(self._engine, self._reckoning, start, end).items():
             sums[mode or CHANNEL] = {
-                (name.removesuffix("_us") + "_s" if name.endswith("_us") else name): (value / SECOND if name.endswith("_us") else value)
+                (name.removesuffix("_us") + "_s" if name.endswith("_us") else name): (
+                    value / SECOND if name.endswith("_us") else value
+                )
                 for name, value in found.items()
             }
         return WeekBefore(start, end, sums[CHANNEL]["seen_s"] * SECOND / (end - start), sums)
@@ -154,7 +160,9 @@ class StoreSource:
     def longest_over(self, start_us: int, end_us: int) -> LongestOver | None:
         over = schema.over
         length = over.c.end - over.c.start
-        query = sa.select(over.c.mode, over.c.start, length).where(over.c.start >= start_us, over.c.start < end_us, over.c.end.is_not(None))
+        query = sa.select(over.c.mode, over.c.start, length).where(
+            over.c.start >= start_us, over.c.start < end_us, over.c.end.is_not(None)
+        )
         with reading(self._engine) as connection:
             row = connection.execute(query.order_by(length.desc(), over.c.start).limit(1)).first()
         return LongestOver(row[0], row[1], row[2] / SECOND) if row else None
@@ -168,7 +176,10 @@ class StoreSource:
             last = connection.execute(sa.select(sa.func.max(hour)).where(hour <= latest)).scalar()
             if first is None or last is None or first > latest:
                 return None
-            starts, ends = line_stamps(connection, first, first + 3600 * SECOND), line_stamps(connection, last, last + 3600 * SECOND)
+            starts, ends = (
+                line_stamps(connection, first, first + 3600 * SECOND),
+                line_stamps(connection, last, last + 3600 * SECOND),
+            )
         return int(starts[0]), int(ends[-1])
 
     def stamped_ahead(self) -> Sequence[tuple[str, int, int]]:
@@ -176,10 +187,15 @@ class StoreSource:
         table, log = schema.line_hour, schema.log
         lines = sum(sa.func.length(table.c[kind]) for kind in ("understood", "ignored", "unread")) / 4
         ahead = table.c.hour > self.now() + STRAY
-        query = sa.select(log.c.id, log.c.name, sa.func.sum(lines), sa.func.max(table.c.hour)).join(log, log.c.id == table.c.log_id)
+        query = sa.select(log.c.id, log.c.name, sa.func.sum(lines), sa.func.max(table.c.hour)).join(
+            log, log.c.id == table.c.log_id
+        )
         with reading(self._engine) as connection:
             rows = connection.execute(query.where(ahead).group_by(log.c.id, log.c.name).order_by(log.c.name)).all()
-            return [(name, int(count), int(line_stamps(connection, hour, hour + HOUR, log_id=id_)[-1])) for id_, name, count, hour in rows]
+            return [
+                (name, int(count), int(line_stamps(connection, hour, hour + HOUR, log_id=id_)[-1]))
+                for id_, name, count, hour in rows
+            ]
 
     def alerts(self) -> "StoreDesk":
         return self._desk
@@ -197,7 +213,10 @@ class StoreSource:
             troubles = load_troubles(connection)
             again = {one.log: one for one in to_read_again(connection, self._station)}
             waiting = connection.execute(sa.select(schema.waiting_file.c.log_name, schema.waiting_file.c.says)).all()
-        found = [replace(log, again=again.get(log.name), waiting=[says for name, says in waiting if name == log.name]) for log in found]
+        found = [
+            replace(log, again=again.get(log.name), waiting=[says for name, says in waiting if name == log.name])
+            for log in found
+        ]
         read = {row.name for row in logs}
         unread = [name for name in dict.fromkeys(trouble.log for trouble in troubles) if name and name not in read]
         places = [(log.place(self._station.folder), log.dialect) for log in self._station.log]
@@ -216,7 +235,12 @@ class StoreSource:
         event, over, unread, file = schema.event, schema.over, schema.unread_line, schema.file
         orphans = sa.select(sa.func.count()).where(event.c.event == "orphan", event.c.log_id == row.id)
         doubtful = sa.select(sa.func.count()).where(over.c.log_id == row.id, over.c.doubtful)
-        examples = sa.select(unread.c.t, unread.c.text).where(unread.c.log_id == row.id).order_by(unread.c.id.desc()).limit(EXAMPLES)
+        examples = (
+            sa.select(unread.c.t, unread.c.text)
+            .where(unread.c.log_id == row.id)
+            .order_by(unread.c.id.desc())
+            .limit(EXAMPLES)
+        )
         files = sa.select(file.c.path, file.c.lines, file.c.trouble).where(file.c.log_id == row.id).order_by(file.c.id)
         last = min(row.last_us, self.now() + STRAY) if row.last_us is not None else None
         gaps: list[tuple[int, int]] = []

@@ -72,7 +72,9 @@ class StationTeacher:
         self._lock = threading.Lock()
         self._news: dict[str, _Kept] = {}
         self._lessons: OrderedDict[str, _Lesson] = OrderedDict()
-        self._uploads: Path | None = None  #: made for the first upload, readable by its owner only, gone with the teacher
+        self._uploads: Path | None = (
+            None  #: made for the first upload, readable by its owner only, gone with the teacher
+        )
         self._looking = threading.Lock()
 
     # --- new shapes of followed logs
@@ -94,10 +96,14 @@ class StationTeacher:
         path = dialect_path(setting.dialect, self._station.folder)
         table, log = schema.unread_line, schema.log
         with reading(self._engine) as connection:
-            row = connection.execute(sa.select(log.c.id, log.c.last_us, log.c.unread, log.c.lines).where(log.c.name == name)).first()
+            row = connection.execute(
+                sa.select(log.c.id, log.c.last_us, log.c.unread, log.c.lines).where(log.c.name == name)
+            ).first()
             if row is None:
                 return LogNews(), []
-            newest = connection.execute(sa.select(sa.func.max(table.c.id), sa.func.count()).where(table.c.log_id == row.id)).one()
+            newest = connection.execute(
+                sa.select(sa.func.max(table.c.id), sa.func.count()).where(table.c.log_id == row.id)
+            ).one()
             key = (path, path.stat().st_mtime_ns, newest[1], newest[0])
             with self._lock:
                 kept = self._news.get(name)
@@ -105,7 +111,9 @@ class StationTeacher:
                 return kept.found
             query = sa.select(table.c.t.label("at"), table.c.text).where(table.c.log_id == row.id, ~table.c.cut)
             rows = connection.execute(query.order_by(table.c.id.desc()).limit(LOOKED_AT)).all()[::-1]
-            question = Question(path.read_text(encoding="utf-8"), path, tuple(one.text for one in rows), row.last_us or 0, None)
+            question = Question(
+                path.read_text(encoding="utf-8"), path, tuple(one.text for one in rows), row.last_us or 0, None
+            )
             question = replace(question, header=last_header(connection, row.id))
         if not self._looking.acquire(blocking=False):  # somebody's page is waiting for it: others don't
             return kept.found if kept is not None else (LogNews(), [])
@@ -116,12 +124,16 @@ class StationTeacher:
         finally:
             self._looking.release()
         proposals = list(answer.proposals)
-        first = next((one.at for one in rows if proposals and one.text in proposals[0].examples and one.at is not None), None)
+        first = next(
+            (one.at for one in rows if proposals and one.text in proposals[0].examples and one.at is not None), None
+        )
         rose = ""
         if first is not None:
             with reading(self._engine) as connection:
                 rose = self._rose(connection, row.id, first)
-        shown = tuple(News(_fingerprint(one), one.event, _toml_of(one), one.lines, one.examples, one.sure) for one in proposals)
+        shown = tuple(
+            News(_fingerprint(one), one.event, _toml_of(one), one.lines, one.examples, one.sure) for one in proposals
+        )
         found = LogNews(shown, rose, len(rows) - answer.left), proposals
         with self._lock:
             self._news[name] = _Kept(key, found, time.monotonic())
@@ -133,8 +145,13 @@ class StationTeacher:
         table = schema.line_hour
         shares = []
         for where in (table.c.hour < since_us // HOUR * HOUR, table.c.hour >= since_us // HOUR * HOUR):
-            sizes = [sa.func.coalesce(sa.func.sum(sa.func.length(table.c[name])), 0) for name in ("understood", "ignored", "unread")]
-            understood, ignored, unread = connection.execute(sa.select(*sizes).where(table.c.log_id == log_id, where)).one()
+            sizes = [
+                sa.func.coalesce(sa.func.sum(sa.func.length(table.c[name])), 0)
+                for name in ("understood", "ignored", "unread")
+            ]
+            understood, ignored, unread = connection.execute(
+                sa.select(*sizes).where(table.c.log_id == log_id, where)
+            ).one()
             whole = understood + ignored + unread
             shares.append(unread / whole if whole else 0.0)
         if round(shares[1], 3) <= round(shares[0], 3):
@@ -153,7 +170,9 @@ class StationTeacher:
         before = reader(dialect_from_text(text, path)).meaning
         chosen = [one for one in proposals if _fingerprint(one) == key]
         if key and not chosen:
-            raise UnusableError("That proposal is no longer there: the log or its dialect has changed. See the Intake page again.")
+            raise UnusableError(
+                "That proposal is no longer there: the log or its dialect has changed. See the Intake page again."
+            )
         if chosen:
             text = with_proposal(text, dialect_from_text(text, path), chosen[0])
             if path.parent == SHIPPED:  # what is shipped stays as it is; a file beside the station file comes before it
@@ -173,8 +192,14 @@ class StationTeacher:
         """See Teacher. Raises UnusableError, Left."""
         id = secrets.token_urlsafe(9)
         path = self._allowed(name) if data is None else self._kept_upload(id, data)
-        called, zone = (path.name, self._station.repeater.zone) if data is None else (name or "upload", self._station.repeater.zone)
-        task = Task(path, called, zone, None if data is None else time.time_ns() // 1000)  # an upload without years is of these days
+        called, zone = (
+            (path.name, self._station.repeater.zone)
+            if data is None
+            else (name or "upload", self._station.repeater.zone)
+        )
+        task = Task(
+            path, called, zone, None if data is None else time.time_ns() // 1000
+        )  # an upload without years is of these days
         try:
             lesson = _Lesson(task, run(learn_log, task, left=left), uploaded=data is not None)
         except BaseException:
@@ -209,7 +234,9 @@ class StationTeacher:
             path = (path if path.is_absolute() else self._station.folder / path).resolve()
             readable = path.is_file() and os.access(path, os.R_OK)
         except (OSError, RuntimeError, ValueError):  # a part of it is too long, a loop of links, nobody's home
-            raise UnusableError(f"{name[:100]}: is no path of a file here: name the log as the system has it.") from None
+            raise UnusableError(
+                f"{name[:100]}: is no path of a file here: name the log as the system has it."
+            ) from None
         folders = {Path("/var/log"), self._station.folder, *(Path(file).resolve().parent for file in self.files())}
         if not any(path.is_relative_to(folder) for folder in folders):
             raise UnusableError(
@@ -266,7 +293,9 @@ def _fingerprint(proposal: Proposal) -> str:
 def _toml_of(proposal: Proposal) -> str:
     if proposal.toml:
         return proposal.toml
-    return "\n".join(f"[words.{table}] {word} = {means}" for table, words in proposal.words.items() for word, means in words.items())
+    return "\n".join(
+        f"[words.{table}] {word} = {means}" for table, words in proposal.words.items() for word, means in words.items()
+    )
 
 
 def _write(path: Path, text: str) -> None:

@@ -1,9 +1,9 @@
 """Call signs and radio ids by their form: one pattern for whoever looks for them.
 
-Radio Regulations 19.68 (quoted): a call sign of an amateur station is one of the letters B F G I K M N R W, or two characters of which
-one at least is a letter, then a digit, then up to four characters of which the last is a letter. 19.68A (quoted): on special occasions
-it may be longer. Half a series is told by three characters (19.50, quoted). The letter Q begins no series (Appendix 42, quoted), so that
-invented stations have it: it is taken wherever a letter is.
+Radio Regulations 19.68 (quoted): a call sign of an amateur station is one of the letters B F G I K M N R W, or two
+characters of which one at least is a letter, then a digit, then up to four characters of which the last is a letter.
+19.68A (quoted): on special occasions it may be longer. Half a series is told by three characters (19.50, quoted). The
+letter Q begins no series (Appendix 42, quoted), so that invented stations have it: it is taken wherever a letter is.
 """
 
 import re

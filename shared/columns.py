@@ -1,4 +1,6 @@
-"""The columns that a batch of events travels in. Apart from the words, so that what only reads the store needs no frames."""
+"""The columns that a batch of events travels in. Apart from the words, so that what only reads the store needs no
+frames.
+"""
 
 import polars as pl
 
@@ -35,8 +37,9 @@ def identity_column(column: pl.Expr) -> pl.Expr:
 
 
 def kept(frame: pl.DataFrame, rows: pl.Series) -> pl.DataFrame:
-    """The rows (Boolean, without nulls) of a frame; the frame itself where that is all of them. Works in the calling thread, where
-    DataFrame.filter waits for another."""
+    """The rows (Boolean, without nulls) of a frame; the frame itself where that is all of them. Works in the calling
+    thread, where DataFrame.filter waits for another.
+    """
     count = rows.sum()
     if count == len(frame):
         return frame

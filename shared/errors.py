@@ -1,4 +1,6 @@
-"""The errors a keeper can meet: what went wrong, where, and what to try. One place (the command line) turns them into exit codes."""
+"""The errors a keeper can meet: what went wrong, where, and what to try. One place (the command line) turns them into
+exit codes.
+"""
 
 
 class AirtallyError(Exception):

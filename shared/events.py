@@ -1,6 +1,15 @@
 """The words of an activity line."""
 
-MODES = ("c4fm", "dmr", "dstar", "fm", "m17", "nxdn", "p25", "pocsag")  # alphabetical: the order wherever an order is needed
+MODES = (
+    "c4fm",
+    "dmr",
+    "dstar",
+    "fm",
+    "m17",
+    "nxdn",
+    "p25",
+    "pocsag",
+)  # alphabetical: the order wherever an order is needed
 MODE_LABELS = {
     "c4fm": "C4FM", "dmr": "DMR", "dstar": "D-STAR", "fm": "FM",
     "m17": "M17", "nxdn": "NXDN", "p25": "P25", "pocsag": "POCSAG",

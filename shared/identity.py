@@ -1,4 +1,6 @@
-"""Who a station is: upper case, trimmed, cut at the first space, `/` or `-` (docs/definitions.md, From events to overs)."""
+"""Who a station is: upper case, trimmed, cut at the first space, `/` or `-` (docs/definitions.md, From events to
+overs).
+"""
 
 
 def identity(text: str | None) -> str | None:

@@ -1,9 +1,8 @@
 """Texts of libraries without the secrets of the addresses that they speak of.
 
-Whatever is said of a failure goes through `redacted` before anybody reads or keeps it: libraries quote addresses whole, in parts, decoded,
-or as their own. An address's secrets are all its parts but scheme, host and port: a token may stand in its path as well as a password before
-its host.
-"""
+Whatever is said of a failure goes through `redacted` before anybody reads or keeps it: libraries quote addresses whole,
+in parts, decoded, or as their own. An address's secrets are all its parts but scheme, host and port: a token may stand
+in its path as well as a password before its host."""
 
 import base64
 import re
@@ -12,18 +11,24 @@ from urllib.parse import quote, quote_plus, unquote, unquote_plus
 
 HIDDEN = "***"
 SHORTEST = 4  # of a part that is hidden wherever it stands; a shorter one only where it stands by itself
-COMMON = frozenset({"true", "false", "html", "text", "json", "post", "http", "https"})  # values of options, never a secret
+COMMON = frozenset(
+    {"true", "false", "html", "text", "json", "post", "http", "https"}
+)  # values of options, never a secret
 _ADDRESS = re.compile(r"\b([A-Za-z][A-Za-z0-9+.-]*://)(?:[^\s'\"<>/?#]*@)?([^\s'\"<>/?#@]*)([/?#][^\s'\"<>]*)?")
 
 
 def place_of(url: str, *, host: str | None = None) -> str:
-    """An address as anybody may read it: scheme, host and port. `host`, where a library knows it, is taken for that in the address."""
+    """An address as anybody may read it: scheme, host and port. `host`, where a library knows it, is taken for that in
+    the address.
+    """
     scheme, found, rest = url.partition("://")
     if not found:
         return HIDDEN
     netloc, _, path = re.split(r"[?#]", rest, maxsplit=1)[0].partition("/")
     if host is None:
-        host = HIDDEN if "@" in path or netloc.count("@") > 1 else netloc.rpartition("@")[2]  # an @ too many: where does the password end?
+        host = (
+            HIDDEN if "@" in path or netloc.count("@") > 1 else netloc.rpartition("@")[2]
+        )  # an @ too many: where does the password end?
     behind = rest[len(netloc) :].strip("/")
     return f"{scheme}://{host}{'/...' if behind else '/' if host else ''}"
 
@@ -34,7 +39,10 @@ def secrets_of(url: str, shown: str) -> tuple[str, ...]:
     if not found:
         scheme, rest = "", url
     before_options = re.split(r"[?#]", rest, maxsplit=1)[0]
-    users = {before_options.partition("/")[0].rpartition("@")[0], (before_options if "@" in before_options else rest).rpartition("@")[0]}
+    users = {
+        before_options.partition("/")[0].rpartition("@")[0],
+        (before_options if "@" in before_options else rest).rpartition("@")[0],
+    }
     parts = {rest}
     for user in users - {""}:
         parts |= {user, user.partition(":")[2], *_encoded(user), *_split(user)}
@@ -70,4 +78,6 @@ def redacted(text: str, secrets: Iterable[str] = ()) -> str:
         if one in text:
             wanted = re.escape(one) if len(one) >= SHORTEST else rf"(?<!\w){re.escape(one)}(?!\w)"
             text = re.sub(wanted, HIDDEN, text)
-    return _ADDRESS.sub(lambda found: found[1] + found[2] + ("/..." if len(found[3] or "") > 1 else found[3] or ""), text)
+    return _ADDRESS.sub(
+        lambda found: found[1] + found[2] + ("/..." if len(found[3] or "") > 1 else found[3] or ""), text
+    )

@@ -4,9 +4,10 @@ import unicodedata
 
 
 def escaped(text: str, keep: str = "") -> str:
-    """The text with every control, format, private and unassigned character and every separator of lines spelt as an escape, but for
-    those in `keep`; a byte of a file name that is no UTF-8 is spelt as `\\xff` is. In JSON whose own control characters are escaped the
-    values stay the same."""
+    """The text with every control, format, private and unassigned character and every separator of lines spelt as an
+    escape, but for those in `keep`; a byte of a file name that is no UTF-8 is spelt as `\\xff` is. In JSON whose own
+    control characters are escaped the values stay the same.
+    """
     if text.isascii() and text.isprintable():
         return text
     return "".join(letter if letter in keep or not _acts(letter) else _spelt(letter) for letter in text)

@@ -5,7 +5,9 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Timers:
-    """The settings that figures depend on; seconds. `hold` and `tail` by mode code, with `default` at UNKNOWN's place (the last)."""
+    """The settings that figures depend on; seconds. `hold` and `tail` by mode code, with `default` at UNKNOWN's place
+    (the last).
+    """
 
     timeout_s: float
     hold_s: tuple[float, ...]  #: len(MODES) + 1

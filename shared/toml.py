@@ -1,4 +1,6 @@
-"""TOML text to values, whatever the text: what tomllib has no word for (nesting without end, numbers without end) is refused in words."""
+"""TOML text to values, whatever the text: what tomllib has no word for (nesting without end, numbers without end) is
+refused in words.
+"""
 
 import tomllib
 from typing import Any

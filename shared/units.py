@@ -1,7 +1,8 @@
-"""Units: durations as hosts write them, and airtime worked out from frames. Pure functions; seconds unless said otherwise.
+"""Units: durations as hosts write them, and airtime worked out from frames. Pure functions; seconds unless said
+otherwise.
 
-Sources of the frame times are given at each with their status: seen in a stored copy, quoted in a secondary page, worked out here, or from
-memory of the document. They describe the air interface, not what any particular host counts.
+Sources of the frame times are given at each with their status: seen in a stored copy, quoted in a secondary page,
+worked out here, or from memory of the document. They describe the air interface, not what any particular host counts.
 """
 
 import re
@@ -23,8 +24,9 @@ _PART = r"([0-9]{1,9}(?:[.,][0-9]{1,9})?)"
 
 
 def duration_seconds(text: str) -> float | None:
-    """Seconds of `12.4`, `12.4s`, `340ms`, `1m02s`, `1h02m03s`, `02:05` or `01:02:05`, a decimal comma allowed; None for anything else.
-    Below the largest unit named, minutes and seconds are less than 60."""
+    """Seconds of `12.4`, `12.4s`, `340ms`, `1m02s`, `1h02m03s`, `02:05` or `01:02:05`, a decimal comma allowed; None
+    for anything else. Below the largest unit named, minutes and seconds are less than 60.
+    """
     text = text.strip()
     if found := re.fullmatch(_PART + "( ?m?s)?", text):
         return _number(found[1]) / (1000 if (found[2] or "").strip() == "ms" else 1)
@@ -66,5 +68,7 @@ def dstar_seconds(frames: int) -> float:
 
 
 def pocsag_seconds(batches: int, bit_rate: int) -> float:
-    """A POCSAG transmission of so many batches with the shortest preamble; bit rate 512, 1,200 or 2,400 bit/s (rates from memory)."""
+    """A POCSAG transmission of so many batches with the shortest preamble; bit rate 512, 1,200 or 2,400 bit/s (rates
+    from memory).
+    """
     return (POCSAG_PREAMBLE_BITS + batches * POCSAG_BATCH_BITS) / bit_rate

@@ -31,7 +31,9 @@ def midnight(day: dt.date, zone: dt.tzinfo) -> int:
 
 
 def local_days(start: int, end: int, zone: ZoneInfo) -> list[tuple[dt.date, int, int]]:
-    """The local days that lie whole in [start, end): (date, first instant, instant after the last); 23 to 25 hours each."""
+    """The local days that lie whole in [start, end): (date, first instant, instant after the last); 23 to 25 hours
+    each.
+    """
     day = from_us(start, zone).date()
     days: list[tuple[dt.date, int, int]] = []
     while True:
@@ -44,7 +46,9 @@ def local_days(start: int, end: int, zone: ZoneInfo) -> list[tuple[dt.date, int,
 
 
 def week_window(text: str, zone: ZoneInfo) -> tuple[int, int]:
-    """[start, end) of an ISO 8601 week (from memory; Python's own calendar reads it) such as 2026-W47. Raises ValueError."""
+    """[start, end) of an ISO 8601 week (from memory; Python's own calendar reads it) such as 2026-W47. Raises
+    ValueError.
+    """
     found = re.fullmatch(r"(\d{4})-W(\d{2})", text)
     if not found:
         raise ValueError(f"{text!r} is not a week such as 2026-W47")

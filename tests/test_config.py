@@ -27,8 +27,14 @@ def load(folder: Path, text: str) -> Station:
         (HEAD + "[timers]\nholds = 3", "timers.holds: is not a setting; known here: timeout_s, hold_s"),
         (HEAD + "[timers]\nhold_s = { dmrx = 3 }", "timers.hold_s.dmrx = 'dmrx': input should be 'c4fm', 'dmr'"),
         (HEAD + "[timers]\ntimeout_s = -1", "timers.timeout_s = -1: input should be greater than 0."),
-        (HEAD + '[web]\nlisten = "0.0.0.0"', "web.listen = '0.0.0.0': an address and a port such as 127.0.0.1:8087 were expected."),
-        (HEAD + '[alerts]\nquiet_hours = "night"', "alerts.quiet_hours = 'night': two local times such as 23:00-07:00 were expected."),
+        (
+            HEAD + '[web]\nlisten = "0.0.0.0"',
+            "web.listen = '0.0.0.0': an address and a port such as 127.0.0.1:8087 were expected.",
+        ),
+        (
+            HEAD + '[alerts]\nquiet_hours = "night"',
+            "alerts.quiet_hours = 'night': two local times such as 23:00-07:00 were expected.",
+        ),
         (
             HEAD + '[alerts]\nwake_url = "http://a"',
             "alerts.wake_url: is not a setting; known here: notify, grace_s, quiet_hours, alive_url,",
@@ -40,7 +46,10 @@ def load(folder: Path, text: str) -> Station:
             "log[1].dialekt: is not a setting; known here: path, journal, journal_directory, dialect.",
         ),
         (HEAD + "[timers]\nhold_s = nan", "timers.hold_s"),
-        (HEAD + '[timers]\ntimeout_s = "soon"\nholds = 3\n[[log]]\npath = 3\ndialect = "k"', "(Wrong too: timers.holds, log[1].path.)"),
+        (
+            HEAD + '[timers]\ntimeout_s = "soon"\nholds = 3\n[[log]]\npath = 3\ndialect = "k"',
+            "(Wrong too: timers.holds, log[1].path.)",
+        ),
         (HEAD + "[timers]\nhold_s = { dmr = true }", "timers.hold_s.dmr = True: input should be a valid number."),
         (HEAD + "[timers]\ntimeout_s = true", "timers.timeout_s = True: true and false are no value here."),
     ],
@@ -72,7 +81,9 @@ def test_an_id_list_names_ids_and_a_wrong_one_is_refused_by_line(tmp_path: Path)
 
 
 def test_the_file_that_init_writes_says_every_setting_and_loads_as_given(tmp_path: Path) -> None:
-    text = station_text(callsign='Q"0', name="Ü", zone="Europe/London", log_path="a*.log", dialect="activity", timeout_s=120, hold_s=7)
+    text = station_text(
+        callsign='Q"0', name="Ü", zone="Europe/London", log_path="a*.log", dialect="activity", timeout_s=120, hold_s=7
+    )
     station = load(tmp_path, text)
     assert (station.repeater.callsign, station.timers.timeout_s, station.timers.hold_s) == ('Q"0', 120, {"default": 7})
     for row in settings_table().splitlines()[2:]:

@@ -36,7 +36,9 @@ def test_the_pages_made_from_the_code_are_up_to_date(page: str) -> None:
 
 
 def fields(value: Any) -> Any:
-    """The keys of a JSON value, however deep; of a list those of its first item. Slots and timers are named by what there is."""
+    """The keys of a JSON value, however deep; of a list those of its first item. Slots and timers are named by what
+    there is.
+    """
     if isinstance(value, dict):
         return {key: fields(its) for key, its in value.items() if key not in ("slot_s", "hold_s")}
     return [fields(value[0])] if isinstance(value, list) and value and isinstance(value[0], dict) else None
@@ -72,7 +74,9 @@ def test_the_readme_shows_the_unit_as_it_is() -> None:
 def test_the_unit_is_safe_by_systemds_own_measure(tmp_path: Path) -> None:
     # systemd-analyze(1), security: an exposure from 0.0 to 10.0, computed by systemd itself.
     unit = shutil.copy(ROOT / "docs/airtally.service", tmp_path)
-    done = subprocess.run(["systemd-analyze", "security", "--offline=true", unit], capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        ["systemd-analyze", "security", "--offline=true", unit], capture_output=True, text=True, check=True
+    )
     exposure = re.search(r"Overall exposure level for airtally.service: ([0-9.]+)", done.stdout)
     assert exposure is not None and float(exposure[1]) <= 2.5
 
@@ -97,7 +101,9 @@ def test_no_arrow_runs_back_through_the_house(room: str) -> None:
                 else []
             )
             for name in names:
-                if name.split(".")[0] in ours and not any(name == may or name.startswith(may + ".") for may in MAY_IMPORT[room]):
+                if name.split(".")[0] in ours and not any(
+                    name == may or name.startswith(may + ".") for may in MAY_IMPORT[room]
+                ):
                     wrong.append(f"{path.relative_to(ROOT)} imports {name}")
     assert wrong == []
 
@@ -105,7 +111,9 @@ def test_no_arrow_runs_back_through_the_house(room: str) -> None:
 def test_only_the_outermost_layer_asks_the_clock() -> None:
     askers = re.compile(r"\b(time\.time|time_ns|datetime\.now|date\.today|utcnow)\b")
     inner = [
-        path for room in ("shared", "parsers", "server/store", "server/analytics", "server/intake") for path in (ROOT / room).rglob("*.py")
+        path
+        for room in ("shared", "parsers", "server/store", "server/analytics", "server/intake")
+        for path in (ROOT / room).rglob("*.py")
     ]
     assert [str(path.relative_to(ROOT)) for path in inner if askers.search(path.read_text())] == []
 
@@ -118,5 +126,9 @@ def test_a_comment_that_cites_a_document_cites_one_that_is_there() -> None:
             comments = re.findall(r'#.*|"""[\s\S]*?"""|\{#[\s\S]*?#\}|//.*', path.read_text(encoding="utf-8"))
             named = [name for comment in comments for name in cited.findall(comment)]
             places = (ROOT, ROOT / "docs", path.parent)
-            gone += [f"{path.relative_to(ROOT)}: {name}" for name in named if not any((place / name).is_file() for place in places)]
+            gone += [
+                f"{path.relative_to(ROOT)}: {name}"
+                for name in named
+                if not any((place / name).is_file() for place in places)
+            ]
     assert gone == []

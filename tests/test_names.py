@@ -1,4 +1,6 @@
-"""Names and numbers are our own: invented, within the bits of their standards, and without the words that were one program's."""
+"""Names and numbers are our own: invented, within the bits of their standards, and without the words that were one
+program's.
+"""
 
 import hashlib
 import json
@@ -59,7 +61,12 @@ def told() -> tuple[Told, ...]:
 
 def test_each_mode_with_numbers_is_among_what_is_read() -> None:
     modes = {mode for _, mode, station, target in told() if any(name and name.isdigit() for name in (station, target))}
-    assert modes == set(BITS) and {where for where, *_ in told()} >= {"world", "demo", "scar-csv.toml", "activity.expect.json"}
+    assert modes == set(BITS) and {where for where, *_ in told()} >= {
+        "world",
+        "demo",
+        "scar-csv.toml",
+        "activity.expect.json",
+    }
 
 
 def test_numbers_are_within_the_bits_that_their_standard_can_carry() -> None:
@@ -75,7 +82,9 @@ def test_numbers_are_within_the_bits_that_their_standard_can_carry() -> None:
 def test_numbers_of_dmr_begin_with_999_and_call_signs_with_q() -> None:
     for where, mode, station, target in told():
         if mode == "dmr":
-            assert all(name is None or not name.isdigit() or name.startswith("999") for name in (station, target)), where
+            assert all(name is None or not name.isdigit() or name.startswith("999") for name in (station, target)), (
+                where
+            )
         if station and not station.isdigit():
             assert re.fullmatch(r"Q[A-Z][0-9][A-Z]{1,4}([/-][A-Z0-9]+)?", station), (where, station)
 
@@ -83,7 +92,9 @@ def test_numbers_of_dmr_begin_with_999_and_call_signs_with_q() -> None:
 def test_targets_of_m17_and_dstar_can_be_sent() -> None:
     targets = {(mode, target) for _, mode, _, target in told() if mode in ("m17", "dstar") and target}
     assert len(targets) > 4
-    assert all(M17_ALPHABET.fullmatch(target) and len(target) <= (8 if mode == "dstar" else 9) for mode, target in targets)
+    assert all(
+        M17_ALPHABET.fullmatch(target) and len(target) <= (8 if mode == "dstar" else 9) for mode, target in targets
+    )
 
 
 def test_codes_of_modes_are_letters_that_count_nothing() -> None:
@@ -97,8 +108,9 @@ def test_words_that_the_house_itself_uses_are_no_kind_of_target(word: str) -> No
     assert word not in trade.TARGET_NAMES and word not in trade.TARGETLY
 
 
-#: Words, and pairs of words that follow one another, that left the tree: one program or maker would be known by them. Only digests stand
-#: here, as a list in clear would bring the words back. For one more: hashlib.sha256(b"the word or two words").hexdigest()[:16].
+#: Words, and pairs of words that follow one another, that left the tree: one program or maker would be known by them.
+#: Only digests stand here, as a list in clear would bring the words back. For one more: hashlib.sha256(b"the word or
+#: two words").hexdigest()[:16].
 LEFT = frozenset(
     [
         "007f6c63d890a506",

@@ -1,4 +1,6 @@
-"""The simulator's truth against the figures: thirteen weeks written as real logs, read by the real intake, asked by the real commands."""
+"""The simulator's truth against the figures: thirteen weeks written as real logs, read by the real intake, asked by the
+real commands.
+"""
 
 import json
 from collections.abc import Iterator
@@ -31,7 +33,9 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[StoreSource
 def window_of(truth: dict[str, Any]) -> tuple[int, int]:
     import datetime as dt
 
-    return to_us(dt.datetime.fromisoformat(truth["window"]["from"])), to_us(dt.datetime.fromisoformat(truth["window"]["to"]))
+    return to_us(dt.datetime.fromisoformat(truth["window"]["from"])), to_us(
+        dt.datetime.fromisoformat(truth["window"]["to"])
+    )
 
 
 def differences(truth: Any, found: Any, path: str = "") -> list[str]:
@@ -52,7 +56,9 @@ def differences(truth: Any, found: Any, path: str = "") -> list[str]:
     return [] if same else [f"{path}: {truth!r}, found {found!r}"]
 
 
-def test_every_figure_that_the_simulator_knows_is_exact_in_every_week(demo: tuple[StoreSource, dict[str, Any], Path]) -> None:
+def test_every_figure_that_the_simulator_knows_is_exact_in_every_week(
+    demo: tuple[StoreSource, dict[str, Any], Path],
+) -> None:
     source, truth, _ = demo
     assert len(truth["weeks"]) == 13
     problems = []
@@ -68,7 +74,9 @@ def test_and_in_the_thirteen_weeks_as_a_whole(demo: tuple[StoreSource, dict[str,
     assert differences(truth["whole"], source.figures(*window_of(truth["whole"]))) == []
 
 
-def test_the_tallies_that_are_kept_are_those_that_the_overs_give_again(demo: tuple[StoreSource, dict[str, Any], Path]) -> None:
+def test_the_tallies_that_are_kept_are_those_that_the_overs_give_again(
+    demo: tuple[StoreSource, dict[str, Any], Path],
+) -> None:
     source, truth, folder = demo
     station = load_station(folder / "station.toml")
     reckoning = Reckoning(station.timers_for_figures(), station.zone, {})
@@ -79,7 +87,10 @@ def test_the_tallies_that_are_kept_are_those_that_the_overs_give_again(demo: tup
         assert sums[""]["keyed_us"] == round(found["channel"]["keyed_s"] * 1e6)
         for mode, own in found["modes"].items():
             kept = sums[mode]
-            assert [kept["airtime_us"], kept["idle_hold_us"]] == [round(own["airtime_s"] * 1e6), round(own["idle_hold_s"] * 1e6)]
+            assert [kept["airtime_us"], kept["idle_hold_us"]] == [
+                round(own["airtime_s"] * 1e6),
+                round(own["idle_hold_s"] * 1e6),
+            ]
             assert [kept[name] for name in ("overs", "timeouts", "near_timeouts", "shut_outs")] == [
                 own[name] for name in ("overs", "timeouts", "near_timeouts", "shut_outs_suffered")
             ]

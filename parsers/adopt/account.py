@@ -2,11 +2,12 @@
 
 from dataclasses import dataclass
 
+from shared.numbers import grouped
+
 from parsers.adopt.fit import Fit
 from parsers.adopt.learn import Learnt
 from parsers.stamps import time_form
 from parsers.timeofday import SAYS
-from shared.numbers import grouped
 
 POOR = 0.95
 FEW_LINES = 100

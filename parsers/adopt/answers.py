@@ -5,11 +5,12 @@ from collections.abc import Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from shared.errors import UnusableError
+from shared.events import EVENTS
+
 from parsers.adopt.model import Known
 from parsers.constants import IGNORE, KEYS, WORD_KEYS
 from parsers.stamps import time_form
-from shared.errors import UnusableError
-from shared.events import EVENTS
 
 TABLES = ("mode", "side", "slot", "cause", "reason")
 PLAIN = ("zone", "time", "seconds", "stamp")

@@ -4,12 +4,12 @@ time-outs that are too short to be any."""
 from collections.abc import Mapping, Sequence
 
 import numpy as np
+from shared.zones import SECOND
 
 from parsers.adopt import trade
 from parsers.adopt.meaning import scores
 from parsers.adopt.model import Column, Known, Sample, Shape
 from parsers.adopt.traffic import FACTORS, Floats, raw_lengths
-from shared.zones import SECOND
 
 NEAR = 0.8  #: a number that scores so little less than the one taken could be the length as well
 LONG_S = 86_400.0

@@ -7,6 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
+from shared.zones import SECOND
 
 from parsers.adopt import trade
 from parsers.adopt.meaning import scores
@@ -24,7 +25,6 @@ from parsers.adopt.traffic import (
     told_unit,
     unit_by_size,
 )
-from shared.zones import SECOND
 
 Ints = npt.NDArray[np.int64]
 MODE_ONLY = "a mode, and no word that is known"

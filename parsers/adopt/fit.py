@@ -5,10 +5,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import polars as pl
-
-from parsers.reading import Carry, Reader
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.zones import SECOND
+
+from parsers.reading import Carry, Reader
 
 KEPT_UNREAD = 20_000
 OVERLAP_S = 1.1  #: whole seconds in stamps make overs of one stream overlap by so much

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from shared.errors import AirtallyError
 
 from parsers.adopt import questions as asking
 from parsers.adopt.envelope import open_sample
@@ -18,7 +19,6 @@ from parsers.adopt.spelling import needed, settle_words
 from parsers.adopt.uses import drop_unfit
 from parsers.adopt.writing import Entry, Head, entry_of, ordered, text_of, with_samples
 from parsers.dialect import Dialect
-from shared.errors import AirtallyError
 
 RECURS, RECURS_SHARE = 8, 0.005  #: lines without an event are ignored for good where so many, and such a share of the log, are alike
 

@@ -5,9 +5,10 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from itertools import pairwise
 
+from shared.units import duration_seconds
+
 from parsers.adopt import trade
 from parsers.adopt.model import TALK, Column, Known, Shape
-from shared.units import duration_seconds
 
 MODES_AT_MOST, LONGEST_MODE = 8, 12  #: a repeater has so many modes, and such words for them
 LEAST = 0.9  #: a column gets a meaning that scores so much

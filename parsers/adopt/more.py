@@ -8,6 +8,8 @@ from typing import Any
 
 import numpy as np
 import polars as pl
+from shared.errors import DialectError
+from shared.events import UNREAD
 
 from parsers.adopt import trade
 from parsers.adopt.envelope import flat_object
@@ -28,8 +30,6 @@ from parsers.samples import shapes_that_match
 from parsers.shapes import compile_pattern, compile_template
 from parsers.stamps import time_form
 from parsers.tables import cells
-from shared.errors import DialectError
-from shared.events import UNREAD
 
 LEAST = 5  #: so many lines alike are a shape worth proposing
 MOST = 12

@@ -3,11 +3,12 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from shared.events import MODE_LABELS, MODES, SIDES
+from shared.numbers import grouped
+
 from parsers.adopt.doubts import SHORT_TIMEOUT_S, opened_by_ignored, other_lengths, short_timeouts
 from parsers.adopt.model import TALK, Known, Sample, Shape
 from parsers.adopt.spelling import Words
-from shared.events import MODE_LABELS, MODES, SIDES
-from shared.numbers import grouped
 
 MOST = 5
 EXAMPLES = 3

@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from parsers.adopt import trade
-from parsers.adopt.model import TALK, Column, Known, Shape
 from shared.events import MODES
 from shared.units import duration_seconds
+
+from parsers.adopt import trade
+from parsers.adopt.model import TALK, Column, Known, Shape
 
 TIMED_OUT = r"\b(?:time[ -]?d?[ -]?out|timeout)\b"
 #: `pct lost` and the like: what the number before is a share of, and no cause

@@ -7,9 +7,10 @@ import re
 from functools import lru_cache
 from typing import Any
 
-from parsers.adopt.tokens import sameness
 from shared import callsigns
 from shared.callsigns import CALL_SIGN
+
+from parsers.adopt.tokens import sameness
 
 MODES = {
     "dstar": "dstar dv star dstardv dst dstr dsr ds digitalvoicedstar",

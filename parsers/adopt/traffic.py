@@ -8,11 +8,11 @@ from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
+from shared.units import duration_seconds
+from shared.zones import SECOND
 
 from parsers.adopt import trade
 from parsers.adopt.model import Column, Shape
-from shared.units import duration_seconds
-from shared.zones import SECOND
 
 #: units of bare durations -> seconds; frame lengths of the air interfaces (shared.units)
 FACTORS = {

@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import Any
 
 import polars as pl
+from shared.events import IGNORED, UNDERSTOOD
+from shared.zones import iso
 
 from parsers.adopt.model import Sample, Shape
 from parsers.constants import BLANKS
@@ -19,8 +21,6 @@ from parsers.envelopes import unwrap_journal, unwrap_syslog
 from parsers.reading import Carry
 from parsers.samples import shapes_that_match
 from parsers.stamps import WORD, time_form
-from shared.events import IGNORED, UNDERSTOOD
-from shared.zones import iso
 
 MOST_LINES = 150  #: an engine takes 255 shapes, and each costs time
 SAMPLES = 2

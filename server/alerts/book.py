@@ -14,7 +14,20 @@ from server.store.writes import set_fact
 
 WATCHED, BEGAN = "alerts watched until", "alerts watched since"
 LATEST = 600_000_000  # a finished incident that is found later than this after the last look is history, not news
-COLUMNS = ("id", "rule", "subject", "raised", "cleared", "urgent", "says", "acknowledged", "told", "told_end", "reminders", "next")
+COLUMNS = (
+    "id",
+    "rule",
+    "subject",
+    "raised",
+    "cleared",
+    "urgent",
+    "says",
+    "acknowledged",
+    "told",
+    "told_end",
+    "reminders",
+    "next",
+)
 
 
 @dataclass(frozen=True)
@@ -46,7 +59,8 @@ def reconcile(connection: sa.Connection, found: Iterable[Found], last: int, now:
     """Put what the rules found beside what stands in the store: new incidents in, those that are over cleared."""
     table = schema.incident
     standing = {
-        (row.rule, row.subject, row.raised): row.id for row in connection.execute(sa.select(table).where(table.c.cleared.is_(None)))
+        (row.rule, row.subject, row.raised): row.id
+        for row in connection.execute(sa.select(table).where(table.c.cleared.is_(None)))
     }
     seen = set()
     for one in found:
@@ -87,7 +101,9 @@ def keep_states(connection: sa.Connection, changed: Iterable[State]) -> None:
 def enqueue(connection: sa.Connection, notices: Sequence[Notice], channels: Sequence[Channel], now: int) -> None:
     """Notices into the outbox, one delivery a channel."""
     for one in notices:
-        row = sa.insert(schema.notice).values(incident_id=one.incident_id, kind=one.kind, made=now, title=one.title, body=one.body)
+        row = sa.insert(schema.notice).values(
+            incident_id=one.incident_id, kind=one.kind, made=now, title=one.title, body=one.body
+        )
         number = connection.execute(row).inserted_primary_key[0]  # type: ignore[index]
         for channel in channels:
             connection.execute(
@@ -145,10 +161,15 @@ def failing(connection: sa.Connection) -> list[Failing]:
     """Deliveries that were tried and have not got through, newest first."""
     delivery, notice = schema.delivery, schema.notice
     rows = connection.execute(
-        sa.select(delivery.c.label, notice.c.title, delivery.c.tries, delivery.c.trouble, delivery.c.state, delivery.c.next)
+        sa.select(
+            delivery.c.label, notice.c.title, delivery.c.tries, delivery.c.trouble, delivery.c.state, delivery.c.next
+        )
         .join(notice, notice.c.id == delivery.c.notice_id)
         .where(delivery.c.state != "sent", delivery.c.trouble.is_not(None))
         .order_by(delivery.c.id.desc())
         .limit(50)
     )
-    return [Failing(row.label, row.title, row.tries, row.trouble, None if row.state == "failed" else row.next) for row in rows]
+    return [
+        Failing(row.label, row.title, row.tries, row.trouble, None if row.state == "failed" else row.next)
+        for row in rows
+    ]

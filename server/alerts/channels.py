@@ -53,8 +53,12 @@ def send(channel: Channel, title: str, body: str) -> None:
     with _ONE_AT_A_TIME, apprise.LogCapture(level=logging.DEBUG) as said:
         try:
             sent = bool(made.notify(title=title, body=body, body_format=apprise.NotifyFormat.TEXT))
-        except Exception as error:  # a plugin may let any error of its libraries through; none of them may end the watch
-            raise Trouble(without_secrets(f"{type(error).__name__}: {error}", channel.url, made), permanent=False) from None
+        except (
+            Exception
+        ) as error:  # a plugin may let any error of its libraries through; none of them may end the watch
+            raise Trouble(
+                without_secrets(f"{type(error).__name__}: {error}", channel.url, made), permanent=False
+            ) from None
         why = said.getvalue()
     if not sent:
         raise trouble_of(why, channel.url, made)
@@ -62,10 +66,13 @@ def send(channel: Channel, title: str, body: str) -> None:
 
 def trouble_of(why: str, url: str, made: Any = None) -> Trouble:
     """What Apprise logged about a failure, in a sentence without secrets, and whether it is permanent."""
-    lines = [line for line in why.splitlines() if " - WARNING - " in line or " - ERROR - " in line or "Exception: " in line]
+    lines = [
+        line for line in why.splitlines() if " - WARNING - " in line or " - ERROR - " in line or "Exception: " in line
+    ]
     said = " ".join(line.split(" - ", 2)[-1].strip() for line in lines[-2:])
     return Trouble(
-        without_secrets(said, url, made)[:300] or "It was refused, and no reason was given.", _PERMANENT.search(said) is not None
+        without_secrets(said, url, made)[:300] or "It was refused, and no reason was given.",
+        _PERMANENT.search(said) is not None,
     )
 
 
@@ -81,7 +88,9 @@ def _label(url: str, made: Any) -> str:
     if made is None:
         return place_of(url)
     bare, masked = (_netloc(made.url(privacy=privacy)) for privacy in (False, True))
-    is_machine = bare == masked and ("." in bare or ":" in bare or bare in ("", "localhost"))  # a topic or a token is no machine
+    is_machine = bare == masked and (
+        "." in bare or ":" in bare or bare in ("", "localhost")
+    )  # a topic or a token is no machine
     return place_of(url, host=bare if is_machine else HIDDEN)
 
 

@@ -70,7 +70,9 @@ class Desk(Protocol):
     def look_back(self, start: int, end: int) -> LookBack: ...
 
     def lately(self, start: int, now: int) -> Lately:
-        """What stands raised now, and what was raised in [start, now); what lies before the watch began is found by the rules afterwards."""
+        """What stands raised now, and what was raised in [start, now); what lies before the watch began is found by the
+        rules afterwards.
+        """
         ...
 
     def failing(self) -> Sequence[Failing]: ...
@@ -101,7 +103,9 @@ class StoreDesk:
     def stamp(self) -> str:
         one, sent = schema.incident, schema.delivery
         counts = sa.select(sa.func.count(one.c.id), sa.func.count(one.c.cleared), sa.func.count(one.c.acknowledged))
-        tried = sa.select(sa.func.count(sent.c.id), sa.func.coalesce(sa.func.sum(sent.c.tries), 0), sa.func.count(sent.c.sent))
+        tried = sa.select(
+            sa.func.count(sent.c.id), sa.func.coalesce(sa.func.sum(sent.c.tries), 0), sa.func.count(sent.c.sent)
+        )
         with reading(self._engine) as connection:
             return f"{connection.execute(counts).one()}{connection.execute(tried).one()}"
 
@@ -120,7 +124,9 @@ class StoreDesk:
         with reading(self._engine) as connection:
             kept = book.incidents(connection, start, end)
             since = book.read_fact(connection, book.BEGAN)
-            activity = load_activity(connection, start, end, names_of_ids=self._ids, quiet_log_s=self._station.timers.quiet_log_s)
+            activity = load_activity(
+                connection, start, end, names_of_ids=self._ids, quiet_log_s=self._station.timers.quiet_log_s
+            )
         replayed = self._unwatched(heard, start, end, since, kept)
         counted = sp.difference(keyed(activity.sent, self._station.timers_for_figures()), activity.blind)
         blind = sp.clip(activity.blind, start, end)
@@ -131,13 +137,21 @@ class StoreDesk:
         upto = end if since is None else min(end, since)
         known = {(one.rule, one.subject, one.raised) for one in kept}
         found = replay(heard, start, upto, self._limits) if upto > start else []
-        return [one for one in found if (one.rule, one.subject, one.raised) not in known and (since is None or one.cleared is not None)]
+        return [
+            one
+            for one in found
+            if (one.rule, one.subject, one.raised) not in known and (since is None or one.cleared is not None)
+        ]
 
     def lately(self, start: int, now: int) -> Lately:
         with reading(self._engine) as connection:
             kept = book.incidents(connection, None, now)
             since, until = book.read_fact(connection, book.BEGAN), book.read_fact(connection, book.WATCHED)
-        found = [] if since is not None and since <= start else self._unwatched(self._heard(start, now), start, now, since, kept)
+        found = (
+            []
+            if since is not None and since <= start
+            else self._unwatched(self._heard(start, now), start, now, since, kept)
+        )
         every: list[State | Found] = sorted([*kept, *found], key=lambda one: one.raised)
         return Lately(
             standing=[one for one in every if one.cleared is None],

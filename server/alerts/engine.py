@@ -27,8 +27,9 @@ MEMORY = 13 * 7 * DAY + DAY  # how far back the rules look, and an hour of duty 
 
 
 def instants(heard: Heard, after: int, upto: int, limits: Limits) -> Ints:
-    """The instants in (after, upto] at which the rules are asked: whole minutes, whenever a line came (of an over that is written at its end,
-    at its end only) or an open over becomes too long, `upto`."""
+    """The instants in (after, upto] at which the rules are asked: whole minutes, whenever a line came (of an over that
+    is written at its end, at its end only) or an open over becomes too long, `upto`.
+    """
     ticks = np.arange((after // TICK + 1) * TICK, upto + 1, TICK, dtype=np.int64)
     ends, due = heard.end[heard.end < NEVER], heard.start + limits.timeout + limits.grace
     changes = [
@@ -46,9 +47,8 @@ def instants(heard: Heard, after: int, upto: int, limits: Limits) -> Ints:
 def run(heard: Heard, after: int, upto: int, limits: Limits, open_now: Open, only: str | None = None) -> list[Found]:
     """What the rules find in (after, upto], knowing only what was written up to each instant of it.
 
-    `open_now` says what stood raised at `after`. Rules that know the exact instant of an incident give it, also where that lies before
-    `after` and is known only now; the caller keeps what it has already.
-    """
+    `open_now` says what stood raised at `after`. Rules that know the exact instant of an incident give it, also where
+    that lies before `after` and is known only now; the caller keeps what it has already."""
     known = heard.upto(upto)
     nows = instants(known, after, upto, limits)
     names = [only] if only else list(RULES)
@@ -56,6 +56,10 @@ def run(heard: Heard, after: int, upto: int, limits: Limits, open_now: Open, onl
 
 
 def replay(heard: Heard, start: int, end: int, limits: Limits, only: str | None = None) -> list[Found]:
-    """The incidents that are raised in [start, end), oldest first. Time stands still at `end`: what clears later is not cleared."""
+    """The incidents that are raised in [start, end), oldest first. Time stands still at `end`: what clears later is not
+    cleared.
+    """
     found = run(heard, start - WARM_UP, end, limits, {}, only)
-    return sorted((one for one in found if start <= one.raised < end), key=lambda one: (one.raised, one.rule, one.subject))
+    return sorted(
+        (one for one in found if start <= one.raised < end), key=lambda one: (one.raised, one.rule, one.subject)
+    )

@@ -1,4 +1,6 @@
-"""Incidents as they are listed: what followed from an over that runs on is folded into it, and like ones in a row are one row. Pure."""
+"""Incidents as they are listed: what followed from an over that runs on is folded into it, and like ones in a row are
+one row. Pure.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -37,14 +39,20 @@ class Folded(Generic[One]):
 
 
 def folded(incidents: Sequence[Kind], before: int) -> list[Folded[Kind]]:
-    """Every incident once, oldest first. Into an over that runs on go duty and unlike itself that were raised while it went on, or within an
-    hour after it, as their shares still hold it. `before`: how long such an over had gone on when it was raised, microseconds."""
+    """Every incident once, oldest first. Into an over that runs on go duty and unlike itself that were raised while it
+    went on, or within an hour after it, as their shares still hold it. `before`: how long such an over had gone on when
+    it was raised, microseconds.
+    """
     ordered = sorted(incidents, key=lambda one: one.raised)
     leads = [one for one in ordered if one.rule == OF_ONE_TRANSMITTER[0]]
     taken: dict[int, list[Kind]] = {id(lead): [] for lead in leads}
     alone: list[Kind] = []
     for one in ordered:
-        lead = next((lead for lead in leads if _follows(one, lead, before)), None) if one.rule in OF_ONE_TRANSMITTER[1:] else None
+        lead = (
+            next((lead for lead in leads if _follows(one, lead, before)), None)
+            if one.rule in OF_ONE_TRANSMITTER[1:]
+            else None
+        )
         if lead is None:
             alone.append(one)
         else:
@@ -58,7 +66,9 @@ def _follows(one: Raised, lead: Raised, before: int) -> bool:
 
 
 def in_rows(incidents: Sequence[Folded[Kind]]) -> list[tuple[Folded[Kind], ...]]:
-    """Rows of a list: incidents in a row of one rule and subject, as urgent as each other, stand together; those that go on stand alone."""
+    """Rows of a list: incidents in a row of one rule and subject, as urgent as each other, stand together; those that
+    go on stand alone.
+    """
 
     def kind(one: Folded[Kind]) -> tuple[object, ...]:
         lead = one.lead

@@ -40,7 +40,9 @@ def levels(up: npt.NDArray[np.bool_], down: npt.NDArray[np.bool_]) -> Levels:
 
 
 def stretches(level: Levels, nows: Ints, since: int | None) -> list[Stretch]:
-    """The raised stretches of a level sampled at `nows`; `since` says when it was raised, where it stood raised before the first."""
+    """The raised stretches of a level sampled at `nows`; `since` says when it was raised, where it stood raised before
+    the first.
+    """
     places = np.flatnonzero(level)
     changes = places[np.concatenate([[True], np.diff(level[places]) != 0])] if len(places) else places
     found: list[Stretch] = []

@@ -1,8 +1,9 @@
-"""What the rules know: columns of overs, links, carriers, host events and lines, and what of them was known at an instant.
+"""What the rules know: columns of overs, links, carriers, host events and lines, and what of them was known at an
+instant.
 
-Instants are int64 microseconds UTC. A rule that is asked about the instant `now` may use only what was written before it: an over that has
-a start line is known from its start, as open until its end; one that was written at its end is not known before.
-"""
+Instants are int64 microseconds UTC. A rule that is asked about the instant `now` may use only what was written before
+it: an over that has a start line is known from its start, as open until its end; one that was written at its end is not
+known before."""
 
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -24,10 +25,14 @@ NO_BOOLS: Bools = np.empty(0, dtype=np.bool_)
 
 @dataclass(frozen=True)
 class Heard:
-    """Everything in order of time. Codes as in server.analytics.activity; `tail` is the transmitter's tail after each over."""
+    """Everything in order of time. Codes as in server.analytics.activity; `tail` is the transmitter's tail after each
+    over.
+    """
 
     start: Ints = field(default_factory=lambda: NO_INTS)
-    end: Ints = field(default_factory=lambda: NO_INTS)  #: NEVER while open; of an over whose end is lost, the next event on its key
+    end: Ints = field(
+        default_factory=lambda: NO_INTS
+    )  #: NEVER while open; of an over whose end is lost, the next event on its key
     whole: Bools = field(default_factory=lambda: NO_BOOLS)  #: not known before its end
     mode: Ints = field(default_factory=lambda: NO_INTS)
     slot: Ints = field(default_factory=lambda: NO_INTS)
@@ -35,10 +40,16 @@ class Heard:
     station: Ints = field(default_factory=lambda: NO_INTS)
     tail: Ints = field(default_factory=lambda: NO_INTS)
     lost: Bools = field(default_factory=lambda: NO_BOOLS)  #: its end is not logged
-    counted: Bools = field(default_factory=lambda: NO_BOOLS)  #: it has ended and its length is known: an over of the figures
+    counted: Bools = field(
+        default_factory=lambda: NO_BOOLS
+    )  #: it has ended and its length is known: an over of the figures
     carriers: Ints = field(default_factory=lambda: NO_INTS)  #: when an undecoded signal came up
-    links: dict[str, tuple[Ints, Bools]] = field(default_factory=dict)  #: a link's name -> instants, whether it came up (or went)
-    hosts: dict[str, tuple[Ints, Bools]] = field(default_factory=dict)  #: log -> instants, whether the host started (or stopped)
+    links: dict[str, tuple[Ints, Bools]] = field(
+        default_factory=dict
+    )  #: a link's name -> instants, whether it came up (or went)
+    hosts: dict[str, tuple[Ints, Bools]] = field(
+        default_factory=dict
+    )  #: log -> instants, whether the host started (or stopped)
     lines: dict[str, Ints] = field(default_factory=dict)  #: log -> when its lines were written
     unread: Ints = field(default_factory=lambda: NO_INTS)  #: when lines were written that no shape matched
     blind: sp.Spans = field(default_factory=lambda: sp.NONE)
@@ -104,7 +115,9 @@ class Heard:
         return replace(self, tail=np.zeros_like(self.tail)) if self.tail.any() else self
 
     def keyed_share(self, nows: Ints, width: int) -> npt.NDArray[np.float64]:
-        """For each instant, the share of the `width` microseconds before it in which the transmitter was known then to be keyed; exact."""
+        """For each instant, the share of the `width` microseconds before it in which the transmitter was known then to
+        be keyed; exact.
+        """
         covered = sp.covered_before(self.keyed, nows) - sp.covered_before(self.keyed, nows - width)
         for place in np.flatnonzero(sp.covers(self._whole_cover, nows)):
             covered[place] = self._covered_as_known(int(nows[place]), width)

@@ -22,14 +22,20 @@ def fetch(url: str) -> str | None:
             answer.read(1024)
     except urllib.error.HTTPError as error:
         return f"it answered {error.code}"
-    except (OSError, ValueError, http.client.HTTPException) as error:  # the last two quote the address, which may hold a token
+    except (
+        OSError,
+        ValueError,
+        http.client.HTTPException,
+    ) as error:  # the last two quote the address, which may hold a token
         said = str(getattr(error, "reason", error)) or type(error).__name__
         return redacted(said, secrets_of(url, place_of(url)))[:300]
     return None
 
 
 class Heartbeat:
-    """Fetches the address in a thread of its own, so that a slow one delays nothing. `all_is_well` is asked before each beat."""
+    """Fetches the address in a thread of its own, so that a slow one delays nothing. `all_is_well` is asked before each
+    beat.
+    """
 
     def __init__(self, url: str, all_is_well: Callable[[], bool], every_s: float = EVERY_S) -> None:
         self._url = url

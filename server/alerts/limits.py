@@ -14,7 +14,8 @@ from shared.zones import DAY, SECOND, from_us, to_us
 
 MINUTE = 60 * SECOND
 WIDTHS: dict[Width, int] = {"6min": 6 * MINUTE, "30min": 30 * MINUTE, "60min": 60 * MINUTE}
-#: Shares of overs, without tails, that people who take turns don't reach: they leave gaps, even where a tail bridges them.
+#: Shares of overs, without tails, that people who take turns don't reach: they leave gaps, even where a tail bridges
+#: them.
 TALK_LIMITS: dict[Width, float] = {"30min": 0.999, "60min": 0.99}
 QUARTER = 15 * MINUTE
 
@@ -34,11 +35,15 @@ class Limits:
     unread_share: float = 0.1
 
     def offsets(self, instants: Ints) -> Ints:
-        """What the zone adds to UTC at each instant, microseconds. Zones change their offset at whole quarters of an hour."""
+        """What the zone adds to UTC at each instant, microseconds. Zones change their offset at whole quarters of an
+        hour.
+        """
         quarters, back = np.unique(instants // QUARTER, return_inverse=True)
         offsets = np.empty(len(quarters), dtype=np.int64)
         low = 0
-        while low < len(quarters):  # a stretch of days with one offset at both ends has no change inside, or two that nobody would notice
+        while low < len(
+            quarters
+        ):  # a stretch of days with one offset at both ends has no change inside, or two that nobody would notice
             first = self._offset(int(quarters[low]) * QUARTER)
             high = int(np.searchsorted(quarters, quarters[low] + 7 * DAY // QUARTER))
             if high - low > 1 and self._offset(int(quarters[high - 1]) * QUARTER) == first:
@@ -72,7 +77,9 @@ class Limits:
         """When the quiet hours end next."""
         day = from_us(instant, self.zone).date()
         for date in (day, day + dt.timedelta(days=1)):
-            morning = to_us(dt.datetime(date.year, date.month, date.day, self.quiet[1] // 60, self.quiet[1] % 60, tzinfo=self.zone))
+            morning = to_us(
+                dt.datetime(date.year, date.month, date.day, self.quiet[1] // 60, self.quiet[1] % 60, tzinfo=self.zone)
+            )
             if morning > instant:
                 return morning
         return instant + DAY  # a clock change swallowed the morning

@@ -42,7 +42,9 @@ def limits_of(station: Station) -> Limits:
     )
 
 
-def load_heard(connection: sa.Connection, low: int, high: int, station: Station, ids: dict[str, str], opened: bool = True) -> Heard:
+def load_heard(
+    connection: sa.Connection, low: int, high: int, station: Station, ids: dict[str, str], opened: bool = True
+) -> Heard:
     """What was written of [low, high), with overs that began before and reach into it; `opened`: with those that are open now."""
     over, held = schema.over, schema.open_over
     ended = sa.func.coalesce(over.c.end, over.c.until)
@@ -56,11 +58,19 @@ def load_heard(connection: sa.Connection, low: int, high: int, station: Station,
     unfinished = sa.select(*columns, ~over.c.doubtful, sa.false(), *texts).where(
         over.c.end.is_(None), over.c.until >= low, over.c.start < high, over.c.start >= low - MEMORY
     )
-    rows: list[Sequence[Any]] = [*connection.execute(finished.order_by(over.c.start, over.c.id)), *connection.execute(unfinished)]
+    rows: list[Sequence[Any]] = [
+        *connection.execute(finished.order_by(over.c.start, over.c.id)),
+        *connection.execute(unfinished),
+    ]
     rows += _pages(connection, low, high)
     if opened:
         query = sa.select(
-            held.c.start, sa.func.coalesce(held.c.until, NEVER), sa.false(), sa.true(), sa.false(), *(held.c[name] for name in names)
+            held.c.start,
+            sa.func.coalesce(held.c.until, NEVER),
+            sa.false(),
+            sa.true(),
+            sa.false(),
+            *(held.c[name] for name in names),
         )
         rows += connection.execute(query.where(held.c.file_id.is_(None), held.c.start < high))
     rows.sort(key=lambda row: row[0])
@@ -94,7 +104,12 @@ def _pages(connection: sa.Connection, low: int, high: int) -> list[Sequence[Any]
     event = schema.event
     rows = connection.execute(
         sa.select(event.c.t, event.c.seconds, event.c.mode, event.c.slot)
-        .where(event.c.event == "page", event.c.seconds.is_not(None), event.c.t >= low - read_longest(connection), event.c.t < high)
+        .where(
+            event.c.event == "page",
+            event.c.seconds.is_not(None),
+            event.c.t >= low - read_longest(connection),
+            event.c.t < high,
+        )
         .order_by(event.c.t, event.c.id)
     )
     ended = [(t, t + us(seconds), mode, slot) for t, seconds, mode, slot in rows]
@@ -130,7 +145,9 @@ def _events(connection: sa.Connection, low: int, high: int, log_names: dict[int,
             carriers.append(instant)
         else:
             hosts.setdefault(log_names.get(log_id, "host"), []).append((instant, happened == "host-start"))
-    links = changes_by_link(link_events(connection, min(low, high - MEMORY), high))  # what a line is about may hang on lines long before
+    links = changes_by_link(
+        link_events(connection, min(low, high - MEMORY), high)
+    )  # what a line is about may hang on lines long before
     return {
         "carriers": _ints(carriers),
         "links": _paired({link_name(*key): mine for key, mine in links.items()}),
@@ -139,7 +156,10 @@ def _events(connection: sa.Connection, low: int, high: int, log_names: dict[int,
 
 
 def _paired(found: dict[str, list[tuple[int, bool]]]) -> dict[str, tuple[Ints, Bools]]:
-    return {name: (_ints(t for t, _ in rows), np.array([back for _, back in rows], dtype=np.bool_)) for name, rows in found.items()}
+    return {
+        name: (_ints(t for t, _ in rows), np.array([back for _, back in rows], dtype=np.bool_))
+        for name, rows in found.items()
+    }
 
 
 def joined(old: Heard, new: Heard) -> Heard:
@@ -163,7 +183,10 @@ def joined(old: Heard, new: Heard) -> Heard:
         **overs,
         carriers=np.concatenate([old.carriers, new.carriers]),
         hosts=both(old.hosts, new.hosts),
-        lines={name: np.concatenate([old.lines.get(name, none), new.lines.get(name, none)]) for name in {**old.lines, **new.lines}},
+        lines={
+            name: np.concatenate([old.lines.get(name, none), new.lines.get(name, none)])
+            for name in {**old.lines, **new.lines}
+        },
         unread=np.concatenate([old.unread, new.unread]),
         blind=sp.union(old.blind, new.blind),
     )

@@ -1,4 +1,6 @@
-"""What the log can't tell, of the machine that airtally runs on: room on its disk, and its clock. Seen by the live watch only."""
+"""What the log can't tell, of the machine that airtally runs on: room on its disk, and its clock. Seen by the live
+watch only.
+"""
 
 from dataclasses import dataclass
 

@@ -1,4 +1,6 @@
-"""The text of a notice: what was seen, since when, the evidence, what to check first, and what really makes the transmitter safe."""
+"""The text of a notice: what was seen, since when, the evidence, what to check first, and what really makes the
+transmitter safe.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -39,7 +41,9 @@ def _head(state: State) -> str:
 
 def _standing(state: State, now: int, zone: ZoneInfo) -> str:
     if state.cleared is not None:
-        return f"It was over at {words.moment(state.cleared, zone)}, after {words.length(state.cleared - state.raised)}."
+        return (
+            f"It was over at {words.moment(state.cleared, zone)}, after {words.length(state.cleared - state.raised)}."
+        )
     return f"It is still going on, after {words.length(now - state.raised)}."
 
 
@@ -62,5 +66,6 @@ def test_notice(whose: str) -> tuple[str, str]:
     """Title and body of the notice that `airtally alerts test` sends."""
     return (
         f"{whose}: a test notice",
-        "Seen: nothing. This is a test that the keeper asked for.\nNotices about the transmitter would come this way.\n" + NOTICE,
+        "Seen: nothing. This is a test that the keeper asked for.\nNotices about the transmitter would come this way.\n"
+        + NOTICE,
     )

@@ -1,8 +1,9 @@
-"""The outbox: a thread of its own sends what waits, tries again with back-off, and leaves a row of how each delivery went.
+"""The outbox: a thread of its own sends what waits, tries again with back-off, and leaves a row of how each delivery
+went.
 
-A delivery is marked `sending` in a transaction before it is handed over and `sent` in one after. Killed before the first, it waits and is
-sent once; killed between the two, it is sent again at the next start (the only case in which a notice may come twice), and says so.
-"""
+A delivery is marked `sending` in a transaction before it is handed over and `sent` in one after. Killed before the
+first, it waits and is sent once; killed between the two, it is sent again at the next start (the only case in which a
+notice may come twice), and says so."""
 
 from collections.abc import Callable, Sequence
 
@@ -53,9 +54,10 @@ class Outbox:
         return LOOK_AGAIN_S
 
     def take_up(self) -> None:
-        """After a start: what a former process was sending or had given up is tried once more (the settings may be mended), and what is
-        for a place that is no longer in the station file is left. Labels are written anew: an older version's may show a token. Raises
-        StoreError."""
+        """After a start: what a former process was sending or had given up is tried once more (the settings may be
+        mended), and what is for a place that is no longer in the station file is left. Labels are written anew: an
+        older version's may show a token. Raises StoreError.
+        """
         table, now = schema.delivery, self._clock()
         fresh = table.c.notice_id.in_(sa.select(schema.notice.c.id).where(schema.notice.c.made > now - GIVE_UP))
         with writing(self._engine) as connection:
@@ -70,7 +72,9 @@ class Outbox:
                 label = channel.label if channel is not None else redacted(old.label)
                 if label != old.label:
                     connection.execute(
-                        sa.update(table).where(table.c.channel == old.channel, table.c.label == old.label).values(label=label)
+                        sa.update(table)
+                        .where(table.c.channel == old.channel, table.c.label == old.label)
+                        .values(label=label)
                     )
 
     def send_next(self) -> bool:
@@ -78,7 +82,15 @@ class Outbox:
         table, notice, now = schema.delivery, schema.notice, self._clock()
         with reading(self._engine) as connection:
             row = connection.execute(
-                sa.select(table.c.id, table.c.channel, table.c.tries, table.c.trouble, notice.c.title, notice.c.body, notice.c.made)
+                sa.select(
+                    table.c.id,
+                    table.c.channel,
+                    table.c.tries,
+                    table.c.trouble,
+                    notice.c.title,
+                    notice.c.body,
+                    notice.c.made,
+                )
                 .join(notice, notice.c.id == table.c.notice_id)
                 .where(table.c.state == "waiting", table.c.next <= now, table.c.channel.in_(list(self._channels)))
                 .order_by(table.c.next, table.c.id)
@@ -97,7 +109,9 @@ class Outbox:
         except Trouble as trouble:
             wait = BACK_OFF[min(row.tries, len(BACK_OFF) - 1)] * SECOND
             hopeless = trouble.permanent or now + wait - row.made > GIVE_UP
-            after = after.values(state="failed" if hopeless else "waiting", next=self._clock() + wait, trouble=trouble.says)
+            after = after.values(
+                state="failed" if hopeless else "waiting", next=self._clock() + wait, trouble=trouble.says
+            )
         else:
             after = after.values(state="sent", sent=self._clock())
         with writing(self._engine) as connection:

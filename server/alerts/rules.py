@@ -1,9 +1,10 @@
 """The rules about the transmitter: an over that runs on, duty, an hour unlike itself, chatter.
 
-Each is a pure function of what was heard, the instants at which it is asked, the limits and what stands raised; it uses nothing that was
-written after the instant it is asked about. Live watch and replay call the same functions (server.alerts.engine).
-"""
+Each is a pure function of what was heard, the instants at which it is asked, the limits and what stands raised; it uses
+nothing that was written after the instant it is asked about. Live watch and replay call the same functions
+(server.alerts.engine)."""
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -30,15 +31,14 @@ CHATTER, CHATTER_CLEARS = 20, 8  # short keyings within an hour
 
 
 def over_runs_on(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
-    """Overs open longer than time-out + grace: raised at that instant, cleared at their end; those of one subject that overlap are one
-    incident. An over that was written at its end only is raised and cleared there."""
+    """Overs open longer than time-out + grace: raised at that instant, cleared at their end; those of one subject that
+    overlap are one incident. An over that was written at its end only is raised and cleared there.
+    """
     now = int(nows[-1])
     limit = limits.timeout + limits.grace
     due = heard.start + limit
     raised = np.where(heard.whole, heard.end, due)
-    allowed = (
-        f"the limit is {words.length(limit)}: the time-out of {words.length(limits.timeout)} and {words.length(limits.grace)} of grace"
-    )
+    allowed = f"the limit is {words.length(limit)}: the time-out of {words.length(limits.timeout)} and {words.length(limits.grace)} of grace"
     found, lost = [], set()
     for place in np.flatnonzero((heard.end > due) & (raised <= now) & (heard.side != PAGE)).tolist():
         mode, slot, end = int(heard.mode[place]), int(heard.slot[place]), int(heard.end[place])
@@ -74,10 +74,13 @@ def _merged(found: list[Found]) -> list[Found]:
 
 
 def duty(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
-    """Overs fill more of the last 6, 30 or 60 minutes than the limit, and nobody takes turns; or so much that people can't be it.
-    And apart from that: the transmitter is keyed, tails and all, for more of an hour than its rating allows, whoever talks.
+    """Overs fill more of the last 6, 30 or 60 minutes than the limit, and nobody takes turns; or so much that people
+    can't be it. And apart from that: the transmitter is keyed, tails and all, for more of an hour than its rating
+    allows, whoever talks.
 
-    The limits are asked of overs without their tails: a tail bridges the gaps that people leave, and those tell them from a fault."""
+    The limits are asked of overs without their tails: a tail bridges the gaps that people leave, and those tell them
+    from a fault.
+    """
     shares = {name: heard.without_tails.keyed_share(nows, width) for name, width in WIDTHS.items()}
     quiet = limits.is_quiet(nows)
     up, down = np.zeros(len(nows), dtype=np.bool_), np.ones(len(nows), dtype=np.bool_)
@@ -101,7 +104,9 @@ def duty(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found
             f"{words.moment(int(nows[place]), limits.zone)}"
         )
         if in_turns[place]:
-            return f"{filled}, though stations took turns; the limit where they do is {words.percent(TALK_LIMITS[name])}."
+            return (
+                f"{filled}, though stations took turns; the limit where they do is {words.percent(TALK_LIMITS[name])}."
+            )
         return f"{filled}, and {_no_turns(heard, int(nows[place]), WIDTHS[name])}; the limit {hours} is {words.percent(limit)}."
 
     def rated(place: int) -> str:
@@ -114,13 +119,22 @@ def duty(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found
     found = _sampled("duty", "transmitter", up, down, nows, open_now, True, says)
     over = hour > limits.rating + 1e-9
     return found + _sampled(
-        "duty", "transmitter/rating", over, hour < (1 - (1 - CLEARS_AT) / 2) * limits.rating, nows, open_now, False, rated
+        "duty",
+        "transmitter/rating",
+        over,
+        hour < (1 - (1 - CLEARS_AT) / 2) * limits.rating,
+        nows,
+        open_now,
+        False,
+        rated,
     )
 
 
 def unlike_itself(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
-    """The keyed share of the last hour is far above what the same local hour of the week had in the 13 weeks before, the hours beside it
-    counted in, as a net may shift. Silent until six of them are known. It wakes only where people are not taking turns."""
+    """The keyed share of the last hour is far above what the same local hour of the week had in the 13 weeks before,
+    the hours beside it counted in, as a net may shift. Silent until six of them are known. It wakes only where people
+    are not taking turns.
+    """
     asked = nows[nows % UNLIKE_STEP == 0]
     hour = heard.keyed_share(asked, HOUR)
     usual = np.full(len(asked), np.inf)
@@ -144,21 +158,24 @@ def unlike_itself(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> l
     found = []
     for one in stretches(level, asked, open_now.get(("unlike-itself", subject))):
         urgent = one.at >= 0 and not bool(talk[one.at])
-        found.append(Found("unlike-itself", subject, one.raised, one.cleared, urgent, says(one.at) if one.at >= 0 else ""))
+        found.append(
+            Found("unlike-itself", subject, one.raised, one.cleared, urgent, says(one.at) if one.at >= 0 else "")
+        )
     return found
 
 
 def usual_most(heard: Heard, nows: Ints, limits: Limits) -> npt.NDArray[np.float64]:
     """For each instant, the most of an hour that is usual then; inf where fewer than six weeks are known.
 
-    Of each week the fullest of three hours (the same local hour, and those beside it); of the weeks the greater of the second fullest and
-    median + 3 x 1.4826 x MAD, so that one odd week doesn't count.
-    """
+    Of each week the fullest of three hours (the same local hour, and those beside it); of the weeks the greater of the
+    second fullest and median + 3 x 1.4826 x MAD, so that one odd week doesn't count."""
     local = nows + limits.offsets(nows)
     weeks = np.arange(1, WEEKS_BACK + 1, dtype=np.int64) * 7 * DAY
     then = local[:, None] - weeks[None, :]  # the same wall clock, so that a clock change moves nothing
     then = then - limits.offsets((then - limits.offsets(nows)[:, None]).ravel()).reshape(then.shape)
-    shares = np.stack([heard.keyed_share((then + beside).ravel(), HOUR).reshape(then.shape) for beside in (-HOUR, 0, HOUR)]).max(axis=0)
+    shares = np.stack(
+        [heard.keyed_share((then + beside).ravel(), HOUR).reshape(then.shape) for beside in (-HOUR, 0, HOUR)]
+    ).max(axis=0)
     unseen = sp.covered_before(heard.blind, then) - sp.covered_before(heard.blind, then - HOUR)
     began = heard.began if heard.began is not None else NEVER
     known = (then - 2 * HOUR >= began) & (unseen < HOUR // 2)
@@ -175,7 +192,9 @@ def usual_most(heard: Heard, nows: Ints, limits: Limits) -> npt.NDArray[np.float
 
 
 def chatter(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
-    """Many keyings within an hour that are too short to carry anything and answer nobody, and carriers that were never decoded."""
+    """Many keyings within an hour that are too short to carry anything and answer nobody, and carriers that were never
+    decoded.
+    """
     short = (heard.end < NEVER) & (heard.end - heard.start < SHORT) & ~heard.answering
     link, page = heard.side == LINK, heard.side == PAGE
     found: list[Found] = []
@@ -209,7 +228,16 @@ def _no_turns(heard: Heard, now: int, width: int) -> str:
     return "whether stations took turns is not logged" if unnamed else "stations hardly took turns"
 
 
-def _sampled(rule: str, subject: str, up: Bools, down: Bools, nows: Ints, open_now: Open, urgent: bool, says) -> list[Found]:  # type: ignore[no-untyped-def]
+def _sampled(
+    rule: str,
+    subject: str,
+    up: Bools,
+    down: Bools,
+    nows: Ints,
+    open_now: Open,
+    urgent: bool,
+    says: Callable[[int], str],
+) -> list[Found]:
     """The incidents of a level that was asked about at `nows`."""
     return [
         Found(rule, subject, one.raised, one.cleared, urgent, says(one.at) if one.at >= 0 else "")

@@ -47,7 +47,9 @@ def gone_silent(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> lis
     return found
 
 
-def _silences(starts: Ints, ends: Ints, now: int, times: int, least: int, known: int) -> list[tuple[int, int | None, int]]:
+def _silences(
+    starts: Ints, ends: Ints, now: int, times: int, least: int, known: int
+) -> list[tuple[int, int | None, int]]:
     """Gaps from each end to the next start that became improbable by `now`: (begun, over or None, after how long it was improbable).
 
     What is usual is taken from the gaps that were over before, in the last 13 weeks: the k-th longest of k weeks came about once a week.

@@ -17,7 +17,8 @@ from server.service import Supervisor, tell_keeper
 def add_alerts(
     supervisor: Supervisor, engine: sa.Engine, station: Station, clock: Callable[[], int], caught_up: threading.Event
 ) -> Callable[[], None]:  # fmt: skip
-    """Adds the workers; what is given back is to be called when lines came. `caught_up` is set while no log is half read.
+    """Adds the workers; what is given back is to be called when lines came. `caught_up` is set while no log is half
+    read.
 
     Raises StationFileError. A URL that is no Apprise URL is said on standard error; the others still get their notices.
     """

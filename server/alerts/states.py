@@ -7,7 +7,10 @@ from server.alerts.limits import MINUTE, Limits
 from shared.zones import HOUR
 
 Kind = Literal["raised", "reminder", "cleared"]
-REMIND_URGENT, REMIND = 15 * MINUTE, 4 * HOUR  # the first reminder comes so long after the notice, each next one twice as long after
+REMIND_URGENT, REMIND = (
+    15 * MINUTE,
+    4 * HOUR,
+)  # the first reminder comes so long after the notice, each next one twice as long after
 AFTERGLOW = 30 * MINUTE  # after an incident of the transmitter is over, the shares of the hour before still hold it
 COVER_WAIT = 30 * MINUTE  # how long an incident of the transmitter is left to the one that spoke before it
 LATE = 5 * MINUTE  # what is said so long after it was due goes into the digest with the others that waited
@@ -74,7 +77,13 @@ def _order(state: State) -> tuple[int, int]:
 def _covers(state: State, now: int) -> bool:
     """Whether the keeper was told of a transmitter in trouble, it is or just was so, and it was not taken note of as something else."""
     fresh = state.cleared is None or now - state.cleared < AFTERGLOW
-    return fresh and state.told is not None and state.acknowledged is None and state.urgent and state.rule in OF_ONE_TRANSMITTER
+    return (
+        fresh
+        and state.told is not None
+        and state.acknowledged is None
+        and state.urgent
+        and state.rule in OF_ONE_TRANSMITTER
+    )
 
 
 def _first_notice(state: State, now: int, quiet: bool, covering: bool, limits: Limits) -> tuple[Spoken | None, State]:

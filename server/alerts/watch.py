@@ -83,7 +83,9 @@ class Watch:
         with writing(self._engine) as connection:
             last = read_fact(connection, WATCHED)
             after = max(last, now - AWAY) if last is not None and last < now else now - 1
-            open_now = {(one.rule, one.subject): one.raised for one in load_states(connection, now) if one.cleared is None}
+            open_now = {
+                (one.rule, one.subject): one.raised for one in load_states(connection, now) if one.cleared is None
+            }
             heard = self._memory.heard(connection, now)
             found = run(heard, after, now, self._limits, open_now)
             machine = self._machine(connection, now, steady)

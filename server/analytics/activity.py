@@ -108,7 +108,9 @@ class Activity:
         if not len(self.pages.start):
             return self.overs
         pages = self.pages.sent()
-        both = Overs(*(np.concatenate([getattr(self.overs, name), getattr(pages, name)]) for name in pages.__dataclass_fields__))
+        both = Overs(
+            *(np.concatenate([getattr(self.overs, name), getattr(pages, name)]) for name in pages.__dataclass_fields__)
+        )
         order = np.argsort(both.start, kind="stable")
         return Overs(*(getattr(both, name)[order] for name in both.__dataclass_fields__))
 

@@ -9,8 +9,9 @@ from shared import spans as sp
 from shared.timers import Timers
 from shared.zones import SECOND
 
-#: The spans of duty, microseconds. 6 and 30 min are those over which exposure is averaged: 6 min occupational and 30 min general population,
-#: FCC OET Bulletin 65 table 1 (quoted); 6 min local, ICNIRP 2020 (quoted), and 30 min whole body (from memory). 60 min is our own.
+#: The spans of duty, microseconds. 6 and 30 min are those over which exposure is averaged: 6 min occupational and 30
+#: min general population, FCC OET Bulletin 65 table 1 (quoted); 6 min local, ICNIRP 2020 (quoted), and 30 min whole
+#: body (from memory). 60 min is our own.
 DUTY_SPANS = {"6min": 360 * SECOND, "30min": 1800 * SECOND, "60min": 3600 * SECOND}
 
 
@@ -29,10 +30,15 @@ def airtime(overs: Overs) -> sp.Spans:
 
 
 def stream_airtime(overs: Overs) -> dict[tuple[int, int], sp.Spans]:
-    """Airtime of each stream, by (mode code, slot). A mode without slots is one stream (slot 0); so are overs without a mode."""
+    """Airtime of each stream, by (mode code, slot). A mode without slots is one stream (slot 0); so are overs without a
+    mode.
+    """
     stream = (overs.mode + 1) * 3 + overs.slot
     every = overs.spans()
-    return {(code // 3 - 1, code % 3): sp.union(every[stream == code]) for code in np.flatnonzero(np.bincount(stream)).tolist()}
+    return {
+        (code // 3 - 1, code % 3): sp.union(every[stream == code])
+        for code in np.flatnonzero(np.bincount(stream)).tolist()
+    }
 
 
 def mode_airtime(streams: dict[tuple[int, int], sp.Spans], mode: int) -> sp.Spans:
@@ -47,7 +53,9 @@ def both_slots(streams: dict[tuple[int, int], sp.Spans], mode: int) -> sp.Spans:
 
 
 def occupancy(covered: sp.Spans, window: Window, seen_us: int) -> float | None:
-    """Occupied time over observed time, as Recommendation ITU-R SM.1880 has a channel's occupancy (formula quoted), measured continuously."""
+    """Occupied time over observed time, as Recommendation ITU-R SM.1880 has a channel's occupancy (formula quoted),
+    measured continuously.
+    """
     return sp.length(sp.clip(covered, *window)) / seen_us if seen_us else None
 
 
@@ -57,11 +65,15 @@ def keyed(overs: Overs, timers: Timers) -> sp.Spans:
 
 
 def duty(keyed_time: sp.Spans, width: int, window: Window) -> Duty:
-    """The greatest keyed share of any span of `width` microseconds that ends inside the window (it may begin before); the earliest such."""
+    """The greatest keyed share of any span of `width` microseconds that ends inside the window (it may begin before);
+    the earliest such.
+    """
     covered, start, end = sp.fullest(keyed_time, width, *window)
     return Duty(covered / width, start, end) if covered else Duty(0.0, None, None)
 
 
 def longest_unfinished(unfinished: Unfinished, timers: Timers) -> Ints:
-    """The longest that each unfinished over can have lasted, microseconds: to the next event on its key, at most the time-out."""
+    """The longest that each unfinished over can have lasted, microseconds: to the next event on its key, at most the
+    time-out.
+    """
     return np.minimum(unfinished.until - unfinished.start, us(timers.timeout_s))

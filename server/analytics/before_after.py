@@ -32,7 +32,9 @@ class Change:
 
 
 def weeks_around(at: int, first: int, last: int, zone: ZoneInfo, others: tuple[int, ...] = ()) -> int:
-    """How many whole weeks lie on both sides of the day of the change within [first, last), with no other change in them: at most 8."""
+    """How many whole weeks lie on both sides of the day of the change within [first, last), with no other change in
+    them: at most 8.
+    """
     day = from_us(at, zone).date()
     for weeks in range(MOST_WEEKS, 0, -1):
         start, end = bounds(day, weeks, zone)
@@ -42,12 +44,17 @@ def weeks_around(at: int, first: int, last: int, zone: ZoneInfo, others: tuple[i
 
 
 def bounds(day: dt.date, weeks: int, zone: ZoneInfo) -> tuple[int, int]:
-    """[start, end) of the weeks before and after the day of the change; the day itself lies between them and is left out."""
+    """[start, end) of the weeks before and after the day of the change; the day itself lies between them and is left
+    out.
+    """
     return midnight(day - dt.timedelta(days=7 * weeks), zone), midnight(day + dt.timedelta(days=1 + 7 * weeks), zone)
 
 
-def daily_attempts(activity: Activity, day: dt.date, weeks: int, zone: ZoneInfo) -> tuple[Ints, Floats, npt.NDArray[np.bool_]]:
-    """(days from the change, attempts of the reason `other-mode` or none, whether half the day was seen), the day of the change left out.
+def daily_attempts(
+    activity: Activity, day: dt.date, weeks: int, zone: ZoneInfo
+) -> tuple[Ints, Floats, npt.NDArray[np.bool_]]:
+    """(days from the change, attempts of the reason `other-mode` or none, whether half the day was seen), the day of
+    the change left out.
 
     Attempts are as the host logged them, so that the hold that is set today changes nothing in what was counted before.
     """
@@ -64,11 +71,10 @@ def daily_attempts(activity: Activity, day: dt.date, weeks: int, zone: ZoneInfo)
 def compare(offsets: Ints, counts: Floats, seen: npt.NDArray[np.bool_]) -> Change | None:
     """The step between the days before (offset below 0) and after; None with less than two weeks of days on a side.
 
-    Least squares of the daily counts on seven weekdays, a straight trend over all days, and the step. Its 95 % interval is
-    Student's t on errors that may differ from day to day and go together within a week (clustered by week, with the small-sample
-    factor; J. G. MacKinnon and H. White, Journal of Econometrics 29, 1985, and later practice, from memory), or on the plain errors where
-    those are wider.
-    """
+    Least squares of the daily counts on seven weekdays, a straight trend over all days, and the step. Its 95 % interval
+    is Student's t on errors that may differ from day to day and go together within a week (clustered by week, with the
+    small-sample factor; J. G. MacKinnon and H. White, Journal of Econometrics 29, 1985, and later practice, from
+    memory), or on the plain errors where those are wider."""
     x, y = offsets[seen].astype(np.float64), counts[seen]
     after = x > 0
     if min(after.sum(), (~after).sum()) < 7 * LEAST_WEEKS - 2:
@@ -88,4 +94,6 @@ def compare(offsets: Ints, counts: Floats, seen: npt.NDArray[np.bool_]) -> Chang
     clustered = (inverse @ scores.T @ scores @ inverse)[-1, -1] * many / (many - 1) * (len(y) - 1) / freedom
     wider = max(plain * t_quantile(freedom) ** 2, float(clustered) * t_quantile(many - 3) ** 2 if many > 3 else 0.0)
     step, half = float(fitted[-1]), float(np.sqrt(wider))
-    return Change(float(y[~after].mean()), float(y[after].mean()), step, Interval(step - half, step + half), len(offsets) // 14)
+    return Change(
+        float(y[~after].mean()), float(y[after].mean()), step, Interval(step - half, step + half), len(offsets) // 14
+    )

@@ -1,4 +1,6 @@
-"""How the modes share the channel, by mode, hour and target: what the Sharing page shows beyond the figures (docs/definitions.md)."""
+"""How the modes share the channel, by mode, hour and target: what the Sharing page shows beyond the figures
+(docs/definitions.md).
+"""
 
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
@@ -80,7 +82,9 @@ class Sharing:
     slots: dict[int, Slots]  #: of modes with slots
     channel: Loss | None
     by_hour: tuple[Talked, ...]  #: 24
-    by_target: tuple[tuple[int, int, Talked], ...]  #: (mode, target, …) of those heard from FEWEST stations or more, most talk first
+    by_target: tuple[
+        tuple[int, int, Talked], ...
+    ]  #: (mode, target, …) of those heard from FEWEST stations or more, most talk first
 
 
 def channel_share(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo) -> Sharing:
@@ -105,7 +109,12 @@ def channel_share(activity: Activity, window: Window, timers: Timers, zone: Zone
 
 
 def _held_time(
-    activity: Activity, holds: sp.Spans, held: sp.Spans, streams: dict[tuple[int, int], sp.Spans], mode: int, window: Window
+    activity: Activity,
+    holds: sp.Spans,
+    held: sp.Spans,
+    streams: dict[tuple[int, int], sp.Spans],
+    mode: int,
+    window: Window,
 ) -> HeldTime:
     overs = activity.sent
     idle = sharing.idle_holds(overs, holds)
@@ -115,13 +124,23 @@ def _held_time(
     following += following == np.arange(len(overs))
     after = np.minimum(following, len(overs) - 1)
     resumed = own & (following < len(overs)) & (overs.start[after] == holds[:, 1]) & (overs.mode[after] == mode)
-    silent, used = (sp.length(sp.difference(sp.clip(sp.union(idle[which]), *window), blind)) / SECOND for which in (own, resumed))
+    silent, used = (
+        sp.length(sp.difference(sp.clip(sp.union(idle[which]), *window), blind)) / SECOND for which in (own, resumed)
+    )
     on_air = sp.length(sp.clip(airtime.mode_airtime(streams, mode), *window)) / SECOND
-    return HeldTime(mode, sp.length(sp.difference(sp.clip(held, *window), blind)) / SECOND, on_air, silent, used, silent - used)
+    return HeldTime(
+        mode, sp.length(sp.difference(sp.clip(held, *window), blind)) / SECOND, on_air, silent, used, silent - used
+    )
 
 
 def _chances(
-    activity: Activity, held_by: dict[int, sp.Spans], shut: sharing.ShutOuts, mode: int, window: Window, zone: ZoneInfo, seen: sp.Spans
+    activity: Activity,
+    held_by: dict[int, sp.Spans],
+    shut: sharing.ShutOuts,
+    mode: int,
+    window: Window,
+    zone: ZoneInfo,
+    seen: sp.Spans,
 ) -> tuple[Chance, ...]:
     """By local clock hour, then over all."""
     overs = activity.overs
@@ -130,7 +149,12 @@ def _chances(
     held = np.nansum(day_hour_map(sp.intersection(others, seen), window, zone, blind).seconds, axis=0)
     observed = np.nansum(day_hour_map(seen, window, zone).seconds, axis=0)
     refused = _hours_of(shut.t[(shut.wanted == mode) & in_window(shut.t, window)], zone)
-    begins = np.isin(overs.start, held_by[mode][:, 0]) & (overs.mode == mode) & (overs.side == AIR) & in_window(overs.start, window)
+    begins = (
+        np.isin(overs.start, held_by[mode][:, 0])
+        & (overs.mode == mode)
+        & (overs.side == AIR)
+        & in_window(overs.start, window)
+    )
     fresh = _hours_of(overs.start[begins], zone)
     hours = [_chance(held[hour], observed[hour], int(refused[hour]), int(fresh[hour])) for hour in range(24)]
     return (*hours, _chance(held.sum(), observed.sum(), int(refused.sum()), int(fresh.sum())))
@@ -161,7 +185,9 @@ def _slots(streams: dict[tuple[int, int], sp.Spans], mode: int, window: Window, 
 
 
 def _channel(held_by: dict[int, sp.Spans], shut: sharing.ShutOuts, window: Window, seen_us: int) -> Loss | None:
-    """The whole repeater as one server: a call is an unbroken hold of a mode, a lost call a shut-out, each lasting as long as the mean hold."""
+    """The whole repeater as one server: a call is an unbroken hold of a mode, a lost call a shut-out, each lasting as
+    long as the mean hold.
+    """
     starts = np.concatenate([np.empty((0, 2), dtype=np.int64), *held_by.values()])
     calls = starts[in_window(starts[:, 0], window)]
     lost = int(in_window(shut.t, window).sum())
@@ -179,7 +205,9 @@ def _talked(gaps: Ints, began: int, kerchunks: int, local: int, timers: Timers) 
     )  # fmt: skip
 
 
-def _by_hour(activity: Activity, conversed: talk.Conversations, timers: Timers, window: Window, zone: ZoneInfo) -> tuple[Talked, ...]:
+def _by_hour(
+    activity: Activity, conversed: talk.Conversations, timers: Timers, window: Window, zone: ZoneInfo
+) -> tuple[Talked, ...]:
     overs = activity.overs
     began = in_window(conversed.start, window)
     local = _hours_of(conversed.start[began & talk.local_on_wide(activity, conversed, timers)], zone)
@@ -190,9 +218,12 @@ def _by_hour(activity: Activity, conversed: talk.Conversations, timers: Timers, 
     return tuple(_talked(gaps[hour == h], int(starts[h]), int(kerchunks[h]), int(local[h]), timers) for h in range(24))
 
 
-def _by_target(activity: Activity, conversed: talk.Conversations, timers: Timers, window: Window) -> tuple[tuple[int, int, Talked], ...]:
-    """By mode and target. A target that fewer than FEWEST stations used may be a person's own number, so it stands among the others,
-    under UNKNOWN; so do overs without a target."""
+def _by_target(
+    activity: Activity, conversed: talk.Conversations, timers: Timers, window: Window
+) -> tuple[tuple[int, int, Talked], ...]:
+    """By mode and target. A target that fewer than FEWEST stations used may be a person's own number, so it stands
+    among the others, under UNKNOWN; so do overs without a target.
+    """
     overs, began = activity.overs, in_window(conversed.start, window)
     kerchunk = talk.kerchunks(overs, conversed) & in_window(overs.start, window)
     wide = talk.local_on_wide(activity, conversed, timers)
@@ -212,5 +243,9 @@ def _by_target(activity: Activity, conversed: talk.Conversations, timers: Timers
         counts = np.array([mine.sum(), kerchunk[key == code].sum(), (mine & wide).sum()])
         before = rows.get(name)
         rows[name] = [gaps, counts] if before is None else [np.concatenate([before[0], gaps]), before[1] + counts]
-    found = [(m, t, _talked(gaps, int(n[0]), int(n[1]), int(n[2]), timers)) for (m, t), (gaps, n) in rows.items() if m >= 0 and n.any()]
+    found = [
+        (m, t, _talked(gaps, int(n[0]), int(n[1]), int(n[2]), timers))
+        for (m, t), (gaps, n) in rows.items()
+        if m >= 0 and n.any()
+    ]
     return tuple(sorted(found, key=lambda row: (-row[2].conversations, row[0], row[1])))

@@ -55,11 +55,11 @@ def compare(now: Past, before: Sequence[Past]) -> Change:
 
 
 def is_notable(value: float, record: Sequence[float]) -> bool | None:
-    """Whether a value lies more than 2.5 x 1.4826 x MAD from the median of the record; None where the record has fewer than 6.
+    """Whether a value lies more than 2.5 x 1.4826 x MAD from the median of the record; None where the record has fewer
+    than 6.
 
-    Where more than half of the record is one value, the MAD is 0 and every other value would be notable, even one that the record
-    holds. Then only a value outside all of the record is.
-    """
+    Where more than half of the record is one value, the MAD is 0 and every other value would be notable, even one that
+    the record holds. Then only a value outside all of the record is."""
     if len(record) < LEAST_RECORD:
         return None
     middle = median(record)

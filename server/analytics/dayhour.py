@@ -18,12 +18,16 @@ class DayHours:
     """One row a local day that the window touches, one column a local clock hour."""
 
     days: tuple[dt.date, ...]
-    seconds: npt.NDArray[np.float64]  #: (days, 24) airtime; nan where the day has no such hour, or nothing of it was seen
+    seconds: npt.NDArray[
+        np.float64
+    ]  #: (days, 24) airtime; nan where the day has no such hour, or nothing of it was seen
     share: npt.NDArray[np.float64]  #: (days, 24) airtime over seen time; nan likewise
 
 
 def day_hour_map(covered: sp.Spans, window: Window, zone: ZoneInfo, blind: sp.Spans = sp.NONE) -> DayHours:
-    """Airtime of a canonical set in each local day and clock hour of the window. An hour that a day has twice adds both."""
+    """Airtime of a canonical set in each local day and clock hour of the window. An hour that a day has twice adds
+    both.
+    """
     days: list[dt.date] = []
     starts: list[Ints] = []
     hours: list[Ints] = []

@@ -17,8 +17,11 @@ from shared.zones import SECOND, iso
 Json = dict[str, Any]
 
 
-def figures(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, repeater: str, intake: dict[str, int]) -> Json:
-    """The figures of [from, to). The activity reaches MARGIN beyond the window on both sides; `intake` is the store's, taken as it is.
+def figures(
+    activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, repeater: str, intake: dict[str, int]
+) -> Json:
+    """The figures of [from, to). The activity reaches MARGIN beyond the window on both sides; `intake` is the store's,
+    taken as it is.
 
     Channel figures include overs without a mode (with the default hold and tail); no mode's figures do.
     """
@@ -66,9 +69,15 @@ def figures(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, 
         "kerchunks": _by_mode(overs.mode[began & talk.kerchunks(overs, conversed)]),
         "shut_outs_suffered": _by_mode(shut.wanted[shut_now]),
         "shut_outs_caused": _by_mode(shut.holder[shut_now]),
-        "doublings": _by_mode(overs.mode[began], sharing.doublings(overs)[began]) + _by_mode(tried.mode[tried_now & sharing.busy(tried)]),
+        "doublings": _by_mode(overs.mode[began], sharing.doublings(overs)[began])
+        + _by_mode(tried.mode[tried_now & sharing.busy(tried)]),
     }
-    present = _by_mode(sent.mode[inside]) + counts["pages"] + _by_mode(activity.unfinished.mode[failed]) + _by_mode(tried.mode[tried_now])
+    present = (
+        _by_mode(sent.mode[inside])
+        + counts["pages"]
+        + _by_mode(activity.unfinished.mode[failed])
+        + _by_mode(tried.mode[tried_now])
+    )
     # A mode whose hold reaches into the window was seen too: its idle hold and whom it shut out are the window's.
     holding = np.minimum(holds[:, 1], window[1]) > np.maximum(sent.start, window[0])
     present += _by_mode(sent.mode[holding])

@@ -1,4 +1,6 @@
-"""Intervals: Wilson's for a share, the score interval of a count, and the bootstrap over days (docs/definitions.md, Intervals)."""
+"""Intervals: Wilson's for a share, the score interval of a count, and the bootstrap over days (docs/definitions.md,
+Intervals).
+"""
 
 import math
 from dataclasses import dataclass
@@ -24,7 +26,9 @@ class Interval:
 
 
 def wilson(hits: int, of: int) -> Interval | None:
-    """The 95 % score interval of a share, E. B. Wilson 1927; None where nothing was tried. Raises ValueError where hits are not 0 to `of`."""
+    """The 95 % score interval of a share, E. B. Wilson 1927; None where nothing was tried. Raises ValueError where hits
+    are not 0 to `of`.
+    """
     if not 0 <= hits <= of:
         raise ValueError("a share has between none and all of its tries as hits")
     if of == 0:
@@ -36,14 +40,17 @@ def wilson(hits: int, of: int) -> Interval | None:
 
 
 def count_interval(count: int, dispersion: float = 1.0) -> Interval:
-    """The 95 % score interval of the mean of a count whose variance is φ times its mean (1: Poisson): n + φz²/2 ± z √(φn + φ²z²/4)."""
+    """The 95 % score interval of the mean of a count whose variance is φ times its mean (1: Poisson): n + φz²/2 ± z
+    √(φn + φ²z²/4).
+    """
     middle = count + dispersion * Z * Z / 2
     half = Z * math.sqrt(dispersion * count + (dispersion * Z) ** 2 / 4)
     return Interval(max(0.0, middle - half), middle + half)
 
 
 def t_quantile(freedom: int) -> float:
-    """The 97.5 % point of Student's t: Abramowitz and Stegun 26.7.5 (from memory, checked against scipy); within 1 % from 2 degrees of freedom on, 11 % at 1.
+    """The 97.5 % point of Student's t: Abramowitz and Stegun 26.7.5 (from memory, checked against scipy); within 1 %
+    from 2 degrees of freedom on, 11 % at 1.
 
     Raises ValueError below one degree.
     """
@@ -60,7 +67,9 @@ def t_quantile(freedom: int) -> float:
 
 
 def resampled_totals(daily: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
-    """Totals of RESAMPLES draws of as many days as there are, with replacement; (days,) or (figures, days) in, (RESAMPLES, …) out."""
+    """Totals of RESAMPLES draws of as many days as there are, with replacement; (days,) or (figures, days) in,
+    (RESAMPLES, …) out.
+    """
     days = daily.shape[-1]
     drawn = np.random.default_rng(SEED).multinomial(days, [1 / days] * days, size=RESAMPLES)
     return drawn.astype(np.float64) @ daily.T
@@ -69,8 +78,8 @@ def resampled_totals(daily: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
 def bootstrap(daily: npt.NDArray[np.float64]) -> Interval | None:
     """The 95 % interval of the total of daily values (days,), by resampling days; None below seven days.
 
-    Percentiles of few days are too narrow, so they are taken further out, at Φ(∓ t √(n / (n − 1))) with Student's t of n − 1
-    degrees (T. Hesterberg, The American Statistician 69, 2015, the expanded percentile interval; from memory).
+    Percentiles of few days are too narrow, so they are taken further out, at Φ(∓ t √(n / (n − 1))) with Student's t of
+    n − 1 degrees (T. Hesterberg, The American Statistician 69, 2015, the expanded percentile interval; from memory).
     """
     days = len(daily)
     if days < LEAST_DAYS:
@@ -81,8 +90,9 @@ def bootstrap(daily: npt.NDArray[np.float64]) -> Interval | None:
 
 
 def bootstrap_count(daily: npt.NDArray[np.float64]) -> Interval | None:
-    """The same for counts: never narrower than that of counts which vary twice as much as chance, as calls that come in bouts do; so that
-    days of none do not read as certainty, and few days not as many."""
+    """The same for counts: never narrower than that of counts which vary twice as much as chance, as calls that come in
+    bouts do; so that days of none do not read as certainty, and few days not as many.
+    """
     drawn = bootstrap(daily)
     if drawn is None:
         return None

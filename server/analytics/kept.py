@@ -1,4 +1,6 @@
-"""Hour tallies, kept in the store so that a look back over months costs hours, not overs; made when they are first asked for."""
+"""Hour tallies, kept in the store so that a look back over months costs hours, not overs; made when they are first
+asked for.
+"""
 
 import datetime as dt
 import hashlib
@@ -59,8 +61,9 @@ class Reckoning:
         return hashlib.blake2b(text.encode(), digest_size=16).hexdigest()
 
     def step(self) -> int:
-        """How long a tally is, microseconds: an hour; a quarter of one where the zone's clock hours do not begin with UTC's, so that each
-        local day is a sum of tallies, also where the clock changes by half an hour."""
+        """How long a tally is, microseconds: an hour; a quarter of one where the zone's clock hours do not begin with
+        UTC's, so that each local day is a sum of tallies, also where the clock changes by half an hour.
+        """
         return step_of(self.zone)
 
 
@@ -68,7 +71,11 @@ class Reckoning:
 def step_of(zone: ZoneInfo) -> int:
     """See Reckoning.step. Both halves of each year are looked at from 1990 on."""
     offsets = (dt.datetime(year, month, 1, tzinfo=zone).utcoffset() for year in range(1990, 2050) for month in (1, 7))
-    return HOUR if all(offset is None or offset % dt.timedelta(hours=1) == dt.timedelta() for offset in offsets) else HOUR // 4
+    return (
+        HOUR
+        if all(offset is None or offset % dt.timedelta(hours=1) == dt.timedelta() for offset in offsets)
+        else HOUR // 4
+    )
 
 
 def window_sums(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) -> dict[str, dict[str, int]]:
@@ -88,12 +95,20 @@ def window_sums(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) -
 
 
 def airtime_overs_and_seen(connection: sa.Connection, start: int, end: int) -> dict[str, tuple[int, int, int]]:
-    """Airtime (microseconds), overs and (of the channel) seen time (microseconds) of [start, end) by mode word, from tallies that are there (see make_missing)."""
+    """Airtime (microseconds), overs and (of the channel) seen time (microseconds) of [start, end) by mode word, from
+    tallies that are there (see make_missing).
+    """
     tally = schema.tally
     query = sa.select(
-        tally.c.mode, sa.func.sum(tally.c.airtime_us), sa.func.sum(tally.c.overs), sa.func.coalesce(sa.func.sum(tally.c.seen_us), 0)
+        tally.c.mode,
+        sa.func.sum(tally.c.airtime_us),
+        sa.func.sum(tally.c.overs),
+        sa.func.coalesce(sa.func.sum(tally.c.seen_us), 0),
     ).where(tally.c.hour >= start, tally.c.hour < end)
-    return {mode: (int(airtime), int(overs), int(seen)) for mode, airtime, overs, seen in connection.execute(query.group_by(tally.c.mode))}
+    return {
+        mode: (int(airtime), int(overs), int(seen))
+        for mode, airtime, overs, seen in connection.execute(query.group_by(tally.c.mode))
+    }
 
 
 def make_missing(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) -> None:
@@ -107,7 +122,9 @@ def make_missing(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) 
         there_are = sa.select(sa.func.count()).where(tally.c.mode == "", tally.c.hour >= start, tally.c.hour < end)
         if made_with == mark and connection.execute(there_are).scalar_one() == len(wanted):
             return
-        from server.analytics.tally import hour_tallies  # here, as frames take long to import and there is seldom one to make
+        from server.analytics.tally import (
+            hour_tallies,
+        )  # here, as frames take long to import and there is seldom one to make
         from server.store.frames import insert_frame
 
         query = sa.select(tally.c.hour).where(tally.c.mode == "", tally.c.hour >= start, tally.c.hour < end)
@@ -115,7 +132,9 @@ def make_missing(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) 
         missing = np.setdiff1d(wanted, np.array(there, dtype=np.int64), assume_unique=True)
         frames = []
         for first, after in _stretches(missing, step):
-            activity = load_activity(connection, first, after, names_of_ids=reckoning.names_of_ids, quiet_log_s=reckoning.quiet_log_s)
+            activity = load_activity(
+                connection, first, after, names_of_ids=reckoning.names_of_ids, quiet_log_s=reckoning.quiet_log_s
+            )
             frames.append((first, after, hour_tallies(activity, first, after, reckoning.timers, step)))
     if not frames and made_with == mark:
         return
@@ -123,7 +142,9 @@ def make_missing(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) 
         if made_with != mark:
             connection.execute(sa.delete(tally))
             set_fact(connection, "reckoning", mark)
-        fresh = read_version(connection) == version  # otherwise rows have come meanwhile; the next look makes them again
+        fresh = (
+            read_version(connection) == version
+        )  # otherwise rows have come meanwhile; the next look makes them again
         for first, after, frame in frames:
             connection.execute(sa.delete(tally).where(tally.c.hour >= first, tally.c.hour < after))
             insert_frame(connection, tally, frame)

@@ -7,8 +7,10 @@ Change = tuple[int, bool]  #: instant, whether the link came up
 
 
 def changes_by_link(events: Iterable[tuple[int, bool, Key]]) -> dict[Key, list[Change]]:
-    """The changes of each link, from events in order of time. A line that names less than a link does is about every link that it fits; one
-    that names more brings back what was lost under the lesser name. A line that fits no link begins one of its own."""
+    """The changes of each link, from events in order of time. A line that names less than a link does is about every
+    link that it fits; one that names more brings back what was lost under the lesser name. A line that fits no link
+    begins one of its own.
+    """
     found: dict[Key, list[Change]] = {}
     for instant, up, key in events:
         fitting = [known for known in found if known != key and fits(key, known)]

@@ -19,7 +19,12 @@ NEVER = np.iinfo(np.int64).max
 
 
 def load_activity(
-    connection: sa.Connection, start: int, end: int, *, names_of_ids: dict[str, str] | None = None, quiet_log_s: float | None = None
+    connection: sa.Connection,
+    start: int,
+    end: int,
+    *,
+    names_of_ids: dict[str, str] | None = None,
+    quiet_log_s: float | None = None,
 ) -> Activity:
     """All that happened in [start, end) and MARGIN on both sides."""
     over, low, high = schema.over, start - MARGIN, end + MARGIN
@@ -134,7 +139,9 @@ def line_stamps(
 ) -> npt.NDArray[np.int64]:
     """The instants in [low, high) at which lines were written, sorted; of one log or of all together."""
     table = schema.line_hour
-    query = sa.select(table.c.hour, *(table.c[kind] for kind in kinds)).where(table.c.hour > low - HOUR, table.c.hour < high)
+    query = sa.select(table.c.hour, *(table.c[kind] for kind in kinds)).where(
+        table.c.hour > low - HOUR, table.c.hour < high
+    )
     rows = connection.execute(query if log_id is None else query.where(table.c.log_id == log_id))
     parts = [row[0] + np.frombuffer(blob, dtype="<u4").astype(np.int64) for row in rows for blob in row[1:] if blob]
     stamps = np.sort(np.concatenate(parts)) if parts else np.empty(0, dtype=np.int64)
@@ -142,7 +149,9 @@ def line_stamps(
 
 
 def intake_counts(connection: sa.Connection, start: int, end: int) -> dict[str, int]:
-    """The `intake` figures of [start, end): lines by what became of them, orphans, doubtful overs. Exact to the microsecond."""
+    """The `intake` figures of [start, end): lines by what became of them, orphans, doubtful overs. Exact to the
+    microsecond.
+    """
     table = schema.line_hour
     kinds = LINE_KINDS
     first_whole, after_whole = -(-start // HOUR) * HOUR, end // HOUR * HOUR
@@ -174,7 +183,9 @@ def intake_counts(connection: sa.Connection, start: int, end: int) -> dict[str, 
 
 
 def link_events(connection: sa.Connection, since: int | None, end: int) -> list[tuple[int, bool, Key]]:
-    """Links that came up or went down before `end` (and from `since` on): instant, whether it came up, and what the line names; in order."""
+    """Links that came up or went down before `end` (and from `since` on): instant, whether it came up, and what the
+    line names; in order.
+    """
     event = schema.event
     query = sa.select(event.c.t, event.c.event, event.c.network, event.c.mode, event.c.target)
     query = query.where(event.c.event.in_(("link-up", "link-down")), event.c.t < end)

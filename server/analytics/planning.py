@@ -51,7 +51,9 @@ def local_hours(instants: np.ndarray, zone: ZoneInfo) -> np.ndarray:
     return hours[where] if len(hours) else np.empty(0, dtype=np.int64)
 
 
-def plan(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, mode: int, hours: tuple[int, int] | None = None) -> Plan:
+def plan(
+    activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, mode: int, hours: tuple[int, int] | None = None
+) -> Plan:
     """The plan for one mode code. An over or attempt is lost with the clock hour in which it starts; all else stays as it was."""
     overs, sent = activity.overs, activity.sent
     lost = (overs.mode == mode) & lost_hours(overs.start, zone, hours)
@@ -68,7 +70,11 @@ def plan(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, mod
     let_in = asked.let_in[~off[near]]
     after = held_against(walk(staying, timers.hold_s, let_in), staying, asked.tried.t, asked.tried.mode)
     idle = [
-        sp.length(sp.difference(sp.clip(sp.union(sharing.idle_holds(some, sharing.hold_spans(some, timers))), *window), asked.blind))
+        sp.length(
+            sp.difference(
+                sp.clip(sp.union(sharing.idle_holds(some, sharing.hold_spans(some, timers))), *window), asked.blind
+            )
+        )
         for some in (asked.overs, staying)
     ]
     return Plan(

@@ -6,7 +6,21 @@ import numpy as np
 import numpy.typing as npt
 
 from server.analytics import sharing, talk
-from server.analytics.activity import AIR, BUSY, LINK, LOCKOUT, MARGIN, UNKNOWN, Activity, Ints, Overs, Window, in_window, timer_us, us
+from server.analytics.activity import (
+    AIR,
+    BUSY,
+    LINK,
+    LOCKOUT,
+    MARGIN,
+    UNKNOWN,
+    Activity,
+    Ints,
+    Overs,
+    Window,
+    in_window,
+    timer_us,
+    us,
+)
 from shared import spans as sp
 from shared.events import MODES
 from shared.timers import Timers
@@ -69,7 +83,9 @@ def walk(overs: Overs, hold: tuple[float, ...], let_in: Mask) -> Walk:
     latest = [NEVER] * len(holds)  # the latest end of each mode's overs so far
     holder, lets_go = NOBODY, NEVER
     placed, met, holders, until = [], [], [], []
-    for start, end, mode, let in zip(overs.start.tolist(), overs.end.tolist(), overs.mode.tolist(), let_in.tolist(), strict=True):
+    for start, end, mode, let in zip(
+        overs.start.tolist(), overs.end.tolist(), overs.mode.tolist(), let_in.tolist(), strict=True
+    ):
         other = start < lets_go and mode != holder
         if not other or let:
             if end > latest[mode]:

@@ -69,7 +69,9 @@ def curve(asked: Demand, now: Outcome, activity: Activity, zone: ZoneInfo, mode:
     return Curve(mode, in_force, points, int((asked.gap_mode == mode).sum()))
 
 
-def _point(asked: Demand, now: Outcome, edges: npt.NDArray[np.int64], seen: npt.NDArray[np.bool_], mode: int, seconds: float) -> Point:
+def _point(
+    asked: Demand, now: Outcome, edges: npt.NDArray[np.int64], seen: npt.NDArray[np.bool_], mode: int, seconds: float
+) -> Point:
     holds = tuple(seconds if code == mode else own for code, own in enumerate(asked.timers.hold_s[: len(MODES)]))
     then = replay(asked, (*holds, asked.timers.hold_s[-1]), asked.timers.timeout_s)
     own_open = int((asked.gap[asked.gap_mode == mode] > us(seconds)).sum())

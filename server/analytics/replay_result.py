@@ -29,21 +29,31 @@ ASSUMPTIONS = (
 
 
 def chosen_holds(timers: Timers, given: Mapping[str, float]) -> tuple[float, ...]:
-    """Seconds by mode code, the default last, as the settings name them. A `default` is for every mode not named; without one, modes not
-    named keep the hold in force."""
+    """Seconds by mode code, the default last, as the settings name them. A `default` is for every mode not named;
+    without one, modes not named keep the hold in force.
+    """
     rest = (given["default"],) * len(timers.hold_s) if "default" in given else timers.hold_s
     return (*(given.get(mode, rest[code]) for code, mode in enumerate(MODES)), rest[-1])
 
 
 def named_holds(hold_s: tuple[float, ...]) -> dict[str, float]:
     """The other way round, as short as it can be said: modes that differ from the default, then the default."""
-    return {mode: hold_s[code] for code, mode in enumerate(MODES) if hold_s[code] != hold_s[-1]} | {"default": hold_s[-1]}
+    return {mode: hold_s[code] for code, mode in enumerate(MODES) if hold_s[code] != hold_s[-1]} | {
+        "default": hold_s[-1]
+    }
 
 
 def replay_result(
-    activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, given: Mapping[str, float], timeout_s: float | None = None
+    activity: Activity,
+    window: Window,
+    timers: Timers,
+    zone: ZoneInfo,
+    given: Mapping[str, float],
+    timeout_s: float | None = None,
 ) -> Json:
-    """The replay of [from, to). The activity reaches MARGIN beyond the window; `given` is by mode word or `default`, seconds."""
+    """The replay of [from, to). The activity reaches MARGIN beyond the window; `given` is by mode word or `default`,
+    seconds.
+    """
     asked = demand(activity, window, timers)
     hold_s = chosen_holds(timers, given)
     timeout_s = timers.timeout_s if timeout_s is None else timeout_s
@@ -90,8 +100,9 @@ def sums(outcome: Outcome) -> Json:
 
 
 def effects(now: Outcome, then: Outcome) -> Json:
-    """Counted in the log: attempts that stay, are spared, or (unexplained before) meet a hold now. Simulated: overs that would have been
-    displaced, by side."""
+    """Counted in the log: attempts that stay, are spared, or (unexplained before) meet a hold now. Simulated: overs
+    that would have been displaced, by side.
+    """
     return {
         "attempts_kept": int((now.kept & then.kept).sum()),
         "attempts_spared": int((now.kept & ~then.kept).sum()),
@@ -110,9 +121,12 @@ def assumptions(then: Outcome) -> list[str]:
     return [*ASSUMPTIONS, *more]
 
 
-def intervals(outcome: Outcome, asked: Demand, blind: sp.Spans, zone: ZoneInfo) -> tuple[Interval | None, Interval | None]:
-    """95 % intervals of the shut-outs and of the idle hold in seconds; None where the window touches fewer than two local days that were
-    seen. They always hold the figure itself."""
+def intervals(
+    outcome: Outcome, asked: Demand, blind: sp.Spans, zone: ZoneInfo
+) -> tuple[Interval | None, Interval | None]:
+    """95 % intervals of the shut-outs and of the idle hold in seconds; None where the window touches fewer than two
+    local days that were seen. They always hold the figure itself.
+    """
     edges = day_edges(asked.window, zone)
     seen = days_seen(edges, blind)
     shut_outs = bootstrap_count(counts_by_day(outcome.shut_outs, edges)[seen])

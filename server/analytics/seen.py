@@ -12,7 +12,9 @@ FOREVER = 1 << 61  # beyond any instant that a clock shows
 
 
 def unlogged_spans(connection: sa.Connection, low: int, high: int, quiet_log_s: float | None) -> sp.Spans:
-    """What of [low, high) no log tells: the complement of what is seen of the logs that carry overs, or of all where none does. Canonical."""
+    """What of [low, high) no log tells: the complement of what is seen of the logs that carry overs, or of all where
+    none does. Canonical.
+    """
     bounds = log_bounds(connection)
     carrying = set(connection.execute(sa.select(schema.log.c.id).where(schema.log.c.carries)).scalars()) & bounds.keys()
     stopped = _stopped_spans(connection)
@@ -44,11 +46,12 @@ def log_bounds(connection: sa.Connection) -> dict[int, tuple[int, int]]:
 def _quiet_spans(connection: sa.Connection, log_id: int, span: sp.Spans, quiet_us: int) -> sp.Spans:
     """Stretches without a line of a log that are longer than `quiet_us`, exact within a single span.
 
-    Lines are read a good way beyond both ends, and the edges of what was read stand for lines: a stretch from such an edge that is no longer
-    than `quiet_us` does not reach into the span.
-    """
+    Lines are read a good way beyond both ends, and the edges of what was read stand for lines: a stretch from such an
+    edge that is no longer than `quiet_us` does not reach into the span."""
     low, high = int(span[0, 0]) - quiet_us - 2 * HOUR, int(span[-1, 1]) + quiet_us + 2 * HOUR
-    edges = np.sort(np.concatenate([np.array([low, high], dtype=np.int64), _stamps_of(connection, log_id, low - HOUR, high)]))
+    edges = np.sort(
+        np.concatenate([np.array([low, high], dtype=np.int64), _stamps_of(connection, log_id, low - HOUR, high)])
+    )
     long = np.diff(edges) > quiet_us
     return sp.spans(edges[:-1][long], edges[1:][long])
 

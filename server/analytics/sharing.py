@@ -1,4 +1,6 @@
-"""Modes sharing one repeater: holds, attempts, shut-outs, likely waiters, doublings, shut-out risk (docs/definitions.md, Sharing)."""
+"""Modes sharing one repeater: holds, attempts, shut-outs, likely waiters, doublings, shut-out risk
+(docs/definitions.md, Sharing).
+"""
 
 from dataclasses import dataclass
 
@@ -21,7 +23,9 @@ Attempts = Refusals  #: an attempt has the columns of its first refusal
 
 @dataclass(frozen=True)
 class ShutOuts:
-    """n shut-outs, sorted by instant: mode wanted, mode that held (UNKNOWN: we see none) and wait in microseconds (-1: not known)."""
+    """n shut-outs, sorted by instant: mode wanted, mode that held (UNKNOWN: we see none) and wait in microseconds (-1:
+    not known).
+    """
 
     t: Ints
     wanted: Ints
@@ -30,7 +34,8 @@ class ShutOuts:
 
 
 def hold_spans(overs: Overs, timers: Timers) -> sp.Spans:
-    """The hold after each over, shape (n, 2), in the order of the overs, cut short where another over of any mode starts.
+    """The hold after each over, shape (n, 2), in the order of the overs, cut short where another over of any mode
+    starts.
 
     An over without a mode is held by the default hold. A hold cut to nothing has no length. Not canonical.
     """
@@ -49,7 +54,8 @@ def held(overs: Overs, holds: sp.Spans) -> dict[int, sp.Spans]:
 
 
 def idle_holds(overs: Overs, holds: sp.Spans) -> sp.Spans:
-    """The part of each over's hold in which nothing is on the air, shape (n, 2), in the order of the overs. Not canonical.
+    """The part of each over's hold in which nothing is on the air, shape (n, 2), in the order of the overs. Not
+    canonical.
 
     No over starts within a hold, so its idle part begins when the last of the overs that started before it has ended.
     """
@@ -60,7 +66,9 @@ def idle_holds(overs: Overs, holds: sp.Spans) -> sp.Spans:
 
 
 def attempts(refusals: Refusals) -> Attempts:
-    """Refusals of one mode, side and station (unknown is one) less than 10 s after the one before are one attempt, at the first."""
+    """Refusals of one mode, side and station (unknown is one) less than 10 s after the one before are one attempt, at
+    the first.
+    """
     order = np.lexsort((refusals.t, refusals.station, refusals.side, refusals.mode))
     joins = np.zeros(len(order), dtype=bool)
     joins[1:] = np.diff(refusals.t[order]) < ATTEMPT_GAP
@@ -73,10 +81,10 @@ def attempts(refusals: Refusals) -> Attempts:
 def shut_outs(tried: Attempts, held_by: dict[int, sp.Spans]) -> ShutOuts:
     """Attempts refused for another mode's sake: the host says so, or says nothing and another mode holds.
 
-    The holder is the mode other than the caller's that holds the instant; where several do, the one whose unbroken hold began
-    first (then the first of MODES). The wait runs to the end of that unbroken hold, wherever the window ends. A caller whose
-    mode is not known counts as other than any: a host that refuses within one mode would have had to call it busy.
-    """
+    The holder is the mode other than the caller's that holds the instant; where several do, the one whose unbroken hold
+    began first (then the first of MODES). The wait runs to the end of that unbroken hold, wherever the window ends. A
+    caller whose mode is not known counts as other than any: a host that refuses within one mode would have had to call
+    it busy."""
     holder = np.full(len(tried.t), UNKNOWN, dtype=np.int64)
     since = np.full(len(tried.t), NEVER, dtype=np.int64)
     until = np.zeros(len(tried.t), dtype=np.int64)
@@ -94,12 +102,16 @@ def shut_outs(tried: Attempts, held_by: dict[int, sp.Spans]) -> ShutOuts:
 def run_out(overs: Overs, holds: sp.Spans, timers: Timers, held_by: dict[int, sp.Spans]) -> dict[int, Ints]:
     """When the unbroken holds of each mode ended that ran out by themselves, sorted: no over cut them short."""
     whole = holds[:, 1] == overs.end + timer_us(timers.hold_s, overs.mode)
-    return {mode: holding[:, 1][np.isin(holding[:, 1], holds[whole & (overs.mode == mode), 1])] for mode, holding in held_by.items()}
+    return {
+        mode: holding[:, 1][np.isin(holding[:, 1], holds[whole & (overs.mode == mode), 1])]
+        for mode, holding in held_by.items()
+    }
 
 
 def likely_waiters(overs: Overs, ended: dict[int, Ints]) -> npt.NDArray[np.bool_]:
-    """For each over, whether it is an air over of one mode that starts 0 <= gap < 3 s after an unbroken hold of another mode ran out by
-    itself (see run_out)."""
+    """For each over, whether it is an air over of one mode that starts 0 <= gap < 3 s after an unbroken hold of another
+    mode ran out by itself (see run_out).
+    """
     caller = np.flatnonzero((overs.side == AIR) & (overs.mode != UNKNOWN))
     start, own = overs.start[caller], overs.mode[caller]
     waited = np.zeros(len(overs), dtype=bool)
@@ -113,12 +125,13 @@ def likely_waiters(overs: Overs, ended: dict[int, Ints]) -> npt.NDArray[np.bool_
 def doublings(overs: Overs) -> Ints:
     """For each over, with how many earlier ones (by start) it makes a doubling; the overlap starts where the over does.
 
-    A doubling is a pair on one mode and slot, of different known stations, that overlaps by 0.5 s or more. Such pairs are
-    counted as all overlapping pairs less those within one station, each without walking through pairs.
-    """
+    A doubling is a pair on one mode and slot, of different known stations, that overlaps by 0.5 s or more. Such pairs
+    are counted as all overlapping pairs less those within one station, each without walking through pairs."""
     able = (overs.station != UNKNOWN) & (overs.mode != UNKNOWN) & (overs.end - overs.start >= DOUBLING)
     reach = np.maximum.accumulate(np.insert(overs.end, 0, -NEVER))
-    able &= (overs.start < reach[:-1]) | (overs.end > np.append(overs.start[1:], NEVER))  # those that overlap none are no part of it
+    able &= (overs.start < reach[:-1]) | (
+        overs.end > np.append(overs.start[1:], NEVER)
+    )  # those that overlap none are no part of it
     some = overs.where(able)
     stream = some.mode * 3 + some.slot
     station = some.station + stream * (int(some.station.max(initial=0)) + 1)
@@ -130,9 +143,8 @@ def doublings(overs: Overs) -> Ints:
 def _overlapped_before(overs: Overs, group: Ints) -> Ints:
     """For each over, how many before it in its group still run 0.5 s after its start; no over is shorter than 0.5 s.
 
-    Those before it are its place in the group; those of them that are over by then have an early end, and whatever has an early
-    end lies before it.
-    """
+    Those before it are its place in the group; those of them that are over by then have an early end, and whatever has
+    an early end lies before it."""
     group = np.unique(group, return_inverse=True)[1]
     ends = np.sort(overs.end)
     # Ranks in place of instants, so that group and instant fit in one integer.
@@ -151,20 +163,24 @@ def busy(tried: Attempts) -> npt.NDArray[np.bool_]:
 
 
 def shut_out_risk(held_by: dict[int, sp.Spans], seen: sp.Spans) -> npt.NDArray[np.float64]:
-    """For each mode code, the share of the seen time that other modes hold: the chance that a caller at a random instant finds the
-    repeater held; shape (len(MODES),), nan where nothing was seen.
+    """For each mode code, the share of the seen time that other modes hold: the chance that a caller at a random
+    instant finds the repeater held; shape (len(MODES),), nan where nothing was seen.
 
-    Poisson arrivals see time averages (R. W. Wolff, Operations Research 30, 1982; from memory). Other modes hold whenever any
-    mode holds, less when the mode holds alone.
-    """
+    Poisson arrivals see time averages (R. W. Wolff, Operations Research 30, 1982; from memory). Other modes hold
+    whenever any mode holds, less when the mode holds alone."""
     if not len(seen):
         return np.full(len(MODES), np.nan)
     parts = {mode: sp.clip(holding, int(seen[0, 0]), int(seen[-1, 1])) for mode, holding in held_by.items()}
     instants = np.concatenate([np.empty(0, dtype=np.int64), *(part.T.reshape(-1) for part in parts.values())])
     order = np.argsort(instants, kind="stable")
-    step = np.concatenate([np.empty(0, dtype=np.int64), *(np.repeat([1, -1], len(part)) for part in parts.values())])[order]
+    step = np.concatenate([np.empty(0, dtype=np.int64), *(np.repeat([1, -1], len(part)) for part in parts.values())])[
+        order
+    ]
     mode = np.repeat(list(parts), [2 * len(part) for part in parts.values()]).astype(np.int64)[order]
-    holding, codes = np.cumsum(step)[:-1], np.cumsum(step * mode)[:-1]  # how many modes hold, and the sum of their codes
+    holding, codes = (
+        np.cumsum(step)[:-1],
+        np.cumsum(step * mode)[:-1],
+    )  # how many modes hold, and the sum of their codes
     lasts = np.diff(sp.covered_before(seen, instants[order]))
     alone = holding == 1
     held_alone = np.bincount(codes[alone], lasts[alone].astype(np.float64), minlength=len(MODES))

@@ -14,7 +14,9 @@ from shared.numbers import grouped
 LEAST_DAYS = 14  # fewer hold no two weekends
 LEAST_GAIN = 5  # fewer shut-outs than this are not worth a change of habits
 OPEN_SHARE = 0.05  # of a mode's turnaround gaps that may lie open (our own choice): nineteen replies of twenty find the repeater theirs
-LEAST_GAPS = 50  # turnaround gaps that a mode must show before its hold is shortened: else nobody knows whom that would cut off
+LEAST_GAPS = (
+    50  # turnaround gaps that a mode must show before its hold is shortened: else nobody knows whom that would cut off
+)
 NO_CHANGE = "No change is supported by this data."
 
 
@@ -42,7 +44,9 @@ def suggest(curves: tuple[Curve, ...]) -> Suggestion:
     """
     days = len(curves[0].in_force.shut_outs) if curves else 0
     if days < LEAST_DAYS:
-        return Suggestion(NO_CHANGE, (f"The window has {days} days that were seen, and a change must rest on {LEAST_DAYS}.",))
+        return Suggestion(
+            NO_CHANGE, (f"The window has {days} days that were seen, and a change must rest on {LEAST_DAYS}.",)
+        )
     tried = [(curve, point) for curve in curves for point in curve.points if point is not curve.in_force]
     gains = np.array([price(curve.in_force) - price(point) for curve, point in tried]).reshape(len(tried), days)
     found = [
@@ -71,7 +75,11 @@ def stays_closed(curve: Curve, point: Point) -> bool:
 
 def why_not(curves: tuple[Curve, ...]) -> tuple[str, ...]:
     """What stood against the change that would have saved most."""
-    ranked = [(float((price(curve.in_force) - price(point)).sum()), curve, point) for curve in curves for point in curve.points]
+    ranked = [
+        (float((price(curve.in_force) - price(point)).sum()), curve, point)
+        for curve in curves
+        for point in curve.points
+    ]
     saved, curve, point = max(ranked, key=lambda one: one[0])
     if saved < LEAST_GAIN:
         return (f"No hold from 0 to 60 s of any one mode would have saved {LEAST_GAIN} shut-outs or more.",)
@@ -82,8 +90,12 @@ def why_not(curves: tuple[Curve, ...]) -> tuple[str, ...]:
             f"{change}, but the log shows only {grouped(curve.gaps)} turnaround gaps in it: too few to tell whom a shorter hold would cut off.",
         )
     if not stays_closed(curve, point):
-        return (f"{change}, but another mode could have broken in at {_of_all(point.own_open, curve.gaps)} pauses between speakers.",)
-    return (f"{change}, but the days differ too much to tell it from chance: the best of many holds always looks good.",)
+        return (
+            f"{change}, but another mode could have broken in at {_of_all(point.own_open, curve.gaps)} pauses between speakers.",
+        )
+    return (
+        f"{change}, but the days differ too much to tell it from chance: the best of many holds always looks good.",
+    )
 
 
 def _of_all(part: int, whole: int) -> str:
@@ -103,7 +115,9 @@ def _told(saved: Floats, curve: Curve, point: Point, interval: Interval) -> Sugg
         f"{grouped(point.break_ins.sum())} break-ins, {grouped(now.break_ins.sum())} now.",
     )
     way = "Shorten" if hold < now.hold_s else "Lengthen"
-    return Suggestion(f"{way} the hold of {mode} from {now.hold_s:g} s to {hold:g} s.", reasons, MODES[curve.mode], hold)
+    return Suggestion(
+        f"{way} the hold of {mode} from {now.hold_s:g} s to {hold:g} s.", reasons, MODES[curve.mode], hold
+    )
 
 
 def _label(curve: Curve) -> str:

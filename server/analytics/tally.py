@@ -1,4 +1,6 @@
-"""Additive figures by UTC hour and mode: the rows of the store's `tally` table, made by the same functions as the figures."""
+"""Additive figures by UTC hour and mode: the rows of the store's `tally` table, made by the same functions as the
+figures.
+"""
 
 import numpy as np
 import polars as pl
@@ -17,12 +19,15 @@ TALLY_SCHEMA: dict[str, pl.DataType] = {
 }  # fmt: skip
 
 
-def hour_tallies(activity: Activity, start_hour_us: int, end_hour_us: int, timers: Timers, step: int = HOUR) -> pl.DataFrame:
-    """One row an hour (or other `step`) of [start, end) for the channel (mode ''), and one for each mode that has anything in that hour.
+def hour_tallies(
+    activity: Activity, start_hour_us: int, end_hour_us: int, timers: Timers, step: int = HOUR
+) -> pl.DataFrame:
+    """One row an hour (or other `step`) of [start, end) for the channel (mode ''), and one for each mode that has
+    anything in that hour.
 
-    Both ends are whole UTC hours (steps), and the activity reaches MARGIN beyond them; so the sum over the hours of a window is
-    just what `figures` gives for it. Counts belong to the hour of the start instant; `keyed_us` and `seen_us` are null for modes.
-    """
+    Both ends are whole UTC hours (steps), and the activity reaches MARGIN beyond them; so the sum over the hours of a
+    window is just what `figures` gives for it. Counts belong to the hour of the start instant; `keyed_us` and `seen_us`
+    are null for modes."""
     edges = np.arange(start_hour_us, end_hour_us + 1, step, dtype=np.int64)
     overs, sent = activity.overs, activity.sent
     streams = airtime.stream_airtime(sent)
@@ -61,7 +66,9 @@ def hour_tallies(activity: Activity, start_hour_us: int, end_hour_us: int, timer
             seen_us=pl.lit(None, pl.Int64()) if mode is not None else pl.Series(seen),
         )
         anything = pl.any_horizontal(pl.exclude("hour", "mode", "keyed_us", "seen_us") > 0)
-        return (frame if mode is None else frame.filter(anything)).select(pl.col(name).cast(kind) for name, kind in TALLY_SCHEMA.items())
+        return (frame if mode is None else frame.filter(anything)).select(
+            pl.col(name).cast(kind) for name, kind in TALLY_SCHEMA.items()
+        )
 
     return pl.concat([rows(None), *(rows(mode) for mode in range(len(MODES)))]).sort("hour", "mode")
 

@@ -14,8 +14,8 @@ from server.cli.terminal import complain, escaping_terminal
 from shared.errors import AirtallyError
 from shared.redaction import redacted
 
-#: How libraries are to run, unless the keeper says otherwise. Intake has threads of its own, so theirs would only spin, and no matrices are
-#: multiplied here; memory that a block has left is kept for the next one.
+#: How libraries are to run, unless the keeper says otherwise. Intake has threads of its own, so theirs would only spin,
+#: and no matrices are multiplied here; memory that a block has left is kept for the next one.
 LIBRARIES = {
     "POLARS_MAX_THREADS": str(max(1, (os.cpu_count() or 1) - 1)),
     "OPENBLAS_NUM_THREADS": "1",
@@ -57,7 +57,9 @@ class _Commands(click.Group):
         gc.enable()
         return getattr(module, f"{cmd_name}_command")
 
-    def resolve_command(self, ctx: click.Context, args: list[str]) -> tuple[str | None, click.Command | None, list[str]]:
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
         """A name that is no command is refused with the one that was perhaps meant."""
         if args and args[0] not in COMMANDS and not args[0].startswith("-"):
             meant = get_close_matches(args[0].lower(), COMMANDS, n=1, cutoff=0.5)
@@ -72,7 +74,11 @@ class _Commands(click.Group):
     def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
         if incomplete.startswith("-"):
             return click.Command.shell_complete(self, ctx, incomplete)
-        return [CompletionItem(name, help=says) for name, (_, says) in sorted(COMMANDS.items()) if name.startswith(incomplete)]
+        return [
+            CompletionItem(name, help=says)
+            for name, (_, says) in sorted(COMMANDS.items())
+            if name.startswith(incomplete)
+        ]
 
 
 @click.command(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})

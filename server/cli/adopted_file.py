@@ -1,4 +1,6 @@
-"""What `airtally adopt` adds to a dialect file that it writes: from which log it was learnt, and a mark by which a change by hand is seen."""
+"""What `airtally adopt` adds to a dialect file that it writes: from which log it was learnt, and a mark by which a
+change by hand is seen.
+"""
 
 import hashlib
 import re

@@ -32,7 +32,9 @@ from shared.text import escaped
     help="The dialect file to write; NAME.toml after the log where not given.",
 )
 @station_option
-def adopt_command(logs: tuple[Path, ...], yes: bool, answers_path: Path | None, out_path: Path | None, station_path: Path) -> None:
+def adopt_command(
+    logs: tuple[Path, ...], yes: bool, answers_path: Path | None, out_path: Path | None, station_path: Path
+) -> None:
     """Learn a log that nobody described: writes a dialect file, and beside it a reading of how well it fits.
 
     LOG is one file or several of the same log, the oldest first; packed ones are read too. One line is one event: a host
@@ -51,7 +53,9 @@ def adopt_command(logs: tuple[Path, ...], yes: bool, answers_path: Path | None, 
     for path in logs:
         if not path.is_file():
             what = (
-                "is a folder; name the log files in it" if path.is_dir() else "there is no such file; name a log file that the host writes"
+                "is a folder; name the log files in it"
+                if path.is_dir()
+                else "there is no such file; name a log file that the host writes"
             )
             raise UnusableError(f"{path}: {what}.")
     out = out_path or Path(_stem(logs[-1]) + ".toml")
@@ -64,7 +68,9 @@ def adopt_command(logs: tuple[Path, ...], yes: bool, answers_path: Path | None, 
 
     def once() -> Any:
         with tqdm(total=total, unit="B", unit_scale=True, desc="learning", disable=None, leave=False) as bar:
-            return adopt_files(logs, known=known_from(values, where), zone=zone, name=out.stem, around_us=clock(), progress=bar.update)
+            return adopt_files(
+                logs, known=known_from(values, where), zone=zone, name=out.stem, around_us=clock(), progress=bar.update
+            )
 
     adopted = once()
     asks = _asks(yes)
@@ -78,7 +84,9 @@ def adopt_command(logs: tuple[Path, ...], yes: bool, answers_path: Path | None, 
     if kept is not None:
         click.echo(f"What {out} held before is kept as {kept}.")
     beside = out.with_name(out.stem + ".reading.md")
-    write_private(beside, account_text(adopted.learnt, adopted.fit, out.name, ", ".join(escaped(path.name) for path in logs)))
+    write_private(
+        beside, account_text(adopted.learnt, adopted.fit, out.name, ", ".join(escaped(path.name) for path in logs))
+    )
     _say(adopted, out, beside)
     if adopted.account.poor:
         click.echo(f"airtally: {out}: {adopted.account.verdict}", err=True)

@@ -107,7 +107,9 @@ def _line(one: Found | State, zone: ZoneInfo) -> str:
     until = "still so" if one.cleared is None else f"for {words.length(one.cleared - one.raised)}"
     noted = ", noted" if isinstance(one, State) and one.acknowledged is not None else ""
     urgent = "urgent, " if one.urgent else ""
-    return f"{number}{words.moment(one.raised, zone)}  {one.rule} ({one.subject}), {urgent}{until}{noted}\n     {one.says}"
+    return (
+        f"{number}{words.moment(one.raised, zone)}  {one.rule} ({one.subject}), {urgent}{until}{noted}\n     {one.says}"
+    )
 
 
 @alerts_command.command("test", short_help="Send a test notice to every place.")

@@ -101,12 +101,20 @@ def overs_command(
     if as_csv:
         writer.writerow(OVER_FIELDS)
     with reading(engine) as connection:
-        query = sa.select(over).where(over.c.start >= start, over.c.start < end, over.c.end.is_not(None)).order_by(over.c.start, over.c.id)
+        query = (
+            sa.select(over)
+            .where(over.c.start >= start, over.c.start < end, over.c.end.is_not(None))
+            .order_by(over.c.start, over.c.id)
+        )
         none = True
         for row in connection.execute(query):
             none = False
             values: dict[str, Any] = {name: getattr(row, name) for name in OVER_FIELDS if name != "seconds"}
-            values |= {"start": iso(row.start, zone), "end": iso(row.end, zone), "seconds": (row.end - row.start) / SECOND}
+            values |= {
+                "start": iso(row.start, zone),
+                "end": iso(row.end, zone),
+                "seconds": (row.end - row.start) / SECOND,
+            }
             values["station"] = names.get(row.station, row.station)
             if as_csv:
                 writer.writerow([_cell(values[name]) for name in OVER_FIELDS])

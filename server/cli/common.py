@@ -42,7 +42,9 @@ def window_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
-def chosen_window(zone: ZoneInfo, from_text: str | None, to_text: str | None, week: str | None, month: str | None) -> tuple[int, int]:
+def chosen_window(
+    zone: ZoneInfo, from_text: str | None, to_text: str | None, week: str | None, month: str | None
+) -> tuple[int, int]:
     """The window that the options name, [start, end) in microseconds UTC. Raises UnusableError."""
     given = [bool(from_text or to_text), bool(week), bool(month)]
     if sum(given) != 1 or bool(from_text) != bool(to_text):

@@ -48,7 +48,9 @@ def check_dialects(files: tuple[Path, ...]) -> None:
         wrong = any(not problem.warning for problem in problems)
         failed |= wrong
         for problem in problems:
-            click.echo(f"{path}:{problem.line}: {'perhaps meant: ' if problem.warning else ''}{problem.says}.", err=True)
+            click.echo(
+                f"{path}:{problem.line}: {'perhaps meant: ' if problem.warning else ''}{problem.says}.", err=True
+            )
         if not wrong:
             click.echo(f"{path}: good.")
     if failed:
@@ -60,8 +62,8 @@ def check_dialects(files: tuple[Path, ...]) -> None:
 @click.argument("log", type=click.Path(path_type=Path, exists=True, dir_okay=False))
 @station_option
 def try_dialect(dialect_name: str, log: Path, station_path: Path) -> None:
-    """What a log yields in a dialect: how many lines are understood, the overs beside the lines that they came from, other events, and
-    unread lines, the first 20 of each. Stores nothing. One line is one event.
+    """What a log yields in a dialect: how many lines are understood, the overs beside the lines that they came from,
+    other events, and unread lines, the first 20 of each. Stores nothing. One line is one event.
 
     FILE is a dialect file, or the name of a shipped one.
     """
@@ -82,11 +84,14 @@ def try_dialect(dialect_name: str, log: Path, station_path: Path) -> None:
     around_us = min(log.stat().st_mtime_ns // 1000, clock())
     read = reader.read(lines, Carry(), around_us)
     counts = {
-        kind: int((read.verdicts == code).sum()) for kind, code in (("understood", UNDERSTOOD), ("ignored", IGNORED), ("unread", UNREAD))
+        kind: int((read.verdicts == code).sum())
+        for kind, code in (("understood", UNDERSTOOD), ("ignored", IGNORED), ("unread", UNREAD))
     }
     whole = "" if len(data) < TRY_BYTES else f" (the first {TRY_BYTES >> 20} MB)"
     click.echo(
-        f"{log}{whole}: {grouped(len(lines))} lines, " + ", ".join(f"{grouped(count)} {kind}" for kind, count in counts.items()) + "."
+        f"{log}{whole}: {grouped(len(lines))} lines, "
+        + ", ".join(f"{grouped(count)} {kind}" for kind, count in counts.items())
+        + "."
     )
     for said in told(lines, read, _local_zone(reader, station_path)):
         click.echo(said)

@@ -47,7 +47,9 @@ class Ending(AbstractContextManager["Ending"]):
         self._thread.start()
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
         self._asked.set()
         self._thread.join(WITHIN_S)
         self._done.set()

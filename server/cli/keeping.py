@@ -24,8 +24,8 @@ from shared.text import escaped
 def password_command(station_path: Path) -> None:
     """Set the password without which nothing but loopback is listened on.
 
-    Asked for on a terminal; otherwise its first line is read from standard input. Sessions that were open end, and whoever was locked out may try again.
-    """
+    Asked for on a terminal; otherwise its first line is read from standard input. Sessions that were open end, and
+    whoever was locked out may try again."""
     from server.web.sign.auth import set_password
 
     station = load(station_path)
@@ -71,7 +71,9 @@ def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path
     for path, times in _dialects_that_hold(station, ids):
         click.echo(f"{path}: {grouped(times)} lines hold it too; put another call sign there by hand.")
     for one in found.left:
-        click.echo(f"It is part of a name that following the logs rests on: {escaped(one)}; rename the file to be rid of it.")
+        click.echo(
+            f"It is part of a name that following the logs rests on: {escaped(one)}; rename the file to be rid of it."
+        )
     if not found.total():
         click.echo("Nothing in the store is theirs. Is it spelt as the logs have it?")
     if dry_run:
@@ -80,7 +82,11 @@ def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path
         raise click.Abort
     gone = erase(engine, who) if found.total() else found
     scrub(engine)
-    click.echo(f"Erased: {gone.says()}. The store's files were rewritten." if gone.total() else "The store's files were rewritten.")
+    click.echo(
+        f"Erased: {gone.says()}. The store's files were rewritten."
+        if gone.total()
+        else "The store's files were rewritten."
+    )
     for sentence in _outside(station, engine.dialect.name):
         click.echo(sentence)
 
@@ -89,7 +95,9 @@ def _outside(station: Station, kind: str) -> list[str]:
     """What may hold an identity and is not the store."""
     logs = ", ".join(str(log.path) for log in station.log if log.path)
     said = (
-        [f"Not touched, as they are the host's: {logs}, with their rotated files. `airtally ingest --again` reads from them again."]
+        [
+            f"Not touched, as they are the host's: {logs}, with their rotated files. `airtally ingest --again` reads from them again."
+        ]
         if logs
         else []
     )
@@ -97,7 +105,10 @@ def _outside(station: Station, kind: str) -> list[str]:
         said.append(f"Not touched: the id list {station.stations.id_list}.")
     if kind != "sqlite":
         said.append("Not touched: the database server's own write-ahead log, replicas and backups.")
-    return [*said, "Not touched: backups and copies of the store, files that `airtally overs` wrote, and notices that were sent."]
+    return [
+        *said,
+        "Not touched: backups and copies of the store, files that `airtally overs` wrote, and notices that were sent.",
+    ]
 
 
 def _dialects_that_hold(station: Station, ids: set[str]) -> list[tuple[Path, int]]:
@@ -110,6 +121,9 @@ def _dialects_that_hold(station: Station, ids: set[str]) -> list[tuple[Path, int
             continue
         if path.parent != SHIPPED:
             said = re.compile(r"(?<![A-Z0-9])(?:" + "|".join(map(re.escape, ids)) + r")(?![A-Z0-9])")
-            times = sum(said.search(line.upper()) is not None for line in path.read_text(encoding="utf-8", errors="replace").splitlines())
+            times = sum(
+                said.search(line.upper()) is not None
+                for line in path.read_text(encoding="utf-8", errors="replace").splitlines()
+            )
             found += [(path, times)] if times else []
     return found

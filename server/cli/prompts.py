@@ -29,10 +29,11 @@ def _stop_at_once() -> None:
 
 
 def make_way(path: Path, is_ours: Callable[[bytes], bool], *, yes: bool = False) -> Path | None:
-    """Before `path` is written: whether what lies there may go. What airtally wrote itself and nobody changed goes without a question.
+    """Before `path` is written: whether what lies there may go. What airtally wrote itself and nobody changed goes
+    without a question.
 
-    With `yes` other content is kept beside it as FILE.bak, which is returned. Raises UnusableError where nobody can be asked, and Abort.
-    """
+    With `yes` other content is kept beside it as FILE.bak, which is returned. Raises UnusableError where nobody can be
+    asked, and Abort."""
     try:
         found = path.read_bytes()
     except FileNotFoundError:
@@ -44,7 +45,9 @@ def make_way(path: Path, is_ours: Callable[[bytes], bool], *, yes: bool = False)
         path.replace(kept)
         return kept
     if not sys.stdin.isatty():
-        raise UnusableError(f"{path}: holds what airtally did not write, or what was changed by hand since; name another file, or move it.")
+        raise UnusableError(
+            f"{path}: holds what airtally did not write, or what was changed by hand since; name another file, or move it."
+        )
     if not agree(f"{path} holds what airtally did not write, or what was changed by hand since. Write over it?"):
         raise click.Abort
     return None

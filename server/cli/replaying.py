@@ -34,7 +34,11 @@ LONGEST_S = 3600.0
 @click.command("replay", epilog=TIMERS_LINE)
 @window_options
 @click.option(
-    "--hold", "hold_words", multiple=True, metavar="MODE=S", help="A hold to try, such as dmr=5; `default` for every mode not named."
+    "--hold",
+    "hold_words",
+    multiple=True,
+    metavar="MODE=S",
+    help="A hold to try, such as dmr=5; `default` for every mode not named.",
 )
 @click.option("--timeout", "timeout_s", type=float, metavar="S", help="A time-out to try, seconds.")
 @click.option("--json", "as_json", is_flag=True, help="The whole object as JSON (docs/contract.md).")
@@ -69,14 +73,24 @@ def replay_command(
     activity, timers = StoreSource(engine, station).activity(*window), station.timers_for_figures()
     found = replay_result(activity, window, timers, station.zone, given, timeout_s)
     if any(window[0] < change.at_us < window[1] for change in timer_changes(engine)):
-        found["assumptions"].append("A change of timers lies in this window; the settings of the station file are taken for all of it.")
+        found["assumptions"].append(
+            "A change of timers lies in this window; the settings of the station file are taken for all of it."
+        )
     searched = not given and timeout_s is None
-    lines = [f"{station.repeater.callsign}, {found['window']['from']} to {found['window']['to']} ({found['window']['zone']})", ""]
+    lines = [
+        f"{station.repeater.callsign}, {found['window']['from']} to {found['window']['to']} ({found['window']['zone']})",
+        "",
+    ]
     if searched:
         asked = demand(activity, window, timers)
         curves = _curves(asked, activity, station)
         advice = suggest(curves)
-        found["suggestion"] = {"says": advice.says, "reasons": list(advice.reasons), "mode": advice.mode, "hold_s": advice.hold_s}
+        found["suggestion"] = {
+            "says": advice.says,
+            "reasons": list(advice.reasons),
+            "mode": advice.mode,
+            "hold_s": advice.hold_s,
+        }
         for one in curves:
             lines += [*_curve_lines(one), ""]
         rows = [[f"{cut.timeout_s:g} s", cut.overs, hours(cut.seconds)] for cut in cuts(asked)]
@@ -90,7 +104,18 @@ def replay_command(
     if as_json:
         click.echo(json.dumps(found, indent=2, ensure_ascii=False))
         return
-    click.echo("\n".join([*lines, "", "What this takes for granted:", *(f"  {line}" for line in found["assumptions"]), "", TIMERS_LINE]))
+    click.echo(
+        "\n".join(
+            [
+                *lines,
+                "",
+                "What this takes for granted:",
+                *(f"  {line}" for line in found["assumptions"]),
+                "",
+                TIMERS_LINE,
+            ]
+        )
+    )
 
 
 def _curves(asked: Demand, activity: Activity, station: Station) -> tuple[Curve, ...]:
@@ -157,7 +182,10 @@ def _curve_lines(curve: Curve) -> list[str]:
         for point in curve.points
     ]  # fmt: skip
     heads = ["hold", "shut-outs", "95 %", "spared", "displaced", "(links)", "idle freed", "open gaps", "break-ins"]
-    return [f"{MODE_LABELS[MODES[curve.mode]]} (* in force; {grouped(curve.gaps)} turnaround gaps):", *columns(heads, rows)]
+    return [
+        f"{MODE_LABELS[MODES[curve.mode]]} (* in force; {grouped(curve.gaps)} turnaround gaps):",
+        *columns(heads, rows),
+    ]
 
 
 def _ends(daily: Floats) -> str:
@@ -166,7 +194,9 @@ def _ends(daily: Floats) -> str:
 
 
 @click.command("timers", epilog=TIMERS_LINE)
-@click.option("--changed-on", "on", metavar="D", help="Enter a change that was made: a date or date-time; --note says what.")
+@click.option(
+    "--changed-on", "on", metavar="D", help="Enter a change that was made: a date or date-time; --note says what."
+)
 @click.option("--note", help="What was changed, such as `hold of DMR from 20 s to 10 s`.")
 @click.option("--remove", "number", type=int, metavar="N", help="Take the change of this number back.")
 @station_option

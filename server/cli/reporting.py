@@ -18,11 +18,15 @@ from shared.zones import month_window
 
 @click.command("report")
 @click.option("--month", "name", required=True, help="The month, such as 2026-10.")
-@click.option("-o", "--output", required=True, type=click.Path(path_type=Path, dir_okay=False), help="The PDF file to write.")
+@click.option(
+    "-o", "--output", required=True, type=click.Path(path_type=Path, dir_okay=False), help="The PDF file to write."
+)
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="Size of the page; without it, `[report] paper`.")
 @click.option("--yes", is_flag=True, help="Don't ask: what FILE held that is no PDF is kept as FILE.bak.")
 @station_option
-def report_command(name: str, output: Path, paper: Literal["a4", "letter"] | None, yes: bool, station_path: Path) -> None:
+def report_command(
+    name: str, output: Path, paper: Literal["a4", "letter"] | None, yes: bool, station_path: Path
+) -> None:
     """Write the committee's PDF of a month: who used the channel, when, who was shut out, and how sure the figures are.
 
     It names nobody: no call sign, no id, no group of fewer than five stations. Exit 1, and no file, where no log tells of the month.

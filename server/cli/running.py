@@ -33,8 +33,14 @@ from shared.text import escaped
 
 
 @click.command("ingest")
-@click.option("--again", is_flag=True, help="Read again what the logs' files still hold, with the dialects and zones as they stand now.")
-@click.option("--log", "log_path", metavar="PATH", help="With --again: only this [[log]], by its path there or by a file of it.")
+@click.option(
+    "--again",
+    is_flag=True,
+    help="Read again what the logs' files still hold, with the dialects and zones as they stand now.",
+)
+@click.option(
+    "--log", "log_path", metavar="PATH", help="With --again: only this [[log]], by its path there or by a file of it."
+)
 @click.option("--dry-run", is_flag=True, help="With --again: only say what would change.")
 @station_option
 def ingest_command(station_path: Path, again: bool, log_path: str | None, dry_run: bool) -> None:
@@ -81,7 +87,9 @@ def _read_again(station: Station, log_path: str | None, dry_run: bool) -> None:
     engine = open_store(station.store_url())
     size = sum(file.size for file in discover([log.path for log in station.log], station.folder)[0])
     with tqdm(total=size, unit="B", unit_scale=True, desc="reading", disable=None, leave=False) as bar:
-        done = read_again(engine, station, dry_run=dry_run, progress=lambda count, _path: bar.update(count), now_us=clock)
+        done = read_again(
+            engine, station, dry_run=dry_run, progress=lambda count, _path: bar.update(count), now_us=clock
+        )
     would = "would be read" if dry_run else "read"
     for one in done:
         unread = "not known by file" if one.unread[0] is None else grouped(one.unread[0])
@@ -111,7 +119,9 @@ def missing_logs(station: Station) -> list[str]:
 
 
 def read_all(engine: sa.Engine, station: Station, now_us: Callable[[], int] | None = None) -> Caught:
-    """One pass over the logs, with a progress bar on a terminal; `now_us` in place of this machine's clock. Raises StoreError, DialectError."""
+    """One pass over the logs, with a progress bar on a terminal; `now_us` in place of this machine's clock. Raises
+    StoreError, DialectError.
+    """
     from server.source import clock
 
     intake = Intake(engine, station, now_us=now_us or clock)
@@ -134,8 +144,8 @@ def summary(caught: Caught) -> str:
 def serve_command(station_path: Path) -> None:
     """Follow the logs and show the pages, in one process, until it is stopped.
 
-    Listens on loopback unless `[web] listen` says otherwise, and beyond loopback only with a password (`airtally password`).
-    """
+    Listens on loopback unless `[web] listen` says otherwise, and beyond loopback only with a password (`airtally
+    password`)."""
     serve(load(station_path), now_us=None)
 
 
@@ -175,8 +185,9 @@ def serve(station: Station, now_us: int | None) -> None:
 
 
 def add_workers(source: "StoreSource", engine: sa.Engine, station: Station, watched: bool) -> None:
-    """What runs beside the pages. Where the clock stands still, as the demo's does, nothing is `watched`. Raises StationFileError,
-    DialectError."""
+    """What runs beside the pages. Where the clock stands still, as the demo's does, nothing is `watched`. Raises
+    StationFileError, DialectError.
+    """
     from server.alerts.service import add_alerts
     from server.intake.follow import Follower
     from server.report.pdf import pdf_of
@@ -201,13 +212,16 @@ def add_workers(source: "StoreSource", engine: sa.Engine, station: Station, watc
 
 
 def reachable(host: str) -> list[str]:
-    """The host parts under which a browser finds what listens on `host`: where that is every address, those of this machine, or its name
-    where it knows of none but loopback."""
+    """The host parts under which a browser finds what listens on `host`: where that is every address, those of this
+    machine, or its name where it knows of none but loopback.
+    """
     if host not in ("0.0.0.0", "::"):
         return [f"[{host}]" if ":" in host else host]
     name = socket.gethostname()
     try:
-        known = socket.getaddrinfo(name, None, socket.AF_INET if host == "0.0.0.0" else socket.AF_UNSPEC, socket.SOCK_STREAM)
+        known = socket.getaddrinfo(
+            name, None, socket.AF_INET if host == "0.0.0.0" else socket.AF_UNSPEC, socket.SOCK_STREAM
+        )
     except OSError:
         return [name]
     own = dict.fromkeys(str(entry[4][0]) for entry in known)
@@ -229,7 +243,9 @@ def _listen(host: str, port: int, listen: str) -> socket.socket:
         listener.bind((host, port))
     except OSError as error:
         listener.close()
-        raise UnusableError(f"[web] listen is {listen}: can't be listened on ({error.strerror}); choose another port.") from error
+        raise UnusableError(
+            f"[web] listen is {listen}: can't be listened on ({error.strerror}); choose another port."
+        ) from error
     return listener
 
 
@@ -281,9 +297,8 @@ def log_folders(station: Station) -> list[Path]:
 def demo_command(folder: Path, no_serve: bool, listen: str) -> None:
     """Thirteen weeks of an invented repeater: build its logs, read them, show the pages.
 
-    The Brackenfell Repeater Group and its stations are invented; call signs that begin with Q belong to nobody. The clock of the demo
-    stands at the first minutes after its last week.
-    """
+    The Brackenfell Repeater Group and its stations are invented; call signs that begin with Q belong to nobody. The
+    clock of the demo stands at the first minutes after its last week."""
     from server.demo.write import write_demo
     from shared.zones import SECOND
 

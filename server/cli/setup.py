@@ -38,7 +38,9 @@ ROOM_BYTES = 200 << 20  # free disk under which `check` complains
 @click.option("--dialect", help="How its lines read: a shipped name, a file, or `activity`.")
 @click.option("--timeout", "timeout_s", type=float, help="Time-out of an over, seconds.")
 @click.option("--hold", "hold_s", type=float, help="How long the repeater stays with a mode after an over, seconds.")
-@click.option("--quiet-log", "quiet_log_s", type=float, help="The longest that the log is silent while its host works, seconds.")
+@click.option(
+    "--quiet-log", "quiet_log_s", type=float, help="The longest that the log is silent while its host works, seconds."
+)
 @station_option
 def init_command(
     callsign: str | None, name: str | None, zone: str | None, log_path: str | None, dialect: str | None,
@@ -134,7 +136,9 @@ def _callsign(text: str) -> str:
     if not all(ANY_CALL_SIGN.fullmatch(part) or part.isalnum() for part in _parts(text)) or not any(
         map(ANY_CALL_SIGN.fullmatch, _parts(text))
     ):
-        raise click.UsageError(f"{escaped(text.strip())!r} can't be a call sign: letters around a digit were expected, such as QB0BFR")
+        raise click.UsageError(
+            f"{escaped(text.strip())!r} can't be a call sign: letters around a digit were expected, such as QB0BFR"
+        )
     return text.strip().upper()
 
 
@@ -211,7 +215,9 @@ def _check_logs(station: Station) -> list[Result]:
         results += [(False, trouble.says) for trouble in troubles]
         closed = [str(file.path) for file in found if not os.access(file.path, os.R_OK)]
         if closed:
-            results.append((False, f"{closed[0]}: can't be read by this user; add the user to the group that owns the log."))
+            results.append(
+                (False, f"{closed[0]}: can't be read by this user; add the user to the group that owns the log.")
+            )
         elif found:
             results.append(
                 (
@@ -220,7 +226,9 @@ def _check_logs(station: Station) -> list[Result]:
                 )
             )
         else:
-            results.append((False, f"{log.path}: no such file yet; check the path (it is relative to the station file)."))
+            results.append(
+                (False, f"{log.path}: no such file yet; check the path (it is relative to the station file).")
+            )
     if not any(station.timers.hold_s.values()):
         results.append(
             (
@@ -250,7 +258,12 @@ def _check_store(station: Station) -> list[Result]:
     if file is not None:
         with engine.connect() as connection:
             sound = connection.execute(sa.text("PRAGMA quick_check(1)")).scalar()
-        results.append((sound == "ok", f"{file}: " + ("the store is sound." if sound == "ok" else f"the store is damaged ({sound}).")))
+        results.append(
+            (
+                sound == "ok",
+                f"{file}: " + ("the store is sound." if sound == "ok" else f"the store is damaged ({sound})."),
+            )
+        )
         room = os.statvfs(file.parent)
         free = room.f_bavail * room.f_frsize
         results.append((free > ROOM_BYTES, f"{file.parent}: {grouped(free >> 20)} MB of disk are free."))
@@ -272,7 +285,12 @@ def _check_store(station: Station) -> list[Result]:
             )
         )
     elif late > 24 * HOUR:
-        results.append((False, f"The last line is {grouped(late // HOUR)} hours old: is the host running, is the log's path right?"))
+        results.append(
+            (
+                False,
+                f"The last line is {grouped(late // HOUR)} hours old: is the host running, is the log's path right?",
+            )
+        )
     if time.time() < 1_700_000_000:
         results.append((False, "This machine's clock stands before 2023: set it."))
     return results
@@ -310,7 +328,10 @@ def _check_web(station: Station) -> list[Result]:
 
     refusal = refusal_to_listen(station.web.listen, has_password(private_folder(station)))
     proxies = untrusted(private_folder(station), tuple(station.web.trusted_proxy), time.time())
-    return [(refusal is None, refusal or f"Pages may be shown on {station.web.listen}."), *((False, one) for one in proxies)]
+    return [
+        (refusal is None, refusal or f"Pages may be shown on {station.web.listen}."),
+        *((False, one) for one in proxies),
+    ]
 
 
 def _check_notices(station: Station) -> list[Result]:

@@ -60,9 +60,14 @@ def figures_table(found: Json) -> str:
         lines += ["", *columns(["held by", "wanted", "attempts", "mean wait"], waits)]
     lines += ["", f"Likely waiters, estimated: {grouped(found['likely_waiters_estimated'])}."]
     if busy["start"]:
-        lines.append(f"Busy hour from {busy['start']}: {number(busy['erlang'], 3)} erlang, mean of {grouped(busy['days'])} whole days.")
+        lines.append(
+            f"Busy hour from {busy['start']}: {number(busy['erlang'], 3)} erlang, mean of {grouped(busy['days'])} whole days."
+        )
     for name, most in found["duty"].items():
-        lines.append(f"Worst {name}: keyed {share(most['share'])}" + (f", from {most['from']} to {most['to']}." if most["from"] else "."))
+        lines.append(
+            f"Worst {name}: keyed {share(most['share'])}"
+            + (f", from {most['from']} to {most['to']}." if most["from"] else ".")
+        )
     lines.append(
         f"{whole(talk['conversations'])} conversations; median turnaround {number(talk['turnaround_median_s'], 2, ' s')}; short gaps "
         f"{share(talk['short_gap_share'])}; local talk on wide targets {hours(talk['local_on_wide_s'])} in {whole(talk['local_on_wide'])} conversations."
@@ -105,7 +110,8 @@ def columns(heads: list[str], rows: list[list[Any]]) -> list[str]:
     widths = [max(len(row[place]) for row in table) for place in range(len(heads))]
     return [
         "  ".join(
-            cell.ljust(width) if place == 0 else cell.rjust(width) for place, (cell, width) in enumerate(zip(row, widths, strict=True))
+            cell.ljust(width) if place == 0 else cell.rjust(width)
+            for place, (cell, width) in enumerate(zip(row, widths, strict=True))
         )
         for row in table
     ]

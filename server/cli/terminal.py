@@ -1,4 +1,6 @@
-"""The edge to the terminal: whatever a command prints passes here, so that nothing in a log, a file name or a value acts on a terminal."""
+"""The edge to the terminal: whatever a command prints passes here, so that nothing in a log, a file name or a value
+acts on a terminal.
+"""
 
 import sys
 from collections.abc import Iterable, Iterator
@@ -9,13 +11,17 @@ from shared.text import escaped
 
 
 class _Escaping:
-    """A text stream that spells what would act on a terminal; all else is the stream's own. Its bytes can't be reached around it."""
+    """A text stream that spells what would act on a terminal; all else is the stream's own. Its bytes can't be reached
+    around it.
+    """
 
     def __init__(self, stream: TextIO, keep: str) -> None:
         self._stream, self._keep = stream, keep
 
     def write(self, text: str | bytes) -> int:
-        said = text.decode("utf-8", "surrogateescape") if isinstance(text, bytes) else text  # a library's bytes are text too
+        said = (
+            text.decode("utf-8", "surrogateescape") if isinstance(text, bytes) else text
+        )  # a library's bytes are text too
         self._stream.write(escaped(said, self._keep))
         return len(text)
 
@@ -31,8 +37,9 @@ class _Escaping:
 
 @contextmanager
 def escaping_terminal() -> Iterator[None]:
-    """Within it, standard output and standard error act on no terminal: not by a command's words, a library's log, or a traceback.
-    Progress bars go back to the start of their line on standard error."""
+    """Within it, standard output and standard error act on no terminal: not by a command's words, a library's log, or a
+    traceback. Progress bars go back to the start of their line on standard error.
+    """
     before = sys.stdout, sys.stderr
     sys.stdout, sys.stderr = cast(TextIO, _Escaping(sys.stdout, "\n\t")), cast(TextIO, _Escaping(sys.stderr, "\n\t\r"))
     try:

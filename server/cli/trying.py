@@ -1,4 +1,6 @@
-"""What a log yields in a dialect, in words: the overs first, beside the lines that they came from, then the other events."""
+"""What a log yields in a dialect, in words: the overs first, beside the lines that they came from, then the other
+events.
+"""
 
 from collections.abc import Iterator
 from zoneinfo import ZoneInfo
@@ -32,9 +34,9 @@ def told(lines: pl.Series, read: Reading, zone: ZoneInfo) -> Iterator[str]:
         for number in dict.fromkeys(n for n in (row["first"], row["last"]) if n is not None):
             yield _line(int(number), lines)
     yield from _more(overs.height, "overs")
-    others = pl.concat([read.events.filter(~pl.col("event").is_in(OF_OVERS)).with_columns(pl.col("event").cast(pl.String)), orphans]).sort(
-        "line"
-    )
+    others = pl.concat(
+        [read.events.filter(~pl.col("event").is_in(OF_OVERS)).with_columns(pl.col("event").cast(pl.String)), orphans]
+    ).sort("line")
     yield f"Other events: {grouped(others.height)}."
     for row in others.head(SHOWN).to_dicts():
         number, instant = int(row.pop("line")), _local(row.pop("t"), zone)
@@ -52,15 +54,21 @@ def told(lines: pl.Series, read: Reading, zone: ZoneInfo) -> Iterator[str]:
 
 
 def overs_with_lines(events: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """The overs of a batch by their start, with the numbers of their `first` and `last` line (null where there is none), and the ends that
-    are orphans, as events. The numbers travel through pairing in columns of values that it hands on from start and end."""
+    """The overs of a batch by their start, with the numbers of their `first` and `last` line (null where there is
+    none), and the ends that are orphans, as events. The numbers travel through pairing in columns of values that it
+    hands on from start and end.
+    """
     starts, ends = pl.col("event").is_in(["over-start", "over"]), pl.col("event").is_in(["over-end", "over"])
     number = pl.col("line").cast(pl.Float64)
-    tagged = events.with_columns(pl.when(starts).then(number).alias("rssi_dbm"), pl.when(ends).then(number).alias("loss_pct"))
+    tagged = events.with_columns(
+        pl.when(starts).then(number).alias("rssi_dbm"), pl.when(ends).then(number).alias("loss_pct")
+    )
     plain, numbered = pair(nothing_open(), events), pair(nothing_open(), tagged)
     overs = pl.concat([plain.overs, leave_unfinished(plain.still_open)])
     lines = pl.concat([numbered.overs, leave_unfinished(numbered.still_open)])
-    overs = overs.with_columns(lines["rssi_dbm"].alias("first"), lines["loss_pct"].alias("last")).sort("start", "first", nulls_last=True)
+    overs = overs.with_columns(lines["rssi_dbm"].alias("first"), lines["loss_pct"].alias("last")).sort(
+        "start", "first", nulls_last=True
+    )
     closed = overs["last"].drop_nulls().cast(pl.UInt32)
     lone = events.filter(pl.col("event") == "over-end").filter(~pl.col("line").is_in(closed.implode()))
     return overs, lone.with_columns(pl.lit("orphan").alias("event"), identity_column(pl.col("station")))

@@ -1,4 +1,6 @@
-"""The station file: `schema` declares every setting once, `loading` reads a file, `explaining` says what is wrong with it, `writing` makes one."""
+"""The station file: `schema` declares every setting once, `loading` reads a file, `explaining` says what is wrong with
+it, `writing` makes one.
+"""
 
 from server.config.loading import load_station
 from server.config.schema import DUTY_LIMIT, JOURNAL, QUIET_DUTY_LIMIT, Journal, Log, Mode, Station, Width

@@ -21,7 +21,9 @@ def first_problem(error: ValidationError) -> str:
     else:
         sentence = f"{key} = {_quoted(first['input'], where)}: {_expected(first, where)}."
     keys = [other for other in dict.fromkeys(_spelt(_where(problem)) for problem in others) if other != key]
-    return sentence + (f" (Wrong too: {', '.join(keys[:KEYS_NAMED])}{' and more' if len(keys) > KEYS_NAMED else ''}.)" if keys else "")
+    return sentence + (
+        f" (Wrong too: {', '.join(keys[:KEYS_NAMED])}{' and more' if len(keys) > KEYS_NAMED else ''}.)" if keys else ""
+    )
 
 
 #: Settings that may hold a password or a token: what stands there is shown to nobody.
@@ -72,5 +74,7 @@ def _known_beside(where: list[Any]) -> list[str]:
     for part in where[:-1]:
         if isinstance(part, str) and isinstance(model, type) and issubclass(model, BaseModel):
             note = model.model_fields[part].annotation
-            model = next(iter(getattr(note, "__args__", ())), note) if getattr(note, "__origin__", None) is list else note
+            model = (
+                next(iter(getattr(note, "__args__", ())), note) if getattr(note, "__origin__", None) is list else note
+            )
     return list(model.model_fields) if isinstance(model, type) and issubclass(model, BaseModel) else ["default", *MODES]

@@ -1,4 +1,6 @@
-"""The station file: every setting declared once, with type, default, range and help. Docs and `airtally init` are made from this."""
+"""The station file: every setting declared once, with type, default, range and help. Docs and `airtally init` are made
+from this.
+"""
 
 import re
 from dataclasses import dataclass
@@ -48,9 +50,13 @@ ByMode = Annotated[dict[Mode | Literal["default"], Seconds], BeforeValidator(_by
 class Repeater(Section):
     """[repeater]"""
 
-    callsign: str = Field(min_length=1, max_length=16, description="call sign of the repeater, as pages and reports show it")
+    callsign: str = Field(
+        min_length=1, max_length=16, description="call sign of the repeater, as pages and reports show it"
+    )
     name: str = Field("", max_length=64, description="its place or name")
-    zone: str = Field("UTC", description="IANA time zone in which its days and weeks are counted, such as Europe/London")
+    zone: str = Field(
+        "UTC", description="IANA time zone in which its days and weeks are counted, such as Europe/London"
+    )
 
     @field_validator("zone")
     @classmethod
@@ -65,13 +71,17 @@ class Repeater(Section):
 class TimerSettings(Section):
     """[timers]"""
 
-    timeout_s: float = Field(180.0, gt=0, le=3600, description="time-out: the longest over that the repeater lets through, seconds")
+    timeout_s: float = Field(
+        180.0, gt=0, le=3600, description="time-out: the longest over that the repeater lets through, seconds"
+    )
     hold_s: ByMode = Field(
         {"default": 0.0},
         description="how long the repeater stays with a mode after an over: a number, or `{ default = 20, dmr = 10 }`",
     )
     tail_s: ByMode = Field({"default": 0.0}, description="how long the transmitter stays keyed after an over, likewise")
-    courtesy_gap_s: float = Field(1.0, gt=0, le=60, description="the gap that users leave so that others can break in, seconds")
+    courtesy_gap_s: float = Field(
+        1.0, gt=0, le=60, description="the gap that users leave so that others can break in, seconds"
+    )
     quiet_log_s: float | None = Field(
         None,
         ge=1,
@@ -99,7 +109,9 @@ class Journal:
 class Log(Section):
     """[[log]]"""
 
-    path: str = Field("", description="file or glob; rotated and .gz/.xz/.zst siblings are read too (needed, but with journal)")
+    path: str = Field(
+        "", description="file or glob; rotated and .gz/.xz/.zst siblings are read too (needed, but with journal)"
+    )
     journal: str | None = Field(
         None,
         pattern=r"^[A-Za-z0-9:_.@\\][A-Za-z0-9:_.@\\-]{0,254}$",
@@ -142,13 +154,17 @@ class Target(Section):
         max_length=64, description="the talkgroup, reflector or group as the log has it"
     )
     label: str = Field("", max_length=64, description="what people call it")
-    reach: Literal["local", "regional", "wide"] = Field("local", description="how far a transmission to it goes: local, regional or wide")
+    reach: Literal["local", "regional", "wide"] = Field(
+        "local", description="how far a transmission to it goes: local, regional or wide"
+    )
 
 
 class Stations(Section):
     """[stations]"""
 
-    id_list: str | None = Field(None, description="CSV file `id,call sign`: names numeric ids, so that one person counts once")
+    id_list: str | None = Field(
+        None, description="CSV file `id,call sign`: names numeric ids, so that one person counts once"
+    )
 
 
 class Store(Section):
@@ -173,7 +189,9 @@ class Alerts(Section):
     """[alerts]"""
 
     notify: list[str] = Field([], description="where notices go: Apprise URLs")
-    grace_s: float = Field(10.0, ge=0, le=3600, description="how far beyond the time-out an over may run before it is reported, seconds")
+    grace_s: float = Field(
+        10.0, ge=0, le=3600, description="how far beyond the time-out an over may run before it is reported, seconds"
+    )
     quiet_hours: str = Field(
         "23:00-07:00",
         pattern=r"^([01]\d|2[0-3]):[0-5]\d-([01]\d|2[0-3]):[0-5]\d$",
@@ -189,7 +207,9 @@ class Alerts(Section):
         description="keyed share of the last 6, 30 and 60 minutes, without turns between stations, above which duty is reported by day",
     )
     quiet_duty_limit: dict[Width, Share] = Field(QUIET_DUTY_LIMIT, description="the same in the quiet hours")
-    link_down_s: float = Field(900.0, ge=10, le=7 * 86400, description="how long a link may be down before it is reported, seconds")
+    link_down_s: float = Field(
+        900.0, ge=10, le=7 * 86400, description="how long a link may be down before it is reported, seconds"
+    )
     unread_share: Share = Field(0.1, description="share of an hour's lines that may be unread before it is reported")
 
     @field_validator("duty_limit", "quiet_duty_limit")
@@ -204,13 +224,17 @@ class Transmitter(Section):
     power_w: float | None = Field(None, gt=0, le=2000, description="transmitter power, watts")
     feeder_loss_db: float = Field(0.0, ge=0, le=60, description="loss between transmitter and antenna, dB")
     antenna_gain_dbi: float = Field(0.0, ge=-20, le=30, description="gain of the antenna, dBi")
-    duty_rating: float = Field(1.0, gt=0, le=1, description="share of an hour that the transmitter may be keyed, by its maker")
+    duty_rating: float = Field(
+        1.0, gt=0, le=1, description="share of an hour that the transmitter may be keyed, by its maker"
+    )
 
 
 class Report(Section):
     """[report]"""
 
-    mail: list[str] = Field([], description="where the committee's PDF goes by itself on the first of each month: Apprise URLs")
+    mail: list[str] = Field(
+        [], description="where the committee's PDF goes by itself on the first of each month: Apprise URLs"
+    )
     paper: Literal["a4", "letter"] = Field("a4", description="size of its pages: a4 or letter")
 
 
@@ -227,7 +251,9 @@ class Web(Section):
         pattern=r"^(/[A-Za-z0-9._~-]+)*$",
         description="the path under which a proxy shows the pages, such as /airtally",
     )
-    trusted_proxy: list[str] = Field([], description="addresses of proxies whose X-Forwarded-For and X-Forwarded-Proto are believed")
+    trusted_proxy: list[str] = Field(
+        [], description="addresses of proxies whose X-Forwarded-For and X-Forwarded-Proto are believed"
+    )
 
 
 class Station(Section):

@@ -8,7 +8,15 @@ from server.telling.caution import DECIDE, SAFETY, WORK
 
 
 def station_text(
-    *, callsign: str, name: str, zone: str, log_path: str, dialect: str, timeout_s: float, hold_s: float, quiet_log_s: float | None = None
+    *,
+    callsign: str,
+    name: str,
+    zone: str,
+    log_path: str,
+    dialect: str,
+    timeout_s: float,
+    hold_s: float,
+    quiet_log_s: float | None = None,
 ) -> str:
     """A commented station file: what was given, and every other setting at its default, each with its help."""
     given: dict[str, Any] = {
@@ -52,7 +60,11 @@ def settings_table() -> str:
         head = f"[[{section}]]" if model in (Log, Target) else f"[{section}]"
         for key, setting in model.model_fields.items():
             default = (
-                "needed" if setting.is_required() else "none" if setting.get_default() is None else f"`{_toml(setting.get_default())}`"
+                "needed"
+                if setting.is_required()
+                else "none"
+                if setting.get_default() is None
+                else f"`{_toml(setting.get_default())}`"
             )
             rows.append(f"| `{head} {key}` | {default} | {setting.description} |")
     return "\n".join(rows)

@@ -190,7 +190,9 @@ class Callers:
     def speak(self, t: int, talk: Talk, person: Person, extra: bool) -> None:
         """The over itself, and what follows from it."""
         rng = self.rng
-        over = self.repeater.key_up(t, talk.target, "link" if person.far else "air", person, self.length_ms(talk, person))
+        over = self.repeater.key_up(
+            t, talk.target, "link" if person.far else "air", person, self.length_ms(talk, person)
+        )
         end = over.end or t
         if over.cause == "timeout" and not person.far and rng.random() < 0.6:
             self.at(end + int(rng.uniform(800, 6000)), self.press, talk, person, end, 9, True)

@@ -14,7 +14,8 @@ from server.demo.world import CALLSIGN
 from shared.errors import DialectError
 from shared.zones import from_us
 
-#: What a figure would miss: a shape that can't say one of these of an event is no shape for it. What a start says, its end need not.
+#: What a figure would miss: a shape that can't say one of these of an event is no shape for it. What a start says, its
+#: end need not.
 NEEDED = {
     "over-start": ("mode", "slot", "side", "station", "target"),
     "over-end": ("mode", "slot", "side", "seconds", "cause"),
@@ -36,7 +37,9 @@ Filler = Callable[[Row], str]
 
 
 class Handwriting:
-    """Writes rows (columns of shared.events.EVENT_SCHEMA) as lines of one dialect. Raises DialectError for what it can't say."""
+    """Writes rows (columns of shared.events.EVENT_SCHEMA) as lines of one dialect. Raises DialectError for what it
+    can't say.
+    """
 
     def __init__(self, path: Path) -> None:
         self.path = path
@@ -44,7 +47,9 @@ class Handwriting:
         head = self.file["dialect"]
         self.envelope = head.get("envelope", "none")
         if self.envelope not in ("none", "syslog", "csv"):
-            raise DialectError(f"{path}: the demo writes no '{self.envelope}' envelope; take a dialect with none, syslog or csv")
+            raise DialectError(
+                f"{path}: the demo writes no '{self.envelope}' envelope; take a dialect with none, syslog or csv"
+            )
         self.time, self.zone = head.get("time", "iso"), ZoneInfo(head.get("zone", "UTC"))
         self.at_end = head.get("stamp", "event") == "end"
         self.unit = self.file.get("unit", {})
@@ -73,7 +78,9 @@ class Handwriting:
         return self._compile(shape, row)(row)
 
     def template(self, row: Row, open_holes: tuple[str, ...]) -> tuple[list[str], list[str]]:
-        """The texts around, and the names of, the open holes of the line for a row, all other holes filled: one text more than holes."""
+        """The texts around, and the names of, the open holes of the line for a row, all other holes filled: one text
+        more than holes.
+        """
         return self.template_of(self._shape(row), row, open_holes)
 
     def template_of(self, shape: dict[str, Any], row: Row, open_holes: tuple[str, ...]) -> tuple[list[str], list[str]]:
@@ -115,7 +122,9 @@ class Handwriting:
                 best, best_rank = shape, rank
         if best is None:
             given = {key: value for key, value in row.items() if value is not None and key not in ("line", "t")}
-            raise DialectError(f"{self.path}: no [[line]] can say {given}; add one, or let the demo write another dialect")
+            raise DialectError(
+                f"{self.path}: no [[line]] can say {given}; add one, or let the demo write another dialect"
+            )
         return best
 
     @staticmethod
@@ -174,7 +183,8 @@ class Handwriting:
         when = shape.get("when", {})
         columns = self.header()[0].split(",")
         cells = [
-            str(when[name]) if name in when else self._value(self.fields[name], row) if name in self.fields else "" for name in columns
+            str(when[name]) if name in when else self._value(self.fields[name], row) if name in self.fields else ""
+            for name in columns
         ]
         out = io.StringIO()
         csv.writer(out, lineterminator="").writerow(cells)

@@ -1,4 +1,6 @@
-"""What goes wrong at Brackenfell, and when: the incidents that a run plants, so that alerts and pages can be held against the truth."""
+"""What goes wrong at Brackenfell, and when: the incidents that a run plants, so that alerts and pages can be held
+against the truth.
+"""
 
 import datetime as dt
 from dataclasses import dataclass

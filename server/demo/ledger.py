@@ -1,8 +1,9 @@
-"""The truth of a run: every counted figure of docs/definitions.md, kept as a plain book while overs and refusals pass in order of time.
+"""The truth of a run: every counted figure of docs/definitions.md, kept as a plain book while overs and refusals pass
+in order of time.
 
-It shares no code with the figures that airtally computes, and works the other way round: one walk through time with running totals, where
-those work on whole columns. Instants are integer milliseconds inside and seconds in what it gives back.
-"""
+It shares no code with the figures that airtally computes, and works the other way round: one walk through time with
+running totals, where those work on whole columns. Instants are integer milliseconds inside and seconds in what it gives
+back."""
 
 from bisect import bisect_right
 from collections import Counter, defaultdict, deque
@@ -152,7 +153,9 @@ class Ledger:
             stations[""].add(over.identity)
 
     def _double(self, over: Over, end: int) -> None:
-        """Pairs of known, different stations that overlap on one mode and slot; the overlap starts where the later one does."""
+        """Pairs of known, different stations that overlap on one mode and slot; the overlap starts where the later one
+        does.
+        """
         running = [one for one in self.recent[over.mode, over.slot] if (one.end or 0) > over.start]
         for one in running:
             overlap = min(end, one.end or 0) - over.start
@@ -205,7 +208,11 @@ class Ledger:
         elif refusal.reason == "lockout":
             week.counts["timeout_lockouts", refusal.mode] += 1
         else:
-            holding = [(run.start, mode) for mode, run in self.runs.items() if mode != refusal.mode and run.start <= refusal.t < run.end]
+            holding = [
+                (run.start, mode)
+                for mode, run in self.runs.items()
+                if mode != refusal.mode and run.start <= refusal.t < run.end
+            ]
             holder = min(holding)[1] if holding else "unknown"
             week.attempts.append((refusal.mode, holder, refusal.t, self.runs.get(holder)))
 
@@ -231,7 +238,9 @@ class Ledger:
                 stations[mode] |= known
             for wanted, holder, t, run in week.attempts:
                 shut_outs[holder, wanted].append(run.end - t if run else None)
-        seen = {key[1] for key in counts if key[1]} | {key[1] for key, value in ms.items() if key[0] == "air" and key[1] and value}
+        seen = {key[1] for key in counts if key[1]} | {
+            key[1] for key, value in ms.items() if key[0] == "air" and key[1] and value
+        }
         modes = {mode: _mode(mode, ms, counts, stations, shut_outs) for mode in sorted(seen)}
         overs = [modes[mode] for mode in modes]
         short = sum(gap < COURTESY_GAP_S * 1000 for gap in gaps)
@@ -274,7 +283,16 @@ def _mode(
     shut_outs: dict[tuple[str, str], list[int | None]],
 ) -> dict[str, Any]:
     slotted = any(key[0] == "slot" and key[1] == mode for key in ms)
-    counted = ("overs", "air_overs", "link_overs", "timeouts", "near_timeouts", "timeout_lockouts", "kerchunks", "doublings")
+    counted = (
+        "overs",
+        "air_overs",
+        "link_overs",
+        "timeouts",
+        "near_timeouts",
+        "timeout_lockouts",
+        "kerchunks",
+        "doublings",
+    )
     return {
         "airtime_s": ms["air", mode] / 1000,
         "slot_s": {slot: ms["slot", mode, slot] / 1000 for slot in ("1", "2")} if slotted else {},

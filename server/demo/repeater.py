@@ -73,7 +73,9 @@ class Outages:
 class Repeater:
     """Who holds the repeater, what runs on it, and its record of overs and refusals."""
 
-    def __init__(self, rng: np.random.Generator, down: Outages, links: dict[str, Outages], faults: list[Incident]) -> None:
+    def __init__(
+        self, rng: np.random.Generator, down: Outages, links: dict[str, Outages], faults: list[Incident]
+    ) -> None:
         self.rng, self.down, self.links, self.faults = rng, down, links, faults
         self.holder: str | None = None
         self.lets_go = 0
@@ -95,7 +97,9 @@ class Repeater:
         network = HABITS[mode].network
         return network is None or self.links[network].at(t)
 
-    def key_up(self, t: int, target: Target, side: str, person: Person | None, wish_ms: int, ends_at: int | None = None) -> Over:
+    def key_up(
+        self, t: int, target: Target, side: str, person: Person | None, wish_ms: int, ends_at: int | None = None
+    ) -> Over:
         """Put an over on the air that its sender would like to last `wish_ms`; `ends_at` overrides timer and all."""
         mode, slot = target.mode, target.slot
         rssi, ber, loss = self._levels(t, mode, side, person)
@@ -126,7 +130,9 @@ class Repeater:
     def lose_power(self, t: int, target: Target, person: Person) -> None:
         """An over that begins and whose end nobody writes."""
         text, identity = person.logged(target.mode), person.identity(target.mode)
-        self.overs.append(Over(t, None, target.mode, target.slot, "air", text, identity, target.name, "", None, None, None))
+        self.overs.append(
+            Over(t, None, target.mode, target.slot, "air", text, identity, target.name, "", None, None, None)
+        )
 
     def refuse(self, t: int, target: Target, side: str, person: Person, reason: str) -> None:
         """Turn a key-up away and note why; what is turned away of a link goes unnoted, as nobody here pressed a key."""
@@ -137,7 +143,9 @@ class Repeater:
         text, identity = person.logged(mode), person.identity(mode)
         self.refusals.append(Refusal(t, mode, target.slot, side, text, identity, target.name, reason, holder))
 
-    def _levels(self, t: int, mode: str, side: str, person: Person | None) -> tuple[float | None, float | None, float | None]:
+    def _levels(
+        self, t: int, mode: str, side: str, person: Person | None
+    ) -> tuple[float | None, float | None, float | None]:
         """RSSI (dBm) and BER (%) of an over received by radio, packet loss (%) of one over a link."""
         rng = self.rng
         if side == "link":

@@ -1,4 +1,6 @@
-"""Weeks of traffic on one repeater, with everything about it known: `simulate` gives the events that its hosts log, and the truth."""
+"""Weeks of traffic on one repeater, with everything about it known: `simulate` gives the events that its hosts log, and
+the truth.
+"""
 
 import datetime as dt
 from dataclasses import dataclass
@@ -21,7 +23,11 @@ ALIVE_MS, OTHERS_ALIVE_MS = 300_000, 600_000
 CALM_MS = 300_000  # nobody calls in the last minutes before the power fails and before a run ends: longer than any over and hold
 HOUR_MS = 3_600_000
 HOST, LINKS, PAGER = "host", "links", "pager"
-PAGE_SECONDS = (0.933, 1.387, 1.84)  # one, two and three batches at 1,200 bit/s with 576 bits of preamble, to the millisecond
+PAGE_SECONDS = (
+    0.933,
+    1.387,
+    1.84,
+)  # one, two and three batches at 1,200 bit/s with 576 bits of preamble, to the millisecond
 
 
 @dataclass(frozen=True)
@@ -238,8 +244,15 @@ def _truth(
         "whole": window(edges[0], edges[-1], slice(None)),
         "waited_and_came_up": callers.waited,
         "incidents": [
-            {"kind": one.kind, "from": iso((began.get(one.kind) or one.start) * MS, zone), "to": iso(one.end * MS, zone), "what": one.what}
+            {
+                "kind": one.kind,
+                "from": iso((began.get(one.kind) or one.start) * MS, zone),
+                "to": iso(one.end * MS, zone),
+                "what": one.what,
+            }
             for one in planned.values()
         ],
-        "events": {box: dict(sorted(log["event"].cast(pl.String).value_counts().iter_rows())) for box, log in logs.items()},
+        "events": {
+            box: dict(sorted(log["event"].cast(pl.String).value_counts().iter_rows())) for box, log in logs.items()
+        },
     }

@@ -61,5 +61,9 @@ path_prefix = ""
 def station_file(logs: list[tuple[str, str]]) -> str:
     """The text of station.toml for logs given as (path, dialect)."""
     parts = [HEAD, *(LOG.format(path=path, dialect=dialect) for path, dialect in logs)]
-    parts += [TARGET.format(mode=one.mode, name=one.name, label=one.label, reach=one.reach) for one in world.TARGETS if one.name]
+    parts += [
+        TARGET.format(mode=one.mode, name=one.name, label=one.label, reach=one.reach)
+        for one in world.TARGETS
+        if one.name
+    ]
     return "".join([*parts, TAIL])

@@ -138,7 +138,9 @@ def _person(rng: np.random.Generator, taken: set[str], place: int, far: bool) ->
         callsign = f"Q{rng.choice(list('KLMNPR' if far else 'ABCDE'))}{rng.integers(1, 10)}{suffix}"
     taken.add(callsign)
     rare = tuple(mode for mode in ("p25", "m17") if rng.random() < 0.2)
-    common = tuple(mode for mode, share in (("dmr", 0.6), ("dstar", 0.45), ("c4fm", 0.5), ("fm", 0.4)) if rng.random() < share)
+    common = tuple(
+        mode for mode, share in (("dmr", 0.6), ("dstar", 0.45), ("c4fm", 0.5), ("fm", 0.4)) if rng.random() < share
+    )
     return Person(
         callsign=callsign,
         number=f"999{4000 + place * 7:04d}" if rng.random() < 0.4 else None,

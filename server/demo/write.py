@@ -22,15 +22,21 @@ SPOKEN = {HOST: "brackenfell-a", LINKS: "gimmer-rigg", PAGER: "scar-csv"}
 #: Where each log was rotated, as shares of its lines, oldest file first.
 ROTATED: dict[str, tuple[float, ...]] = {HOST: (0.55, 0.85), LINKS: (0.7,), PAGER: ()}
 UNREAD = {HOST: 17, LINKS: 6, PAGER: 3}  # lines planted that nobody can read
-RUBBISH = ("@@ buffer overrun, {n} bytes dropped", "\x07\x1b[{n}~~", "<{n}>", "{n} ;; retry ;; ?", "the fan said {n} and stopped")
+RUBBISH = (
+    "@@ buffer overrun, {n} bytes dropped",
+    "\x07\x1b[{n}~~",
+    "<{n}>",
+    "{n} ;; retry ;; ?",
+    "the fan said {n} and stopped",
+)
 LAST_DAY = dt.date(2026, 11, 23)  # a default demo ends at its local midnight, so that a change of the clocks is inside
 
 
 def write_demo(folder: Path, seed: int = 1, weeks: int = 13, first_day: dt.date | None = None) -> Simulated:
     """Write the demo of `weeks` weeks into `folder`, which is made if need be. The same arguments give the same bytes.
 
-    Its truth lies in truth.json; beyond the run's own, it says what became of each log's lines, for the whole and for each week.
-    """
+    Its truth lies in truth.json; beyond the run's own, it says what became of each log's lines, for the whole and for
+    each week."""
     folder.mkdir(parents=True, exist_ok=True)
     run = simulate(seed, first_day or LAST_DAY - dt.timedelta(days=7 * weeks), weeks)
     logs = []
@@ -59,7 +65,10 @@ def _lines(box: str, hand: Handwriting, events: pl.DataFrame, seed: int) -> list
     """The log of a box: its events, with lines of no interest and unreadable ones planted between them."""
     rows = list(events.iter_rows(named=True))
     rng = np.random.default_rng([seed, len(box)])
-    planted = {int(at): RUBBISH[which % len(RUBBISH)] for which, at in enumerate(rng.choice(len(rows), UNREAD[box], replace=False))}
+    planted = {
+        int(at): RUBBISH[which % len(RUBBISH)]
+        for which, at in enumerate(rng.choice(len(rows), UNREAD[box], replace=False))
+    }
     out: list[Line] = []
     for place, (row, text) in enumerate(zip(rows, hand.lines(rows), strict=True)):
         out.append(Line(row["t"], text, "understood"))

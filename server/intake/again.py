@@ -1,9 +1,10 @@
-"""Read logs again, with the dialects and zones as they stand: what their files still hold is replaced, what they no longer hold stays.
+"""Read logs again, with the dialects and zones as they stand: what their files still hold is replaced, what they no
+longer hold stays.
 
-The logs are read into a store of its own beside the station's, by the same intake; nobody has to wait meanwhile. Then, in one transaction on the
-station's store, what came in between is read too, the rows of the files that are there are taken out, and the new ones are put in. Whoever
-follows the logs finds check-points that are as far as his were, and goes on. Killed before the commit, nothing has changed.
-"""
+The logs are read into a store of its own beside the station's, by the same intake; nobody has to wait meanwhile. Then,
+in one transaction on the station's store, what came in between is read too, the rows of the files that are there are
+taken out, and the new ones are put in. Whoever follows the logs finds check-points that are as far as his were, and
+goes on. Killed before the commit, nothing has changed."""
 
 import fcntl
 import shutil
@@ -45,21 +46,34 @@ class _Behind(Exception):
 
 
 def with_logs(station: Station, path: str | None) -> Station:
-    """The station with the [[log]]s that a path names: as it is written there, or a file of theirs. Raises UnusableError."""
+    """The station with the [[log]]s that a path names: as it is written there, or a file of theirs. Raises
+    UnusableError.
+    """
     if path is None:
         return station
     name = log_name(Path(path).absolute())
-    chosen = [log for log in station.log if log.path == path] or [log for log in station.log if covers(station.folder, log.path, name)]
+    chosen = [log for log in station.log if log.path == path] or [
+        log for log in station.log if covers(station.folder, log.path, name)
+    ]
     if not chosen:
         named = ", ".join(log.path for log in station.log if log.path) or "none"
-        raise UnusableError(f"--log {path}: a path of a [[log]] in {station.path} was expected, or a file of one; named there: {named}.")
+        raise UnusableError(
+            f"--log {path}: a path of a [[log]] in {station.path} was expected, or a file of one; named there: {named}."
+        )
     return station.model_copy(update={"log": chosen})
 
 
 def read_again(
-    engine: sa.Engine, station: Station, *, dry_run: bool = False, progress: Progress | None = None, now_us: Callable[[], int] = lambda: FAR
+    engine: sa.Engine,
+    station: Station,
+    *,
+    dry_run: bool = False,
+    progress: Progress | None = None,
+    now_us: Callable[[], int] = lambda: FAR,
 ) -> list[LogAgain]:
-    """Read the station's logs again, and say by log what that changed; `dry_run`: what it would change. Raises StoreError, DialectError, UnusableError."""
+    """Read the station's logs again, and say by log what that changed; `dry_run`: what it would change. Raises
+    StoreError, DialectError, UnusableError.
+    """
     station = station.model_copy(
         update={"log": [log for log in station.log if log.path]}
     )  # what a journal still holds stays as it was read
@@ -74,7 +88,11 @@ def read_again(
         for look in range(LOOKS):
             _catch_up(intake, progress)
             try:
-                return _would_change(engine, scratch, station) if dry_run else _change(engine, scratch, station, intake, handed)
+                return (
+                    _would_change(engine, scratch, station)
+                    if dry_run
+                    else _change(engine, scratch, station, intake, handed)
+                )
             except _Behind:
                 if look == LOOKS - 1:
                     raise
@@ -92,7 +110,9 @@ def _would_change(engine: sa.Engine, scratch: sa.Engine, station: Station) -> li
 
 
 def _change(engine: sa.Engine, scratch: sa.Engine, station: Station, intake: Intake, handed: Handed) -> list[LogAgain]:
-    """All of it in one transaction. Raises _Behind where somebody who is not held up by it (PostgreSQL) has stored more meanwhile."""
+    """All of it in one transaction. Raises _Behind where somebody who is not held up by it (PostgreSQL) has stored more
+    meanwhile.
+    """
     with reading(engine) as connection:
         before = read_version(connection)
     _catch_up(intake)
@@ -113,8 +133,9 @@ def _matched(connection: sa.Connection, new: sa.Connection, station: Station) ->
 
 
 def _parts(found: list[Found], before: list[Known], after: list[Known] | None) -> list[Part]:
-    """By log, which check-points are replaced by which; without `after`, which will be. One is replaced only where all that was read of it was
-    read again."""
+    """By log, which check-points are replaced by which; without `after`, which will be. One is replaced only where all
+    that was read of it was read again.
+    """
     claims, fresh = Claims(found, before), Claims(found, after or [])
     parts: dict[str, Part] = {file.log_name: Part(file.log_name) for file in found}
     gone = {row.id: row for row in before}
@@ -127,7 +148,9 @@ def _parts(found: list[Found], before: list[Known], after: list[Known] | None) -
         whole = {row.id: row for row in [*([held] if held else []), *claims.held_whole_by(file)] if row.id in gone}
         if now is not None and held is not None and now.print.offset < held.print.offset:
             continue
-        if not whole and (claim is None or claim.put_back):  # it waits, or holds less than was read of it: that stays as it was read
+        if not whole and (
+            claim is None or claim.put_back
+        ):  # it waits, or holds less than was read of it: that stays as it was read
             continue
         part = parts[file.log_name]
         if now is not None:
@@ -148,7 +171,9 @@ def _told(connection: sa.Connection, new: sa.Connection, part: Part) -> LogAgain
 
 @contextmanager
 def _beside(engine: sa.Engine) -> Iterator[sa.Engine]:
-    """A store beside the station's, private as that one is, and gone afterwards; those that a kill left behind are taken away too."""
+    """A store beside the station's, private as that one is, and gone afterwards; those that a kill left behind are
+    taken away too.
+    """
     file = sqlite_file(engine)
     place = file.parent if file is not None else Path(tempfile.gettempdir())
     for left in place.glob(f"{PREFIX}*"):

@@ -45,7 +45,9 @@ class Known:
 def load_known(connection: sa.Connection, id_: int | None = None) -> list[Known]:
     """All check-points, or one of them, the newest first."""
     file, log = schema.file, schema.log
-    chosen = sa.select(file, log.c.name.label("log_name")).join(log, file.c.log_id == log.c.id).order_by(file.c.id.desc())
+    chosen = (
+        sa.select(file, log.c.name.label("log_name")).join(log, file.c.log_id == log.c.id).order_by(file.c.id.desc())
+    )
     rows = connection.execute(chosen if id_ is None else chosen.where(file.c.id == id_))
     return [
         Known(
@@ -86,7 +88,9 @@ class _Shelf:
         self._rows: dict[int, Known] = {}
         self._by_head: dict[int, dict[str, list[int]]] = {}
         self._by_rung: dict[bytes, list[int]] = {}
-        self._heads: list[tuple[bytes, str]] | None = None  # how the holders begin, sorted, with their paths; None until it is asked for
+        self._heads: list[tuple[bytes, str]] | None = (
+            None  # how the holders begin, sorted, with their paths; None until it is asked for
+        )
         self.holder: dict[int, Found] = {}
 
     def put(self, row: Known) -> None:
@@ -109,7 +113,12 @@ class _Shelf:
     def beginning_like(self, file: Found) -> list[Known]:
         """Check-points that begin as the file does, as far as the two have been compared before; the newest first."""
         head = _head(file.path, file.stamp)
-        ids = {id_ for count, rows in self._by_head.items() if count <= len(head) for id_ in rows.get(digest(head[:count]), [])}
+        ids = {
+            id_
+            for count, rows in self._by_head.items()
+            if count <= len(head)
+            for id_ in rows.get(digest(head[:count]), [])
+        }
         if len(head) >= CLOSE_BYTES:
             ids |= set(self._by_rung.get(Ladder().grow(head[:CLOSE_BYTES]).digests, []))
         return [self._rows[id_] for id_ in sorted(ids, reverse=True)]
@@ -200,7 +209,11 @@ class Claims:
     def held_whole_by(self, file: Found) -> list[Known]:
         """All check-points whose content a file holds."""
         near = self._shelf.beginning_like(file)
-        return [row for row in near if not differ(row.print.rungs, _rungs(file.path, file.stamp)) and matches(file.path, row.print)]
+        return [
+            row
+            for row in near
+            if not differ(row.print.rungs, _rungs(file.path, file.stamp)) and matches(file.path, row.print)
+        ]
 
     def _holding_all(self, file: Found, alike: list[Known]) -> tuple[Known | None, list[Known]]:
         """The check-point that a file goes on from, and all whose content it holds; those of its own log first."""
@@ -208,7 +221,9 @@ class Claims:
         ours = [row for row in same if row.log_name == file.log_name]
         others = [row for row in same if row.log_name != file.log_name and row.understood != 0]
         free = next((row for row in ours + others if row.id not in self._shelf.holder), None)
-        if free is None and (left := next((row for row in ours if _goes_on(file, row, self._shelf.holder[row.id])), None)):
+        if free is None and (
+            left := next((row for row in ours if _goes_on(file, row, self._shelf.holder[row.id])), None)
+        ):
             del self._held[self._shelf.holder[left.id]]
             return left, same
         # Of another log that is still there, one that holds more is a log of its own that started alike.

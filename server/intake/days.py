@@ -14,8 +14,9 @@ from shared.zones import DAY
 def with_first_day(
     carry: Carry, reader: DialectReader, found: Found, offset: int, now_us: int, *, skipping: bool, ended: bool, block_bytes: int, most: int
 ) -> Carry:  # fmt: skip
-    """What is handed to the first block after `offset`, with the day of its first stamp; a file is looked through as far as `most` bytes.
-    Raises OSError; FileNotFoundError also where another file lies there by now."""
+    """What is handed to the first block after `offset`, with the day of its first stamp; a file is looked through as
+    far as `most` bytes. Raises OSError; FileNotFoundError also where another file lies there by now.
+    """
     day = found.mtime_ns // 1000 // DAY
     told = Carry(header=carry.header, first_day=day)
     with open_log(found.path) as stream:

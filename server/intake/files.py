@@ -30,8 +30,12 @@ Stream = io.IOBase | gzip.GzipFile
 #: What a file that breaks off or is damaged inside its packing raises.
 DAMAGE = (EOFError, OSError, lzma.LZMAError, zlib.error, zstandard.ZstdError)
 
-_ROTATED = re.compile(r"^(?P<base>.+?)[.-](?P<mark>\d{1,4}|\d{8}(?:[-_.T]?\d{2,10})?|\d{4}-\d{2}(?:-\d{2})?(?:[-_.T]?\d{2,10})?)$")
-_DATED = re.compile(r"(?<!\d)((?:19|20)\d{2}[-_.]?(?:0[1-9]|1[0-2])(?:[-_.]?(?:0[1-9]|[12]\d|3[01]))?(?:[-_T]?[0-2]\d)?)(?!\d)")
+_ROTATED = re.compile(
+    r"^(?P<base>.+?)[.-](?P<mark>\d{1,4}|\d{8}(?:[-_.T]?\d{2,10})?|\d{4}-\d{2}(?:-\d{2})?(?:[-_.T]?\d{2,10})?)$"
+)
+_DATED = re.compile(
+    r"(?<!\d)((?:19|20)\d{2}[-_.]?(?:0[1-9]|1[0-2])(?:[-_.]?(?:0[1-9]|[12]\d|3[01]))?(?:[-_T]?[0-2]\d)?)(?!\d)"
+)
 
 
 @dataclass(frozen=True)
@@ -83,7 +87,9 @@ class Place:
         head = self.head if len(self.head) >= HEAD_BYTES else (self.head + block)[:HEAD_BYTES]
         tail = (self.tail + block)[-TAIL_BYTES:]
         ladder = self.ladder.grow(block)
-        return Place(head, tail, ladder), Print(offset, len(head), digest(head), len(tail), digest(tail), ladder.digests)
+        return Place(head, tail, ladder), Print(
+            offset, len(head), digest(head), len(tail), digest(tail), ladder.digests
+        )
 
 
 @dataclass(frozen=True)
@@ -98,7 +104,9 @@ class Block:
 
 
 def name_parts(name: str) -> tuple[str, str, str, bool]:
-    """Of a file name: the name without packing and rotation, the rotation mark, the packing, and whether the name itself is dated."""
+    """Of a file name: the name without packing and rotation, the rotation mark, the packing, and whether the name
+    itself is dated.
+    """
     packing = next((suffix for suffix in PACKED if name.endswith(suffix)), "")
     bare = name.removesuffix(packing)
     rotated = _ROTATED.match(bare)
@@ -107,7 +115,9 @@ def name_parts(name: str) -> tuple[str, str, str, bool]:
 
 
 def log_name(path: Path) -> str:
-    """The log that a file belongs to: its path, in one spelling, without rotation, packing and date, so that dated files continue one another."""
+    """The log that a file belongs to: its path, in one spelling, without rotation, packing and date, so that dated
+    files continue one another.
+    """
     base, _mark, _packing, _dated = name_parts(path.name)
     return stored_text(straight(path.parent) / _DATED.sub("*", base))
 
@@ -131,8 +141,9 @@ def stored_text(path: Path) -> str:
 
 
 def discover(settings: list[str], folder: Path) -> tuple[list[Found], list[Trouble]]:
-    """All files of the [[log]] paths (files or globs, relative to `folder`), oldest first within a log, each content once however many
-    paths lead to it; and what could not be looked at, while the rest is."""
+    """All files of the [[log]] paths (files or globs, relative to `folder`), oldest first within a log, each content
+    once however many paths lead to it; and what could not be looked at, while the rest is.
+    """
     seen: set[tuple[int, int]] = set()
     straightened = lru_cache(straight)
     found: list[Found] = []
@@ -173,8 +184,9 @@ def _looked_at(path: Path, setting: int, troubles: list[Trouble]) -> Found | Non
 
 
 def _matching(pattern: Path, setting: str, troubles: list[Trouble]) -> Iterator[Path]:
-    """Files that match, and rotated or packed siblings of what matches, whether or not that still exists. Folders that can't be looked
-    into are told, and the others are."""
+    """Files that match, and rotated or packed siblings of what matches, whether or not that still exists. Folders that
+    can't be looked into are told, and the others are.
+    """
     exact = pattern.name if not any(mark in pattern.name for mark in "*?[") else None
     for folder in _folders(pattern, setting, troubles):
         try:
@@ -187,7 +199,9 @@ def _matching(pattern: Path, setting: str, troubles: list[Trouble]) -> Iterator[
             continue
         if exact in names and os.path.isdir(folder / exact):
             place = escaped(str(folder / exact))
-            troubles.append(Trouble(setting, f"{place}: is a folder; a log file was expected, or a glob such as *.log."))
+            troubles.append(
+                Trouble(setting, f"{place}: is a folder; a log file was expected, or a glob such as *.log.")
+            )
         for name in names:
             base, _mark, packing, _dated = name_parts(name)
             bare = name.removesuffix(packing)
@@ -196,14 +210,18 @@ def _matching(pattern: Path, setting: str, troubles: list[Trouble]) -> Iterator[
 
 
 def _folders(pattern: Path, setting: str, troubles: list[Trouble]) -> list[Path]:
-    """The folders that a path or glob names. A folder whose own folder can't be searched is told when it is looked into."""
+    """The folders that a path or glob names. A folder whose own folder can't be searched is told when it is looked
+    into.
+    """
     if not any(mark in str(pattern.parent) for mark in "*?["):
         return [pattern.parent]
     try:
         found = Path(pattern.anchor or ".").glob(str(pattern.parent.relative_to(pattern.anchor)))
         return [path for path in found if os.path.isdir(path)]
     except OSError as error:
-        troubles.append(Trouble(setting, f"{escaped(str(error.filename or pattern.parent))}: can't be looked into ({_why(error)})."))
+        troubles.append(
+            Trouble(setting, f"{escaped(str(error.filename or pattern.parent))}: can't be looked into ({_why(error)}).")
+        )
         return []
 
 
@@ -226,7 +244,9 @@ def _found(path: Path, setting: int, status: os.stat_result) -> Found:
 
 
 class _Zstandard(io.RawIOBase):
-    """A .zst file's content. The library's own reader takes a file that breaks off for one that ends; this one raises EOFError."""
+    """A .zst file's content. The library's own reader takes a file that breaks off for one that ends; this one raises
+    EOFError.
+    """
 
     CHUNK = 1024  # packed bytes at a time: what a few of them unpack to can be a thousand times as much
 
@@ -282,7 +302,9 @@ def digest(data: bytes) -> str:
 
 
 def resume(stream: Stream, known: Print, packed: bool) -> Place | None:
-    """Put a freshly opened stream behind what was read under a fingerprint. None where the content is not what was read."""
+    """Put a freshly opened stream behind what was read under a fingerprint. None where the content is not what was
+    read.
+    """
     first = _read_full(stream, min(FIRST_BYTES, known.offset))
     head, ladder = first[:HEAD_BYTES], Ladder().grow(first)
     if len(head) < known.head_bytes or digest(head[: known.head_bytes]) != known.head_hash:
@@ -314,8 +336,9 @@ def matches(path: Path, known: Print) -> bool:
 
 
 def begins_with(path: Path, other: Path) -> bool:
-    """Whether all of the file `other`, as far as its packing holds, stands at the beginning of the file at `path`. Raises OSError where one
-    can't be read now."""
+    """Whether all of the file `other`, as far as its packing holds, stands at the beginning of the file at `path`.
+    Raises OSError where one can't be read now.
+    """
     with open_log(path) as longer, open_log(other) as shorter:
         while True:
             part, trouble = _read_until_damage(shorter, 1 << 16)
@@ -328,7 +351,9 @@ def begins_with(path: Path, other: Path) -> bool:
 
 
 def reaches(path: Path, offset: int) -> bool:
-    """Whether a file holds so many bytes, unpacked, as far as its packing holds. Raises OSError where it can't be read now."""
+    """Whether a file holds so many bytes, unpacked, as far as its packing holds. Raises OSError where it can't be read
+    now.
+    """
     with open_log(path) as stream:
         while offset > 0:
             part, trouble = _read_until_damage(stream, min(offset, 1 << 20))
@@ -341,7 +366,9 @@ def reaches(path: Path, offset: int) -> bool:
 
 
 def first_bytes(path: Path, count: int) -> bytes:
-    """A file's first bytes, all of them where it has fewer, or where its packing breaks off. Raises OSError where it can't be read now."""
+    """A file's first bytes, all of them where it has fewer, or where its packing breaks off. Raises OSError where it
+    can't be read now.
+    """
     with open_log(path) as stream:
         data, trouble = _read_until_damage(stream, count)
     if trouble:
@@ -350,7 +377,9 @@ def first_bytes(path: Path, count: int) -> bytes:
 
 
 def _unless_damaged(error: Exception) -> None:
-    """Raise what may pass: a file that can't be read now is no other file than it was. A damaged packing is what the file is."""
+    """Raise what may pass: a file that can't be read now is no other file than it was. A damaged packing is what the
+    file is.
+    """
     if isinstance(error, OSError) and error.errno is not None:
         raise error
 
@@ -381,10 +410,9 @@ def _read_until_damage(stream: Stream, count: int) -> tuple[bytes, Exception | N
 def blocks(stream: Stream, offset: int, block_bytes: int, *, skipping: bool, ended: bool) -> Iterator[Block]:
     """Whole lines from the stream's place on, about `block_bytes` at a time.
 
-    A last line without its end is left for the next time, unless the file has `ended`. Of a line longer than a block the first
-    block is given as a line (a reader calls it unread), and the rest passed over. What a damaged packing still gave is given
-    before its error is raised.
-    """
+    A last line without its end is left for the next time, unless the file has `ended`. Of a line longer than a block
+    the first block is given as a line (a reader calls it unread), and the rest passed over. What a damaged packing
+    still gave is given before its error is raised."""
     rest = passed = b""
     while True:
         data, trouble = _read_until_damage(stream, block_bytes)

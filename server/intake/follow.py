@@ -31,7 +31,9 @@ class _Waker(FileSystemEventHandler):
 class Follower:
     """Makes one pass after another. What goes wrong with single logs is told when it begins and when it has passed."""
 
-    def __init__(self, intake: Intake, folders: list[Path], on_caught: Callable[[Caught], None] = lambda _caught: None) -> None:
+    def __init__(
+        self, intake: Intake, folders: list[Path], on_caught: Callable[[Caught], None] = lambda _caught: None
+    ) -> None:
         self._intake = intake
         self._folders = folders
         self._on_caught = on_caught
@@ -79,7 +81,9 @@ class Follower:
         self._told = troubles
 
     def _watch_folders(self) -> None:
-        """Be woken by what happens in the folders. Where the system has no more watches to give, or won't tell of one, the clock does it."""
+        """Be woken by what happens in the folders. Where the system has no more watches to give, or won't tell of one,
+        the clock does it.
+        """
         if self._observer is None:
             self._observer = Observer()
             with suppress(Exception):

@@ -1,4 +1,6 @@
-"""Read everything new in a station's logs: block by block through parser and pairing, rows and check-point in one transaction."""
+"""Read everything new in a station's logs: block by block through parser and pairing, rows and check-point in one
+transaction.
+"""
 
 import json
 import time
@@ -21,7 +23,16 @@ from server.intake.days import with_first_day
 from server.intake.files import DAMAGE, Found, Place, Print, Stream, blocks, discover, open_log, resume, stored_text
 from server.intake.journal import NO_ENTRY, JournalError, entries, piece_of, print_after, stand_in
 from server.intake.moves import follow_moves
-from server.intake.pairing import OPEN_SCHEMA, Paired, carries_overs, leave_unfinished, longest, nothing_open, others_touch, pair
+from server.intake.pairing import (
+    OPEN_SCHEMA,
+    Paired,
+    carries_overs,
+    leave_unfinished,
+    longest,
+    nothing_open,
+    others_touch,
+    pair,
+)
 from server.intake.pieces import Piece, bytes_of_a_block, parsed
 from server.intake.troubles import Retries, Trouble, keep_troubles, load_troubles, merged
 from server.intake.years import first_instants, follows, just_before
@@ -57,12 +68,12 @@ MOST_EXPANSION = 200  # times the bytes on the disk; logs reach a tenth of that
 SMALL_BYTES = 1 << 20  # an unpacked file up to this size is read whatever it took on the disk
 
 JOURNAL_AGAIN_S = 1.0  # a journal that held nothing new is not looked into more often
-ROTATED_AWAY = (
-    "the entry that was read last is in the journal no more, so entries after it may be lost; reading goes on with the oldest one left."
-)
+ROTATED_AWAY = "the entry that was read last is in the journal no more, so entries after it may be lost; reading goes on with the oldest one left."
 
 VERDICTS = ("understood", "ignored", "unread")  # the names of UNDERSTOOD, IGNORED, UNREAD
-Began = dict[tuple[int, str | None, int | None], int | None]  #: start, mode and slot of an open over -> file of its start line
+Began = dict[
+    tuple[int, str | None, int | None], int | None
+]  #: start, mode and slot of an open over -> file of its start line
 
 
 Progress = Callable[[int, str], None]  #: bytes just read, of which file
@@ -125,7 +136,9 @@ class Intake:
         steady: Callable[[], float] = time.monotonic,
         now_us: Callable[[], int] = lambda: FAR,
     ) -> None:
-        """`steady` gives seconds of a clock that nobody sets, `now_us` the instant that it is: no line whose stamp lacks its date or its year lies beyond it. Raises DialectError where a log's dialect is unknown or wrong."""
+        """`steady` gives seconds of a clock that nobody sets, `now_us` the instant that it is: no line whose stamp
+        lacks its date or its year lies beyond it. Raises DialectError where a log's dialect is unknown or wrong.
+        """
         self._engine = engine
         self._station = station
         self._block_bytes = block_bytes or bytes_of_a_block()
@@ -148,16 +161,23 @@ class Intake:
         self._claims = Claims([], [])
         self._journal_due: dict[str, float] = {}  # when one that held nothing new is looked into again
         self._found: list[Found] = []
-        self._dated: dict[str, tuple[list[Found], dict[Found, int]]] = {}  # by log: the files that were looked at, and when they begin
+        self._dated: dict[
+            str, tuple[list[Found], dict[Found, int]]
+        ] = {}  # by log: the files that were looked at, and when they begin
         self._waiting: dict[str, str] | None = None  # sentences by path, as they were said last
 
     def _dialect_files(self) -> list[tuple[str, int] | None]:
         """Which files the dialects are in, and when they changed last."""
-        paths = [None if log.dialect == "activity" else dialect_path(log.dialect, self._station.folder) for log in self._station.log]
+        paths = [
+            None if log.dialect == "activity" else dialect_path(log.dialect, self._station.folder)
+            for log in self._station.log
+        ]
         return [None if path is None else (str(path), path.stat().st_mtime_ns) for path in paths]
 
     def _look_at_dialects(self) -> None:
-        """Dialects may grow while logs are followed; one that is wrong for now is told, and the one before it stays in force."""
+        """Dialects may grow while logs are followed; one that is wrong for now is told, and the one before it stays in
+        force.
+        """
         try:
             now = self._dialect_files()
             if now != self._dialects:
@@ -177,9 +197,10 @@ class Intake:
     def catch_up(
         self, progress: Progress | None = None, *, stopping: Callable[[], bool] = lambda: False, step_s: float | None = None
     ) -> Caught:  # fmt: skip
-        """Read all that is new, the oldest first. With `step_s` the pass goes on to the other logs when a file that nobody writes any
-        more took that long; the next pass goes on with it. Ends between two pieces where `stopping`. Raises StoreError; what goes wrong
-        with single logs is in the result."""
+        """Read all that is new, the oldest first. With `step_s` the pass goes on to the other logs when a file that
+        nobody writes any more took that long; the next pass goes on with it. Ends between two pieces where `stopping`.
+        Raises StoreError; what goes wrong with single logs is in the result.
+        """
         self._look_at_dialects()
         caught, self._progress = Caught(), progress
         self._caught = caught
@@ -194,7 +215,9 @@ class Intake:
                 hindrance = Trouble("", f"Another airtally stored lines at each of {LOOKS} looks")
             except _Moved as moved:  # the files were rotated in between: look again at what lies where
                 log = str(moved)
-                hindrance = Trouble(log, f"{escaped(log)}: its files were renamed, made or removed during each of {LOOKS} looks")
+                hindrance = Trouble(
+                    log, f"{escaped(log)}: its files were renamed, made or removed during each of {LOOKS} looks"
+                )
             except _Stopped:
                 break
         else:
@@ -222,8 +245,9 @@ class Intake:
         return discover([log.path for log in self._station.log], self._station.folder)
 
     def _stay_put(self, one: Found, found: list[Found], *, ended: bool) -> None:
-        """Raises _Moved where the files no longer lie as they were found. Asked once `one` is open: the newest file of a log, read while a
-        rotation was seen by half, would be read before the older lines that it goes on from."""
+        """Raises _Moved where the files no longer lie as they were found. Asked once `one` is open: the newest file of
+        a log, read while a rotation was seen by half, would be read before the older lines that it goes on from.
+        """
         try:
             status = one.path.stat()
         except OSError as error:
@@ -265,11 +289,17 @@ class Intake:
         self._say_what_waits(self._claims.waiting)
         for number, log in enumerate(self._station.log):
             journal = log.read_from(self._station.folder)
-            if journal is not None and self._retries.is_due(journal.name) and self._steady() >= self._journal_due.get(journal.name, 0):
+            if (
+                journal is not None
+                and self._retries.is_due(journal.name)
+                and self._steady() >= self._journal_due.get(journal.name, 0)
+            ):
                 self._read_journal(journal, number, known, stopping)
 
     def _read_journal(self, journal: Journal, number: int, known: list[Known], stopping: Callable[[], bool]) -> None:
-        """Read what is new in a journal; what keeps it from being read is told, and it is tried again. Raises Raced, StoreError."""
+        """Read what is new in a journal; what keeps it from being read is told, and it is tried again. Raises Raced,
+        StoreError.
+        """
         row = next((one for one in known if one.log_name == journal.name), None)
         reader, before = self._readers[number], row.print.offset if row else 0
         quiet_us = round((self._station.timers.quiet_log_s or 0) * SECOND)
@@ -295,7 +325,9 @@ class Intake:
         except (Raced, _Stopped, StoreError):
             raise
         except Exception as error:
-            self._retries.failed(journal.name, Trouble(journal.name, escaped(in_words(error, f"Reading {journal.name}"))))
+            self._retries.failed(
+                journal.name, Trouble(journal.name, escaped(in_words(error, f"Reading {journal.name}")))
+            )
             return
         self._caught.files += before > started
         self._journal_due[journal.name] = 0 if before > started else self._steady() + JOURNAL_AGAIN_S
@@ -319,7 +351,9 @@ class Intake:
         keep_waiting(self._engine, [(stored_text(file.path), file.log_name, says) for file, says in waiting.items()])
 
     def _claim(self, found: list[Found], known: list[Known]) -> tuple[list[Found], Claims]:
-        """The claims of all files. Where that fails, each log is tried by itself, and those that fail are told and left out."""
+        """The claims of all files. Where that fails, each log is tried by itself, and those that fail are told and left
+        out.
+        """
         try:
             return found, Claims(found, known)
         except FileNotFoundError as error:
@@ -382,8 +416,9 @@ class Intake:
         return unchanged and (one.known is None or one.known.path == stored_text(one.found.path))
 
     def _read_file(self, one: Claim, found: list[Found], apart: bool, ended: bool) -> Generator[int]:
-        """Reads what is new in a file, piece by piece, and tells the claims what it holds, be it that the file breaks off. Gives the offset
-        after each piece. Raises DAMAGE, Inflated, Raced, StoreError, _Moved."""
+        """Reads what is new in a file, piece by piece, and tells the claims what it holds, be it that the file breaks
+        off. Gives the offset after each piece. Raises DAMAGE, Inflated, Raced, StoreError, _Moved.
+        """
         file, known = one.found, one.known
         with open_log(file.path) as stream:
             self._stay_put(file, found, ended=ended)
@@ -409,7 +444,9 @@ class Intake:
                 raise
             if writer.apart and touched:
                 self._version = writer.close_apart(self._version)
-            moved = known is not None and (one.put_back or known.path != stored_text(file.path) or known.inode != file.inode)
+            moved = known is not None and (
+                one.put_back or known.path != stored_text(file.path) or known.inode != file.inode
+            )
             if known is not None and moved and not touched:
                 self._version = writer.move(self._version, known.print)
             self._settled.add(file.stamp)
@@ -421,7 +458,9 @@ class Intake:
                 self._claims.took(found, load_known(connection, writer.file_id)[0])
 
     def _first_instants(self, file: Found, reader: DialectReader, now: int) -> dict[Found, int]:
-        """When the files of a file's log begin that have stamps without a year; looked at once for all that were found together."""
+        """When the files of a file's log begin that have stamps without a year; looked at once for all that were found
+        together.
+        """
         if file not in self._dated.get(file.log_name, ([], {}))[0]:
             siblings = [one for one in self._found if one.log_name == file.log_name]
             self._dated[file.log_name] = siblings, first_instants(siblings, reader, now)
@@ -435,11 +474,22 @@ class Intake:
         if isinstance(reader, DialectReader) and reader.dayless:
             most = max(SMALL_BYTES, MOST_EXPANSION * found.size) if found.packed else found.size
             carry = with_first_day(
-                carry, reader, found, offset, self._now_us(), skipping=skipping, ended=ended, block_bytes=self._block_bytes, most=most
+                carry,
+                reader,
+                found,
+                offset,
+                self._now_us(),
+                skipping=skipping,
+                ended=ended,
+                block_bytes=self._block_bytes,
+                most=most,
             )
         now = self._now_us()
         if now == FAR:  # no clock was given: the log was read when it was written
-            now = max((one.mtime_ns // 1000 for one in self._found if one.log_name == found.log_name), default=found.mtime_ns // 1000)
+            now = max(
+                (one.mtime_ns // 1000 for one in self._found if one.log_name == found.log_name),
+                default=found.mtime_ns // 1000,
+            )
         if known is None and isinstance(reader, DialectReader) and reader.may_lack_year:
             first = self._first_instants(found, reader, now).get(found)
             if first is not None and not follows(carry.last_us, first):
@@ -461,7 +511,9 @@ def _has_ended(file: Found, filled: dict[str, Found]) -> bool:
 class _Writer:
     """Commits the pieces of one file: rows, open overs and check-point together."""
 
-    def __init__(self, engine: sa.Engine, found: Found, known: Known | None, reader: Reader, *, apart: bool, quiet_us: int) -> None:
+    def __init__(
+        self, engine: sa.Engine, found: Found, known: Known | None, reader: Reader, *, apart: bool, quiet_us: int
+    ) -> None:
         self._engine = engine
         self._found = found
         self._known = known
@@ -508,7 +560,10 @@ class _Writer:
             add_line_hours(connection, self._log_id, self.file_id, read.stamps, read.stamped, read.verdicts)
             unread = np.flatnonzero(read.verdicts == UNREAD)
             if len(unread):
-                stamps = [int(t) if known else None for t, known in zip(read.stamps[unread], read.stamped[unread], strict=True)]
+                stamps = [
+                    int(t) if known else None
+                    for t, known in zip(read.stamps[unread], read.stamped[unread], strict=True)
+                ]
                 keep_unread(connection, self._log_id, self.file_id, stamps, piece.unread)
             self._count(connection, read, counts)
         caught.lines += len(read.verdicts)
@@ -537,12 +592,19 @@ class _Writer:
 
     def _place(self, now: Print) -> dict[str, object]:
         """Where the file lies and how far it was read."""
-        return {"path": stored_text(self._found.path), "device": self._found.device, "inode": self._found.inode, **asdict(now)}
+        return {
+            "path": stored_text(self._found.path),
+            "device": self._found.device,
+            "inode": self._found.inode,
+            **asdict(now),
+        }
 
     def _ensure_log(self, connection: sa.Connection) -> int:
         if self._log_id is not None:
             return self._log_id
-        new = sa.insert(schema.log).values(name=self._found.log_name, dialect=self._reader.name, lines=0, understood=0, ignored=0, unread=0)
+        new = sa.insert(schema.log).values(
+            name=self._found.log_name, dialect=self._reader.name, lines=0, understood=0, ignored=0, unread=0
+        )
         return int(connection.execute(new.returning(schema.log.c.id)).scalar_one())
 
     def _check_point(self, connection: sa.Connection, piece: Piece, fingerprint: Print) -> int:
@@ -581,18 +643,25 @@ class _Writer:
         if paired.others.height:
             insert_frame(connection, schema.event, paired.others.select(EVENT_ROW), log_id=log_id, file_id=self.file_id)
         keep_longest(connection, longest(paired))
-        columns = [paired.overs["start"], paired.overs["end"], *(others_touch(paired.others) if paired.others.height else [])]
+        columns = [
+            paired.overs["start"],
+            paired.overs["end"],
+            *(others_touch(paired.others) if paired.others.height else []),
+        ]
         instants = np.concatenate([column.drop_nulls().to_numpy() for column in columns])
         if len(instants):
             forget_tallies(connection, int(instants.min()), int(instants.max()))
 
     def _forget_seen(self, connection: sa.Connection, read: Reading, paired: Paired) -> None:
-        """Drops the tallies whose seen time these lines change: theirs, those of the time between them and the log's others, and where the
-        host stopped or started all that follow."""
+        """Drops the tallies whose seen time these lines change: theirs, those of the time between them and the log's
+        others, and where the host stopped or started all that follow.
+        """
         if not read.stamped.any():
             return
         first, last = int(read.stamps[read.stamped].min()), int(read.stamps[read.stamped].max())
-        log = connection.execute(sa.select(schema.log.c.first_us, schema.log.c.last_us).where(schema.log.c.id == self._log_id)).one()
+        log = connection.execute(
+            sa.select(schema.log.c.first_us, schema.log.c.last_us).where(schema.log.c.id == self._log_id)
+        ).one()
         if log.first_us is not None:
             low = min(first, log.last_us) if last > log.last_us else first
             first, last = low, max(last, log.first_us) if first < log.first_us else last

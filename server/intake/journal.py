@@ -1,4 +1,5 @@
-"""The systemd journal of a unit, read through journalctl: entries after a cursor, some at a time, each with the cursor to go on from.
+"""The systemd journal of a unit, read through journalctl: entries after a cursor, some at a time, each with the cursor
+to go on from.
 
 journalctl(1) documents the options; the export format's fields stand in systemd.journal-fields(7).
 """
@@ -33,7 +34,9 @@ class JournalError(AirtallyError):
 
 def stand_in(journal: Journal, setting: int) -> Found:
     """What stands for its file; no real one is like it."""
-    return Found(Path(journal.name), setting, journal.name, ("", 1, "", 0), live=True, device=0, inode=0, size=0, mtime_ns=0)
+    return Found(
+        Path(journal.name), setting, journal.name, ("", 1, "", 0), live=True, device=0, inode=0, size=0, mtime_ns=0
+    )
 
 
 def print_after(entries: int) -> Print:
@@ -55,13 +58,23 @@ def entries(journal: Journal, cursor: str | None, block_bytes: int) -> Generator
     """The entries after a cursor, about `block_bytes` at a time. Raises JournalError."""
     if journal.directory is not None and not journal.directory.is_dir():
         raise JournalError(f"{journal.directory}: there is no such folder; mend journal_directory.")
-    command = ["journalctl", "--output=json", "--output-fields=MESSAGE", "--all", "--quiet", "--no-pager", f"--unit={journal.unit}"]
+    command = [
+        "journalctl",
+        "--output=json",
+        "--output-fields=MESSAGE",
+        "--all",
+        "--quiet",
+        "--no-pager",
+        f"--unit={journal.unit}",
+    ]
     command += [f"--directory={journal.directory}"] if journal.directory else []
     command += [f"--cursor={cursor}"] if cursor else []  # with that entry itself: so it shows whether it is still there
     try:
         process = subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     except FileNotFoundError as error:
-        raise JournalError("journalctl is not there: it comes with systemd, and a journal can't be read without it.") from error
+        raise JournalError(
+            "journalctl is not there: it comes with systemd, and a journal can't be read without it."
+        ) from error
     except OSError as error:
         raise JournalError(f"journalctl can't be run ({error.strerror}).") from error
     assert process.stdout is not None and process.stderr is not None
@@ -98,7 +111,9 @@ def _cursor_of(line: bytes) -> str:
 
 
 def piece_of(some: Entries, reader: Reader, envelope: str, carry: Carry, entries_before: int) -> Piece:
-    """The entries read: a dialect with the journal envelope reads them as they are, with their stamps, any other one their messages."""
+    """The entries read: a dialect with the journal envelope reads them as they are, with their stamps, any other one
+    their messages.
+    """
     lines = split_lines(some.lines)
     inside = unwrap_journal(lines)
     written = np.where(inside.kinds > 0, inside.us, 0)

@@ -1,4 +1,6 @@
-"""Log files to a dialect: sample them, learn, read them whole with what was learnt, and learn again what was left unread."""
+"""Log files to a dialect: sample them, learn, read them whole with what was learnt, and learn again what was left
+unread.
+"""
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -43,8 +45,9 @@ def adopt_files(
     progress: Progress | None = None,
     around_us: int | None = None,
 ) -> Adopted:
-    """Learns the dialect of some files of one log, the oldest first. Stamps without a year lie near `around_us`, or the newest file's time of
-    change. Raises NothingToLearn, UnusableError."""
+    """Learns the dialect of some files of one log, the oldest first. Stamps without a year lie near `around_us`, or the
+    newest file's time of change. Raises NothingToLearn, UnusableError.
+    """
     sample = sample_lines(paths)
     if not sample:
         raise UnusableError(f"{paths[0]}: is empty, so there is nothing to learn.")

@@ -15,13 +15,17 @@ from shared.text import escaped
 
 
 def follow_moves(engine: sa.Engine, found: list[Found]) -> list[str]:
-    """Gives logs that lie elsewhere now their new names, and says so. A log that is still where it was has not moved, whatever another one
-    begins with. Raises StoreError."""
+    """Gives logs that lie elsewhere now their new names, and says so. A log that is still where it was has not moved,
+    whatever another one begins with. Raises StoreError.
+    """
     now = {file.log_name for file in found}
     log = schema.log
     with reading(engine) as connection:
         before = {row.name: row.id for row in connection.execute(sa.select(log.c.name, log.c.id))}
-        new, gone = sorted(now - before.keys()), sorted(name for name in before.keys() - now if not name.startswith(JOURNAL))
+        new, gone = (
+            sorted(now - before.keys()),
+            sorted(name for name in before.keys() - now if not name.startswith(JOURNAL)),
+        )
         if not new or not gone:
             return []
         known = [row for row in load_known(connection) if row.log_name in gone]

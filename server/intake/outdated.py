@@ -1,4 +1,6 @@
-"""Which lines were read with a dialect, or a zone, that has changed since, or were all unread: `airtally ingest --again` reads them again."""
+"""Which lines were read with a dialect, or a zone, that has changed since, or were all unread: `airtally ingest
+--again` reads them again.
+"""
 
 import os
 from collections import defaultdict
@@ -36,7 +38,9 @@ def to_read_again(connection: sa.Connection, station: Station) -> list[ReadAgain
     log, file, read_with = schema.log, schema.file, schema.read_with
     logs = connection.execute(sa.select(log).order_by(log.c.name)).all()
     rows = connection.execute(
-        sa.select(file.c.log_id, file.c.path, read_with.c.how, read_with.c.lines).join(read_with, read_with.c.file_id == file.c.id)
+        sa.select(file.c.log_id, file.c.path, read_with.c.how, read_with.c.lines).join(
+            read_with, read_with.c.file_id == file.c.id
+        )
     ).all()
     there = {path for path in {row.path for row in rows} if os.path.exists(path)}
     read: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
@@ -61,11 +65,17 @@ def _of_log(row: sa.Row, read: dict[str, int], station: Station) -> ReadAgain | 
         if was_digest == digest:
             why, before = "zone", f"in the zone {was_zone}, and {name} says {zone} now"
         else:
-            why, before = "dialect", f"with {was}, and the station file names {name} now" if was != name else f"before {name} was changed"
+            why, before = (
+                "dialect",
+                f"with {was}, and the station file names {name} now" if was != name else f"before {name} was changed",
+            )
         return _said(row.name, changed, why, f"were read {before}: `airtally ingest --again` reads them again.")
     if row.lines and row.unread == row.lines and any(read.values()):
         return _said(
-            row.name, read, "unread", f"are all unread: {name} does not fit. Mend it, then `airtally ingest --again` reads them again."
+            row.name,
+            read,
+            "unread",
+            f"are all unread: {name} does not fit. Mend it, then `airtally ingest --again` reads them again.",
         )
     return None
 

@@ -1,4 +1,6 @@
-"""Events of one log, in the order they were written, become overs (docs/definitions.md, From events to overs). Pure: frames in, frames out."""
+"""Events of one log, in the order they were written, become overs (docs/definitions.md, From events to overs). Pure:
+frames in, frames out.
+"""
 
 from dataclasses import dataclass
 
@@ -14,14 +16,14 @@ LONGEST_US = DAY  # stamps further apart than this tell no length: a clock that 
 NO_SIDE = 2  # beside the codes of shared.events.SIDES
 
 _FIELDS = ("mode", "slot", "side", "station", "target", "ber_pct", "loss_pct", "rssi_dbm")
-#: Frame of overs that have begun and not ended yet; one that has a session may have an `until` already, another start on its key, after
-#: which only an end of its session can close it.
+#: Frame of overs that have begun and not ended yet; one that has a session may have an `until` already, another start
+#: on its key, after which only an end of its session can close it.
 OPEN_SCHEMA = {
     "start": pl.Int64(), **{name: EVENT_SCHEMA[name] for name in _FIELDS}, "session": EVENT_SCHEMA["session"], "until": pl.Int64(),
 }  # fmt: skip
-#: Frame of finished (`end`) and unfinished (no `end`, `until` the next event on their key if there was one) overs; `whole` ones were
-#: written at their end only, on one line or as an end with a duration, so that nothing told of them before. One that
-#: was paired, or waits for its end, keeps its session: it may be paired again.
+#: Frame of finished (`end`) and unfinished (no `end`, `until` the next event on their key if there was one) overs;
+#: `whole` ones were written at their end only, on one line or as an end with a duration, so that nothing told of them
+#: before. One that was paired, or waits for its end, keeps its session: it may be paired again.
 OVER_SCHEMA = {
     "start": pl.Int64(), "end": pl.Int64(), "until": pl.Int64(), **{name: EVENT_SCHEMA[name] for name in _FIELDS},
     "cause": EVENT_SCHEMA["cause"], "doubtful": pl.Boolean(), "whole": pl.Boolean(), "session": EVENT_SCHEMA["session"],
@@ -66,7 +68,9 @@ def pair(open_before: pl.DataFrame, events: pl.DataFrame) -> Paired:
 
 def leave_unfinished(still_open: pl.DataFrame) -> pl.DataFrame:
     """The overs (OVER_SCHEMA) of starts whose log has ended."""
-    return _with_over_columns(still_open, start="start", end=None, until=pl.col("until"), doubtful=pl.lit(False), session=pl.col("session"))
+    return _with_over_columns(
+        still_open, start="start", end=None, until=pl.col("until"), doubtful=pl.lit(False), session=pl.col("session")
+    )
 
 
 def longest(paired: Paired) -> int:
@@ -92,15 +96,19 @@ def carries_overs(paired: Paired) -> bool:
 
 def _keyed(open_before: pl.DataFrame, events: pl.DataFrame) -> pl.DataFrame:
     """Starts and ends sorted by key and order, each with what stands before and after it on its key."""
-    opened = open_before.with_columns_seq(pl.lit("over-start").cast(EVENT_SCHEMA["event"]).alias("event"), pl.col("start").alias("t"))
-    rows = pl.concat([opened.select_seq(pl.exclude("start")), events.select_seq(pl.exclude("line"))], how="diagonal").with_row_index(
-        "order"
+    opened = open_before.with_columns_seq(
+        pl.lit("over-start").cast(EVENT_SCHEMA["event"]).alias("event"), pl.col("start").alias("t")
     )
+    rows = pl.concat(
+        [opened.select_seq(pl.exclude("start")), events.select_seq(pl.exclude("line"))], how="diagonal"
+    ).with_row_index("order")
     restarts = _where(rows, pl.col("event") == "host-start").select_seq(pl.col("t").alias("restart"))
     rows = rows.with_columns_seq((pl.col("event") == "host-start").cum_sum().cast(pl.Int64).alias("life"))
     rows = _where(rows, pl.col("event").is_in(["over-start", "over-end"])).with_columns_seq(
         (pl.col("event") == "over-start").alias("is_start"),
-        (pl.col("mode").to_physical().cast(pl.Int64).fill_null(15) * 4 + pl.col("slot").cast(pl.Int64).fill_null(0)).alias("channel"),
+        (
+            pl.col("mode").to_physical().cast(pl.Int64).fill_null(15) * 4 + pl.col("slot").cast(pl.Int64).fill_null(0)
+        ).alias("channel"),
         pl.col("side").to_physical().cast(pl.Int64).fill_null(NO_SIDE).alias("side_code"),
     )
     if rows.get_column("session").null_count() < rows.height:
@@ -113,14 +121,18 @@ def _keyed(open_before: pl.DataFrame, events: pl.DataFrame) -> pl.DataFrame:
     rows = rows.with_columns_seq(((pl.col("life") * 64 + pl.col("channel")) * 4 + pl.col("side_code")).alias("key"))
     rows = rows.sort("key", maintain_order=True)
     same_next = (pl.col("key") == pl.col("key").shift(-1)).fill_null(False)
-    restart_after = restarts["restart"].gather(rows["life"].clip(0, max(restarts.height - 1, 0))) if restarts.height else None
+    restart_after = (
+        restarts["restart"].gather(rows["life"].clip(0, max(restarts.height - 1, 0))) if restarts.height else None
+    )
     until = (
         pl.when(same_next)
         .then(pl.col("t").shift(-1))
         .when(pl.col("life") < restarts.height)
         .then(pl.lit(restart_after) if restart_after is not None else pl.lit(None, dtype=pl.Int64))
     )
-    return _beside(rows.with_columns_seq(until.alias("until"))).with_columns_seq(pl.col("until").is_not_null().alias("gone"))
+    return _beside(rows.with_columns_seq(until.alias("until"))).with_columns_seq(
+        pl.col("until").is_not_null().alias("gone")
+    )
 
 
 def _beside(rows: pl.DataFrame) -> pl.DataFrame:
@@ -135,10 +147,11 @@ def _beside(rows: pl.DataFrame) -> pl.DataFrame:
 
 
 def _effective_side(rows: pl.DataFrame) -> pl.Series:
-    """The side that keys each row: an end goes with the last open start of its channel that has its side, or where one of the two has none.
+    """The side that keys each row: an end goes with the last open start of its channel that has its side, or where one
+    of the two has none.
 
-    Where all starts of a channel come from one side that is plain; where a log mixes sides and leaves some out, it is walked through.
-    """
+    Where all starts of a channel come from one side that is plain; where a log mixes sides and leaves some out, it is
+    walked through."""
     by_channel = rows.group_by("channel").agg(
         pl.col("side_code").filter("is_start").n_unique().alias("sides"),
         pl.col("side_code").filter("is_start").first().alias("only_side"),
@@ -200,19 +213,28 @@ def _closed(keyed: pl.DataFrame) -> pl.DataFrame:
 
 def _whole(events: pl.DataFrame) -> pl.DataFrame:
     return _with_over_columns(
-        _where(events, pl.col("event") == "over"), start="t", end=pl.col("t") + _duration(), until=None, doubtful=pl.lit(False), whole=True
+        _where(events, pl.col("event") == "over"),
+        start="t",
+        end=pl.col("t") + _duration(),
+        until=None,
+        doubtful=pl.lit(False),
+        whole=True,
     )
 
 
 def _ended_without_start(keyed: pl.DataFrame) -> pl.DataFrame:
-    lone = _where(keyed, _lone_end() & pl.col("seconds").is_not_null()).with_columns_seq((pl.col("t") - _duration()).alias("begun"))
+    lone = _where(keyed, _lone_end() & pl.col("seconds").is_not_null()).with_columns_seq(
+        (pl.col("t") - _duration()).alias("begun")
+    )
     return _with_over_columns(lone, start="begun", end=pl.col("t"), until=None, doubtful=pl.lit(False), whole=True)
 
 
 def _unfinished(keyed: pl.DataFrame) -> pl.DataFrame:
     never = _where(keyed, pl.col("is_start") & ~pl.col("next_is_end") & pl.col("gone"))
     never = never.drop("cause")  # how it ended is what an end says, and it had none
-    return _with_over_columns(never, start="t", end=None, until=pl.col("until"), doubtful=pl.lit(False), session=pl.col("session"))
+    return _with_over_columns(
+        never, start="t", end=None, until=pl.col("until"), doubtful=pl.lit(False), session=pl.col("session")
+    )
 
 
 def _with_over_columns(

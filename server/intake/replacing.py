@@ -24,7 +24,9 @@ class Part:
     """One log of those that are read again."""
 
     log: str
-    pairs: list[tuple[Known | None, Known]] = field(default_factory=list)  #: check-point before, if there was one, and after
+    pairs: list[tuple[Known | None, Known]] = field(
+        default_factory=list
+    )  #: check-point before, if there was one, and after
     replaced: list[Known] = field(default_factory=list)  #: whose rows go
     left: list[Known] = field(default_factory=list)  #: whose files are gone: their rows stay
 
@@ -45,13 +47,16 @@ def _carried(connection: sa.Connection, part: Part) -> list[sa.Row]:
     over, opened = schema.over, schema.open_over
     names = [column.name for column in opened.c if column.name not in ("id", "file_id", "until")]
     ended = sa.select(*(over.c[name] for name in names)).where(over.c.began_id.in_(left), over.c.file_id.in_(ids))
-    still = sa.select(*(opened.c[name] for name in names)).where(opened.c.began_id.in_(left), opened.c.file_id.is_(None))
+    still = sa.select(*(opened.c[name] for name in names)).where(
+        opened.c.began_id.in_(left), opened.c.file_id.is_(None)
+    )
     return [*connection.execute(ended.order_by(over.c.start)), *connection.execute(still.order_by(opened.c.start))]
 
 
 def keep_open(connection: sa.Connection, scratch: sa.Engine, parts: list[Part]) -> Handed:
-    """Hand on what was open where the first file begins that is read again, so that its end finds it. Such a start has the negative id of its
-    file. Where files are missing in between, an over across them stays as it is."""
+    """Hand on what was open where the first file begins that is read again, so that its end finds it. Such a start has
+    the negative id of its file. Where files are missing in between, an over across them stays as it is.
+    """
     on: set[int] = set()
     with writing(scratch) as new:
         for part in parts:
@@ -66,8 +71,12 @@ def keep_open(connection: sa.Connection, scratch: sa.Engine, parts: list[Part]) 
     return Handed(frozenset(on), frozenset({row.id for part in parts for row in part.left} - on))
 
 
-def again(connection: sa.Connection, new: sa.Connection, part: Part) -> tuple[tuple[int, int], int, tuple[int | None, int]]:
-    """Finished overs before and after, lines after, unread lines before (None: not known) and after, of what is replaced."""
+def again(
+    connection: sa.Connection, new: sa.Connection, part: Part
+) -> tuple[tuple[int, int], int, tuple[int | None, int]]:
+    """Finished overs before and after, lines after, unread lines before (None: not known) and after, of what is
+    replaced.
+    """
     over = schema.over
 
     def finished(of: sa.Connection, ids: list[int]) -> int:
@@ -79,17 +88,27 @@ def again(connection: sa.Connection, new: sa.Connection, part: Part) -> tuple[tu
     before = finished(connection, [row.id for row in part.replaced])
     for log_id in {row.log_id for row in part.replaced}:
         before += connection.execute(
-            sa.select(sa.func.count()).where(*_unknown(schema.over, log_id, _from(connection, part, log_id)), over.c.end.is_not(None))
+            sa.select(sa.func.count()).where(
+                *_unknown(schema.over, log_id, _from(connection, part, log_id)), over.c.end.is_not(None)
+            )
         ).scalar_one()
     after = [row.id for _, row in part.pairs]
     file = schema.file
 
     def unread(of: sa.Connection, ids: list[int]) -> int | None:
-        counts = [count for some in _some(ids) for count in of.execute(sa.select(file.c.unread).where(file.c.id.in_(some))).scalars()]
+        counts = [
+            count
+            for some in _some(ids)
+            for count in of.execute(sa.select(file.c.unread).where(file.c.id.in_(some))).scalars()
+        ]
         return None if None in counts else sum(counts)
 
     lines = sum(row.lines for _, row in part.pairs)
-    return (before, finished(new, after)), lines, (unread(connection, [row.id for row in part.replaced]), unread(new, after) or 0)
+    return (
+        (before, finished(new, after)),
+        lines,
+        (unread(connection, [row.id for row in part.replaced]), unread(new, after) or 0),
+    )
 
 
 def replace_rows(connection: sa.Connection, new: sa.Connection, parts: list[Part], handed: Handed) -> None:
@@ -139,8 +158,8 @@ def _not_apart(table: sa.Table, handed: Handed) -> list[sa.ColumnElement[bool]]:
 def _from(connection: sa.Connection, part: Part, log_id: int) -> int | None:
     """The instant from which rows of a log whose file is not known belong to files that are read again; None: all do.
 
-    An older version kept no file with a row. The files that are gone are the oldest, as a rule, so theirs are as many lines as they had.
-    """
+    An older version kept no file with a row. The files that are gone are the oldest, as a rule, so theirs are as many
+    lines as they had."""
     left = sum(row.lines for row in part.left if row.log_id == log_id)
     if not left:
         return None
@@ -183,7 +202,9 @@ def _cut_hours(connection: sa.Connection, log_id: int, since: int | None) -> Non
     if row is not None:
         before = [np.frombuffer(getattr(row, kind), dtype="<u4") for kind in KINDS]
         blobs = [stamps[stamps < since - hour].tobytes() for stamps in before]
-        insert_rows(connection, table, ("log_id", "hour", "file_id", *KINDS), [(log_id, hour, 0, *blobs)] if any(blobs) else [])
+        insert_rows(
+            connection, table, ("log_id", "hour", "file_id", *KINDS), [(log_id, hour, 0, *blobs)] if any(blobs) else []
+        )
 
 
 def _log_id(connection: sa.Connection, new: sa.Connection, part: Part) -> int:
@@ -196,7 +217,9 @@ def _log_id(connection: sa.Connection, new: sa.Connection, part: Part) -> int:
         return int(found.id)
     values = {"dialect": fresh.dialect, "carry_us": fresh.carry_us}
     if found is None:
-        made = sa.insert(log).values(name=part.log, lines=0, understood=0, ignored=0, unread=0, carries=fresh.carries, **values)
+        made = sa.insert(log).values(
+            name=part.log, lines=0, understood=0, ignored=0, unread=0, carries=fresh.carries, **values
+        )
         return int(connection.execute(made.returning(log.c.id)).scalar_one())
     carries = fresh.carries or (found.carries and bool(part.left))
     connection.execute(sa.update(log).where(log.c.id == found.id).values(carries=carries, **values))
@@ -216,7 +239,9 @@ def _put_files(connection: sa.Connection, new: sa.Connection, part: Part, log_id
         else:
             connection.execute(sa.update(file).where(file.c.id == before.id).values(**values))
             ids[after.id] = before.id
-        with_what = new.execute(sa.select(read_with.c.how, read_with.c.lines).where(read_with.c.file_id == after.id)).all()
+        with_what = new.execute(
+            sa.select(read_with.c.how, read_with.c.lines).where(read_with.c.file_id == after.id)
+        ).all()
         insert_rows(connection, read_with, ("file_id", "how", "lines"), [(ids[after.id], *one) for one in with_what])
     return ids
 
@@ -226,11 +251,18 @@ def _put_rows(connection: sa.Connection, new: sa.Connection, part: Part, log_id:
     for table in (*ROWS, schema.line_hour):
         names = [column.name for column in table.c if column.name != "id"]
         for rows in _rows(new, sa.select(*(table.c[name] for name in names)), table, list(files)):
-            insert_rows(connection, table, names, [_ours(dict(zip(names, row, strict=True)), log_id, files, known) for row in rows])
+            insert_rows(
+                connection,
+                table,
+                names,
+                [_ours(dict(zip(names, row, strict=True)), log_id, files, known) for row in rows],
+            )
     opened = schema.open_over
     names = [column.name for column in opened.c if column.name != "id"]
     of_log = sa.select(schema.log.c.id).where(schema.log.c.name == part.log).scalar_subquery()
-    still = new.execute(sa.select(*(opened.c[name] for name in names)).where(opened.c.log_id == of_log).order_by(opened.c.id)).all()
+    still = new.execute(
+        sa.select(*(opened.c[name] for name in names)).where(opened.c.log_id == of_log).order_by(opened.c.id)
+    ).all()
     whole = [dict(zip(names, row, strict=True)) for row in still]
     mine = [row for row in whole if row["began_id"] is None or row["began_id"] < 0 or row["began_id"] in files]
     insert_rows(connection, opened, names, [_ours(row, log_id, files, known) for row in mine])
@@ -264,29 +296,41 @@ def _some(ids: Sequence[int]) -> Iterator[Sequence[int]]:
 def _count_anew(connection: sa.Connection, log_id: int) -> None:
     """A log's counts from those of its files; a log without files is none."""
     log, file, hours = schema.log, schema.file, schema.line_hour
-    rows = connection.execute(sa.select(file.c.lines, *(file.c[kind] for kind in KINDS)).where(file.c.log_id == log_id)).all()
+    rows = connection.execute(
+        sa.select(file.c.lines, *(file.c[kind] for kind in KINDS)).where(file.c.log_id == log_id)
+    ).all()
     if not rows:
         connection.execute(sa.delete(log).where(log.c.id == log_id))
         return
     counts = {"lines": sum(row.lines for row in rows)}
     if any(row.unread is None for row in rows):  # an older version counted them by log only: by what was stamped
         stamped = connection.execute(
-            sa.select(*(sa.func.coalesce(sa.func.sum(sa.func.length(hours.c[kind])), 0) for kind in KINDS)).where(hours.c.log_id == log_id)
+            sa.select(*(sa.func.coalesce(sa.func.sum(sa.func.length(hours.c[kind])), 0) for kind in KINDS)).where(
+                hours.c.log_id == log_id
+            )
         ).one()
         counts |= {"understood": stamped[0] // 4, "unread": stamped[2] // 4}
         counts["ignored"] = counts["lines"] - counts["understood"] - counts["unread"]
     else:
         counts |= {kind: sum(getattr(row, kind) for row in rows) for kind in KINDS}
-    edges = {"first_us": _edge(connection, log_id, sa.func.min, min), "last_us": _edge(connection, log_id, sa.func.max, max)}
+    edges = {
+        "first_us": _edge(connection, log_id, sa.func.min, min),
+        "last_us": _edge(connection, log_id, sa.func.max, max),
+    }
     connection.execute(sa.update(log).where(log.c.id == log_id).values(**counts, **edges))
 
 
-def _edge(connection: sa.Connection, log_id: int, of_hours: Callable[..., Any], of_lines: Callable[..., int]) -> int | None:
+def _edge(
+    connection: sa.Connection, log_id: int, of_hours: Callable[..., Any], of_lines: Callable[..., int]
+) -> int | None:
     """The first or the last instant at which a line of a log was written."""
     table = schema.line_hour
     hour = sa.select(of_hours(table.c.hour)).where(table.c.log_id == log_id).scalar_subquery()
     rows = connection.execute(sa.select(table).where(table.c.log_id == log_id, table.c.hour == hour)).all()
     found = [
-        row.hour + of_lines(np.frombuffer(getattr(row, kind), dtype="<u4").tolist()) for row in rows for kind in KINDS if getattr(row, kind)
+        row.hour + of_lines(np.frombuffer(getattr(row, kind), dtype="<u4").tolist())
+        for row in rows
+        for kind in KINDS
+        if getattr(row, kind)
     ]
     return of_lines(found) if found else None

@@ -1,11 +1,12 @@
-"""Lines that were unread and that the dialect, grown since, understands: read again from what was kept of them, exactly once.
+"""Lines that were unread and that the dialect, grown since, understands: read again from what was kept of them, exactly
+once.
 
-All of it is one transaction: what is read leaves the kept lines, its events are paired with what of its log was left loose, and the counts move
-from unread to where they belong. Loose are starts whose end never came (they are stored as unfinished overs, or still open) and ends that
-are orphans: they become events again, take their place in time among the new ones, and are paired as if all had been read at once. Overs
-that were paired already stand between them as marks that they can't reach over. A new start or end at the very edge of a stored over (its
-other line was understood all along) completes that over and makes no second one.
-"""
+All of it is one transaction: what is read leaves the kept lines, its events are paired with what of its log was left
+loose, and the counts move from unread to where they belong. Loose are starts whose end never came (they are stored as
+unfinished overs, or still open) and ends that are orphans: they become events again, take their place in time among the
+new ones, and are paired as if all had been read at once. Overs that were paired already stand between them as marks
+that they can't reach over. A new start or end at the very edge of a stored over (its other line was understood all
+along) completes that over and makes no second one."""
 
 import json
 from dataclasses import dataclass
@@ -22,7 +23,14 @@ from server.intake.pairing import OPEN_SCHEMA, Paired, carries_overs, longest, n
 from server.store import schema
 from server.store.engine import writing
 from server.store.frames import insert_frame
-from server.store.writes import add_line_hours, count_read_with, forget_tallies, keep_longest, note_carrying, raise_version
+from server.store.writes import (
+    add_line_hours,
+    count_read_with,
+    forget_tallies,
+    keep_longest,
+    note_carrying,
+    raise_version,
+)
 from shared.columns import EVENT_SCHEMA
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.identity import identity
@@ -44,7 +52,9 @@ class Reread:
 
 
 def reread(engine: sa.Engine, log_name: str, dialect_text: str, path: Path, before: str | None = None) -> Reread:
-    """Read the kept unread lines of a log with its grown dialect; `before` is the Reader.meaning that it grew from. Raises DialectError, StoreError; lines that are still unread stay."""
+    """Read the kept unread lines of a log with its grown dialect; `before` is the Reader.meaning that it grew from.
+    Raises DialectError, StoreError; lines that are still unread stay.
+    """
     reads = reader(dialect_from_text(dialect_text, path))
     with writing(engine) as connection:
         log = connection.execute(sa.select(schema.log).where(schema.log.c.name == log_name)).first()
@@ -69,7 +79,9 @@ def reread(engine: sa.Engine, log_name: str, dialect_text: str, path: Path, befo
         overs = _pair_again(connection, log.id, read.events)
         for file_id in {kept[i].file_id for i in taken}:
             ours = [i for i in taken if kept[i].file_id == file_id]
-            moves = [(kept[i].at, int(read.stamps[i]) if read.stamped[i] else None, int(read.verdicts[i])) for i in ours]
+            moves = [
+                (kept[i].at, int(read.stamps[i]) if read.stamped[i] else None, int(read.verdicts[i])) for i in ours
+            ]
             _move_hours(connection, log.id, file_id or 0, moves)
             _move_counts(connection, file_id, read.verdicts[ours])
         if before is not None:
@@ -85,7 +97,9 @@ def reread(engine: sa.Engine, log_name: str, dialect_text: str, path: Path, befo
 def last_header(connection: sa.Connection, log_id: int) -> tuple[str, ...] | None:
     """The header line of a csv log, as it was read last."""
     file = schema.file
-    text = connection.execute(sa.select(file.c.header).where(file.c.log_id == log_id).order_by(file.c.id.desc()).limit(1)).scalar()
+    text = connection.execute(
+        sa.select(file.c.header).where(file.c.log_id == log_id).order_by(file.c.id.desc()).limit(1)
+    ).scalar()
     return tuple(json.loads(text)) if text else None
 
 
@@ -94,7 +108,9 @@ def _read(reads: Reader, texts: list[str], stamps: list[int | None], header: tup
     known = [t for t in stamps if t is not None]
     first = known[0] if known else 0
     near = np.array([t or 0 for t in stamps], dtype=np.int64)
-    return reads.read(pl.Series(texts, dtype=pl.String), Carry(first or None, header, near_us=near), max(known, default=first))
+    return reads.read(
+        pl.Series(texts, dtype=pl.String), Carry(first or None, header, near_us=near), max(known, default=first)
+    )
 
 
 def _pair_again(connection: sa.Connection, log_id: int, events: pl.DataFrame) -> int:
@@ -106,7 +122,9 @@ def _pair_again(connection: sa.Connection, log_id: int, events: pl.DataFrame) ->
     low, high = int(talk["t"].min()) - HOUR, int(talk["t"].max()) + HOUR  # type: ignore[arg-type]
     over, table = schema.over, schema.open_over
     near = connection.execute(
-        sa.select(over).where(over.c.log_id == log_id, over.c.start.between(low - 24 * HOUR, high)).order_by(over.c.start)
+        sa.select(over)
+        .where(over.c.log_id == log_id, over.c.start.between(low - 24 * HOUR, high))
+        .order_by(over.c.start)
     ).all()
     finished = [row for row in near if row.end is not None and row.end >= low]
     unfinished = [row for row in near if row.end is None and row.start >= low]
@@ -132,7 +150,10 @@ def _pair_again(connection: sa.Connection, log_id: int, events: pl.DataFrame) ->
             {
                 "t": row.at,
                 "event": "over-end",
-                **{name: getattr(row, name) for name in ("mode", "slot", "side", "station", "target", "rssi_dbm", "session")},
+                **{
+                    name: getattr(row, name)
+                    for name in ("mode", "slot", "side", "station", "target", "rssi_dbm", "session")
+                },
             }
         )
     for row in finished:
@@ -142,7 +163,9 @@ def _pair_again(connection: sa.Connection, log_id: int, events: pl.DataFrame) ->
     completed: set[tuple[int, str]] = set()
     new = [row for row in events.drop("line").to_dicts() if not _completes(connection, finished, row, completed)]
     order = {"over-end": 0, "host-start": 1}
-    every = sorted([*rows, *new], key=lambda row: (row["t"], order.get(str(row["event"]), 2) if row.get("station") != MARK else 1))
+    every = sorted(
+        [*rows, *new], key=lambda row: (row["t"], order.get(str(row["event"]), 2) if row.get("station") != MARK else 1)
+    )
     frame = pl.DataFrame([{"line": n, **row} for n, row in enumerate(every)], schema=EVENT_SCHEMA)
     paired = pair(nothing_open(), frame)
     for row in unfinished:
@@ -151,7 +174,8 @@ def _pair_again(connection: sa.Connection, log_id: int, events: pl.DataFrame) ->
         connection.execute(sa.delete(table).where(table.c.id == row.id))
     for row in orphans:
         connection.execute(sa.delete(schema.event).where(schema.event.c.id == row.id))
-    # Starts that nothing closed and that were unfinished before are so again: what ended their time lies outside of what was looked at.
+    # Starts that nothing closed and that were unfinished before are so again: what ended their time lies outside of
+    # what was looked at.
     untils = {(row.start, row.mode, row.slot, row.side): row.until for row in unfinished}
     return _store(connection, log_id, paired, [one for one in untils.items()])
 
@@ -160,7 +184,11 @@ def _store(connection: sa.Connection, log_id: int, paired, untils: list) -> int:
     """Stores what pairing gave, without the stand-ins."""
     overs = paired.overs.filter(pl.col("station").is_null() | (pl.col("station") != MARK))
     opened = paired.still_open.filter(pl.col("station").is_null() | (pl.col("station") != MARK))
-    others = paired.others.filter(pl.col("station").is_null() | (pl.col("station") != MARK)) if paired.others.height else paired.others
+    others = (
+        paired.others.filter(pl.col("station").is_null() | (pl.col("station") != MARK))
+        if paired.others.height
+        else paired.others
+    )
     before = dict(untils)
     if before and opened.height:
         was = [(key in before) for key in opened.select("start", "mode", "slot", "side").rows()]
@@ -169,7 +197,9 @@ def _store(connection: sa.Connection, log_id: int, paired, untils: list) -> int:
         for row in back.to_dicts():
             until = before[(row["start"], row["mode"], row["slot"], row["side"])]
             connection.execute(
-                sa.insert(schema.over).values(log_id=log_id, end=None, doubtful=False, cause=None, **{**row, "until": until})
+                sa.insert(schema.over).values(
+                    log_id=log_id, end=None, doubtful=False, cause=None, **{**row, "until": until}
+                )
             )
     if carries_overs(paired):
         note_carrying(connection, log_id)
@@ -178,7 +208,9 @@ def _store(connection: sa.Connection, log_id: int, paired, untils: list) -> int:
     if others.height:
         insert_frame(connection, schema.event, others.select(EVENT_ROW), log_id=log_id)
     keep_longest(connection, longest(Paired(overs, opened, others)))
-    instants = [c for c in (overs["start"], overs["end"], *(others_touch(others) if others.height else [])) if c.count()]
+    instants = [
+        c for c in (overs["start"], overs["end"], *(others_touch(others) if others.height else [])) if c.count()
+    ]
     if instants:
         forget_tallies(connection, min(c.min() for c in instants), max(c.max() for c in instants))
     return overs.filter(pl.col("end").is_not_null()).height
@@ -200,7 +232,9 @@ def _completes(connection: sa.Connection, finished: list, row: dict, completed: 
         fills = {name: row[name] for name in FILLED if row.get(name) is not None and getattr(over, name) is None}
         if "station" in fills:
             fills["station"] = identity(fills["station"])
-        if edge == "start" and over.start != row["t"]:  # where the host gives a duration, the over lasts that long from its start
+        if (
+            edge == "start" and over.start != row["t"]
+        ):  # where the host gives a duration, the over lasts that long from its start
             fills |= {"start": row["t"], "end": row["t"] + (over.end - over.start)}
         if fills:
             connection.execute(sa.update(schema.over).where(schema.over.c.id == over.id).values(**fills))
@@ -213,12 +247,18 @@ def _move_counts(connection: sa.Connection, file_id: int | None, verdicts: np.nd
     """Moves lines of a file from the unread ones to what they are now."""
     file = schema.file
     understood, ignored = int((verdicts == UNDERSTOOD).sum()), int((verdicts == IGNORED).sum())
-    values = {"understood": file.c.understood + understood, "ignored": file.c.ignored + ignored, "unread": file.c.unread - len(verdicts)}
+    values = {
+        "understood": file.c.understood + understood,
+        "ignored": file.c.ignored + ignored,
+        "unread": file.c.unread - len(verdicts),
+    }
     connection.execute(sa.update(file).where(file.c.id == file_id).values(**values))
 
 
 def _were_read_with(connection: sa.Connection, log_id: int, before: str, now: str) -> None:
-    """The dialect grew by shapes for lines that it left unread, and those were read again: what it reads otherwise it reads as before."""
+    """The dialect grew by shapes for lines that it left unread, and those were read again: what it reads otherwise it
+    reads as before.
+    """
     if now == before:
         return
     table, file = schema.read_with, schema.file
@@ -229,8 +269,12 @@ def _were_read_with(connection: sa.Connection, log_id: int, before: str, now: st
         count_read_with(connection, row.file_id, now, row.lines)
 
 
-def _move_hours(connection: sa.Connection, log_id: int, file_id: int, moves: list[tuple[int | None, int | None, int]]) -> None:
-    """Moves lines from the unread ones of their hours to the others: (instant as it was kept, instant now, verdict) each."""
+def _move_hours(
+    connection: sa.Connection, log_id: int, file_id: int, moves: list[tuple[int | None, int | None, int]]
+) -> None:
+    """Moves lines from the unread ones of their hours to the others: (instant as it was kept, instant now, verdict)
+    each.
+    """
     table = schema.line_hour
     ours = (table.c.log_id == log_id) & (table.c.file_id == file_id)
     gone: dict[int, list[int]] = {}

@@ -1,9 +1,8 @@
-"""A file's rungs: digests of its beginning at fixed places, each over the one before it and the bytes since, so that of two files it can be
-told how far they begin alike, although one of them is gone.
+"""A file's rungs: digests of its beginning at fixed places, each over the one before it and the bytes since, so that of
+two files it can be told how far they begin alike, although one of them is gone.
 
-The places lie close at the start of a file and grow apart by a sixteenth: a banner that many files begin with is told from the lines after it
-within a few lines.
-"""
+The places lie close at the start of a file and grow apart by a sixteenth: a banner that many files begin with is told
+from the lines after it within a few lines."""
 
 import hashlib
 from bisect import bisect_right

@@ -1,4 +1,6 @@
-"""Which end closes which start where a log names sessions (docs/definitions.md, From events to overs). Pure: frames in, frames out."""
+"""Which end closes which start where a log names sessions (docs/definitions.md, From events to overs). Pure: frames in,
+frames out.
+"""
 
 from collections import defaultdict
 from dataclasses import dataclass, field
@@ -13,9 +15,11 @@ STEADY_US = HOUR  #: a clock that never steps back by more is steady
 
 
 def by_session(rows: pl.DataFrame, restarts: pl.Series, no_side: int) -> pl.DataFrame:
-    """Gives starts and ends (columns order, life, t, is_start, channel, side_code, session, until, fresh) in the order in which they were
-    written their `key`, so that an end closes the start before it on its key, the `until` of a start that nothing closes, and whether
-    it is `gone`: no end can close it any more. `restarts` (n,) has the instants that end the lives."""
+    """Gives starts and ends (columns order, life, t, is_start, channel, side_code, session, until, fresh) in the order
+    in which they were written their `key`, so that an end closes the start before it on its key, the `until` of a start
+    that nothing closes, and whether it is `gone`: no end can close it any more. `restarts` (n,) has the instants that
+    end the lives.
+    """
     if not rows.height:
         return rows.with_columns_seq(pl.lit(0, dtype=pl.Int64).alias("key"), pl.lit(False).alias("gone"))
     return _all_named(rows, restarts) if _is_plain(rows) else _walked(rows, restarts, no_side)
@@ -28,7 +32,9 @@ def _grouped(rows: pl.DataFrame) -> pl.DataFrame:
 
 
 def _is_plain(rows: pl.DataFrame) -> bool:
-    """Whether every row names its session and no over is so long, and no clock so far off, that one could be given up before its end."""
+    """Whether every row names its session and no over is so long, and no clock so far off, that one could be given up
+    before its end.
+    """
     if rows["session"].null_count():
         return False
     if (rows["t"].cum_max() - rows["t"] > STEADY_US).any():
@@ -46,7 +52,9 @@ def _all_named(rows: pl.DataFrame, restarts: pl.Series) -> pl.DataFrame:
     same = (in_turn["key"] == in_turn["key"].shift(-1)).fill_null(False)
     after = in_turn.select_seq(
         "order",
-        pl.when(same).then(pl.col("is_start").shift(-1)).alias("again"),  # the session's next row: a start, an end, or none
+        pl.when(same)
+        .then(pl.col("is_start").shift(-1))
+        .alias("again"),  # the session's next row: a start, an end, or none
         pl.when(same).then(pl.col("order").shift(-1)).alias("again_order"),
         pl.when(same).then(pl.col("t").shift(-1)).alias("again_t"),
     ).sort("order")
@@ -63,8 +71,14 @@ def _all_named(rows: pl.DataFrame, restarts: pl.Series) -> pl.DataFrame:
         pl.when(later).then(pl.col("t").shift(-1)).alias("next_t"),
         pl.when("fresh").then("t").cum_max(reverse=True).over("place").alias("latest"),
     )
-    starts = starts.with_columns_seq(pl.when(pl.col("place") == pl.col("place").shift(-1)).then(pl.col("latest").shift(-1)).alias("latest"))
-    ended = restarts.gather(starts["life"].clip(0, max(len(restarts) - 1, 0))) if len(restarts) else pl.Series([None], dtype=pl.Int64)
+    starts = starts.with_columns_seq(
+        pl.when(pl.col("place") == pl.col("place").shift(-1)).then(pl.col("latest").shift(-1)).alias("latest")
+    )
+    ended = (
+        restarts.gather(starts["life"].clip(0, max(len(restarts) - 1, 0)))
+        if len(restarts)
+        else pl.Series([None], dtype=pl.Int64)
+    )
     over = pl.col("life") < len(restarts)
     sooner = pl.col("again_order").is_null() | (pl.col("next_order") < pl.col("again_order")).fill_null(False)
     starts = starts.with_columns_seq(
@@ -84,8 +98,12 @@ class _Standing:
     """What is open in one life of a host, by the number of its row."""
 
     by_session: dict[str, int] = field(default_factory=dict)
-    on_channel: dict[int, list[int]] = field(default_factory=lambda: defaultdict(list))  #: that ends go to by key; opened last, last
-    displaced: dict[tuple[int, int], list[int]] = field(default_factory=lambda: defaultdict(list))  #: that only their session closes
+    on_channel: dict[int, list[int]] = field(
+        default_factory=lambda: defaultdict(list)
+    )  #: that ends go to by key; opened last, last
+    displaced: dict[tuple[int, int], list[int]] = field(
+        default_factory=lambda: defaultdict(list)
+    )  #: that only their session closes
 
 
 class _Walk:
@@ -128,7 +146,11 @@ class _Walk:
     def _put(self, standing: _Standing, row: int, *, displaced: bool) -> None:
         if self.session[row] is not None:
             standing.by_session[self.session[row]] = row
-        (standing.displaced[self.channel[row], self.side[row]] if displaced else standing.on_channel[self.channel[row]]).append(row)
+        (
+            standing.displaced[self.channel[row], self.side[row]]
+            if displaced
+            else standing.on_channel[self.channel[row]]
+        ).append(row)
 
     def _take(self, standing: _Standing, row: int) -> None:
         """It is open no more."""
@@ -166,7 +188,9 @@ class _Walk:
             self._take(standing, start)
 
     def _by_key(self, standing: _Standing, row: int) -> int | None:
-        """The open over of an end's mode, slot and side; one that names a session not open goes to overs without one only."""
+        """The open over of an end's mode, slot and side; one that names a session not open goes to overs without one
+        only.
+        """
         side = self.side[row]
         fits = [
             one for one in standing.on_channel[self.channel[row]]
@@ -180,5 +204,7 @@ def _walked(rows: pl.DataFrame, restarts: pl.Series, no_side: int) -> pl.DataFra
     walk = _Walk(rows, no_side)
     walk.run(restarts.to_list())
     return rows.with_columns_seq(
-        pl.Series("key", walk.key, dtype=pl.Int64), pl.Series("until", walk.until, dtype=pl.Int64), pl.Series("gone", walk.gone)
+        pl.Series("key", walk.key, dtype=pl.Int64),
+        pl.Series("until", walk.until, dtype=pl.Int64),
+        pl.Series("gone", walk.gone),
     )

@@ -42,7 +42,9 @@ class Retries:
         self._failures: dict[Hashable, _Failure] = {}
 
     def is_due(self, what: Hashable, state: Hashable = None) -> bool:
-        """Whether it has not failed, or is to be tried again now; at once where its `state` has changed since, but not again and again."""
+        """Whether it has not failed, or is to be tried again now; at once where its `state` has changed since, but not
+        again and again.
+        """
         failure = self._failures.get(what)
         if failure is None or self._steady() >= failure.due:
             return True
@@ -61,7 +63,9 @@ class Retries:
     def keep(self, kind: type, there: Iterable[Hashable]) -> None:
         """Of the failures whose key is of this kind, forget those of things that are no longer there."""
         left = set(there)
-        self._failures = {what: failure for what, failure in self._failures.items() if not isinstance(what, kind) or what in left}
+        self._failures = {
+            what: failure for what, failure in self._failures.items() if not isinstance(what, kind) or what in left
+        }
 
     def next_due_s(self) -> float | None:
         """Seconds until something is tried again; None where nothing waits for that."""

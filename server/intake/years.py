@@ -1,8 +1,9 @@
-"""The year in which a file begins whose stamps have none: a log is dated from its newest file back, and no line lies more than a day ahead of now.
+"""The year in which a file begins whose stamps have none: a log is dated from its newest file back, and no line lies
+more than a day ahead of now.
 
-What a file system says of times of change has no part in it: copying, unpacking and restoring change them. A few lines of each file are looked
-at, from its beginning to its end, and where the month falls back from one to the next a year has passed.
-"""
+What a file system says of times of change has no part in it: copying, unpacking and restoring change them. A few lines
+of each file are looked at, from its beginning to its end, and where the month falls back from one to the next a year
+has passed."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -30,8 +31,9 @@ class _Seen:
 
 
 def first_instants(files: Sequence[Found], reader: DialectReader, now_us: int) -> dict[Found, int]:
-    """Of the files of one log, the oldest first: when each one's first stamp was, as near as its year needs. Files without yearless stamps are left
-    out. Raises OSError where one can't be read now."""
+    """Of the files of one log, the oldest first: when each one's first stamp was, as near as its year needs. Files
+    without yearless stamps are left out. Raises OSError where one can't be read now.
+    """
     texts, owners = [], []
     for file in files:
         some = _lines(file, max(LEAST, LOOKS // len(files)))
@@ -57,7 +59,9 @@ def first_instants(files: Sequence[Found], reader: DialectReader, now_us: int) -
 
 
 def follows(last_us: int | None, first_us: int) -> bool:
-    """Whether a file that begins at one instant goes on from a line written at another one, so that the year can be counted on from there."""
+    """Whether a file that begins at one instant goes on from a line written at another one, so that the year can be
+    counted on from there.
+    """
     return last_us is not None and -DAY < first_us - last_us < NEW_YEAR_US
 
 

@@ -32,7 +32,9 @@ def evenings(window: Window, zone: ZoneInfo) -> sp.Spans:
     return sp.union(sp.spans([a for a, _ in edges], [b for _, b in edges]))
 
 
-def shorter_hold(activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, seen: sp.Spans) -> ShorterHold | None:
+def shorter_hold(
+    activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, seen: sp.Spans
+) -> ShorterHold | None:
     """The pair of modes with most shut-outs, and the shortest hold of the holder that leaves at most a twentieth of its turnaround gaps
     open; None where the data is thin, or where it would gain little."""
     evening = sp.intersection(evenings(window, zone), seen)
@@ -54,7 +56,9 @@ def shorter_hold(activity: Activity, window: Window, timers: Timers, zone: ZoneI
         open_gaps = float((gaps > us(shorter)).mean())
         if shorter >= hold or open_gaps > OPEN_GAPS_AT_MOST:
             continue
-        then = replace(timers, hold_s=tuple(shorter if mode == holder else value for mode, value in enumerate(timers.hold_s)))
+        then = replace(
+            timers, hold_s=tuple(shorter if mode == holder else value for mode, value in enumerate(timers.hold_s))
+        )
         held_then = sharing.held(overs, sharing.hold_spans(overs, then))
         risk = float(sharing.shut_out_risk(held_by, evening)[wanted])
         risk_then = float(sharing.shut_out_risk(held_then, evening)[wanted])

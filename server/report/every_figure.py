@@ -31,7 +31,9 @@ def mode_figures(month: Month) -> Table:
     modes = by_airtime(month.figures)
     names = [name for name, _ in _leaves(modes[0][1] | {"slot_s": {"1": 0, "2": 0}})] if modes else []
     found = [dict(_leaves(its)) for _, its in modes]
-    rows = tuple(Row(Label(name), tuple(figure_text(its[name]) if name in its else "–" for its in found)) for name in names)
+    rows = tuple(
+        Row(Label(name), tuple(figure_text(its[name]) if name in its else "–" for its in found)) for name in names
+    )
     return Table("Each mode", (Label("modes"), *(Label(MODE_LABELS[mode]) for mode, _ in modes)), rows)
 
 

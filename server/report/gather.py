@@ -29,8 +29,12 @@ Bounds = tuple[int, int] | None  #: instants of the first and the last line of a
 RECORD = 13  #: months before that a month is compared with
 
 
-def month_of(engine: sa.Engine, station: Station, name: str, activity: Activity, figures: Mapping[str, Any], now: int) -> Month:
-    """The month named (2026-10) of a store, with its activity and figures. Raises StoreError, ValueError for a name that is no month."""
+def month_of(
+    engine: sa.Engine, station: Station, name: str, activity: Activity, figures: Mapping[str, Any], now: int
+) -> Month:
+    """The month named (2026-10) of a store, with its activity and figures. Raises StoreError, ValueError for a name
+    that is no month.
+    """
     zone, timers = station.zone, station.timers_for_figures()
     window = start, end = month_window(name, zone)
     with reading(engine) as connection:
@@ -55,13 +59,17 @@ def month_of(engine: sa.Engine, station: Station, name: str, activity: Activity,
         trend=(*reversed(before[: TREND - 1]), this),
         changes=_changes(this, before if over else []),
         days=map_.days,
-        hours=tuple(tuple(None if np.isnan(value) else round(float(value), 6) for value in row) for row in map_.seconds),
+        hours=tuple(
+            tuple(None if np.isnan(value) else round(float(value), 6) for value in row) for row in map_.seconds
+        ),
         links=_unnamed(link_states(heard, start, end, blind, bounds[1] if bounds else start), people, own),
         wide=_wide_talk(activity, timers, station, window, people),
         incidents=tuple(_safe(one, people, own) for one in incidents),
         watched=watched,
         completeness=Completeness(
-            logged=(max(start, bounds[0]), min(end, bounds[1])) if bounds and len(_logged(bounds, start, end)) else None,
+            logged=(max(start, bounds[0]), min(end, bounds[1]))
+            if bounds and len(_logged(bounds, start, end))
+            else None,
             seen=sp.length(seen) / (end - start),
             over=over,
             unread_share=intake["unread"] / intake["lines"] if intake["lines"] else None,
@@ -110,7 +118,10 @@ def _sums_before(engine: sa.Engine, station: Station, timers: Timers, name: str,
 def _changes(this: MonthSums, before: Sequence[MonthSums]) -> dict[str, Change]:
     modes = {mode for month in (this, *before[:RECORD]) for mode, airtime in month.airtime_s.items() if airtime}
     return {
-        mode: compare(Past(this.airtime_s.get(mode, 0.0), this.seen), [Past(past.airtime_s.get(mode, 0.0), past.seen) for past in before])
+        mode: compare(
+            Past(this.airtime_s.get(mode, 0.0), this.seen),
+            [Past(past.airtime_s.get(mode, 0.0), past.seen) for past in before],
+        )
         for mode in [CHANNEL, *(mode for mode in MODES if mode in modes)]
     }
 
@@ -118,7 +129,10 @@ def _changes(this: MonthSums, before: Sequence[MonthSums]) -> dict[str, Change]:
 def _unnamed(links: Sequence[LinkState], people: Collection[str], own: str) -> tuple[LinkState, ...]:
     """Links by name; one that may be somebody's hotspot is only numbered."""
     return tuple(
-        replace(link, name=f"Link {number}" if not link.name or may_be_somebody(link.name, people, own) else settable(link.name))
+        replace(
+            link,
+            name=f"Link {number}" if not link.name or may_be_somebody(link.name, people, own) else settable(link.name),
+        )
         for number, link in enumerate(links, start=1)
     )
 
@@ -129,9 +143,13 @@ def _wide_talk(
     """Local talk on each wide target, most first; targets whose name may be somebody's go together."""
     spoken = talk.conversations(activity.overs)
     local = talk.local_on_wide(activity, spoken, timers)
-    labels: dict[tuple[str | None, str], str] = {(target.mode, target.name): target.label or target.name for target in station.target}
+    labels: dict[tuple[str | None, str], str] = {
+        (target.mode, target.name): target.label or target.name for target in station.target
+    }
     found: dict[tuple[str | None, str], tuple[int, float]] = {}
-    pairs = sorted({(int(mode), int(target)) for mode, target in zip(spoken.mode[local], spoken.target[local], strict=True)})
+    pairs = sorted(
+        {(int(mode), int(target)) for mode, target in zip(spoken.mode[local], spoken.target[local], strict=True)}
+    )
     for mode, target in pairs:
         mine = local & (spoken.mode == mode) & (spoken.target == target)
         name, word = activity.targets[target], MODES[mode] if mode >= 0 else None
@@ -140,7 +158,9 @@ def _wide_talk(
         count, seconds = found.get((word, shown), (0, 0.0))
         covered = sp.length(sp.clip(talk.airtime_of(activity.overs, spoken, mine), *window)) / SECOND
         found[word, shown] = (count + int((mine & in_window(spoken.start, window)).sum()), seconds + covered)
-    rows = [WideTalk(word, label, count, seconds) for (word, label), (count, seconds) in found.items() if count or seconds]
+    rows = [
+        WideTalk(word, label, count, seconds) for (word, label), (count, seconds) in found.items() if count or seconds
+    ]
     return tuple(sorted(rows, key=lambda row: (-row.seconds, row.label)))
 
 

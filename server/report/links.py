@@ -29,8 +29,9 @@ class LinkState:
 
 
 def link_states(heard: Iterable[Heard], start: int, end: int, blind: sp.Spans, until: int) -> tuple[LinkState, ...]:
-    """Each link in [start, end). `heard` is sorted by instant and holds at least the last event of each link before `start`; a link is known
-    from its first event to `until` (the last line of any log), but for blind time."""
+    """Each link in [start, end). `heard` is sorted by instant and holds at least the last event of each link before
+    `start`; a link is known from its first event to `until` (the last line of any log), but for blind time.
+    """
     changes: dict[str, list[tuple[int, bool]]] = {}
     for instant, up, name in heard:
         changes.setdefault(name, []).append((instant, up))
@@ -41,7 +42,10 @@ def link_states(heard: Iterable[Heard], start: int, end: int, blind: sp.Spans, u
         pieces = [(since, to, up) for (since, up), to in zip(mine, ends, strict=True)]
         parts = {
             state: sp.intersection(
-                sp.union(sp.spans([a for a, _, up in pieces if up is state], [b for _, b, up in pieces if up is state])), known
+                sp.union(
+                    sp.spans([a for a, _, up in pieces if up is state], [b for _, b, up in pieces if up is state])
+                ),
+                known,
             )
             for state in (True, False)
         }

@@ -85,7 +85,9 @@ class Month:
     trend: tuple[MonthSums, ...]  #: TREND months, this one last
     changes: Mapping[str, Change]  #: airtime by mode, against the months before
     days: tuple[dt.date, ...]
-    hours: tuple[tuple[float | None, ...], ...]  #: seconds on the air by day and local clock hour; None where not seen, or no such hour
+    hours: tuple[
+        tuple[float | None, ...], ...
+    ]  #: seconds on the air by day and local clock hour; None where not seen, or no such hour
     links: tuple[LinkState, ...]
     wide: tuple[WideTalk, ...]
     incidents: tuple[Incident, ...]

@@ -24,15 +24,22 @@ class ReportError(AirtallyError):
 
 
 def pdf_of(month: Month, paper: Paper = "a4") -> bytes:
-    """The PDF of a month. Its figures go to the template as data, so that no text of a log can become markup; only the fonts that come with
-    typst are used, and its date is the month's end. Raises ReportError."""
+    """The PDF of a month. Its figures go to the template as data, so that no text of a log can become markup; only the
+    fonts that come with typst are used, and its date is the month's end. Raises ReportError.
+    """
     import typst
 
-    figures = json.dumps(asdict(sheet_of(month)), ensure_ascii=False, default=sorted)  # sets of column numbers become lists
+    figures = json.dumps(
+        asdict(sheet_of(month)), ensure_ascii=False, default=sorted
+    )  # sets of column numbers become lists
     inputs = {"sheet": figures, "paper": PDF_PAPER[paper]}
     return _explained(
         lambda: typst.compile(
-            TEMPLATE.read_bytes(), ignore_system_fonts=True, sys_inputs=inputs, pdf_standards=[STANDARD], timestamp=month.end // SECOND
+            TEMPLATE.read_bytes(),
+            ignore_system_fonts=True,
+            sys_inputs=inputs,
+            pdf_standards=[STANDARD],
+            timestamp=month.end // SECOND,
         )
     )
 
@@ -43,4 +50,6 @@ def _explained(set_: Callable[[], bytes]) -> bytes:
     try:
         return set_()
     except typst.TypstError as error:
-        raise ReportError(f"{TEMPLATE.name}: the report can't be set: {error.message}; this is a defect worth reporting.") from error
+        raise ReportError(
+            f"{TEMPLATE.name}: the report can't be set: {error.message}; this is a defect worth reporting."
+        ) from error

@@ -43,7 +43,9 @@ def without_small_groups(figures: Mapping[str, Any]) -> dict[str, Any]:
         return {**figures}
     counts = {mode: count for mode, count in named.items() if count is not None}
     shown = {mode: count for mode, count in counts.items() if not 0 < count < FEW}
-    tells = any(0 < total - count < FEW for count in shown.values()) or (len(shown) < len(counts) and total - sum(shown.values()) > 1)
+    tells = any(0 < total - count < FEW for count in shown.values()) or (
+        len(shown) < len(counts) and total - sum(shown.values()) > 1
+    )
     return {
         **figures,
         "channel": {**figures["channel"], "stations": FEWER if 0 < total < FEW else KEPT_BACK if tells else total},
@@ -76,5 +78,7 @@ def masked(text: str) -> str:
 def settable(text: str, limit: int = 40) -> str:
     """A label in characters that the report can set: others are spelt as code points, a longer label is cut short."""
     text = unicodedata.normalize("NFC", text)
-    known = "".join(c if any(low <= ord(c) <= high for low, high in _SETTABLE) else f"[U+{ord(c):04X}]" for c in text[:limit])
+    known = "".join(
+        c if any(low <= ord(c) <= high for low, high in _SETTABLE) else f"[U+{ord(c):04X}]" for c in text[:limit]
+    )
     return known + ("…" if len(text) > limit else "")

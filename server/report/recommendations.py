@@ -91,7 +91,11 @@ def _timeout_advice(month: Month) -> list[Sentence]:
 
 def _gap_advice(month: Month) -> list[Sentence]:
     talk = month.figures["talk"]
-    if not talk["conversations"] or talk["conversations"] < CONVERSATIONS_ENOUGH or (talk["short_gap_share"] or 0) < SHORT_GAPS_OFTEN:
+    if (
+        not talk["conversations"]
+        or talk["conversations"] < CONVERSATIONS_ENOUGH
+        or (talk["short_gap_share"] or 0) < SHORT_GAPS_OFTEN
+    ):
         return []
     return [
         say(
@@ -138,7 +142,8 @@ def _idle_mode_advice(month: Month) -> list[Sentence]:
     if len(recent) < IDLE_MONTHS or any(one.seen < SEEN_ENOUGH or not one.airtime_s.get(CHANNEL) for one in recent):
         return []
     shares: Mapping[str, list[float]] = {
-        mode: [one.airtime_s.get(mode, 0.0) / one.airtime_s[CHANNEL] for one in recent] for mode in month.figures["modes"]
+        mode: [one.airtime_s.get(mode, 0.0) / one.airtime_s[CHANNEL] for one in recent]
+        for mode in month.figures["modes"]
     }
     return [
         say(

@@ -62,7 +62,10 @@ def headline(month: Month) -> Sentence:
     if len(modes) == 1 or modes[most]["airtime_s"] == channel["airtime_s"]:
         return (*opening, Piece(f" All of it was {mode_label(most)}."))
     share = modes[most]["airtime_s"] / channel["airtime_s"]
-    return (*opening, *say(f" {mode_label(most)} carried the most, ", Piece(words.percent(share), "airtime"), " of it."))
+    return (
+        *opening,
+        *say(f" {mode_label(most)} carried the most, ", Piece(words.percent(share), "airtime"), " of it."),
+    )
 
 
 def _seen_words(month: Month) -> str:
@@ -86,7 +89,13 @@ def findings(month: Month) -> tuple[Sentence, ...]:
     """What is worth knowing, at most six sentences, each with its figures."""
     if not known(month):
         return ()
-    found = [*_shut_out_finding(month), *_timeout_finding(month), *_mode_changes(month), *_busy_finding(month), *_link_finding(month)]
+    found = [
+        *_shut_out_finding(month),
+        *_timeout_finding(month),
+        *_mode_changes(month),
+        *_busy_finding(month),
+        *_link_finding(month),
+    ]
     return tuple(found[:6])
 
 
@@ -100,7 +109,8 @@ def _shut_out_finding(month: Month) -> list[Sentence]:
         return [say("Nobody was ", Piece("shut out", "shut-out"), " by another mode, as far as the log tells.")]
     first = rows[0]
     said = say(
-        Piece(words.count(total, "call"), "shut-out"), f" {'was' if total == 1 else 'were'} refused because another mode held the repeater"
+        Piece(words.count(total, "call"), "shut-out"),
+        f" {'was' if total == 1 else 'were'} refused because another mode held the repeater",
     )
     if len(rows) == 1 or first["attempts"] == total:
         return [(*said, Piece(f": {mode_label(first['wanted'])} callers while {_holder(first['held_by'])} held it."))]
@@ -133,7 +143,9 @@ def _timeout_finding(month: Month) -> list[Sentence]:
     if estimated:
         length = words.verb(estimated, "its", "their")
         more = " more" if logged else ""
-        said.append(Piece(f"; {words.whole_number(estimated)}{more} did by {length} length, estimated", "timeout estimated"))
+        said.append(
+            Piece(f"; {words.whole_number(estimated)}{more} did by {length} length, estimated", "timeout estimated")
+        )
     if beyond:
         said.append(Piece(f"; {words.whole_number(beyond)} ran on beyond it", "overrun"))
     return [(*said, Piece("."))]
@@ -154,7 +166,11 @@ def _mode_changes(month: Month) -> list[Sentence]:
         elif change.notable:
             moved = words.signed_percent(now, change.usual)
             said.append(
-                say(f"{name} differs from the usual: ", Piece(words.about(now), "airtime"), f", {moved} on {words.about(change.usual)}.")
+                say(
+                    f"{name} differs from the usual: ",
+                    Piece(words.about(now), "airtime"),
+                    f", {moved} on {words.about(change.usual)}.",
+                )
             )
     return said
 
@@ -179,15 +195,33 @@ def _link_finding(month: Month) -> list[Sentence]:
     if worst is None or worst.availability is None:
         return []
     if worst.availability == 1:
-        return [say("Every link was ", Piece("available", "link availability"), " for all of the time that the log tells of.")]
+        return [
+            say(
+                "Every link was ",
+                Piece("available", "link availability"),
+                " for all of the time that the log tells of.",
+            )
+        ]
     if worst.availability >= LINK_POOR:
         return [
-            say("Every link was ", Piece("available", "link availability"), f" for {fine_percent(worst.availability)} of the time or more.")
+            say(
+                "Every link was ",
+                Piece("available", "link availability"),
+                f" for {fine_percent(worst.availability)} of the time or more.",
+            )
         ]
     return [
-        say(f"The link {worst.name} was ", Piece("available", "link availability"), f" for {fine_percent(worst.availability)} of the time.")
+        say(
+            f"The link {worst.name} was ",
+            Piece("available", "link availability"),
+            f" for {fine_percent(worst.availability)} of the time.",
+        )
     ]
 
 
 def worst_link(month: Month) -> LinkState | None:
-    return min((link for link in month.links if link.availability is not None), key=lambda link: link.availability or 0.0, default=None)
+    return min(
+        (link for link in month.links if link.availability is not None),
+        key=lambda link: link.availability or 0.0,
+        default=None,
+    )

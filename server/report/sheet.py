@@ -1,4 +1,6 @@
-"""The month in words and numbers as they are shown: the template of the PDF and that of the Month page get the same sheet."""
+"""The month in words and numbers as they are shown: the template of the PDF and that of the Month page get the same
+sheet.
+"""
 
 from dataclasses import dataclass
 
@@ -132,14 +134,20 @@ def sheet_of(month: Month) -> Sheet:
             estimated(figures["likely_waiters_estimated"]),
             "began just as another mode let go; not among the calls above",
         ),
-        idle_hold=Fact(Label("Idle hold", "idle hold"), words.duration(figures["channel"]["idle_hold_s"]), "held for a mode, and silent"),
+        idle_hold=Fact(
+            Label("Idle hold", "idle hold"),
+            words.duration(figures["channel"]["idle_hold_s"]),
+            "held for a mode, and silent",
+        ),
         timeout=words.duration(month.timers.timeout_s),
         timeouts=tables.timeout_table(month),
         talk=tables.talk_facts(month),
         wide=tables.wide_table(month),
         links=tables.link_table(month),
         duty=tables.duty_table(month),
-        rating=f"The maker’s rating in the settings is {words.percent(month.duty_rating)} of an hour." if month.duty_rating < 1 else "",
+        rating=f"The maker’s rating in the settings is {words.percent(month.duty_rating)} of an hour."
+        if month.duty_rating < 1
+        else "",
         incidents=tables.incident_table(month),
         no_incidents="No alert was raised." if month.watched else "The alert rules find nothing in the month’s log.",
         log=tables.log_facts(month),
@@ -183,7 +191,10 @@ def _trend(month: Month, mode: str) -> Trend:
         )
         for one, value in zip(month.trend, airtimes, strict=True)
     )
-    said = ", ".join(f"{column.month} {column.year} {column.hours if column.height is not None else 'not seen'}" for column in columns)
+    said = ", ".join(
+        f"{column.month} {column.year} {column.hours if column.height is not None else 'not seen'}"
+        for column in columns
+    )
     return Trend(label, columns, f"{label.text}, hours on the air in each of thirteen months: {said}.")
 
 
@@ -216,6 +227,11 @@ def _map_alt(month: Month) -> str:
         told = [value for value in cells if value is not None]
         return f"{sum(told) / len(told) / 60:.0f} min" if told else "not seen"
 
-    parts = (("night, 0 to 6", 0, 6), ("morning, 6 to 12", 6, 12), ("afternoon, 12 to 18", 12, 18), ("evening, 18 to 24", 18, 24))
+    parts = (
+        ("night, 0 to 6", 0, 6),
+        ("morning, 6 to 12", 6, 12),
+        ("afternoon, 12 to 18", 12, 18),
+        ("evening, 18 to 24", 18, 24),
+    )
     said = "; ".join(f"{name}: {mean(first, after)}" for name, first, after in parts)
     return f"Time on the air in each clock hour of each day of {month.title}. Mean minutes in an hour: {said}."

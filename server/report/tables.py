@@ -1,4 +1,6 @@
-"""The tables of the report and of the Month page, from a Month alone. A label's anchor is its figure's name among the definitions."""
+"""The tables of the report and of the Month page, from a Month alone. A label's anchor is its figure's name among the
+definitions.
+"""
 
 import datetime as dt
 import math
@@ -68,7 +70,11 @@ def shut_out_table(month: Month) -> Table:
     def wait(holder: str) -> str:
         known = [pair for pair in pairs if pair["held_by"] == holder and pair["mean_wait_s"] is not None]
         count = sum(pair["attempts"] for pair in known)
-        return words.duration(sum(pair["attempts"] * pair["mean_wait_s"] for pair in known) / count) if count else words.UNKNOWN
+        return (
+            words.duration(sum(pair["attempts"] * pair["mean_wait_s"] for pair in known) / count)
+            if count
+            else words.UNKNOWN
+        )
 
     def told(holder: str, mode: str) -> str:
         return words.whole_number(calls[holder, mode]) if (holder, mode) in calls else DASH
@@ -128,11 +134,17 @@ def wide_table(month: Month) -> Table:
     rows = tuple(
         Row(
             Label(one.label),
-            (MODE_LABELS.get(one.mode or "", "Unknown"), words.whole_number(one.conversations), words.duration(one.seconds)),
+            (
+                MODE_LABELS.get(one.mode or "", "Unknown"),
+                words.whole_number(one.conversations),
+                words.duration(one.seconds),
+            ),
         )
         for one in month.wide[:ROWS]
     )
-    return Table("Local talk on each wide target" + _only(len(month.wide), "those with most airtime"), head, rows, frozenset({0}))
+    return Table(
+        "Local talk on each wide target" + _only(len(month.wide), "those with most airtime"), head, rows, frozenset({0})
+    )
 
 
 def link_table(month: Month) -> Table:
@@ -150,7 +162,9 @@ def link_table(month: Month) -> Table:
         )
         for link in links
     )
-    return Table("What the log tells of each link" + _only(len(month.links), "those that were down longest"), head, rows)
+    return Table(
+        "What the log tells of each link" + _only(len(month.links), "those that were down longest"), head, rows
+    )
 
 
 def duty_table(month: Month) -> Table:
@@ -175,10 +189,16 @@ def stretch(start: str, end: str, zone: ZoneInfo) -> str:
 def incident_table(month: Month) -> Table:
     """What followed from an over that runs on stands with it; like incidents in a row are one row."""
     found = in_rows(folded(month.incidents, round((month.timers.timeout_s + month.grace_s) * SECOND)))
-    shown = sorted(found, key=lambda row: (not row[0].lead.urgent, -max(_length(one.lead, month.end) for one in row)))[:ROWS]
+    shown = sorted(found, key=lambda row: (not row[0].lead.urgent, -max(_length(one.lead, month.end) for one in row)))[
+        :ROWS
+    ]
     head = (Label("What"), Label("Of"), Label("Raised"), Label("Lasted"))
     rows = tuple(_incident_row(row, month.zone) for row in sorted(shown, key=lambda row: row[0].lead.raised))
-    said = "Alerts raised in the month, or open in it" if month.watched else "What the alert rules find in the month’s log afterwards"
+    said = (
+        "Alerts raised in the month, or open in it"
+        if month.watched
+        else "What the alert rules find in the month’s log afterwards"
+    )
     return Table(
         said + _only(len(found), "urgent ones and the longest first"),
         head,
@@ -194,7 +214,11 @@ def _length(one: Incident, end: int) -> int:
 def _incident_row(row: Sequence[Folded[Incident]], zone: ZoneInfo) -> Row:
     lead, several = row[0].lead, [one.lead for one in row]
     followed = followed_words([other for one in row for other in one.followed], zone)
-    what = f"{title_words(lead.rule, lead.subject)}. {followed}".removesuffix(". ") if followed else title_words(lead.rule, lead.subject)
+    what = (
+        f"{title_words(lead.rule, lead.subject)}. {followed}".removesuffix(". ")
+        if followed
+        else title_words(lead.rule, lead.subject)
+    )
     lasted = "still open" if lead.cleared is None else lasted_words(several).removeprefix("for ")
     return Row(Label(what), (_subject(lead), dates_words(several, zone), lasted))
 
@@ -221,7 +245,11 @@ def log_facts(month: Month) -> tuple[Fact, ...]:
             words.whole_number(intake["unread"]),
             words.percent(whole.unread_share) if intake["lines"] else "",
         ),
-        Fact(Label("Unfinished overs", "unfinished"), words.whole_number(month.figures["channel"]["unfinished"]), "no end in the log"),
+        Fact(
+            Label("Unfinished overs", "unfinished"),
+            words.whole_number(month.figures["channel"]["unfinished"]),
+            "no end in the log",
+        ),
         Fact(Label("Doubtful overs", "doubtful"), words.whole_number(intake["doubtful"])),
     )
 
@@ -270,13 +298,21 @@ def mode_table(month: Month) -> Table:
         )
         for mode, its in by_airtime(month.figures)
     ]
-    gone = [mode for mode, change in month.changes.items() if mode and mode not in month.figures["modes"] and change.usual]
+    gone = [
+        mode for mode, change in month.changes.items() if mode and mode not in month.figures["modes"] and change.usual
+    ]
     rows += [Row(mode_name(mode), (hours(0.0), DASH, "0", DASH, change_words(month, mode))) for mode in gone]
     channel = month.figures["channel"]
     rows.append(
         Row(
             Label("Channel", "channel airtime"),
-            (hours(whole), DASH, words.whole_number(channel["overs"]), stations(channel["stations"]), change_words(month, CHANNEL)),
+            (
+                hours(whole),
+                DASH,
+                words.whole_number(channel["overs"]),
+                stations(channel["stations"]),
+                change_words(month, CHANNEL),
+            ),
         )
     )
     return Table("The channel and each mode", head, tuple(rows), frozenset({4}))

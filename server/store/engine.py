@@ -15,7 +15,9 @@ REVISION = "0005"  # of the newest migration: a store that stands there opens wi
 
 
 def open_store(url: str, *, busy_ms: int = BUSY_MS) -> sa.Engine:
-    """The engine of a store that exists, has this version's tables and, on SQLite, is readable by its owner only. Raises StoreError."""
+    """The engine of a store that exists, has this version's tables and, on SQLite, is readable by its owner only.
+    Raises StoreError.
+    """
     try:
         parsed = sa.make_url(url)
         engine = sa.create_engine(parsed, pool_pre_ping=parsed.get_backend_name() != "sqlite")
@@ -49,7 +51,9 @@ def reading(engine: sa.Engine) -> Iterator[sa.Connection]:
 
 @contextmanager
 def writing(engine: sa.Engine) -> Iterator[sa.Connection]:
-    """A connection in a write transaction from its first statement (no upgrade of a read lock midway). Raises StoreError."""
+    """A connection in a write transaction from its first statement (no upgrade of a read lock midway). Raises
+    StoreError.
+    """
     with explained(engine), engine.connect().execution_options(airtally_write=True) as connection, connection.begin():
         yield connection
 
@@ -93,7 +97,9 @@ def _tune_sqlite(engine: sa.Engine, busy_ms: int) -> None:
         cursor = connection.cursor()  # type: ignore[attr-defined]
         cursor.execute(f"PRAGMA busy_timeout = {busy_ms}")
         cursor.execute("PRAGMA journal_mode = WAL")
-        cursor.execute("PRAGMA synchronous = NORMAL")  # in WAL a power cut may lose the last commits whole, never half; they are read again
+        cursor.execute(
+            "PRAGMA synchronous = NORMAL"
+        )  # in WAL a power cut may lose the last commits whole, never half; they are read again
         cursor.execute("PRAGMA cache_size = -32000")
         cursor.execute("PRAGMA wal_autocheckpoint = 4000")  # 16 MB: a page that many batches touch is written home once
         cursor.close()

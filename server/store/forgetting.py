@@ -5,7 +5,7 @@ Every text column of every table is in one of the classes below (a test holds th
 
 import re
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 
 import sqlalchemy as sa
@@ -84,7 +84,11 @@ class Identity:
         words = "|".join(re.escape(one) for one in sorted(self.ids, key=len, reverse=True))
         self._value = re.compile(rf"\s*(?:{words})(?:[\s/-].*)?\s*", re.IGNORECASE | re.DOTALL)
         long = "|".join(re.escape(one) for one in sorted(self.ids, key=len, reverse=True) if len(one) >= SHORTEST)
-        self._word = re.compile(rf"(?<![A-Za-z0-9])(?:{long})(?:[/-][A-Za-z0-9]+)*(?![A-Za-z0-9])", re.IGNORECASE) if long else None
+        self._word = (
+            re.compile(rf"(?<![A-Za-z0-9])(?:{long})(?:[/-][A-Za-z0-9]+)*(?![A-Za-z0-9])", re.IGNORECASE)
+            if long
+            else None
+        )
         self._part = re.compile(long, re.IGNORECASE) if long else None
 
     def is_value(self, text: str) -> bool:
@@ -125,11 +129,15 @@ def traces_of(connection: sa.Connection, who: Identity) -> Traces:
     return found
 
 
-def _matching(connection: sa.Connection, table: sa.Table, names: Iterable[str], who: Identity, holds) -> Iterator[sa.Row]:  # type: ignore[no-untyped-def]
+def _matching(
+    connection: sa.Connection, table: sa.Table, names: Iterable[str], who: Identity, holds: Callable[[str], bool]
+) -> Iterator[sa.Row]:
     """(key..., text) of the rows whose column holds the identity."""
     for name in names:
         column = table.c[name]
-        query = sa.select(*table.primary_key.columns, column.label("held")).where(column.is_not(None), who.narrowed(column))
+        query = sa.select(*table.primary_key.columns, column.label("held")).where(
+            column.is_not(None), who.narrowed(column)
+        )
         yield from [row for row in connection.execute(query) if holds(str(row.held))]
 
 
@@ -164,16 +172,21 @@ def _erase_rows(connection: sa.Connection, table: sa.Table, keys: list[tuple[obj
             name: None for name in VALUES.get(table.name, ()) if held[name] is not None and who.is_value(held[name])
         }
         changed |= {
-            name: who.without(held[name]) for name in TEXTS.get(table.name, ()) if held[name] is not None and who.in_text(held[name])
+            name: who.without(held[name])
+            for name in TEXTS.get(table.name, ())
+            if held[name] is not None and who.in_text(held[name])
         }
         if table.name == "incident" and "subject" in changed:
-            changed["subject"] = f"{changed['subject']} {row[0]}"  # rule, subject and instant name an incident: two must not become one
+            changed["subject"] = (
+                f"{changed['subject']} {row[0]}"  # rule, subject and instant name an incident: two must not become one
+            )
         connection.execute(sa.update(table).where(key == sa.tuple_(*row[:width])).values(**changed))
 
 
 def scrub(engine: sa.Engine) -> None:
-    """Rewrite the store's files, so that free pages and the write-ahead log keep nothing of what was erased. Raises AirtallyError where another
-    program reads them all the time."""
+    """Rewrite the store's files, so that free pages and the write-ahead log keep nothing of what was erased. Raises
+    AirtallyError where another program reads them all the time.
+    """
     file = sqlite_file(engine)
     if file is None:
         _scrub_postgresql(engine)
@@ -184,7 +197,9 @@ def scrub(engine: sa.Engine) -> None:
         assert raw is not None
         raw.execute("PRAGMA secure_delete = ON")
         raw.execute("VACUUM")
-        while raw.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]:  # the rewritten pages lie in the write-ahead log until then
+        while raw.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[
+            0
+        ]:  # the rewritten pages lie in the write-ahead log until then
             if time.monotonic() > until:
                 raise AirtallyError(
                     f"{place(engine)}: is erased, but another program reads the store, so {file.name} and {file.name}-wal may still hold traces: "

@@ -10,13 +10,20 @@ import sqlalchemy as sa
 
 from server.store.writes import insert_many, insert_rows
 
-LONG, MOST_RUNS = 1000, 30  # rows: fewer are not worth more than one statement; and runs of the same word: more are not either
-NO_INTEGER, NO_TEXT = -(1 << 62), "\0"  # stand for null on the way into SQLite; no instant or id is the one, no text has the other in it
+LONG, MOST_RUNS = (
+    1000,
+    30,
+)  # rows: fewer are not worth more than one statement; and runs of the same word: more are not either
+NO_INTEGER, NO_TEXT = (
+    -(1 << 62),
+    "\0",
+)  # stand for null on the way into SQLite; no instant or id is the one, no text has the other in it
 
 
 def insert_frame(connection: sa.Connection, table: sa.Table, frame: pl.DataFrame, **constants: int | None) -> None:
-    """A frame whose columns are named as the table's, the first one without nulls; constants fill further columns. Ids follow the order of the
-    rows."""
+    """A frame whose columns are named as the table's, the first one without nulls; constants fill further columns. Ids
+    follow the order of the rows.
+    """
     if not frame.height:
         return
     if connection.dialect.name != "sqlite":
@@ -29,8 +36,9 @@ def insert_frame(connection: sa.Connection, table: sa.Table, frame: pl.DataFrame
 
 
 def _alike(frame: pl.DataFrame) -> list[pl.DataFrame]:
-    """Long frames in runs of rows that have the same words, which then stand in the statement: the driver's time goes by the values. The rows
-    keep their order; a word that changes often stays a value."""
+    """Long frames in runs of rows that have the same words, which then stand in the statement: the driver's time goes
+    by the values. The rows keep their order; a word that changes often stays a value.
+    """
     if frame.height < LONG:
         return [frame]
     edges = {0, frame.height}
@@ -69,7 +77,9 @@ def _same(column: pl.Series) -> str | None:
 
 
 def _without_none(column: pl.Series) -> tuple[list[Any], str]:
-    """A column's values with a stand-in for null, and the SQL that turns the stand-in back: the driver takes a slow way round for each None."""
+    """A column's values with a stand-in for null, and the SQL that turns the stand-in back: the driver takes a slow way
+    round for each None.
+    """
     holes = column.null_count() > 0
     if column.dtype == pl.Boolean:
         column = column.cast(pl.Int8)

@@ -1,4 +1,6 @@
-"""The store's file is made, or known to be airtally's own, before anything touches it: what lies at its path may be anybody's."""
+"""The store's file is made, or known to be airtally's own, before anything touches it: what lies at its path may be
+anybody's.
+"""
 
 import os
 import shutil
@@ -16,7 +18,8 @@ OURS = {"alembic_version", "log", "file", "over"}  # tables that every store has
 
 
 def make_own(database: str) -> None:
-    """Create the store's file readable by its owner only, or take rights on it away from others where it is airtally's own.
+    """Create the store's file readable by its owner only, or take rights on it away from others where it is airtally's
+    own.
 
     Anything else is refused and left as it is, its rights, times and content. Raises StoreSettingError, StoreError.
     """
@@ -52,7 +55,9 @@ def _is_ours(path: Path) -> bool:
         raise StoreSettingError(f"{refused} is a symbolic link; name the file itself.")
     if not stat.S_ISREG(found.st_mode):
         what = "a folder" if stat.S_ISDIR(found.st_mode) else "a device, pipe or socket"
-        raise StoreSettingError(f"{refused} is {what}; a file was expected, which airtally makes itself where there is none.")
+        raise StoreSettingError(
+            f"{refused} is {what}; a file was expected, which airtally makes itself where there is none."
+        )
     if found.st_uid != os.geteuid():
         raise StoreSettingError(f"{refused} belongs to another user; run airtally as that user, or name another file.")
     if found.st_size == 0:

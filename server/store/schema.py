@@ -6,8 +6,8 @@ metadata = sa.MetaData()
 Us = sa.BigInteger
 Id = sa.BigInteger().with_variant(sa.Integer, "sqlite")  # so that SQLite uses its row id
 
-#: One row a log: a file with its rotated siblings, or the dated files of one name (server.intake.files.log_name). The name follows the log when
-#: its folder moves; what belongs to it is known by `id`.
+#: One row a log: a file with its rotated siblings, or the dated files of one name (server.intake.files.log_name). The
+#: name follows the log when its folder moves; what belongs to it is known by `id`.
 log = sa.Table(
     "log",
     metadata,
@@ -22,7 +22,9 @@ log = sa.Table(
     sa.Column("understood", Us, nullable=False, default=0),
     sa.Column("ignored", Us, nullable=False, default=0),
     sa.Column("unread", Us, nullable=False, default=0),
-    sa.Column("carries", sa.Boolean, nullable=False, default=False, server_default=sa.false()),  # has told an over, an attempt or a page
+    sa.Column(
+        "carries", sa.Boolean, nullable=False, default=False, server_default=sa.false()
+    ),  # has told an over, an attempt or a page
 )
 
 #: The check-point: one row for each content that was read, wherever it lies now.
@@ -47,13 +49,16 @@ file = sa.Table(
     sa.Column("understood", Us),  # of the lines, where it is known; an older version kept them by log only
     sa.Column("ignored", Us),
     sa.Column("unread", Us),
-    sa.Column("apart", sa.Boolean, nullable=False, default=False),  # found after newer ones were read: its overs pair by themselves
+    sa.Column(
+        "apart", sa.Boolean, nullable=False, default=False
+    ),  # found after newer ones were read: its overs pair by themselves
     sa.Column("size", Us),  # size and mtime_ns of the file when it was read to its end, null before
     sa.Column("mtime_ns", Us),
     sa.Column("trouble", sa.Text),  # a sentence, where the file could not be read to its end
 )
 
-#: With what the lines of a file were read: `how` is the dialect's name, zone and meaning (parsers.reading.Reader.meaning), '' where it is unknown.
+#: With what the lines of a file were read: `how` is the dialect's name, zone and meaning
+#: (parsers.reading.Reader.meaning), '' where it is unknown.
 read_with = sa.Table(
     "read_with",
     metadata,
@@ -71,7 +76,8 @@ waiting_file = sa.Table(
     sa.Column("says", sa.Text, nullable=False),
 )
 
-#: Finished and unfinished overs. Unfinished ones have no `end`; `until` is the next event on their key, if there was one.
+#: Finished and unfinished overs. Unfinished ones have no `end`; `until` is the next event on their key, if there was
+#: one.
 over = sa.Table(
     "over",
     metadata,
@@ -92,11 +98,15 @@ over = sa.Table(
     sa.Column("doubtful", sa.Boolean, nullable=False, default=False),
     sa.Column("whole", sa.Boolean, nullable=False, default=False),  # written at its end only: nothing told of it before
     sa.Column("session", sa.Text),  # of one that was paired, or waits for its end
-    sa.Column("file_id", Id),  # of the line that made the row; null where an older version, or lines of several files, made it
+    sa.Column(
+        "file_id", Id
+    ),  # of the line that made the row; null where an older version, or lines of several files, made it
     sa.Column("began_id", Id),  # of its start line, where that is another file
     sa.Index("over_start", "start"),
     # Unfinished overs are few and may have begun long before: this finds those that reach into a stretch.
-    sa.Index("over_until", "until", sqlite_where=sa.text("until IS NOT NULL"), postgresql_where=sa.text("until IS NOT NULL")),
+    sa.Index(
+        "over_until", "until", sqlite_where=sa.text("until IS NOT NULL"), postgresql_where=sa.text("until IS NOT NULL")
+    ),
 )
 
 #: Overs that have begun and not ended yet, as event rows, so that a restart closes them.
@@ -146,7 +156,8 @@ event = sa.Table(
     sa.Index("event_t", "event", "t"),
 )
 
-#: When lines were written, file by file and hour by hour: each blob is uint32 little-endian microseconds after `hour`, one entry a line.
+#: When lines were written, file by file and hour by hour: each blob is uint32 little-endian microseconds after `hour`,
+#: one entry a line.
 line_hour = sa.Table(
     "line_hour",
     metadata,
@@ -171,7 +182,8 @@ unread_line = sa.Table(
     sa.Column("file_id", Id),
 )
 
-#: Additive figures by UTC hour and mode, always recomputable from the tables above; an hour whose row '' is missing is not tallied.
+#: Additive figures by UTC hour and mode, always recomputable from the tables above; an hour whose row '' is missing is
+#: not tallied.
 tally = sa.Table(
     "tally",
     metadata,

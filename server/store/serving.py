@@ -31,7 +31,9 @@ class Serving:
 class Claim:
     """Held for as long as the store is served."""
 
-    def __init__(self, engine: sa.Engine, descriptor: int | None = None, connection: sa.Connection | None = None) -> None:
+    def __init__(
+        self, engine: sa.Engine, descriptor: int | None = None, connection: sa.Connection | None = None
+    ) -> None:
         self._engine, self._descriptor, self._connection = engine, descriptor, connection
 
     def say(self, serving: Serving) -> None:
@@ -70,13 +72,19 @@ def _locked(store: Path, beside: Path) -> int:
     try:
         descriptor = os.open(beside, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW | os.O_CLOEXEC | os.O_NONBLOCK, 0o600)
     except OSError as error:
-        raise StoreSettingError(f"{beside}: can't be opened ({error.strerror}); it says who serves the store. Move it away.") from error
+        raise StoreSettingError(
+            f"{beside}: can't be opened ({error.strerror}); it says who serves the store. Move it away."
+        ) from error
     try:
         status = os.fstat(descriptor)
         if not stat.S_ISREG(status.st_mode) or status.st_uid != os.geteuid() or status.st_nlink > 1:
-            raise StoreSettingError(f"{beside}: is not airtally's own file; it would say who serves the store. Move it away.")
+            raise StoreSettingError(
+                f"{beside}: is not airtally's own file; it would say who serves the store. Move it away."
+            )
         try:
-            fcntl.lockf(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)  # not inherited by processes that are forked, as flock would be
+            fcntl.lockf(
+                descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB
+            )  # not inherited by processes that are forked, as flock would be
         except OSError as error:
             raise _refusal(str(store), os.pread(descriptor, 4096, 0).decode("utf-8", "replace")) from error
         os.ftruncate(descriptor, 0)
@@ -104,4 +112,6 @@ def _refusal(store: str, text: str) -> StoreSettingError:
         who = f"process {first.process}, since {first.since}, pages at {first.address}"
     except (ValueError, TypeError):
         who = "it has just been started"
-    return StoreSettingError(f"{store}: another `airtally serve` serves this store already ({who}); stop that one, or name another store.")
+    return StoreSettingError(
+        f"{store}: another `airtally serve` serves this store already ({who}); stop that one, or name another store."
+    )

@@ -23,7 +23,9 @@ class TimerChange:
 
 def timer_changes(engine: sa.Engine) -> list[TimerChange]:
     """All changes, oldest first. Raises StoreError."""
-    query = sa.select(timer_change.c.id, timer_change.c.at, timer_change.c.note).order_by(timer_change.c.at, timer_change.c.id)
+    query = sa.select(timer_change.c.id, timer_change.c.at, timer_change.c.note).order_by(
+        timer_change.c.at, timer_change.c.id
+    )
     with reading(engine) as connection:
         return [TimerChange(*row) for row in connection.execute(query)]
 

@@ -21,7 +21,9 @@ class Raced(Exception):
     """Another process has written to the store since the check-points were read."""
 
 
-def insert_rows(connection: sa.Connection, table: sa.Table, names: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:
+def insert_rows(
+    connection: sa.Connection, table: sa.Table, names: Sequence[str], rows: Iterable[Sequence[Any]]
+) -> None:
     """Many rows (tuples in the order of `names`) at once; the driver's own bulk call on SQLite."""
     if connection.dialect.name == "sqlite":
         insert_many(connection, table, dict.fromkeys(names, "?"), list(chain.from_iterable(rows)))

@@ -22,7 +22,9 @@ def title_words(rule: str, subject: str) -> str:
 
 
 def subject_words(subject: str) -> str:
-    """`dmr/1` as a person says it: `DMR, slot 1`; nothing for what is about the transmitter as a whole; any other subject as it is."""
+    """`dmr/1` as a person says it: `DMR, slot 1`; nothing for what is about the transmitter as a whole; any other
+    subject as it is.
+    """
     if subject in ("transmitter", RATING[1]):
         return ""
     if subject in ("air", "link"):
@@ -44,7 +46,9 @@ def followed_words(followed: Sequence[Raised], zone: ZoneInfo) -> str:
         by_title.setdefault(title_words(one.rule, one.subject), []).append(one)
     said = []
     for title, mine in by_title.items():
-        when = f", from {instant_words(mine[0].raised, zone)}" if len(mine) == 1 else f" ({whole_number(len(mine))} times)"
+        when = (
+            f", from {instant_words(mine[0].raised, zone)}" if len(mine) == 1 else f" ({whole_number(len(mine))} times)"
+        )
         said.append(f"{title[0].lower()}{title[1:]}{when}")
     return f"With it: {'; '.join(said)}." if said else ""
 
@@ -55,7 +59,9 @@ def dates_words(incidents: Sequence[Raised], zone: ZoneInfo) -> str:
     if len(incidents) == 1:
         return dates[0]
     more = len(incidents) - len(dates)
-    return f"{whole_number(len(incidents))} times: {'; '.join(dates)}" + (f"; and {whole_number(more)} more" if more else "")
+    return f"{whole_number(len(incidents))} times: {'; '.join(dates)}" + (
+        f"; and {whole_number(more)} more" if more else ""
+    )
 
 
 def lasted_words(incidents: Sequence[Raised]) -> str:

@@ -46,7 +46,9 @@ SAID = {
 
 
 def create_app(source: Source, options: WebOptions, teacher: Teacher | None = None) -> FastAPI:
-    """The application over a source; with a teacher there are the pages that teach logs. Reads templates, style sheet and definitions once."""
+    """The application over a source; with a teacher there are the pages that teach logs. Reads templates, style sheet
+    and definitions once.
+    """
     paths, fixed = fixed_files()
     house = House(
         source=source,
@@ -57,7 +59,9 @@ def create_app(source: Source, options: WebOptions, teacher: Teacher | None = No
         fixed=fixed,
     )
     sessions = Sessions(options.folder)
-    logging.getLogger("python_multipart").setLevel(logging.ERROR)  # a line for each odd byte of a form is not for the log
+    logging.getLogger("python_multipart").setLevel(
+        logging.ERROR
+    )  # a line for each odd byte of a form is not for the log
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, redirect_slashes=False, lifespan=_running)
     if teacher is not None:
         app.include_router(teach_routes(house, sessions, teacher))  # its Intake page comes before the plain one
@@ -129,7 +133,9 @@ def _add_error_pages(app: FastAPI, house: House) -> None:
 
 
 def _error_page(house: House, status: int, heading: str, sentence: str, known_visitor: bool = True) -> Response:
-    """The error page; whose repeater it is only for whoever may know. Where the store can't even say that, it goes without."""
+    """The error page; whose repeater it is only for whoever may know. Where the store can't even say that, it goes
+    without.
+    """
     repeater, signed_in = "", False
     if known_visitor:
         try:

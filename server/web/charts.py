@@ -1,4 +1,6 @@
-"""The geometry of the charts: plain numbers that the templates draw as SVG, so that nothing here has to know about markup."""
+"""The geometry of the charts: plain numbers that the templates draw as SVG, so that nothing here has to know about
+markup.
+"""
 
 import math
 from collections.abc import Sequence
@@ -74,7 +76,9 @@ _SCALES = (900, 1800, 3600, 7200)
 
 
 def hour_map(seconds: npt.NDArray[np.float64], days: Sequence[str], scale_words: dict[int, str]) -> HourMap:
-    """The map of airtime, shape (days, 24); one scale for all cells, the least of 15, 30, 60 and 120 min that holds the fullest."""
+    """The map of airtime, shape (days, 24); one scale for all cells, the least of 15, 30, 60 and 120 min that holds the
+    fullest.
+    """
     fullest = float(np.nanmax(seconds)) if np.isfinite(seconds).any() else 0.0
     scale = next((step for step in _SCALES if fullest <= step), _SCALES[-1])
     height = _STEP_Y - 2 * _PAD

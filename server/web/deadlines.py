@@ -1,7 +1,8 @@
-"""What uvicorn has no word for: a request arrives within a time, an answer is taken within one, and so many connections are open at once.
+"""What uvicorn has no word for: a request arrives within a time, an answer is taken within one, and so many connections
+are open at once.
 
-Where one more comes than may be open, whoever has waited longest without a whole request makes room; nobody who is being answered does.
-"""
+Where one more comes than may be open, whoever has waited longest without a whole request makes room; nobody who is
+being answered does."""
 
 import asyncio
 import logging
@@ -23,7 +24,9 @@ logger = logging.getLogger("uvicorn.error")
 
 
 def most_connections() -> int:
-    """How many may be open: a quarter of the files that this process may have open, as the store and the logs need some."""
+    """How many may be open: a quarter of the files that this process may have open, as the store and the logs need
+    some.
+    """
     soft, _ = resource.getrlimit(resource.RLIMIT_NOFILE)
     return 256 if soft == resource.RLIM_INFINITY else max(16, min(256, soft // 4))
 
@@ -77,7 +80,9 @@ class DeadlineProtocol(H11Protocol):
             doing == SENDING and now - self._began > min(LONGEST_S, SLOW_S + self._received / SLOWEST)
         ):
             self._too_slow()
-        elif doing == TAKING and now - self._began > min(LONGEST_S, SLOW_S + self.transport.get_write_buffer_size() / SLOWEST):
+        elif doing == TAKING and now - self._began > min(
+            LONGEST_S, SLOW_S + self.transport.get_write_buffer_size() / SLOWEST
+        ):
             self.drop()
 
     def _too_slow(self) -> None:
@@ -114,8 +119,9 @@ class OnceAMinute(logging.Filter):
 
 
 def quietly(loop: asyncio.AbstractEventLoop) -> None:
-    """Tell on a loop's behalf, once a minute, that no connection can be taken for want of open files; without this asyncio writes a
-    traceback for each try."""
+    """Tell on a loop's behalf, once a minute, that no connection can be taken for want of open files; without this
+    asyncio writes a traceback for each try.
+    """
     if not any(isinstance(one, OnceAMinute) for one in logger.filters):
         logger.addFilter(OnceAMinute())
 

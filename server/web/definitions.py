@@ -1,4 +1,6 @@
-"""The Definitions page: docs/definitions.md rendered, with an anchor for each figure, and the anchors that figures on other pages link to."""
+"""The Definitions page: docs/definitions.md rendered, with an anchor for each figure, and the anchors that figures on
+other pages link to.
+"""
 
 import re
 from collections.abc import Iterator
@@ -104,8 +106,9 @@ def anchor_of(name: str) -> str:
 
 
 def render(text: str) -> Definitions:
-    """Markdown (CommonMark with tables, no raw HTML) to HTML. Headings, the first cell of each table row, and every term in bold or
-    italics get an anchor; the first of a name wins."""
+    """Markdown (CommonMark with tables, no raw HTML) to HTML. Headings, the first cell of each table row, and every
+    term in bold or italics get an anchor; the first of a name wins.
+    """
     reader = MarkdownIt("commonmark", {"html": False}).enable("table")
     tokens = reader.parse(_pipes_in_code_escaped(text))
     anchors: set[str] = set()
@@ -127,11 +130,15 @@ def render(text: str) -> Definitions:
                     anchors.add(anchor)
                     child.attrSet("id", anchor)
     body = reader.renderer.render(tokens, reader.options, {})
-    return Definitions(Markup(body), frozenset(anchors), tuple(sections))  # raw HTML is off: this is the renderer's own markup
+    return Definitions(
+        Markup(body), frozenset(anchors), tuple(sections)
+    )  # raw HTML is off: this is the renderer's own markup
 
 
 def _named(tokens: list[Token]) -> Iterator[tuple[Token, Token]]:
-    """Each heading, and each row of a table body with its first cell made the row's header: (token that gets the anchor, name)."""
+    """Each heading, and each row of a table body with its first cell made the row's header: (token that gets the
+    anchor, name).
+    """
     row: Token | None = None
     for at, token in enumerate(tokens):
         if token.type == "heading_open":

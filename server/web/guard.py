@@ -1,4 +1,6 @@
-"""Who may see a page, and the headers that every answer carries. Pure ASGI, outside of everything but the proxy's headers."""
+"""Who may see a page, and the headers that every answer carries. Pure ASGI, outside of everything but the proxy's
+headers.
+"""
 
 import logging
 from collections.abc import Awaitable, Callable
@@ -55,7 +57,9 @@ class Guard:
     async def _refusal(self, scope: Scope) -> Response | None:
         """The answer to whoever may not pass; None for the others."""
         path = scope["path"]
-        if not scope["query_string"].isascii():  # RFC 3986, 2: an address is of ASCII; what else it says is percent-encoded
+        if not scope[
+            "query_string"
+        ].isascii():  # RFC 3986, 2: an address is of ASCII; what else it says is percent-encoded
             return await self._refuse(scope, 400, "No such address", "This address is not spelt as addresses are.")
         if path in OPEN_TO_ALL or path.startswith("/static/"):
             return None
@@ -76,8 +80,9 @@ class Guard:
         return RedirectResponse(where, 303)
 
     async def _loopback_only(self, scope: Scope, headers: Headers) -> Response | None:
-        """A page of some other site could make a browser here ask us under that site's name (DNS rebinding), and a proxy could show us
-        to everybody: without a password we answer to this machine's own names only."""
+        """A page of some other site could make a browser here ask us under that site's name (DNS rebinding), and a
+        proxy could show us to everybody: without a password we answer to this machine's own names only.
+        """
         forwarded = "x-forwarded-for" in headers or "forwarded" in headers
         if not forwarded and is_loopback(host_only(headers.get("host", ""))):
             return None
@@ -91,8 +96,9 @@ class Guard:
 
 
 def from_our_own_page(request: Request) -> bool:
-    """Whether a form was sent from a page of ours, as the browser says (Fetch metadata, or Origin). A browser that says neither is
-    left to the form's token."""
+    """Whether a form was sent from a page of ours, as the browser says (Fetch metadata, or Origin). A browser that says
+    neither is left to the form's token.
+    """
     site = request.headers.get("sec-fetch-site")
     if site is not None:
         return site in ("same-origin", "none")

@@ -1,4 +1,6 @@
-"""Cells by mode that the Week page and the report share: what is counted and what is estimated is told apart in one place."""
+"""Cells by mode that the Week page and the report share: what is counted and what is estimated is told apart in one
+place.
+"""
 
 from collections.abc import Iterable, Mapping
 from typing import Any
@@ -16,7 +18,9 @@ def by_airtime(figures: Mapping[str, Any]) -> list[tuple[str, Any]]:
 
 
 def placed(modes: Iterable[str], figures: Mapping[str, Any]) -> list[str]:
-    """Mode words by airtime, each once; what the window has no airtime of stands last, then what is no mode (`unknown`)."""
+    """Mode words by airtime, each once; what the window has no airtime of stands last, then what is no mode
+    (`unknown`).
+    """
     order = {mode: place for place, (mode, _) in enumerate(by_airtime(figures))}
     codes = {mode: len(order) + place for place, mode in enumerate(MODES)}
     return sorted(set(modes), key=lambda mode: order.get(mode, codes.get(mode, len(order) + len(codes))))
@@ -32,4 +36,8 @@ def timeout_cells(its: Mapping[str, Any]) -> tuple[str, ...] | None:
 
 def shut_out_cells(its: Mapping[str, Any]) -> tuple[str, ...]:
     """Suffered, caused, risk."""
-    return words.whole_number(its["shut_outs_suffered"]), words.whole_number(its["shut_outs_caused"]), words.percent(its["shut_out_risk"])
+    return (
+        words.whole_number(its["shut_outs_suffered"]),
+        words.whole_number(its["shut_outs_caused"]),
+        words.percent(its["shut_out_risk"]),
+    )

@@ -65,7 +65,9 @@ class House:
     def page(self, key: tuple[object, ...], template: str, view: Callable[[bool], Any]) -> Rendered:
         """The page from the cache, or made. Blocks: for a thread."""
         signed_in = self.signed_in()
-        return self.cache.get_or_make((self.source.version(), signed_in, *key), lambda: self.draw(template, view(signed_in)))
+        return self.cache.get_or_make(
+            (self.source.version(), signed_in, *key), lambda: self.draw(template, view(signed_in))
+        )
 
 
 def page_routes(house: House) -> APIRouter:
@@ -97,7 +99,11 @@ def page_routes(house: House) -> APIRouter:
     async def intake(request: Request) -> Response:
         def made() -> Rendered:
             proxies = house.untrusted_proxies()
-            return house.page(("intake", proxies), "intake.html", lambda signed: intake_view(house.source, house.links, signed, proxies))
+            return house.page(
+                ("intake", proxies),
+                "intake.html",
+                lambda signed: intake_view(house.source, house.links, signed, proxies),
+            )
 
         return (await asyncio.to_thread(made)).answer(request, HTML, PRIVATE)
 

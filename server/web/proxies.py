@@ -1,7 +1,7 @@
 """Proxies that the station file doesn't trust: everybody behind one counts as one visitor, so that is told.
 
-Who was seen is kept in a private file beside the store, for `airtally check` in its own process and for the Intake page.
-"""
+Who was seen is kept in a private file beside the store, for `airtally check` in its own process and for the Intake
+page."""
 
 import json
 import logging
@@ -58,7 +58,9 @@ def sentence(address: str) -> str:
 def untrusted(folder: Path, trusted: tuple[str, ...], now_s: float) -> tuple[str, ...]:
     """A sentence for each proxy that was seen in the last two weeks and is not trusted."""
     believed = ProxyHeadersMiddleware(None, trusted_hosts=list(trusted)).trusted_hosts  # type: ignore[arg-type]
-    return tuple(sentence(one) for one, when in _seen(folder).items() if one not in believed and now_s - when < REMEMBERED_S)
+    return tuple(
+        sentence(one) for one, when in _seen(folder).items() if one not in believed and now_s - when < REMEMBERED_S
+    )
 
 
 def _seen(folder: Path) -> dict[str, int]:

@@ -52,7 +52,13 @@ def _takes_gzip(accepted: str) -> bool:
 
 def environment() -> Environment:
     """The templates: everything escaped, an unknown name is an error."""
-    return Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    return Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
 
 
 def context(view: Any) -> dict[str, Any]:
@@ -73,8 +79,9 @@ def fixed_files() -> tuple[dict[str, str], dict[str, tuple[Rendered, str]]]:
 
 
 class PageCache:
-    """The pages rendered last, by a key that holds all they depend on. One page is made at a time: the machine on the hill is small,
-    and whoever asks for the same page meanwhile gets it from here."""
+    """The pages rendered last, by a key that holds all they depend on. One page is made at a time: the machine on the
+    hill is small, and whoever asks for the same page meanwhile gets it from here.
+    """
 
     def __init__(self, kept: int = KEPT) -> None:
         self._kept = kept

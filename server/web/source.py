@@ -1,7 +1,7 @@
 """What the pages ask of the store. Instants are microseconds since 1970 UTC, windows half-open [start, end).
 
-Every method may block (pages call them in a thread) and raises StoreError, with one plain sentence, where the store can't be read.
-"""
+Every method may block (pages call them in a thread) and raises StoreError, with one plain sentence, where the store
+can't be read."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -83,10 +83,14 @@ class LogRead:
     examples: Sequence[tuple[int | None, str]] = ()  #: unread lines with the instant they were written, newest first
     files: Sequence[FileRead] = ()
     troubles: Sequence[str] = ()  #: what kept it from being read at the last pass, a sentence each; text from outside
-    late_after_s: float | None = None  #: silence of this log that is out of the ordinary by the settings; None: they don't say
+    late_after_s: float | None = (
+        None  #: silence of this log that is out of the ordinary by the settings; None: they don't say
+    )
     named: bool = True  #: whether the station file still names it
     again: ReadAgain | None = None  #: lines that were read otherwise than they would be now
-    waiting: Sequence[str] = ()  #: files that wait until they can be told from another one, a sentence each; text from outside
+    waiting: Sequence[
+        str
+    ] = ()  #: files that wait until they can be told from another one, a sentence each; text from outside
 
 
 class Source(Protocol):
@@ -111,7 +115,9 @@ class Source(Protocol):
         ...
 
     def day_hour_map(self, start_us: int, end_us: int) -> npt.NDArray[np.float64]:
-        """Channel airtime in seconds, shape (local days, 24); nan where the day has no such hour. An hour that comes twice holds both."""
+        """Channel airtime in seconds, shape (local days, 24); nan where the day has no such hour. An hour that comes
+        twice holds both.
+        """
         ...
 
     def month(self, name: str) -> Month:

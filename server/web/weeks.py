@@ -7,7 +7,17 @@ from zoneinfo import ZoneInfo
 from server.telling.moments import MONTHS, clock, day_name, instant_words, stretch_words
 from shared.zones import HOUR, from_us, midnight
 
-__all__ = ["Week", "clock", "day_name", "edges_words", "first_shown", "instant_words", "last_whole_week", "stretch_words", "week_of"]
+__all__ = [
+    "Week",
+    "clock",
+    "day_name",
+    "edges_words",
+    "first_shown",
+    "instant_words",
+    "last_whole_week",
+    "stretch_words",
+    "week_of",
+]
 
 WELL_INSIDE = 6 * HOUR  # a repeater that writes no heartbeats is silent for a night
 
@@ -70,7 +80,9 @@ def last_whole_week(last_us: int, now_us: int, zone: ZoneInfo) -> Week:
 
 
 def first_shown(known: tuple[int, int] | None, now_us: int, zone: ZoneInfo) -> Week:
-    """The last whole week with data; the week so far, where the first data is of this week; the last whole week where there is none."""
+    """The last whole week with data; the week so far, where the first data is of this week; the last whole week where
+    there is none.
+    """
     if known is None:
         return week_of(now_us, zone).shifted(-1)
     week, first = last_whole_week(known[1], now_us, zone), week_of(known[0], zone)
@@ -78,8 +90,9 @@ def first_shown(known: tuple[int, int] | None, now_us: int, zone: ZoneInfo) -> W
 
 
 def edges_words(known: tuple[int, int] | None, start: int, end: int, zone: ZoneInfo, *, over: bool) -> str:
-    """Where the log begins or stops well inside [start, end), and what that does to shares; empty where it covers the days. A log
-    is not said to stop before the days are `over`."""
+    """Where the log begins or stops well inside [start, end), and what that does to shares; empty where it covers the
+    days. A log is not said to stop before the days are `over`.
+    """
     if known is None:
         return ""
     first, last = known

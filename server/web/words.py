@@ -70,7 +70,13 @@ def change(now: float | None, usual: float | None) -> str:
         return "about as usual"
     if moved >= 0.9:
         times = now / usual
-        return "twice the usual" if times < 2.25 else f"{times:.1f} times the usual" if times < 10 else "over ten times the usual"
+        return (
+            "twice the usual"
+            if times < 2.25
+            else f"{times:.1f} times the usual"
+            if times < 10
+            else "over ten times the usual"
+        )
     way = "up" if moved > 0 else "down"
     for limit, fraction in _FRACTIONS:
         if abs(moved) < limit:

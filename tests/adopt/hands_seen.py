@@ -4,8 +4,8 @@ import json
 from collections.abc import Iterator
 
 import numpy as np
-
 from shared.zones import SECOND
+
 from tests.adopt.book import Book, Hand, local
 
 LABEL = {"dstar": "D-STAR", "dmr": "DMR", "c4fm": "C4FM", "p25": "P25", "nxdn": "NXDN", "m17": "M17", "fm": "FM", "pocsag": "POCSAG"}

@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-
 from parsers.constants import KEYS
 from server import bounded
 from server.bounded import Left, OneAtATime, run
@@ -21,6 +20,7 @@ from server.teaching import StationTeacher
 from server.web.teach.source import HoleShown, Lesson, ShapeShown
 from server.web.teach.view import HOLE_WORDS, answers_of
 from shared.errors import UnusableError
+
 from tests.adopt.errands import die, double, refuse, shout, take, turn_for_ever, wait_for_ever
 from tests.adopt.test_teach_pages import OURS, Hill, begin
 

@@ -8,13 +8,13 @@ import numpy as np
 import polars as pl
 import pytest
 from click.testing import CliRunner
-
 from parsers.adopt.account import account
 from parsers.adopt.answers import known_from, with_answer
 from parsers.dialect import reader
 from server.cli import cli
 from server.intake.learning import Adopted, adopt_lines
 from shared.zones import SECOND
+
 from tests.adopt.book import read_back
 
 BEGIN = dt.datetime(2026, 6, 1, 8, 0, 0, tzinfo=dt.UTC)

@@ -9,8 +9,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 import sqlalchemy as sa
-from starlette.testclient import TestClient
-
 from parsers.adopt.learn import learn
 from server.config import load_station
 from server.intake.ingest import Intake
@@ -22,6 +20,8 @@ from server.web.app import create_app
 from server.web.listening import WebOptions
 from server.web.teach.source import LogNews, News
 from server.web.teach.view import news_of_log
+from starlette.testclient import TestClient
+
 from tests.adopt.book import book
 from tests.adopt.hands_held import numbered
 from tests.adopt.hands_seen import storyteller

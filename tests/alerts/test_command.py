@@ -24,17 +24,29 @@ def test_an_over_start_and_nothing_after_it_is_raised_at_timeout_plus_grace_and_
     append(tmp_path, line(NIGHT, "over-start", mode="dmr", slot=1, side="air", station="QA1XYZ"))
     (one,) = [row for row in replayed(tmp_path) if row["rule"] == "over-runs-on"]
     assert set(one) == {"rule", "raised", "cleared", "urgent", "subject", "says"}
-    assert (one["raised"], one["cleared"], one["urgent"], one["subject"]) == ("2026-11-18T03:13:10+00:00", None, True, "dmr/1")
+    assert (one["raised"], one["cleared"], one["urgent"], one["subject"]) == (
+        "2026-11-18T03:13:10+00:00",
+        None,
+        True,
+        "dmr/1",
+    )
     assert "QA1XYZ" not in str(one["says"])
 
 
 def test_times_carry_the_offset_of_the_zone_and_settings_of_the_file_count(tmp_path: Path) -> None:
     station_in(tmp_path, [], "grace_s = 20\n")
     june = NIGHT - 150 * 86_400_000_000
-    append(tmp_path, line(june, "over-start", mode="dstar", side="air"), line(june + 3_600_000_000, "over-end", mode="dstar", side="air"))
+    append(
+        tmp_path,
+        line(june, "over-start", mode="dstar", side="air"),
+        line(june + 3_600_000_000, "over-end", mode="dstar", side="air"),
+    )
     (one,) = [row for row in replayed(tmp_path, "--month", "2026-06") if row["rule"] == "over-runs-on"]
     began = dt.datetime.fromisoformat(str(one["raised"]))
-    assert str(one["raised"]).endswith("+01:00") and str(one["cleared"]) == (began + dt.timedelta(seconds=3400)).isoformat()
+    assert (
+        str(one["raised"]).endswith("+01:00")
+        and str(one["cleared"]) == (began + dt.timedelta(seconds=3400)).isoformat()
+    )
 
 
 def test_a_whole_over_on_one_line_is_known_at_its_end_only(tmp_path: Path) -> None:
@@ -90,7 +102,10 @@ def test_station_may_stand_before_or_after_the_subcommand(tmp_path: Path, hook: 
     station_in(tmp_path, [hook.url])
     elsewhere = tmp_path / "elsewhere"
     elsewhere.mkdir()
-    for arguments in (("alerts", "test", "--station", "../station.toml"), ("alerts", "--station", "../station.toml", "test")):
+    for arguments in (
+        ("alerts", "test", "--station", "../station.toml"),
+        ("alerts", "--station", "../station.toml", "test"),
+    ):
         assert airtally(*arguments, cwd=elsewhere).returncode == 0
     assert len(hook.posted) == 2
 
@@ -98,7 +113,9 @@ def test_station_may_stand_before_or_after_the_subcommand(tmp_path: Path, hook: 
 @pytest.mark.parametrize(
     "arguments, sentence", [(("--replay",), "A replay needs its window"), (("--replay", "--from", "x", "--to", "y"), "That is no window"), (("test",), "alerts.notify is empty")]
 )  # fmt: skip
-def test_what_can_not_be_done_is_refused_with_a_sentence(tmp_path: Path, arguments: tuple[str, ...], sentence: str) -> None:
+def test_what_can_not_be_done_is_refused_with_a_sentence(
+    tmp_path: Path, arguments: tuple[str, ...], sentence: str
+) -> None:
     station_in(tmp_path, [])
     assert sentence in refused("alerts", *arguments, cwd=tmp_path)
 

@@ -43,7 +43,9 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
     found = replay(heard, run.start, run.end, limits_of(station))
     planted = {one["kind"]: (_us(one["from"]), _us(one["to"])) for one in run.truth["incidents"]}
     late = heard.start >= memory.start[0]
-    differences = [name for name in OVER_COLUMNS if getattr(memory, name).tolist() != getattr(heard, name)[late].tolist()]
+    differences = [
+        name for name in OVER_COLUMNS if getattr(memory, name).tolist() != getattr(heard, name)[late].tolist()
+    ]
     yield Demo(found, planted, time.monotonic() - begun, StoreDesk(engine, station), run.end, differences)
     engine.dispose()
 
@@ -66,13 +68,21 @@ def test_the_stuck_transmitter_is_found_at_the_time_out_and_the_grace(demo: Demo
 def test_interference_the_link_outage_and_the_power_cut_are_found_too(demo: Demo) -> None:
     assert len(of(demo, "chatter", "interference")) == 8  # night after night
     (link,) = of(demo, "link-down", "link-outage")
-    assert (link.raised, link.cleared) == (demo.planted["link-outage"][0] + 900 * SECOND, demo.planted["link-outage"][1])
+    assert (link.raised, link.cleared) == (
+        demo.planted["link-outage"][0] + 900 * SECOND,
+        demo.planted["link-outage"][1],
+    )
     assert len(of(demo, "gone-silent", "power-cut")) == 3  # each of the three boxes
 
 
 def test_nothing_else_is_urgent_in_thirteen_weeks(demo: Demo) -> None:
-    spans = [demo.planted["stuck-transmitter"], demo.planted["power-cut"]]  # an over was on when the power went, and its end is lost
-    others = [one for one in demo.found if one.urgent and not any(start <= one.raised < end + HOUR for start, end in spans)]
+    spans = [
+        demo.planted["stuck-transmitter"],
+        demo.planted["power-cut"],
+    ]  # an over was on when the power went, and its end is lost
+    others = [
+        one for one in demo.found if one.urgent and not any(start <= one.raised < end + HOUR for start, end in spans)
+    ]
     assert others == []
 
 

@@ -1,4 +1,6 @@
-"""One cause, one incident in the list; like ones in a row, one row (definitions.md, Now: with it, times; no source outside of it)."""
+"""One cause, one incident in the list; like ones in a row, one row (definitions.md, Now: with it, times; no source
+outside of it).
+"""
 
 from dataclasses import replace
 from zoneinfo import ZoneInfo
@@ -40,7 +42,10 @@ def test_what_came_by_itself_stands_by_itself() -> None:
 
 
 def test_eight_in_a_row_are_one_row_with_eight_dates() -> None:
-    eight = [Found("link-down", "moorland", T0 + n * 5 * HOUR, T0 + n * 5 * HOUR + (n + 1) * MINUTE, False, "") for n in range(8)]
+    eight = [
+        Found("link-down", "moorland", T0 + n * 5 * HOUR, T0 + n * 5 * HOUR + (n + 1) * MINUTE, False, "")
+        for n in range(8)
+    ]
     (row,) = in_rows(folded(eight, BEFORE))
     said = dates_words([one.lead for one in row], ZONE)
     assert said.startswith("8 times: Wed 18 Nov, 03:13; Wed 18 Nov, 08:13;") and said.count(";") == 7
@@ -56,7 +61,11 @@ def test_a_row_ends_where_another_kind_stands_between_or_one_goes_on() -> None:
 
 def test_the_rating_has_a_title_of_its_own() -> None:
     assert title_words("duty", "transmitter/rating") == "The transmitter is keyed beyond its rating"
-    assert subject_words("transmitter/rating") == "" and subject_words("dmr/2") == "DMR, slot 2" and subject_words("moorland") == "moorland"
+    assert (
+        subject_words("transmitter/rating") == ""
+        and subject_words("dmr/2") == "DMR, slot 2"
+        and subject_words("moorland") == "moorland"
+    )
 
 
 one = st.builds(

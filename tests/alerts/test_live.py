@@ -1,4 +1,6 @@
-"""Alerts as they run: a real log that is appended, a real mail server and a real web hook, and airtally killed between raising and sending."""
+"""Alerts as they run: a real log that is appended, a real mail server and a real web hook, and airtally killed between
+raising and sending.
+"""
 
 import http.server
 import json
@@ -74,7 +76,9 @@ def test_a_transmitter_that_goes_quiet_in_the_log_is_found_by_the_clock_alone(hi
     assert hook.titles() == ["QB0BFR: an over runs on (dstar)"]
     append(hill.folder, line(NIGHT + HOUR, "over-end", mode="dstar", side="air", cause="lost"))
     hill.at(NIGHT + HOUR + 1_000_000)
-    assert hook.titles()[1:] == ["QB0BFR: over: an over runs on (dstar)"]  # duty, which it also was, says nothing of its own
+    assert hook.titles()[1:] == [
+        "QB0BFR: over: an over runs on (dstar)"
+    ]  # duty, which it also was, says nothing of its own
     assert ("over-runs-on", "dstar", NIGHT + 190_000_000, NIGHT + HOUR) in hill.incidents()
 
 
@@ -174,12 +178,17 @@ hill.at(NIGHT + 190_000_000)
 
 
 @pytest.mark.parametrize("when", ["between", "while sending"])
-def test_killed_between_raising_and_sending_it_is_sent_once_and_never_lost(tmp_path: Path, hook: Hook, when: str) -> None:
+def test_killed_between_raising_and_sending_it_is_sent_once_and_never_lost(
+    tmp_path: Path, hook: Hook, when: str
+) -> None:
     station = station_in(tmp_path, [hook.url])
     append(tmp_path, line(NIGHT, "over-start", mode="dstar", side="air"))
     root = Path(__file__).parents[2]
     done = subprocess.run(
-        [sys.executable, "-c", KILLED.format(root=root, folder=tmp_path, when=when)], cwd=root, capture_output=True, check=False
+        [sys.executable, "-c", KILLED.format(root=root, folder=tmp_path, when=when)],
+        cwd=root,
+        capture_output=True,
+        check=False,
     )
     assert done.returncode == -signal.SIGKILL, done.stderr.decode()
     assert hook.posted == []
@@ -207,7 +216,9 @@ def test_the_whole_program_killed_while_the_hook_is_away_sends_once_it_is_back(t
 
     def deliveries() -> list[tuple[str, int]]:
         with reading(engine) as connection:
-            return [tuple(row) for row in connection.execute(sa.select(schema.delivery.c.state, schema.delivery.c.tries))]  # type: ignore[misc]
+            return [
+                tuple(row) for row in connection.execute(sa.select(schema.delivery.c.state, schema.delivery.c.tries))
+            ]  # type: ignore[misc]
 
     first = subprocess.Popen(command, cwd=tmp_path, env=environment, stdout=subprocess.DEVNULL)
     until(lambda: any(tries for _, tries in deliveries()), 40)

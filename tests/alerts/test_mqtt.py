@@ -1,4 +1,6 @@
-"""A notice over MQTT reaches a real broker (Eclipse Mosquitto, from Debian), and a client that subscribed there, as the text that it was."""
+"""A notice over MQTT reaches a real broker (Eclipse Mosquitto, from Debian), and a client that subscribed there, as the
+text that it was.
+"""
 
 import os
 import queue
@@ -31,7 +33,9 @@ def broker(tmp_path: Path) -> Iterator[int]:
         pytest.skip("mosquitto is not installed here (Debian: apt-get install mosquitto)")
     port = free_port()
     (tmp_path / "broker.conf").write_text(f"listener {port} 127.0.0.1\nallow_anonymous true\npersistence false\n")
-    running = subprocess.Popen([program, "-c", str(tmp_path / "broker.conf")], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    running = subprocess.Popen(
+        [program, "-c", str(tmp_path / "broker.conf")], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
     end = time.monotonic() + 10
     while True:
         try:

@@ -66,7 +66,13 @@ def worlds(draw: st.DrawFn) -> Heard:
         length = draw(st.one_of(st.integers(1, 600), st.none()))
         whole = draw(st.booleans()) and length is not None
         rows.append(
-            over(T0 + s(draw(st.integers(0, 7200))), length, draw(st.integers(-1, 3)), slot=draw(st.sampled_from([1, 2])), whole=whole)
+            over(
+                T0 + s(draw(st.integers(0, 7200))),
+                length,
+                draw(st.integers(-1, 3)),
+                slot=draw(st.sampled_from([1, 2])),
+                whole=whole,
+            )
         )
     return heard(rows, tail_s=draw(st.sampled_from([0.0, 2.0])))
 
@@ -86,12 +92,18 @@ def test_the_keyed_share_is_that_of_what_was_known_at_the_instant(world: Heard, 
             assert share * width == pytest.approx(sum(one.upper - one.lower for one in part if not one.empty), abs=0.5)
 
 
-@given(worlds(), st.integers(1, 130).map(lambda minutes: 60 * minutes), st.integers(0, 3000))  # a last look is an instant of its own
+@given(
+    worlds(), st.integers(1, 130).map(lambda minutes: 60 * minutes), st.integers(0, 3000)
+)  # a last look is an instant of its own
 @settings(max_examples=40, deadline=None)
-def test_what_a_replay_finds_up_to_an_instant_does_not_change_by_what_comes_after(world: Heard, first: int, more: int) -> None:
+def test_what_a_replay_finds_up_to_an_instant_does_not_change_by_what_comes_after(
+    world: Heard, first: int, more: int
+) -> None:
     early, late = T0 + s(first), T0 + s(first + more)
     before = {(one.rule, one.subject, one.raised): one for one in run(world.upto(early), T0 - HOUR, early, LIMITS, {})}
-    whole_ends = not world.whole.any()  # a whole over that is known later can stand between two stations' overs: turns may differ then
+    whole_ends = (
+        not world.whole.any()
+    )  # a whole over that is known later can stand between two stations' overs: turns may differ then
     for one in run(world, T0 - HOUR, late, LIMITS, {}):
         if one.raised <= early and (one.rule == "over-runs-on" or whole_ends):
             same = before.pop((one.rule, one.subject, one.raised))
@@ -160,7 +172,9 @@ def test_a_full_hour_without_a_gap_is_more_than_people_can_do() -> None:
 
 
 def test_a_duty_sentence_says_whether_stations_took_turns_and_names_the_limit_that_raised_it() -> None:
-    (stuck, *_) = [one for one in replay(heard(keying_again(T0, 60, station=3)), T0, T0 + HOUR, LIMITS) if one.rule == "duty"]
+    (stuck, *_) = [
+        one for one in replay(heard(keying_again(T0, 60, station=3)), T0, T0 + HOUR, LIMITS) if one.rule == "duty"
+    ]
     assert "stations hardly took turns; the limit in the quiet hours is" in stuck.says
     (full, *_) = [one for one in replay(net(T0, 120, 0.0), T0, T0 + 2 * HOUR, LIMITS) if one.rule == "duty"]
     assert "though stations took turns; the limit where they do is 99.9 %." in full.says
@@ -175,14 +189,21 @@ def test_the_rating_counts_whoever_talks_and_wakes_nobody() -> None:
     limits = Limits(ZONE, 180 * SECOND, rating=0.5)
     found = [one for one in replay(net(DAY0, 120, 1.0), DAY0, DAY0 + 4 * HOUR, limits) if one.rule == "duty"]
     assert [(one.subject, one.urgent) for one in found] == [("transmitter/rating", False)]
-    assert found[0].raised - DAY0 == pytest.approx(31.2 * MINUTE, abs=MINUTE)  # 26 of 30 s keyed: 50 % of an hour after 31.2 min
+    assert found[0].raised - DAY0 == pytest.approx(
+        31.2 * MINUTE, abs=MINUTE
+    )  # 26 of 30 s keyed: 50 % of an hour after 31.2 min
     assert found[0].cleared is not None and found[0].cleared > DAY0 + 2 * HOUR
 
 
 def test_the_quiet_hours_follow_the_local_clock_over_a_clock_change() -> None:
     # The clocks went back on 2026-10-25 at 01:00 UTC (IANA tz database, Europe/London).
     limits = Limits(ZONE, 180 * SECOND)
-    for text, quiet in (("2026-10-24T22:59", False), ("2026-10-24T23:00", True), ("2026-10-25T06:59", True), ("2026-10-25T07:00", False)):
+    for text, quiet in (
+        ("2026-10-24T22:59", False),
+        ("2026-10-24T23:00", True),
+        ("2026-10-25T06:59", True),
+        ("2026-10-25T07:00", False),
+    ):
         assert limits.quiet_at(to_us(dt.datetime.fromisoformat(text).replace(tzinfo=ZONE))) == quiet, text
 
 
@@ -205,7 +226,9 @@ def tuesday_nets(weeks: int, first: dt.date = dt.date(2026, 8, 25)) -> tuple[lis
         start = to_us(dt.datetime.combine(first + dt.timedelta(weeks=week), dt.time(20), tzinfo=ZONE))
         starts.append(start)
         world = net(start, 65, 2.0)
-        rows += list(zip(world.start, world.end, world.whole, world.mode, world.slot, world.side, world.station, strict=True))
+        rows += list(
+            zip(world.start, world.end, world.whole, world.mode, world.slot, world.side, world.station, strict=True)
+        )
     return rows, starts
 
 
@@ -228,7 +251,9 @@ def test_it_says_nothing_before_it_knows_six_weeks() -> None:
 
 
 def test_weeks_that_were_not_seen_do_not_count() -> None:
-    world = heard([], lines=every(T0 - 14 * WEEK, T0, 300), blind=np.array([[T0 - 10 * WEEK, T0 - DAY]], dtype=np.int64))
+    world = heard(
+        [], lines=every(T0 - 14 * WEEK, T0, 300), blind=np.array([[T0 - 10 * WEEK, T0 - DAY]], dtype=np.int64)
+    )
     assert np.isinf(usual_most(world, np.array([T0], dtype=np.int64), LIMITS))[0]
 
 
@@ -249,8 +274,12 @@ def test_a_log_that_falls_silent_is_noticed_by_its_own_history() -> None:
     lines = every(T0 - 4 * WEEK, T0, 300)
     found = rules_of(replay(heard([], lines=lines), T0, T0 + HOUR, LIMITS), "gone-silent")
     assert found == [("log host.log", int(lines[-1]) + 30 * MINUTE, None)]
-    nightly = np.concatenate([every(T0 - 4 * WEEK + day * DAY, T0 - 4 * WEEK + day * DAY + 16 * HOUR, 900) for day in range(28)])
-    assert rules_of(replay(heard([], lines=nightly), T0 - WEEK, T0, LIMITS), "gone-silent") == []  # eight hours of it come every night
+    nightly = np.concatenate(
+        [every(T0 - 4 * WEEK + day * DAY, T0 - 4 * WEEK + day * DAY + 16 * HOUR, 900) for day in range(28)]
+    )
+    assert (
+        rules_of(replay(heard([], lines=nightly), T0 - WEEK, T0, LIMITS), "gone-silent") == []
+    )  # eight hours of it come every night
     assert rules_of(replay(heard([], lines=nightly), T0 - WEEK, T0 + DAY, LIMITS), "gone-silent") != []
     young = every(T0 - 2 * DAY, T0, 300)
     assert rules_of(replay(heard([], lines=young), T0, T0 + DAY, LIMITS), "gone-silent") == []
@@ -261,17 +290,24 @@ def test_a_deaf_receiver_shows_as_no_over_received_by_radio() -> None:
     rows += [over(T0 + n * HOUR, 20.0, n % 5, side="link") for n in range(24)]
     lines = every(T0 - 5 * WEEK, T0 + DAY, 300)
     last = T0 - HOUR + s(20)
-    assert rules_of(replay(heard(rows, lines=lines), T0, T0 + DAY, LIMITS), "gone-silent") == [("air", last + 6 * HOUR, None)]
+    assert rules_of(replay(heard(rows, lines=lines), T0, T0 + DAY, LIMITS), "gone-silent") == [
+        ("air", last + 6 * HOUR, None)
+    ]
 
 
 def test_a_host_that_was_stopped_and_stays_so() -> None:
     stop = (np.array([T0, T0 + s(300), T0 + HOUR], dtype=np.int64), np.array([False, True, False]))
-    found = rules_of(replay(heard([], lines=stop[0], hosts={"/var/host.log": stop}), T0, T0 + 2 * HOUR, LIMITS), "gone-silent")
+    found = rules_of(
+        replay(heard([], lines=stop[0], hosts={"/var/host.log": stop}), T0, T0 + 2 * HOUR, LIMITS), "gone-silent"
+    )
     assert found == [("host host.log", T0 + HOUR + 10 * MINUTE, None)]
 
 
 def test_a_link_that_is_down_longer_than_set_and_one_that_flaps() -> None:
-    down = (np.array([T0, T0 + s(600), T0 + s(700), T0 + 3 * HOUR], dtype=np.int64), np.array([False, True, False, True]))
+    down = (
+        np.array([T0, T0 + s(600), T0 + s(700), T0 + 3 * HOUR], dtype=np.int64),
+        np.array([False, True, False, True]),
+    )
     found = rules_of(replay(heard([], links={"fellnet": down}), T0, T0 + DAY, LIMITS), "link-down")
     assert found == [("fellnet", T0 + s(700) + 15 * MINUTE, T0 + 3 * HOUR)]
     instants_ = T0 + np.arange(14, dtype=np.int64) * s(120)
@@ -284,7 +320,9 @@ def test_unread_lines_are_reported_by_their_share_of_the_hour() -> None:
     lines = every(T0, T0 + 4 * HOUR, 30)
     some = lines[(lines > T0 + 2 * HOUR) & (lines < T0 + 3 * HOUR)]
     found = rules_of(replay(heard([], lines=lines, unread=some), T0, T0 + 6 * HOUR, LIMITS), "intake")
-    assert [row[0] for row in found] == ["lines"] and found[0][1] - (T0 + 2 * HOUR) == pytest.approx(6 * MINUTE, abs=2 * MINUTE)
+    assert [row[0] for row in found] == ["lines"] and found[0][1] - (T0 + 2 * HOUR) == pytest.approx(
+        6 * MINUTE, abs=2 * MINUTE
+    )
     assert found[0][2] is not None
     assert rules_of(replay(heard([], lines=lines[:40], unread=lines[:40]), T0, T0 + 6 * HOUR, LIMITS), "intake") == []
 
@@ -296,7 +334,9 @@ def test_a_full_disk_a_clock_that_jumped_and_stamps_from_the_future() -> None:
     assert [one.subject for one in ill] == ["disk", "clock", "stamps"] and "set back by 1 h" in ill[1].says
     standing = {("intake", one.subject): one.raised for one in ill}
     later = watch_machine(well, T0 + 11 * MINUTE, LIMITS, standing)
-    assert [(one.subject, one.cleared) for one in later] == [(name, T0 + 11 * MINUTE) for name in ("disk", "clock", "stamps")]
+    assert [(one.subject, one.cleared) for one in later] == [
+        (name, T0 + 11 * MINUTE) for name in ("disk", "clock", "stamps")
+    ]
 
 
 # Hysteresis
@@ -306,7 +346,11 @@ def test_a_level_between_its_two_limits_keeps_its_state() -> None:
     nows = np.arange(6, dtype=np.int64)
     level = levels(np.array([0, 1, 0, 0, 1, 0], dtype=bool), np.array([1, 0, 0, 1, 0, 0], dtype=bool))
     assert [(one.raised, one.cleared) for one in stretches(level, nows, None)] == [(1, 3), (4, None)]
-    assert [(one.at, one.raised, one.cleared) for one in stretches(level, nows, -9)] == [(-1, -9, 0), (1, 1, 3), (4, 4, None)]
+    assert [(one.at, one.raised, one.cleared) for one in stretches(level, nows, -9)] == [
+        (-1, -9, 0),
+        (1, 1, 3),
+        (4, 4, None),
+    ]
 
 
 def test_nobody_asks_at_the_start_of_an_over_that_is_written_at_its_end() -> None:
@@ -329,7 +373,9 @@ def test_without_names_nobody_says_whether_stations_took_turns() -> None:
 
 def test_a_page_is_no_over_that_runs_on_and_no_chatter_but_keys_the_transmitter() -> None:
     pages = [(T0 + s(5 * n), T0 + s(5 * n + 1), True, MODES.index("pocsag"), 0, PAGE, -1) for n in range(60)]
-    found = replay(heard([*pages, (T0 + s(300), T0 + s(700), True, MODES.index("pocsag"), 0, PAGE, -1)]), T0, T0 + HOUR, LIMITS)
+    found = replay(
+        heard([*pages, (T0 + s(300), T0 + s(700), True, MODES.index("pocsag"), 0, PAGE, -1)]), T0, T0 + HOUR, LIMITS
+    )
     assert {one.rule for one in found} == {"duty"}
 
 

@@ -97,7 +97,11 @@ def test_what_was_covered_speaks_for_itself_when_it_outlasts_what_covered_it() -
     keeper = Keeper(STUCK, duty).live(T0, T0 + 10 * MINUTE)
     keeper.change(1, cleared=T0 + 10 * MINUTE)
     keeper.live(T0 + 10 * MINUTE, T0 + 2 * HOUR)
-    assert (T0 + 63 * MINUTE, 5, "raised") in keeper.said  # asked again each half hour; the first one's afterglow ends at 40 min
+    assert (
+        T0 + 63 * MINUTE,
+        5,
+        "raised",
+    ) in keeper.said  # asked again each half hour; the first one's afterglow ends at 40 min
 
 
 def test_an_over_that_runs_on_is_never_covered() -> None:
@@ -126,9 +130,17 @@ def test_a_notice_says_what_since_when_evidence_what_to_check_and_what_makes_it_
     spoken, _ = speak([STUCK], T0 + MINUTE, LIMITS)
     (notice,) = notices_of(spoken, T0 + MINUTE, "QB0BFR", ZONE)
     assert notice.title == "QB0BFR: an over runs on (dstar)"
-    for part in ("Seen: An over runs on", "Since: 03:10:00 on Wed 18 Nov 2026", "Evidence: A D-STAR over", "Check first:", "alerts ack 1"):
+    for part in (
+        "Seen: An over runs on",
+        "Since: 03:10:00 on Wed 18 Nov 2026",
+        "Evidence: A D-STAR over",
+        "Check first:",
+        "alerts ack 1",
+    ):
         assert part in notice.body, part
-    assert "hardware time-out" in notice.body and "remote close-down" in notice.body and "competent persons" in notice.body
+    assert (
+        "hardware time-out" in notice.body and "remote close-down" in notice.body and "competent persons" in notice.body
+    )
 
 
 def test_a_digest_names_each_thing_and_the_caution() -> None:

@@ -23,7 +23,13 @@ def s(seconds: float) -> int:
 
 
 def over(
-    start: int, seconds: float | None, station: int = -1, mode: str = "dmr", slot: int = 1, side: str = "air", whole: bool = False
+    start: int,
+    seconds: float | None,
+    station: int = -1,
+    mode: str = "dmr",
+    slot: int = 1,
+    side: str = "air",
+    whole: bool = False,
 ) -> tuple[Any, ...]:
     """One over; `seconds` None: open."""
     end = NEVER if seconds is None else start + s(seconds)

@@ -1,7 +1,8 @@
-"""Every figure again, slowly and plainly, from the words of docs/definitions.md: sets of half-second ticks and loops over pairs.
+"""Every figure again, slowly and plainly, from the words of docs/definitions.md: sets of half-second ticks and loops
+over pairs.
 
-Nothing here uses the project's span arithmetic or numpy. Times are ticks after the world's base; two ticks are a second.
-"""
+Nothing here uses the project's span arithmetic or numpy. Times are ticks after the world's base; two ticks are a
+second."""
 
 import datetime as dt
 from itertools import pairwise
@@ -104,7 +105,9 @@ class Brute:
 
     def idle_hold(self, mode: str | None = None) -> Ticks:
         """Of one mode, or of all overs."""
-        return covered([self.hold(o) for o in self.sent if mode is None or o.mode == mode]) - self.all_overs - self.unseen
+        return (
+            covered([self.hold(o) for o in self.sent if mode is None or o.mode == mode]) - self.all_overs - self.unseen
+        )
 
     def attempts(self) -> list[Refused]:
         last: dict[tuple[str | None, str | None, str | None], int] = {}
@@ -155,9 +158,13 @@ class Brute:
             return None
         rules = self.world.rules
         whole = {
-            (o.mode, o.end + rules.of(rules.hold, o.mode)) for o in self.sent if self.hold(o)[1] == o.end + rules.of(rules.hold, o.mode)
+            (o.mode, o.end + rules.of(rules.hold, o.mode))
+            for o in self.sent
+            if self.hold(o)[1] == o.end + rules.of(rules.hold, o.mode)
         }
-        ends = [(mode, end) for mode in MODES for _, end in runs(self.held(mode)) if (mode, end) in whole]  # ran out by themselves
+        ends = [
+            (mode, end) for mode in MODES for _, end in runs(self.held(mode)) if (mode, end) in whole
+        ]  # ran out by themselves
         return sum(
             any(mode != o.mode and 0 <= o.start - end < 6 for mode, end in ends)
             for o in self.world.overs if o.side == "air" and o.mode and self.now(o.start)
@@ -227,9 +234,16 @@ class Brute:
         ]  # fmt: skip
         courtesy = self.world.rules.courtesy / 2
         begun = [o for o in self.world.overs if self.now(o.start)]
-        unnamed = begun and not any(o.station for o in begun) and not gaps and not any(self.now(talk[0].start) for talk in talks)
+        unnamed = (
+            begun
+            and not any(o.station for o in begun)
+            and not gaps
+            and not any(self.now(talk[0].start) for talk in talks)
+        )
         if not self.seen or unnamed:
-            return dict.fromkeys(("conversations", "turnaround_median_s", "short_gap_share", "local_on_wide_s", "local_on_wide"))
+            return dict.fromkeys(
+                ("conversations", "turnaround_median_s", "short_gap_share", "local_on_wide_s", "local_on_wide")
+            )
         return {
             "conversations": sum(self.now(talk[0].start) for talk in talks),
             "turnaround_median_s": median(gaps) if gaps else None,
@@ -253,7 +267,9 @@ class Brute:
         held = self.held(mode) & self.inside
         tried = [a for a in self.attempts() if a.mode == mode and self.now(a.t)]
         paged = [p for p in self.world.pages if p.mode == mode and self.now(p.start)]
-        if not self.seen or not (started or paged or held or tried or any(x.mode == mode and self.now(x.start) for x in self.world.lost)):
+        if not self.seen or not (
+            started or paged or held or tried or any(x.mode == mode and self.now(x.start) for x in self.world.lost)
+        ):
             return None
         slots = {o.slot for o in self.sent if o.mode == mode}
         cutting = [o for o in self.sent if o.mode == mode and self.inside & set(range(o.start, o.end))]
@@ -315,21 +331,31 @@ class Brute:
 MINUTE = pd.Timedelta("1min")
 
 
-def busy_hour(streams: list[Ticks], base: dt.datetime, window: tuple[dt.date, dt.date], blind: Ticks) -> tuple[str, float, int] | None:
-    """By pandas' calendar, in ticks of a minute after `base`: quarter by quarter and day by day, from the local date up to another."""
+def busy_hour(
+    streams: list[Ticks], base: dt.datetime, window: tuple[dt.date, dt.date], blind: Ticks
+) -> tuple[str, float, int] | None:
+    """By pandas' calendar, in ticks of a minute after `base`: quarter by quarter and day by day, from the local date up
+    to another.
+    """
     zone = ZoneInfo("Europe/London")
     end = pd.Timestamp(window[1]).tz_localize(zone)
     best: tuple[str, float, int] | None = None
     dates = pd.date_range(window[0], window[1], tz=zone)
-    minutes_of = [range((a - pd.Timestamp(base)) // MINUTE, (b - pd.Timestamp(base)) // MINUTE) for a, b in pairwise(dates)]
+    minutes_of = [
+        range((a - pd.Timestamp(base)) // MINUTE, (b - pd.Timestamp(base)) // MINUTE) for a, b in pairwise(dates)
+    ]
     days_seen = sum(not blind.issuperset(minutes) for minutes in minutes_of)
     for clock in pd.timedelta_range("0min", "23h45min", freq="15min"):
         days = []
         for day in pd.date_range(window[0], window[1], inclusive="left"):
-            start = (day + clock).tz_localize(zone, ambiguous=True, nonexistent="NaT")  # ambiguous: the first, summer time
+            start = (day + clock).tz_localize(
+                zone, ambiguous=True, nonexistent="NaT"
+            )  # ambiguous: the first, summer time
             if start is pd.NaT:
                 continue
-            first, after = ((t - pd.Timestamp(base)) // pd.Timedelta("1min") for t in (start, min(start + pd.Timedelta("1h"), end)))
+            first, after = (
+                (t - pd.Timestamp(base)) // pd.Timedelta("1min") for t in (start, min(start + pd.Timedelta("1h"), end))
+            )
             minutes = set(range(first, after))
             if len(minutes - blind) >= 30:
                 days.append(sum(len((minutes & stream) - blind) for stream in streams) / len(minutes - blind))

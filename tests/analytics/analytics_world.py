@@ -138,8 +138,15 @@ class World:
     def _paged(self) -> Pages:
         pages = sorted(self.pages, key=lambda page: page.start)
         starts = np.array([self.us(page.start) for page in pages], dtype=np.int64)
-        ends = np.array([self.us(page.start) - 1 if page.end is None else self.us(page.end) for page in pages], dtype=np.int64)
-        return Pages(starts, ends, _codes(MODES, [page.mode for page in pages]), np.array([page.slot for page in pages], dtype=np.int64))
+        ends = np.array(
+            [self.us(page.start) - 1 if page.end is None else self.us(page.end) for page in pages], dtype=np.int64
+        )
+        return Pages(
+            starts,
+            ends,
+            _codes(MODES, [page.mode for page in pages]),
+            np.array([page.slot for page in pages], dtype=np.int64),
+        )
 
 
 def _codes(words: Sequence[str], values: Sequence[str | None]) -> np.ndarray:
@@ -179,7 +186,10 @@ def a_refusal(draw: st.DrawFn) -> Refused:
 def worlds(draw: st.DrawFn) -> World:
     """Random traffic around a window that cuts through it, on a plain day and over both clock changes in Europe/London."""
     begin = draw(st.integers(-50, 200))
-    timer = lambda most: st.fixed_dictionaries({"default": st.integers(0, most)}, optional={"dmr": st.integers(0, most)})  # noqa: E731
+
+    def timer(most: int) -> st.SearchStrategy[dict[str, int]]:
+        return st.fixed_dictionaries({"default": st.integers(0, most)}, optional={"dmr": st.integers(0, most)})
+
     spans = st.tuples(st.integers(-80, 300), st.integers(0, 80)).map(lambda pair: (pair[0], pair[0] + pair[1]))
     length = st.none() | st.integers(0, 60)
     pages = st.builds(

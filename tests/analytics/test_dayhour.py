@@ -23,7 +23,9 @@ steps = st.lists(st.tuples(st.integers(0, 8000), st.integers(0, 400)).map(lambda
 
 @settings(max_examples=40, deadline=None)
 @given(st.sampled_from(ZONES), st.sampled_from(BASES), steps, steps, st.integers(0, 4000), st.integers(1, 4000))
-def test_the_map_agrees_with_pandas_calendar(zone: ZoneInfo, base: dt.datetime, busy: list, unseen: list, begin: int, length: int) -> None:
+def test_the_map_agrees_with_pandas_calendar(
+    zone: ZoneInfo, base: dt.datetime, busy: list, unseen: list, begin: int, length: int
+) -> None:
     zero = to_us(base)
     columns = [sp.union(np.array(some, dtype=np.int64).reshape(-1, 2) * STEP + zero) for some in (busy, unseen)]
     found = day_hour_map(columns[0], (zero + begin * STEP, zero + (begin + length) * STEP), zone, columns[1])

@@ -36,8 +36,16 @@ def test_both_slots_and_another_mode_add_up_to_the_traffic_of_the_busy_hour() ->
     hour, day = 7200, 172800  # the world begins at local midnight
     overs = [Over(19 * hour, 20 * hour, slot=slot) for slot in (1, 2)]
     found = of(*overs, Over(19 * hour, 19 * hour + hour // 2, "fm"), Over(19 * hour, 20 * hour, None), window=(0, day))
-    assert found["busy_hour"] == {"start": "19:00", "erlang": 3.5, "days": 1}  # an over without a mode is in the channel's figures
-    assert of(*overs, window=(0, 2 * day), blind=[(day, 2 * day)])["busy_hour"] == {"start": "19:00", "erlang": 2.0, "days": 1}
+    assert found["busy_hour"] == {
+        "start": "19:00",
+        "erlang": 3.5,
+        "days": 1,
+    }  # an over without a mode is in the channel's figures
+    assert of(*overs, window=(0, 2 * day), blind=[(day, 2 * day)])["busy_hour"] == {
+        "start": "19:00",
+        "erlang": 2.0,
+        "days": 1,
+    }
 
 
 def test_a_mode_without_slots_has_no_slot_seconds() -> None:
@@ -46,7 +54,9 @@ def test_a_mode_without_slots_has_no_slot_seconds() -> None:
 
 
 def test_a_mode_that_only_holds_in_the_window_is_seen_in_it_with_its_idle_hold_and_whom_it_shut_out() -> None:
-    found = of(Over(-20, -10), refusals=[Refused(4, "fm", reason="other-mode")], rules=rules(40))  # over at -5 s, holds until 15 s
+    found = of(
+        Over(-20, -10), refusals=[Refused(4, "fm", reason="other-mode")], rules=rules(40)
+    )  # over at -5 s, holds until 15 s
     assert found["modes"]["dmr"]["idle_hold_s"] == found["channel"]["idle_hold_s"] == 15.0
     assert found["modes"]["dmr"]["shut_outs_caused"] == 1 and found["shut_outs"][0]["held_by"] == "dmr"
     assert "dmr" not in of(Over(-20, -10), rules=rules(10))["modes"]
@@ -55,7 +65,9 @@ def test_a_mode_that_only_holds_in_the_window_is_seen_in_it_with_its_idle_hold_a
 def test_airtime_is_clipped_to_the_window_but_an_over_counts_where_it_starts() -> None:
     over = Over(-20, 20)  # 10 s on either side
     assert of(over)["channel"]["airtime_s"] == 10.0 and of(over)["channel"]["overs"] == 0
-    assert of(over, window=(-40, 0))["channel"]["airtime_s"] == 10.0 and of(over, window=(-40, 0))["channel"]["overs"] == 1
+    assert (
+        of(over, window=(-40, 0))["channel"]["airtime_s"] == 10.0 and of(over, window=(-40, 0))["channel"]["overs"] == 1
+    )
 
 
 def test_an_over_that_starts_just_when_the_window_ends_belongs_to_the_next() -> None:
@@ -70,7 +82,11 @@ def test_keyed_time_adds_each_tail_and_lets_the_next_over_swallow_it() -> None:
 
 def test_duty_finds_the_fullest_six_minutes_even_where_they_begin_before_the_window() -> None:
     found = of(Over(-360, 0, "fm"), window=(0, 240))  # keyed for the 180 s before
-    assert found["duty"]["6min"] == {"share": 0.5, "from": "2026-11-15T23:54:00+00:00", "to": "2026-11-16T00:00:00+00:00"}
+    assert found["duty"]["6min"] == {
+        "share": 0.5,
+        "from": "2026-11-15T23:54:00+00:00",
+        "to": "2026-11-16T00:00:00+00:00",
+    }
 
 
 def test_without_anything_keyed_duty_is_nought_and_nowhere() -> None:
@@ -84,7 +100,12 @@ def test_occupancy_is_of_the_seen_time_only() -> None:
 
 def test_every_figure_of_a_window_of_which_nothing_was_seen_is_null() -> None:
     found = of(refusals=[Refused(5)], blind=[(-10, 500)])
-    leaves = [value for part in ("channel", "busy_hour", "talk", *()) for name, value in found[part].items() if name != "seen_s"]
+    leaves = [
+        value
+        for part in ("channel", "busy_hour", "talk", *())
+        for name, value in found[part].items()
+        if name != "seen_s"
+    ]
     leaves += [value for its in found["duty"].values() for value in its.values()]
     assert set(leaves) == {None} and found["channel"]["seen_s"] == 0.0
     assert found["modes"] == {} and found["shut_outs"] is None and found["likely_waiters_estimated"] is None
@@ -94,7 +115,9 @@ def test_an_over_is_seen_whatever_the_logs_of_lines_say() -> None:
     """Found as an occupancy of 350 %: a blind hour with an over of half an hour in it, and seven minutes seen."""
     found = of(Over(0, 180, "fm"), blind=[(0, 200)], window=(0, 240))
     assert (found["channel"]["seen_s"], found["window"]["blind_s"]) == (110.0, 10.0)
-    assert found["channel"]["occupancy"] == pytest.approx(90 / 110) and found["modes"]["fm"]["erlang"] == pytest.approx(90 / 110)
+    assert found["channel"]["occupancy"] == pytest.approx(90 / 110) and found["modes"]["fm"]["erlang"] == pytest.approx(
+        90 / 110
+    )
 
 
 def test_traffic_never_exceeds_the_streams() -> None:
@@ -113,7 +136,12 @@ def test_an_over_far_beyond_the_time_out_is_an_overrun_and_came_near_nothing() -
     """Found as an over of 3 h 37 min that "came near" a time-out of 3 min."""
     for cause in (None, "released", "lost"):
         dstar = of(Over(0, 2 * 13_020, "dstar", cause=cause))["modes"]["dstar"]
-        assert (dstar["overruns"], dstar["near_timeouts"], dstar["timeouts"], dstar["timeouts_estimated"]) == (1, 0, 0, 0)
+        assert (dstar["overruns"], dstar["near_timeouts"], dstar["timeouts"], dstar["timeouts_estimated"]) == (
+            1,
+            0,
+            0,
+            0,
+        )
     edge = of(Over(0, 2 * 190, "dstar", cause=None))["modes"]["dstar"]  # time-out and grace, to the tick
     assert (edge["overruns"], edge["timeouts_estimated"]) == (0, 1)
 
@@ -121,7 +149,11 @@ def test_an_over_far_beyond_the_time_out_is_an_overrun_and_came_near_nothing() -
 def test_stations_of_a_mode_whose_overs_name_none_are_not_known() -> None:
     """Found as FM with 725 overs and 0 stations."""
     found = of(Over(0, 20, "fm"), Over(40, 60, "fm"), Over(80, 100, "dmr", station="QA1AAA"))
-    assert (found["modes"]["fm"]["stations"], found["modes"]["dmr"]["stations"], found["channel"]["stations"]) == (None, 1, 1)
+    assert (found["modes"]["fm"]["stations"], found["modes"]["dmr"]["stations"], found["channel"]["stations"]) == (
+        None,
+        1,
+        1,
+    )
     unsided = of(Over(0, 2, "fm", side=None))["modes"]["fm"]
     assert (unsided["air_overs"], unsided["link_overs"], unsided["kerchunks"]) == (None, None, None)
 
@@ -133,13 +165,21 @@ def test_who_starts_where_another_cut_the_hold_short_did_not_wait_for_it() -> No
         Over(52, 60, "dmr"),
     ]  # FM breaks into D-STAR's hold, and holds 20 s itself
     assert of(*cut, rules=rules(40))["likely_waiters_estimated"] == 0
-    assert of(Over(0, 20, "dstar"), Over(62, 70, "dmr"), rules=rules(40))["likely_waiters_estimated"] == 1  # the hold ran out at 30 s
+    assert (
+        of(Over(0, 20, "dstar"), Over(62, 70, "dmr"), rules=rules(40))["likely_waiters_estimated"] == 1
+    )  # the hold ran out at 30 s
 
 
 def test_a_page_of_known_length_is_a_transmission_and_no_over() -> None:
     found = of(pages=[Paged(0, 20), Paged(100, None)], rules=rules(10, tail={"default": 4}))
     channel, pocsag = found["channel"], found["modes"]["pocsag"]
-    assert (channel["airtime_s"], channel["keyed_s"], channel["idle_hold_s"], channel["overs"], channel["pages"]) == (10.0, 12.0, 5.0, 0, 2)
+    assert (channel["airtime_s"], channel["keyed_s"], channel["idle_hold_s"], channel["overs"], channel["pages"]) == (
+        10.0,
+        12.0,
+        5.0,
+        0,
+        2,
+    )
     assert (pocsag["pages"], pocsag["overs"], pocsag["stations"], pocsag["airtime_s"]) == (2, 0, 0, 10.0)
     unknown = of(pages=[Paged(100, None)])["modes"]["pocsag"]
     assert (unknown["pages"], unknown["airtime_s"], unknown["erlang"]) == (1, None, None)
@@ -160,7 +200,11 @@ def test_the_hold_of_a_slot_that_falls_silent_is_not_idle_while_the_other_talks(
 def test_an_over_without_a_mode_is_the_channels_and_no_modes() -> None:
     found = of(Over(0, 20, None), rules=rules(20, tail={"default": 2}))
     assert found["modes"] == {}
-    assert (found["channel"]["airtime_s"], found["channel"]["keyed_s"], found["channel"]["idle_hold_s"]) == (10.0, 11.0, 10.0)
+    assert (found["channel"]["airtime_s"], found["channel"]["keyed_s"], found["channel"]["idle_hold_s"]) == (
+        10.0,
+        11.0,
+        10.0,
+    )
 
 
 def test_refusals_less_than_ten_seconds_apart_are_one_attempt_however_long_the_chain() -> None:
@@ -197,7 +241,11 @@ def test_a_wait_runs_on_behind_the_window() -> None:
 
 def test_shut_outs_stand_most_first_and_then_by_name() -> None:
     calls = [Refused(t, mode, reason="other-mode") for t, mode in ((0, "p25"), (0, "fm"), (60, "fm"), (0, "c4fm"))]
-    assert [(row["wanted"], row["attempts"]) for row in of(refusals=calls)["shut_outs"]] == [("fm", 2), ("c4fm", 1), ("p25", 1)]
+    assert [(row["wanted"], row["attempts"]) for row in of(refusals=calls)["shut_outs"]] == [
+        ("fm", 2),
+        ("c4fm", 1),
+        ("p25", 1),
+    ]
 
 
 @pytest.mark.parametrize(("gap", "waiters"), [(0, 1), (5, 1), (6, 0)])
@@ -224,7 +272,9 @@ def test_different_slots_unknown_stations_and_mere_touching_are_no_doubling_but_
 
 
 def test_the_risk_of_a_shut_out_is_the_share_of_seen_time_that_other_modes_hold() -> None:
-    found = of(Over(0, 20, "dstar"), Over(100, 120, "fm"), rules=rules(40), blind=[(200, 240)])  # 0-30 s, 50-80 s of 100 s
+    found = of(
+        Over(0, 20, "dstar"), Over(100, 120, "fm"), rules=rules(40), blind=[(200, 240)]
+    )  # 0-30 s, 50-80 s of 100 s
     assert found["modes"]["fm"]["shut_out_risk"] == 0.3 and found["modes"]["dstar"]["shut_out_risk"] == 0.3
 
 
@@ -243,7 +293,10 @@ def test_an_attempt_refused_as_locked_out_is_a_lockout_and_no_shut_out() -> None
 
 def test_an_unfinished_over_adds_no_airtime_and_can_have_lasted_to_the_next_event_or_the_time_out() -> None:
     world = World(lost=[Lost(0, 30), Lost(40)])
-    assert airtime.longest_unfinished(world.activity().unfinished, world.rules.timers()).tolist() == [15_000_000, 180_000_000]
+    assert airtime.longest_unfinished(world.activity().unfinished, world.rules.timers()).tolist() == [
+        15_000_000,
+        180_000_000,
+    ]
     found = of(lost=world.lost)
     assert found["channel"]["unfinished"] == 2 and found["channel"]["unfinished_longest_s"] == 195.0
     assert found["channel"]["airtime_s"] == 0.0 and found["modes"]["dmr"]["overs"] == 0
@@ -320,7 +373,9 @@ def test_the_shape_is_the_contracts() -> None:
         unseen[part].keys() == found[part].keys() for part in ("window", "channel", "duty", "talk")
     )
     assert set(found["duty"]) == {"6min", "30min", "60min"}
-    assert not [value for value in _leaves(found) if isinstance(value, np.generic)]  # plain numbers, so that JSON takes them
+    assert not [
+        value for value in _leaves(found) if isinstance(value, np.generic)
+    ]  # plain numbers, so that JSON takes them
 
 
 def _leaves(value: Any) -> list[Any]:

@@ -20,8 +20,12 @@ def test_ten_watts_eirp_are_6_1_watts_into_a_half_wave_dipole() -> None:
     assert eirp_w(1, 0, 2.15) == pytest.approx(1.64, abs=0.002)
 
 
-@pytest.mark.parametrize(("power_w", "gain", "metres", "mw_cm2"), [(0.5, 2.818, 0.2, 0.2803), (0.039811, 1.0, 0.2, 0.007920)])
-def test_the_worked_examples_of_published_filings_come_out(power_w: float, gain: float, metres: float, mw_cm2: float) -> None:
+@pytest.mark.parametrize(
+    ("power_w", "gain", "metres", "mw_cm2"), [(0.5, 2.818, 0.2, 0.2803), (0.039811, 1.0, 0.2, 0.007920)]
+)
+def test_the_worked_examples_of_published_filings_come_out(
+    power_w: float, gain: float, metres: float, mw_cm2: float
+) -> None:
     # Equipment filings that follow FCC OET Bulletin 65 (seen, worked): S = P G / (4 pi R^2), 1 mW/cm2 = 10 W/m2.
     density = eirp_w(power_w, 0, 10 * math.log10(gain)) / (4 * math.pi * metres**2)
     assert density / 10 == pytest.approx(mw_cm2, rel=1e-3)

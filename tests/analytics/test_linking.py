@@ -31,10 +31,14 @@ def test_what_was_lost_under_a_lesser_name_is_back_when_a_link_of_it_is() -> Non
 
 
 def test_an_up_that_names_less_brings_back_what_it_fits() -> None:
-    assert changes_by_link([(1, True, A), (2, False, A), (5, True, ("moorland", None, None))]) == {A: [(1, True), (2, False), (5, True)]}
+    assert changes_by_link([(1, True, A), (2, False, A), (5, True, ("moorland", None, None))]) == {
+        A: [(1, True), (2, False), (5, True)]
+    }
 
 
-parts = st.tuples(st.sampled_from(["moorland", None]), st.sampled_from(["dmr", "dstar", None]), st.sampled_from(["1", None]))
+parts = st.tuples(
+    st.sampled_from(["moorland", None]), st.sampled_from(["dmr", "dstar", None]), st.sampled_from(["1", None])
+)
 
 
 @given(st.lists(st.tuples(st.booleans(), parts), max_size=12))
@@ -44,7 +48,11 @@ def test_no_line_is_lost_and_changes_stay_in_order(said: list[tuple[bool, Key]])
     for mine in found.values():
         assert [at for at, _ in mine] == sorted({at for at, _ in mine})
     told = {at for mine in found.values() for at, _ in mine}
-    for at, up, key in events:  # a line without effect is a loss of what was lost already, or a return of what was there
+    for (
+        at,
+        up,
+        key,
+    ) in events:  # a line without effect is a loss of what was lost already, or a return of what was there
         assert at in told or any(mine and dict_before(mine, at) == up for mine in found.values()), (at, up, key)
 
 

@@ -1,4 +1,6 @@
-"""From rows to columns: seen time and the counts of lines, exact to the microsecond in any window, against a walk through the lines."""
+"""From rows to columns: seen time and the counts of lines, exact to the microsecond in any window, against a walk
+through the lines.
+"""
 
 import datetime as dt
 import itertools
@@ -30,7 +32,9 @@ def us(second: float) -> int:
 
 
 def written(lines: list[Line], log: str = "host") -> bytes:
-    """Activity lines. Logs that hold just the same would be one, so each line names its own under a key that nobody reads."""
+    """Activity lines. Logs that hold just the same would be one, so each line names its own under a key that nobody
+    reads.
+    """
     rows = []
     for second, kind in lines:
         stamp = (BEGIN + dt.timedelta(seconds=second)).isoformat()
@@ -48,7 +52,9 @@ def logs(draw: st.DrawFn) -> list[Line]:
     return [(second, draw(st.sampled_from(KINDS))) for second in seconds]
 
 
-WINDOWS = st.tuples(st.integers(-3600, 4 * 3600), st.integers(1, 4 * 3600)).map(lambda pair: (pair[0], pair[0] + pair[1]))
+WINDOWS = st.tuples(st.integers(-3600, 4 * 3600), st.integers(1, 4 * 3600)).map(
+    lambda pair: (pair[0], pair[0] + pair[1])
+)
 
 
 def seen_of(lines: list[Line], quiet: int | None) -> set[int]:

@@ -1,4 +1,6 @@
-"""What holds of every random log: shares are shares, erlangs fit their streams, blind and seen make the window, and nothing unseen is judged."""
+"""What holds of every random log: shares are shares, erlangs fit their streams, blind and seen make the window, and
+nothing unseen is judged.
+"""
 
 from typing import Any
 
@@ -9,7 +11,17 @@ from server.analytics.activity import Activity
 from server.analytics.figures import figures
 
 few = settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
-ADDED = ("airtime_s", "keyed_s", "idle_hold_s", "seen_s", "overs", "pages", "overruns", "unfinished", "unfinished_longest_s")
+ADDED = (
+    "airtime_s",
+    "keyed_s",
+    "idle_hold_s",
+    "seen_s",
+    "overs",
+    "pages",
+    "overruns",
+    "unfinished",
+    "unfinished_longest_s",
+)
 
 
 def of(world: World, activity: Activity, window: tuple[int, int]) -> dict[str, Any]:
@@ -29,7 +41,9 @@ def test_shares_are_shares_and_lengths_fit_into_what_was_seen(world: World) -> N
     assert all(channel[name] is None or 0 <= channel[name] <= seen for name in ("airtime_s", "keyed_s", "idle_hold_s"))
     for its in found["modes"].values():
         assert its["airtime_s"] is None or its["airtime_s"] <= channel["airtime_s"]
-        assert its["erlang"] is None or 0 <= its["erlang"] <= 3 + 1e-12  # at most slots 1 and 2, and overs of no known slot
+        assert (
+            its["erlang"] is None or 0 <= its["erlang"] <= 3 + 1e-12
+        )  # at most slots 1 and 2, and overs of no known slot
 
 
 @few
@@ -42,7 +56,11 @@ def test_nothing_is_said_of_a_window_of_which_nothing_was_seen_and_something_of_
     leaves = [value for name, value in found["channel"].items() if name != "seen_s"]
     leaves += [value for part in ("busy_hour", "talk") for value in found[part].values()]
     leaves += [value for its in found["duty"].values() for value in its.values()]
-    assert set(leaves) == {None} and found["modes"] == {} and found["shut_outs"] is found["likely_waiters_estimated"] is None
+    assert (
+        set(leaves) == {None}
+        and found["modes"] == {}
+        and found["shut_outs"] is found["likely_waiters_estimated"] is None
+    )
 
 
 @few
@@ -55,5 +73,7 @@ def test_two_windows_that_follow_one_another_add_up(world: World) -> None:
     for name in ADDED:
         known = [part[name] for part in parts if part["seen_s"]]
         unseen_counts = len(known) < 2 and name in ("overs", "pages", "overruns", "unfinished", "unfinished_longest_s")
-        if known and not unseen_counts:  # what starts where nothing was seen is counted only within a window that saw something
+        if (
+            known and not unseen_counts
+        ):  # what starts where nothing was seen is counted only within a window that saw something
             assert abs(sum(known) - whole[name]) < 1e-6, name

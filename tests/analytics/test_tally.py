@@ -86,7 +86,10 @@ def test_tallies_made_hour_by_hour_from_a_day_of_margin_add_up_over_a_fortnight(
     whole = hour_tallies(activity, start, start + 48 * HOUR, timers)
     apart = [
         hour_tallies(
-            within(activity, (start + hour * HOUR, start + (hour + 1) * HOUR)), start + hour * HOUR, start + (hour + 1) * HOUR, timers
+            within(activity, (start + hour * HOUR, start + (hour + 1) * HOUR)),
+            start + hour * HOUR,
+            start + (hour + 1) * HOUR,
+            timers,
         )
         for hour in range(48)
     ]

@@ -55,7 +55,9 @@ def test_erlang_b_gives_the_exact_values(servers: int, erlangs: float, blocking:
 
 @given(st.integers(1, 60), st.floats(0.01, 80))
 def test_erlang_b_is_the_last_state_of_a_truncated_poisson_distribution(servers: int, erlangs: float) -> None:
-    assert erlang_b(servers, erlangs) == pytest.approx(poisson.pmf(servers, erlangs) / poisson.cdf(servers, erlangs), rel=1e-6)
+    assert erlang_b(servers, erlangs) == pytest.approx(
+        poisson.pmf(servers, erlangs) / poisson.cdf(servers, erlangs), rel=1e-6
+    )
 
 
 @pytest.mark.parametrize(("servers", "erlangs"), [(-1, 1.0), (2, -0.1), (2, float("inf")), (2, float("nan"))])
@@ -65,7 +67,9 @@ def test_erlang_b_refuses_what_is_no_load(servers: int, erlangs: float) -> None:
 
 
 def test_traffic_is_mean_duration_times_calls_an_hour_over_3600() -> None:
-    """Wilkinson, Bell System Technical Journal, October 1941, seen in the abstract: 30 calls of 40 s in an hour are 1/3 erlang."""
+    """Wilkinson, Bell System Technical Journal, October 1941, seen in the abstract: 30 calls of 40 s in an hour are 1/3
+    erlang.
+    """
     calls = sp.spans(*(np.arange(30) * 100 * SECOND + after * SECOND for after in (0, 40)))
     assert erlang([calls], (0, HOUR), HOUR) == pytest.approx(40 * 30 / 3600)
 
@@ -77,8 +81,9 @@ def test_one_erlang_is_continuous_occupancy() -> None:
 
 
 def test_sampled_occupancy_lies_within_ten_percent_in_ninety_five_of_a_hundred_trials() -> None:
-    """Occupied samples over all samples approach occupied time over observed time (Report ITU-R SM.2256, SM.1880: contents seen).
-    n = (1.96 / 0.1)² (1 - p) / p independent samples give ± 10 % at 95 %: binomial, worked."""
+    """Occupied samples over all samples approach occupied time over observed time (Report ITU-R SM.2256, SM.1880:
+    contents seen). n = (1.96 / 0.1)² (1 - p) / p independent samples give ± 10 % at 95 %: binomial, worked.
+    """
     luck = np.random.default_rng(1880)
     start = np.sort(luck.integers(0, DAY, 400))
     busy = sp.union(sp.spans(start, start + luck.integers(SECOND, 90 * SECOND, 400)))
@@ -90,7 +95,13 @@ def test_sampled_occupancy_lies_within_ten_percent_in_ninety_five_of_a_hundred_t
 
 
 # Local dates around which the clock does nothing, goes forward, goes back; the windows may begin at any quarter before.
-FIRST_DAYS = [dt.date(2026, 11, 16), dt.date(2026, 3, 28), dt.date(2026, 3, 29), dt.date(2026, 10, 24), dt.date(2026, 10, 25)]
+FIRST_DAYS = [
+    dt.date(2026, 11, 16),
+    dt.date(2026, 3, 28),
+    dt.date(2026, 3, 29),
+    dt.date(2026, 10, 24),
+    dt.date(2026, 10, 25),
+]
 
 
 @settings(max_examples=20, deadline=None)
@@ -120,7 +131,11 @@ def test_the_busy_hour_agrees_with_pandas_calendar_over_both_clock_changes(
 
 def daytime_traffic(seed: int) -> list[sp.Spans]:
     luck = np.random.default_rng(seed)
-    start = midnight(dt.date(2026, 11, 16), LONDON) + luck.integers(0, 7, 300) * DAY + luck.integers(7 * HOUR, 22 * HOUR, 300)
+    start = (
+        midnight(dt.date(2026, 11, 16), LONDON)
+        + luck.integers(0, 7, 300) * DAY
+        + luck.integers(7 * HOUR, 22 * HOUR, 300)
+    )
     return [sp.union(sp.spans(part, part + 90 * SECOND)) for part in np.array_split(start, 2)]
 
 
@@ -161,11 +176,16 @@ def test_a_quarter_that_the_clock_skips_leaves_that_day_out_and_one_that_it_repe
     autumn = midnight(dt.date(2026, 10, 25), LONDON)
     second = sp.spans([autumn + 2 * HOUR], [autumn + 3 * HOUR])  # 01:00 to 02:00 winter time, the second time round
     found = busy_hour([second], (autumn, autumn + 25 * HOUR), LONDON)
-    assert (found.start, found.erlang) == ("01:45", 0.75)  # from the first 01:45; the second 01:00 does not count as 01:00
+    assert (found.start, found.erlang) == (
+        "01:45",
+        0.75,
+    )  # from the first 01:45; the second 01:00 does not count as 01:00
 
 
 def test_a_quarter_that_fewer_than_half_of_the_seen_days_have_is_no_candidate() -> None:
-    """Found as a busy hour of a single minute that was seen: three days, of which one alone saw its 03:00, all of it on the air."""
+    """Found as a busy hour of a single minute that was seen: three days, of which one alone saw its 03:00, all of it on
+    the air.
+    """
     days = [midnight(dt.date(2026, 11, 16 + n), LONDON) for n in range(4)]
     night = sp.spans([days[0] + 3 * HOUR], [days[0] + 4 * HOUR])
     noon = sp.spans([day + 12 * HOUR for day in days[:3]], [day + 12 * HOUR + HOUR // 10 for day in days[:3]])

@@ -1,7 +1,8 @@
-"""How well `adopt` learns: invented hosts with known truth, public logs of ordinary software, and a million lines against the clock.
+"""How well `adopt` learns: invented hosts with known truth, public logs of ordinary software, and a million lines
+against the clock.
 
-The public logs are read from the folder that AIRTALLY_PUBLIC_LOGS names; without it their part is left out, and the result says so.
-"""
+The public logs are read from the folder that AIRTALLY_PUBLIC_LOGS names; without it their part is left out, and the
+result says so."""
 
 import csv
 import os
@@ -23,7 +24,8 @@ from tests.adopt.test_learning import LOOKED_AT_LATER, UNSEEN, adopted
 from tests.benchmarks.biglog import write_biglog
 
 FOLDER = "AIRTALLY_PUBLIC_LOGS"
-#: grouping accuracy published for Drain by the authors of the benchmark (Zhu et al., ICSE-SEIP 2019; README of logpai/logparser, folder Drain)
+#: grouping accuracy published for Drain by the authors of the benchmark (Zhu et al., ICSE-SEIP 2019; README of
+#: logpai/logparser, folder Drain)
 PUBLISHED = {"Linux": 0.690, "OpenSSH": 0.7875, "Apache": 1.000, "Mac": 0.7865, "HealthApp": 0.780, "Proxifier": 0.5265}
 NOW_US = 1_790_000_000_000_000
 MOST_S, MOST_KB = 60.0, 1 << 20
@@ -58,7 +60,9 @@ def hands(days: int) -> str:
                 made.fit.coverage,
             )
             shown = " | ".join(f"{share:.2%}" for share in shares)
-            rows.append(f"| {hand.name} | {seen} | {found.overs} | {shown} | {'poor' if made.account.poor else 'good'} |")
+            rows.append(
+                f"| {hand.name} | {seen} | {found.overs} | {shown} | {'poor' if made.account.poor else 'good'} |"
+            )
     return f"### Invented hosts, {days} days of one traffic\n\n" + "\n".join(rows)
 
 
@@ -67,7 +71,10 @@ def public_logs() -> str:
     folder = os.environ.get(FOLDER)
     if not folder:
         return f"### Public logs\n\nLeft out: {FOLDER} does not name their folder."
-    rows = ["| log | grouping accuracy | published for Drain | groups | published groups | lines with a stamp found |", "| --- " * 6 + "|"]
+    rows = [
+        "| log | grouping accuracy | published for Drain | groups | published groups | lines with a stamp found |",
+        "| --- " * 6 + "|",
+    ]
     for name, published in PUBLISHED.items():
         accuracy, groups, of = grouping_accuracy(Path(folder) / f"{name}_2k.log_structured.csv")
         stamped, lines = stamps_found(Path(folder) / f"{name}_2k.log")
@@ -76,7 +83,9 @@ def public_logs() -> str:
 
 
 def grouping_accuracy(path: Path) -> tuple[float, int, int]:
-    """A line counts where its group is exactly the published group; also how many groups there are, and how many published."""
+    """A line counts where its group is exactly the published group; also how many groups there are, and how many
+    published.
+    """
     with path.open(encoding="utf-8", errors="replace") as file:
         rows = list(csv.DictReader(file))
     groups = group_lines([tokens(row["Content"]) for row in rows])

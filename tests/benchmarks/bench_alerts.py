@@ -41,11 +41,15 @@ class Score:
 
     years: int = 0
     planted: Counter[str] = field(default_factory=Counter)
-    delays: dict[str, list[int]] = field(default_factory=dict)  #: kind -> microseconds from the fault's start, of those found
+    delays: dict[str, list[int]] = field(
+        default_factory=dict
+    )  #: kind -> microseconds from the fault's start, of those found
     raised: Counter[str] = field(default_factory=Counter)  #: rule -> incidents
     without_cause: Counter[str] = field(default_factory=Counter)
     night_alerts: Counter[str] = field(default_factory=Counter)  #: rule -> urgent ones without cause in the quiet hours
-    beside: Counter[tuple[str, str]] = field(default_factory=Counter)  #: (rule, what was planted there) of urgent ones without cause
+    beside: Counter[tuple[str, str]] = field(
+        default_factory=Counter
+    )  #: (rule, what was planted there) of urgent ones without cause
 
     def add(self, other: "Score") -> None:
         self.years += other.years
@@ -139,9 +143,13 @@ def _section(total: Score, weeks: int, pool_s: float, run_s: float) -> str:
         delays = np.array(total.delays.get(kind, []), dtype=np.int64)
         goal = GOALS.get(kind)
         within = "no goal" if goal is None else f"{int((delays <= goal).sum())} (goal {goal / SECOND:.0f} s)"
-        seconds = (f"{np.median(delays) / SECOND:.0f} s", f"{delays.max() / SECOND:.0f} s") if len(delays) else ("–", "–")
+        seconds = (
+            (f"{np.median(delays) / SECOND:.0f} s", f"{delays.max() / SECOND:.0f} s") if len(delays) else ("–", "–")
+        )
         share = len(delays) / total.planted[kind]
-        lines.append(f"| {kind} | {total.planted[kind]} | {len(delays)} ({share:.2%}) | {seconds[0]} | {seconds[1]} | {within} |")
+        lines.append(
+            f"| {kind} | {total.planted[kind]} | {len(delays)} ({share:.2%}) | {seconds[0]} | {seconds[1]} | {within} |"
+        )
     lines += [
         "",
         "| rule | raised a station-year | without cause | of those urgent and in the quiet hours |",
@@ -155,7 +163,8 @@ def _section(total: Score, weeks: int, pool_s: float, run_s: float) -> str:
         f"| all | {sum(total.raised.values()) / total.years:.2f} | {sum(total.without_cause.values()) / total.years:.2f} | **{night:.3f}** (goal under 1) |"
     )
     lines += ["", "Urgent alerts without cause, by what was planted there:", ""]
-    lines += [f"- {rule}, {where}: {count / total.years:.3f} a station-year" for (rule, where), count in sorted(total.beside.items())] or [
-        "- none"
-    ]
+    lines += [
+        f"- {rule}, {where}: {count / total.years:.3f} a station-year"
+        for (rule, where), count in sorted(total.beside.items())
+    ] or ["- none"]
     return "\n".join(lines)

@@ -1,8 +1,7 @@
 """Backfill beside what a person would script: mawk into sqlite3's .import, and a mawk one-liner that only sums airtime.
 
-All three read the same generated file. The script hardly validates and forgets where it was; it makes the same rows (overs that are
-paired, other events), the same index and a rollup by hour and mode.
-"""
+All three read the same generated file. The script hardly validates and forgets where it was; it makes the same rows
+(overs that are paired, other events), the same index and a rollup by hour and mode."""
 
 import os
 import shutil
@@ -61,15 +60,23 @@ def script(log: Path, place: Path) -> int:
     database = place / "script.db"
     for old in place.glob("script.db*"):
         old.unlink()
-    subprocess.run(["sqlite3", str(database), "PRAGMA journal_mode = WAL;" + SCHEMA], check=True, stdout=subprocess.DEVNULL)
+    subprocess.run(
+        ["sqlite3", str(database), "PRAGMA journal_mode = WAL;" + SCHEMA], check=True, stdout=subprocess.DEVNULL
+    )
     others = place / "others.txt"
-    importer = subprocess.Popen(["sqlite3", "-separator", "|", str(database), ".import /dev/stdin o"], stdin=subprocess.PIPE)
+    importer = subprocess.Popen(
+        ["sqlite3", "-separator", "|", str(database), ".import /dev/stdin o"], stdin=subprocess.PIPE
+    )
     assert importer.stdin is not None
-    subprocess.run(["mawk", "-v", "overs=/dev/stdout", "-v", f"others={others}", ROWS, str(log)], check=True, stdout=importer.stdin)
+    subprocess.run(
+        ["mawk", "-v", "overs=/dev/stdout", "-v", f"others={others}", ROWS, str(log)], check=True, stdout=importer.stdin
+    )
     importer.stdin.close()
     importer.wait()
     subprocess.run(["sqlite3", "-separator", "|", str(database), f".import {others} e", ROLLUP], check=True)
-    counted = subprocess.run(["sqlite3", str(database), "SELECT count(*) FROM o"], check=True, capture_output=True, text=True)
+    counted = subprocess.run(
+        ["sqlite3", str(database), "SELECT count(*) FROM o"], check=True, capture_output=True, text=True
+    )
     return int(counted.stdout)
 
 
@@ -77,12 +84,16 @@ def ours(log: Path, place: Path, env: Mapping[str, str]) -> int:
     """A backfill into a new store, as a process of its own; the number of overs."""
     for old in place.glob("airtally.db*"):
         old.unlink()
-    (place / "station.toml").write_text(f'[repeater]\ncallsign = "QB0BFR"\n[[log]]\npath = "{log}"\ndialect = "brackenfell-a"\n')
+    (place / "station.toml").write_text(
+        f'[repeater]\ncallsign = "QB0BFR"\n[[log]]\npath = "{log}"\ndialect = "brackenfell-a"\n'
+    )
     command = [sys.executable, "-m", "server.cli", "ingest", "--station", str(place / "station.toml")]
     subprocess.run(command, check=True, stdout=subprocess.DEVNULL, cwd=ROOT, env=env)
     engine = open_store(load_station(place / "station.toml").store_url())
     with reading(engine) as connection:
-        found = connection.execute(sa.select(sa.func.count()).select_from(schema.over).where(schema.over.c.end.is_not(None))).scalar_one()
+        found = connection.execute(
+            sa.select(sa.func.count()).select_from(schema.over).where(schema.over.c.end.is_not(None))
+        ).scalar_one()
     engine.dispose()
     return int(found)
 
@@ -125,7 +136,9 @@ def run(full: bool) -> str:
         ("mawk → `sqlite3 .import`, index, rollup", medians[1]),
         ("`airtally ingest`, a whole process", medians[2]),
     ]
-    table = "\n".join(f"| {name} | {time_s:.1f} | {time_s / medians[0]:.1f} | {time_s / medians[1]:.2f} |" for name, time_s in rows)
+    table = "\n".join(
+        f"| {name} | {time_s:.1f} | {time_s / medians[0]:.1f} | {time_s / medians[1]:.2f} |" for name, time_s in rows
+    )
     return (
         f"Backfill of {written.lines:,} lines ({written.overs:,} overs), medians of {rounds} rounds in turn.\n\n"
         f"| | seconds | ratio to the one-liner | ratio to the script |\n| --- | --- | --- | --- |\n{table}\n\n"

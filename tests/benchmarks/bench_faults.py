@@ -17,4 +17,6 @@ def run(full: bool) -> str:
     if full:
         write_into(README, table(outcomes))
     wrong = [f"- {name}: {said}" for name, outcome in outcomes.items() for said in outcome.wrong]
-    return "\n".join(["## Faults tried", "", table(outcomes), "", *wrong, f"All of it took {time.monotonic() - begun:.0f} s."])
+    return "\n".join(
+        ["## Faults tried", "", table(outcomes), "", *wrong, f"All of it took {time.monotonic() - begun:.0f} s."]
+    )

@@ -1,4 +1,6 @@
-"""Random requests with right tokens at every route and form: none may be answered with a failure of the server. Short under pytest (tests/web)."""
+"""Random requests with right tokens at every route and form: none may be answered with a failure of the server. Short
+under pytest (tests/web).
+"""
 
 import sys
 import tempfile
@@ -11,7 +13,9 @@ REQUESTS, SEED = 50_000, 7
 
 
 def run(full: bool) -> str:
-    """The section for the results; raises AssertionError where a request was answered with 5xx, with nothing or after half a minute."""
+    """The section for the results; raises AssertionError where a request was answered with 5xx, with nothing or after
+    half a minute.
+    """
     from fuzz import fuzz
 
     requests = REQUESTS if full else 1_000

@@ -1,7 +1,7 @@
 """The Week page with one year and with five years in the store: its cost follows the window, not the store.
 
-Thirteen simulated weeks pass through the real intake; further years are the same rows again and again, moved by fourteen weeks at a time.
-"""
+Thirteen simulated weeks pass through the real intake; further years are the same rows again and again, moved by
+fourteen weeks at a time."""
 
 import shutil
 import statistics
@@ -32,9 +32,15 @@ def grow(engine: sa.Engine, quarters: int) -> int:
     with writing(engine) as connection:
         for back in range(1, quarters):
             shift = back * QUARTER
-            for table, instants in ((schema.over, ("start", "end", "until")), (schema.event, ("t",)), (schema.line_hour, ("hour",))):
+            for table, instants in (
+                (schema.over, ("start", "end", "until")),
+                (schema.event, ("t",)),
+                (schema.line_hour, ("hour",)),
+            ):
                 columns = [column for column in table.c if column.name != "id"]
-                moved = [(column - shift).label(column.name) if column.name in instants else column for column in columns]
+                moved = [
+                    (column - shift).label(column.name) if column.name in instants else column for column in columns
+                ]
                 latest = sa.select(sa.func.max(table.c[instants[0]])).scalar_subquery()
                 original = sa.select(*moved).where(table.c[instants[0]] > latest - QUARTER)
                 connection.execute(sa.insert(table).from_select([column.name for column in columns], original))
@@ -54,8 +60,12 @@ class Sized:
     kept: tuple[float, ...]  #: pages that were asked for before
 
 
-def measure(quarters: tuple[int, ...], rounds: int, place: Path, clock: Callable[[], float] = time.perf_counter) -> list[Sized]:
-    """Times of the last week's page for each size of the store, taken in turn so that a busy moment of the machine meets them all."""
+def measure(
+    quarters: tuple[int, ...], rounds: int, place: Path, clock: Callable[[], float] = time.perf_counter
+) -> list[Sized]:
+    """Times of the last week's page for each size of the store, taken in turn so that a busy moment of the machine
+    meets them all.
+    """
     write_demo(place)
     station = load_station(place / "station.toml")
     engine = open_store(station.store_url())
@@ -115,6 +125,8 @@ def run(full: bool) -> str:
     small, large = results[0], results[-1]
     return (
         "The Week page, milliseconds in process, medians: the first one after a backfill makes and keeps the tallies of the weeks before.\n\n"
-        "| in the store | overs | size | first | made anew | kept |\n| --- | --- | --- | --- | --- | --- |\n" + "\n".join(rows) + "\n\n"
+        "| in the store | overs | size | first | made anew | kept |\n| --- | --- | --- | --- | --- | --- |\n"
+        + "\n".join(rows)
+        + "\n\n"
         f"Larger store to smaller: first {large.first / small.first:.2f}, made anew {median(large.made) / median(small.made):.2f}."
     )

@@ -1,5 +1,6 @@
-"""How often the replay's interval holds what a simulation of the same demand counts, how often the comparison before and after a change does, and
-how long a year takes. Short under pytest (tests/replay), whole here."""
+"""How often the replay's interval holds what a simulation of the same demand counts, how often the comparison before
+and after a change does, and how long a year takes. Short under pytest (tests/replay), whole here.
+"""
 
 import sys
 from pathlib import Path

@@ -41,24 +41,35 @@ dialect = "activity"
 
 
 def build(folder: Path, years: float) -> int:
-    """A store of so many years that end in November 2026: four weeks read from a log, and copies of their rows, each moved by a multiple of
-    four weeks. Gives the number of overs."""
+    """A store of so many years that end in November 2026: four weeks read from a log, and copies of their rows, each
+    moved by a multiple of four weeks. Gives the number of overs.
+    """
     events = simulate(1, FIRST_DAY, WEEKS).events.drop("line").with_columns(pl.col(pl.Enum).cast(pl.String))
     rows = events.iter_rows(named=True)
-    lines = ({"t": iso(row.pop("t")), **{key: value for key, value in row.items() if value is not None}} for row in rows)
+    lines = (
+        {"t": iso(row.pop("t")), **{key: value for key, value in row.items() if value is not None}} for row in rows
+    )
     (folder / "station.toml").write_text(STATION)
     (folder / "host.log").write_text("".join(json.dumps(line) + "\n" for line in lines))
     station = load_station(folder / "station.toml")
     engine = open_store(station.store_url())
     Intake(engine, station).catch_up()
     with writing(engine) as connection:
-        for table, instants in ((schema.over, ("start", "end", "until")), (schema.event, ("t",)), (schema.line_hour, ("hour",))):
+        for table, instants in (
+            (schema.over, ("start", "end", "until")),
+            (schema.event, ("t",)),
+            (schema.line_hour, ("hour",)),
+        ):
             names = [column.name for column in table.c if column.name != "id"]
             columns = ", ".join(f'"{name}"' for name in names)
             moved = ", ".join(f'"{name}" + :by' if name in instants else f'"{name}"' for name in names)
             connection.exec_driver_sql(f"CREATE TEMPORARY TABLE source AS SELECT {columns} FROM {table.name}")
             copy = sa.text(f"INSERT OR IGNORE INTO {table.name} ({columns}) SELECT {moved} FROM source")
-            for times in [1, 2, *range(-1, -round(years * 365.25 / (WEEKS * 7)), -1)]:  # two after them, so that October is whole
+            for times in [
+                1,
+                2,
+                *range(-1, -round(years * 365.25 / (WEEKS * 7)), -1),
+            ]:  # two after them, so that October is whole
                 connection.execute(copy, {"by": times * WEEKS * 7 * DAY})
             connection.exec_driver_sql("DROP TABLE source")
         raise_version(connection)
@@ -67,7 +78,8 @@ def build(folder: Path, years: float) -> int:
     return overs
 
 
-#: Starts one process and tells its time and memory. A process of its own: what a child's memory peaks at counts from the fork on.
+#: Starts one process and tells its time and memory. A process of its own: what a child's memory peaks at counts from
+#: the fork on.
 MEASURE = """
 import json, resource, subprocess, sys, time
 started = time.perf_counter()
@@ -86,7 +98,9 @@ def report(folder: Path, env: Mapping[str, str]) -> tuple[float, float, float]:
 def measured(*command: str, env: Mapping[str, str]) -> tuple[float, float, float]:
     """The same of any command that ends well."""
     launcher = [sys.executable, "-S", "-c", MEASURE, *command]
-    code, clock, processor, memory = json.loads(subprocess.run(launcher, cwd=ROOT, env=env, capture_output=True, check=True).stdout)
+    code, clock, processor, memory = json.loads(
+        subprocess.run(launcher, cwd=ROOT, env=env, capture_output=True, check=True).stdout
+    )
     assert code == 0
     return clock, processor, memory
 

@@ -1,4 +1,6 @@
-"""How often a change of timers is suggested to groups whose timers make no difference, and to groups of whom one hold spares callers."""
+"""How often a change of timers is suggested to groups whose timers make no difference, and to groups of whom one hold
+spares callers.
+"""
 
 import sys
 from pathlib import Path
@@ -25,5 +27,7 @@ def run(full: bool) -> str:
     ]
     for better in (0.3, 0.5, 0.8):
         found, total = spoken(max(2, trials // 5), better)
-        lines.append(f"| one hold spares {100 * better:.0f} % of one mode's | {found:,} of {total:,} ({100 * found / total:.1f} %) |")
+        lines.append(
+            f"| one hold spares {100 * better:.0f} % of one mode's | {found:,} of {total:,} ({100 * found / total:.1f} %) |"
+        )
     return "\n".join(lines)

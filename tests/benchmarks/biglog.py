@@ -1,8 +1,8 @@
-"""A plain big log for measuring intake, in the dialect brackenfell-a: quick to write, and what it holds is known exactly.
+"""A plain big log for measuring intake, in the dialect brackenfell-a: quick to write, and what it holds is known
+exactly.
 
-Its traffic is no model of anything: overs follow one another without overlap, so that airtime is the sum of their lengths. 60 % of the lines
-are starts and ends of overs, 30 % of no interest, 0.5 % rubbish, the rest other events.
-"""
+Its traffic is no model of anything: overs follow one another without overlap, so that airtime is the sum of their
+lengths. 60 % of the lines are starts and ends of overs, 30 % of no interest, 0.5 % rubbish, the rest other events."""
 
 import sys
 from dataclasses import dataclass, field
@@ -37,7 +37,10 @@ OTHERS: tuple[dict[str, Any], ...] = (
 #: Long ones, and long idle talk, so that a line has about 105 bytes as real hosts' lines do.
 TARGETS = ("99950 All fells and dales, slot one", "99901 Brackenfell chat, both banks of it", "99930 North fells by way of the wire",
            "FELLS C Fells of the world, module C", "Sheepfold group, the small one upstairs", "GreatMoot group, the one of all moors")  # fmt: skip
-IDLE_HEAD, IDLE_TAIL = "buffer ", " of 1048576, nothing late, nothing lost, fan at rest, cabinet dry, mains steady, door shut"
+IDLE_HEAD, IDLE_TAIL = (
+    "buffer ",
+    " of 1048576, nothing late, nothing lost, fan at rest, cabinet dry, mains steady, door shut",
+)
 OPEN = ("t", "station", "target", "seconds", "duration", "ber_pct", "loss_pct", "rssi_dbm")
 
 
@@ -52,7 +55,9 @@ class BigLog:
     airtime_s: dict[str, float] = field(default_factory=dict)  #: by mode, exact to the millisecond
 
 
-def write_biglog(path: Path, lines: int = 5_000_000, seed: int = 1, dialect: Path = DIALECTS / "brackenfell-a.toml") -> BigLog:
+def write_biglog(
+    path: Path, lines: int = 5_000_000, seed: int = 1, dialect: Path = DIALECTS / "brackenfell-a.toml"
+) -> BigLog:
     """Writes `lines` lines with rising stamps to `path`, the same ones for the same seed, and tells what they hold."""
     rng = np.random.default_rng(seed)
     hand = Handwriting(dialect)
@@ -98,10 +103,14 @@ def _block(
     for which, shape in enumerate(shapes):
         at = noise[which :: len(shapes)]
         idle = pl.Series(at).cast(pl.String)
-        texts, holes = hand.template_of({**shape, "text": shape["text"].replace("{_}", "{station}"), "sample": []}, {}, ("t", "station"))
+        texts, holes = hand.template_of(
+            {**shape, "text": shape["text"].replace("{_}", "{station}"), "sample": []}, {}, ("t", "station")
+        )
         parts.append(_fill(hand, texts, holes, at, stamps, {"station": IDLE_HEAD + idle + IDLE_TAIL}))
     garbled = pl.Series(rubbish).cast(pl.String)
-    parts.append(pl.DataFrame({"at": rubbish, "text": "@@ " + garbled + " bytes dropped, buffer overrun ~~ " + garbled + " ??"}))
+    parts.append(
+        pl.DataFrame({"at": rubbish, "text": "@@ " + garbled + " bytes dropped, buffer overrun ~~ " + garbled + " ??"})
+    )
     written.lines += n
     written.overs += len(starts)
     written.ignored += len(noise)
@@ -114,7 +123,10 @@ def _people(rng: np.random.Generator, mode: str, n: int) -> pl.Series:
     return (
         "9994" + numbers
         if mode == "dmr"
-        else "QA" + numbers.str.slice(0, 1) + "XY" + numbers.str.slice(1, 1).replace_strict(list("0123456789"), list("ABCDEFGHJK"))
+        else "QA"
+        + numbers.str.slice(0, 1)
+        + "XY"
+        + numbers.str.slice(1, 1).replace_strict(list("0123456789"), list("ABCDEFGHJK"))
     )
 
 
@@ -122,7 +134,9 @@ def _decimals(rng: np.random.Generator, low: int, high: int, n: int) -> pl.Serie
     return pl.Series(rng.integers(low, high, size=n) / 10)
 
 
-def _texts(hand: Handwriting, same: dict[str, Any], at: np.ndarray, stamps: np.ndarray, columns: dict[str, Any]) -> pl.DataFrame:
+def _texts(
+    hand: Handwriting, same: dict[str, Any], at: np.ndarray, stamps: np.ndarray, columns: dict[str, Any]
+) -> pl.DataFrame:
     """Lines of one sort of row: `same` holds what all have in common, `columns` what differs."""
     model: dict[str, Any] = dict.fromkeys(EVENT_SCHEMA) | same
     model |= {key: "x" if EVENT_SCHEMA[key] == pl.String() else 1.0 for key in columns} | {"t": 0}

@@ -1,4 +1,6 @@
-"""The program as it runs where it is installed: its modules compiled once, as pip does it, whatever this shell says of bytecode."""
+"""The program as it runs where it is installed: its modules compiled once, as pip does it, whatever this shell says of
+bytecode.
+"""
 
 import os
 import subprocess
@@ -10,6 +12,12 @@ ROOT = Path(__file__).parents[2]
 
 def installed() -> dict[str, str]:
     """The environment of such runs."""
-    env = {name: value for name, value in os.environ.items() if name not in ("PYTHONDONTWRITEBYTECODE", "PYTHONPYCACHEPREFIX")}
-    subprocess.run([sys.executable, "-m", "compileall", "-q", "server", "parsers", "shared"], check=True, cwd=ROOT, env=env)
+    env = {
+        name: value
+        for name, value in os.environ.items()
+        if name not in ("PYTHONDONTWRITEBYTECODE", "PYTHONPYCACHEPREFIX")
+    }
+    subprocess.run(
+        [sys.executable, "-m", "compileall", "-q", "server", "parsers", "shared"], check=True, cwd=ROOT, env=env
+    )
     return env

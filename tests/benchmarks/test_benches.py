@@ -1,4 +1,6 @@
-"""The benches in their short form: they run, and the ratios that hold whatever the machine are held. Whole by `make bench`."""
+"""The benches in their short form: they run, and the ratios that hold whatever the machine are held. Whole by `make
+bench`.
+"""
 
 import os
 import shutil
@@ -15,7 +17,9 @@ pytestmark = pytest.mark.bench
 def test_a_page_costs_what_its_window_holds_and_not_what_the_store_holds(tmp_path: Path) -> None:
     small, large = bench_pages.measure((1, 5), 9, tmp_path / "demo", time.process_time)
     assert large.overs > 4.5 * small.overs
-    assert min(large.made) < 1.6 * min(small.made)  # five times the store; the least processor time of each, as others may be busy too
+    assert min(large.made) < 1.6 * min(
+        small.made
+    )  # five times the store; the least processor time of each, as others may be busy too
 
 
 def test_a_backfill_gives_the_rows_that_were_written_beside_the_script(tmp_path: Path) -> None:
@@ -23,7 +27,9 @@ def test_a_backfill_gives_the_rows_that_were_written_beside_the_script(tmp_path:
         if os.environ.get("CI"):
             pytest.fail("mawk and sqlite3 are not installed: .ci/run must install them")
         pytest.skip("mawk and sqlite3 are not installed here (Debian: apt-get install mawk sqlite3)")
-    written, times = bench_backfill.measure(bench_backfill.SHORT_LINES, 1, tmp_path)  # asserts that both find every over
+    written, times = bench_backfill.measure(
+        bench_backfill.SHORT_LINES, 1, tmp_path
+    )  # asserts that both find every over
     assert written.overs > 50_000 and len(times) == 1
 
 
@@ -34,4 +40,9 @@ def test_the_table_of_faults_goes_between_its_marks_and_leaves_the_rest(tmp_path
     readme.write_text(f"before\n{BEGIN}\nold\n{END}\nafter\n")
     write_into(readme, table({"a fault": Outcome(2, 1300, 0, 1, 2)}))
     lines = readme.read_text().splitlines()
-    assert lines[0] == "before" and lines[-1] == "after" and "| a fault | 2 | 1,300 | 0 | 1 | 2 |" in lines and "old" not in lines
+    assert (
+        lines[0] == "before"
+        and lines[-1] == "after"
+        and "| a fault | 2 | 1,300 | 0 | 1 | 2 |" in lines
+        and "old" not in lines
+    )

@@ -190,7 +190,9 @@ def test_check_says_what_is_good_and_what_to_mend(read: Path) -> None:
 
 
 def test_forget_names_a_dialect_file_whose_samples_hold_the_identity(read: Path) -> None:
-    text = (SHIPPED / "brackenfell-a.toml").read_text(encoding="utf-8").replace('name = "brackenfell-a"', 'name = "own"')
+    text = (
+        (SHIPPED / "brackenfell-a.toml").read_text(encoding="utf-8").replace('name = "brackenfell-a"', 'name = "own"')
+    )
     (read / "own.toml").write_text(text)
     station = (read / "station.toml").read_text()
     (read / "station.toml").write_text(station + '\n[[log]]\npath = "other.log"\ndialect = "own"\n')
@@ -213,7 +215,10 @@ def test_forget_erases_an_identity_from_the_file_itself(read: Path) -> None:
     assert dry.stdout == "QA1XYZ: 1 over, 0 other events, 1 unread line.\n"
     assert airtally("forget", "QA1XYZ", "--yes", cwd=read).returncode == 0
     again = airtally("forget", "QA1XYZ", "--dry-run", cwd=read).stdout.splitlines()
-    assert again == ["QA1XYZ: 0 overs, 0 other events, 0 unread lines.", "Nothing in the store is theirs. Is it spelt as the logs have it?"]
+    assert again == [
+        "QA1XYZ: 0 overs, 0 other events, 0 unread lines.",
+        "Nothing in the store is theirs. Is it spelt as the logs have it?",
+    ]
     for file in read.glob("airtally.db*"):
         assert b"QA1XYZ" not in file.read_bytes(), file
     rows = [json.loads(line) for line in airtally("overs", "--week", "2026-W47", cwd=read).stdout.splitlines()]
@@ -224,13 +229,26 @@ def test_dialect_check_and_try_with_shipped_and_wrong_ones(hill: Path) -> None:
     shipped = Path(__file__).parents[2] / "parsers" / "dialects"
     done = airtally("dialect", "check", *map(str, sorted(shipped.glob("*.toml"))), cwd=hill)
     assert done.returncode == 0 and done.stdout.count("good.") == 3
-    (hill / "bad.toml").write_text('[dialect]\nname = "bad"\ntime = "iso"\n[[line]]\nevent = "over"\ntext = "{t} {nonsense}"\n')
+    (hill / "bad.toml").write_text(
+        '[dialect]\nname = "bad"\ntime = "iso"\n[[line]]\nevent = "over"\ntext = "{t} {nonsense}"\n'
+    )
     wrong = airtally("dialect", "check", "bad.toml", cwd=hill)
-    assert wrong.returncode == 1 and "bad.toml:6: 'nonsense' is no hole" in wrong.stderr and "Traceback" not in wrong.stderr
+    assert (
+        wrong.returncode == 1
+        and "bad.toml:6: 'nonsense' is no hole" in wrong.stderr
+        and "Traceback" not in wrong.stderr
+    )
     sample = '[[line.sample]]\ntext = "2026-03-01T18:22:05Z ON"\ngives = { event = "over", mode = "dmr" }\n'
-    (hill / "off.toml").write_text('[dialect]\nname = "off"\n[[line]]\nevent = "over-start"\ntext = "{t} ON"\n' + sample)
+    (hill / "off.toml").write_text(
+        '[dialect]\nname = "off"\n[[line]]\nevent = "over-start"\ntext = "{t} ON"\n' + sample
+    )
     wrong = airtally("dialect", "check", "off.toml", cwd=hill)
-    assert wrong.returncode == 1 and wrong.stderr.startswith("off.toml:7: gives ") and "Problem(" not in wrong.stderr and wrong.stdout == ""
+    assert (
+        wrong.returncode == 1
+        and wrong.stderr.startswith("off.toml:7: gives ")
+        and "Problem(" not in wrong.stderr
+        and wrong.stdout == ""
+    )
     tried = airtally("dialect", "try", "activity", "host.log", cwd=hill)
     assert "5 lines, 4 understood, 0 ignored, 1 unread" in tried.stdout
     assert "\x1b" not in tried.stdout and "\\x1b[2J<script>" in tried.stdout
@@ -241,7 +259,10 @@ def test_a_dialect_that_is_not_there_is_refused_with_its_key(hill: Path) -> None
     station.write_text(station.read_text() + '[[log]]\npath = "more.log"\ndialect = "no-such"\n')
     (hill / "more.log").write_text("x\n")
     done = airtally("ingest", cwd=hill)
-    assert done.returncode == 2 and "station.toml: log[2].dialect = 'no-such': there is no dialect 'no-such'" in done.stderr
+    assert (
+        done.returncode == 2
+        and "station.toml: log[2].dialect = 'no-such': there is no dialect 'no-such'" in done.stderr
+    )
     done = airtally("dialect", "check", "no-such.toml", cwd=hill)
     assert done.returncode == 2 and "no-such.toml: there is no such dialect file." in done.stderr
 
@@ -294,7 +315,9 @@ def test_ingest_shows_progress_on_a_terminal(hill: Path) -> None:
     (hill / "host.log").write_text((LINES[1] + "\n") * 100_000)
     controller, terminal = pty.openpty()
     termios.tcsetwinsize(terminal, (24, 80))
-    process = subprocess.Popen([sys.executable, "-m", "server.cli", "ingest"], cwd=hill, stdout=terminal, stderr=terminal)
+    process = subprocess.Popen(
+        [sys.executable, "-m", "server.cli", "ingest"], cwd=hill, stdout=terminal, stderr=terminal
+    )
     os.close(terminal)
     shown, end = b"", time.monotonic() + 60
     while time.monotonic() < end:
@@ -311,11 +334,15 @@ def test_ingest_shows_progress_on_a_terminal(hill: Path) -> None:
 
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "::"])
-def test_pages_on_every_address_are_told_at_addresses_that_a_phone_can_open(host: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_pages_on_every_address_are_told_at_addresses_that_a_phone_can_open(
+    host: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     # 192.0.2.0/24 and 2001:db8::/32 are for documentation (RFC 5737, RFC 3849: from memory).
     found = [(socket.AF_INET, 1, 6, "", (one, 0)) for one in ("127.0.1.1", "192.0.2.7", "192.0.2.7")]
     found6 = [(socket.AF_INET6, 1, 6, "", (one, 0, 0, 0)) for one in ("::1", "fe80::7%eth0", "2001:db8::7")]
-    monkeypatch.setattr(socket, "getaddrinfo", lambda _name, _port, family, _kind: found if family == socket.AF_INET else found + found6)
+    monkeypatch.setattr(
+        socket, "getaddrinfo", lambda _name, _port, family, _kind: found if family == socket.AF_INET else found + found6
+    )
     assert reachable(host) == (["192.0.2.7"] if host == "0.0.0.0" else ["192.0.2.7", "[2001:db8::7]"])
 
 

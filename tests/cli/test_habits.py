@@ -1,4 +1,6 @@
-"""What a keeper expects of any command line: it can be left, asks before it overwrites, offers what is there, and helps with a slip."""
+"""What a keeper expects of any command line: it can be left, asks before it overwrites, offers what is there, and helps
+with a slip.
+"""
 
 import os
 import pty
@@ -35,7 +37,11 @@ class Terminal:
     def until(self, awaited: str, within_s: float = 30) -> str:
         """What it printed until some text stood there, or until it ended."""
         shown, end = "", time.monotonic() + within_s
-        while awaited not in shown and time.monotonic() < end and select.select([self._end], [], [], end - time.monotonic())[0]:
+        while (
+            awaited not in shown
+            and time.monotonic() < end
+            and select.select([self._end], [], [], end - time.monotonic())[0]
+        ):
             try:
                 shown += os.read(self._end, 4096).decode()
             except OSError:
@@ -61,7 +67,9 @@ class Terminal:
 def test_ctrl_c_at_a_question_ends_at_once(tmp_path: Path) -> None:
     terminal = Terminal("init", cwd=tmp_path)
     assert "Call sign of the repeater" in terminal.until("repeater: ")
-    time.sleep(0.5)  # a person takes longer; before that the interpreter is on its way into the read, where it hears nothing
+    time.sleep(
+        0.5
+    )  # a person takes longer; before that the interpreter is on its way into the read, where it hears nothing
     terminal.types("\x03")
     assert terminal.code(within_s=10) == 130
     assert not (tmp_path / "station.toml").exists()
@@ -87,9 +95,15 @@ def test_init_asks_until_the_answers_can_be_and_offers_the_dialect_that_was_lear
 
 @pytest.mark.parametrize(
     ("option", "value", "says"),
-    [("--callsign", "Fell Top", "call sign"), ("--callsign", "\x1b[2J0", "call sign"), ("--dialect", "no-such", "no dialect 'no-such'")],
+    [
+        ("--callsign", "Fell Top", "call sign"),
+        ("--callsign", "\x1b[2J0", "call sign"),
+        ("--dialect", "no-such", "no dialect 'no-such'"),
+    ],
 )
-def test_init_refuses_a_call_sign_or_a_dialect_that_cannot_be(option: str, value: str, says: str, tmp_path: Path) -> None:
+def test_init_refuses_a_call_sign_or_a_dialect_that_cannot_be(
+    option: str, value: str, says: str, tmp_path: Path
+) -> None:
     given = [*INIT, "--dialect", "activity", option, value]
     said = refused("init", *given, cwd=tmp_path)
     assert says in said and "\x1b" not in said
@@ -129,7 +143,9 @@ def test_a_report_never_takes_the_place_of_what_is_no_pdf_without_asking(read: P
     assert (read / "minutes.txt").read_text() == "the committee's own notes"
     assert airtally("report", "--month", "2026-11", "-o", "minutes.txt", "--yes", cwd=read).returncode == 0
     assert (read / "minutes.txt.bak").read_text() == "the committee's own notes"
-    assert airtally("report", "--month", "2026-11", "-o", "minutes.txt", cwd=read).returncode == 0  # a PDF by now: made anew
+    assert (
+        airtally("report", "--month", "2026-11", "-o", "minutes.txt", cwd=read).returncode == 0
+    )  # a PDF by now: made anew
 
 
 def test_a_dialect_that_was_mended_by_hand_is_told_from_one_as_it_was_learnt(tmp_path: Path) -> None:
@@ -137,12 +153,18 @@ def test_a_dialect_that_was_mended_by_hand_is_told_from_one_as_it_was_learnt(tmp
     text = signed(SHAPE.format(name="x"), [log])
     (tmp_path / "x.toml").write_text(text)
     assert is_as_written(text.encode())
-    assert not is_as_written(text.replace("rest", "rests").encode()) and not is_as_written(b"") and not is_as_written(b"mine")
+    assert (
+        not is_as_written(text.replace("rest", "rests").encode())
+        and not is_as_written(b"")
+        and not is_as_written(b"mine")
+    )
     assert learnt_from(tmp_path / "x.toml") == str(tmp_path) + "/host\\n[evil].log"
     assert "\n[evil]" not in text
 
 
-def test_adopt_asks_before_it_writes_over_a_dialect_that_was_mended_by_hand(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_adopt_asks_before_it_writes_over_a_dialect_that_was_mended_by_hand(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "voice.log").write_text("".join(
         f"2026-03-01T18:{minute:02}:0{end}Z {'ends' if end else 'begins'} dmr 1 air QA{minute % 7}XYZ\n"
@@ -162,8 +184,13 @@ def test_adopt_asks_before_it_writes_over_a_dialect_that_was_mended_by_hand(tmp_
 
 
 def test_a_mistyped_command_is_guessed(tmp_path: Path) -> None:
-    assert refused("figurs", cwd=tmp_path) == "airtally: There is no command 'figurs'. Did you mean `airtally figures`?\n"
-    assert refused("xyzzy", cwd=tmp_path) == "airtally: There is no command 'xyzzy'. `airtally --help` lists the commands.\n"
+    assert (
+        refused("figurs", cwd=tmp_path) == "airtally: There is no command 'figurs'. Did you mean `airtally figures`?\n"
+    )
+    assert (
+        refused("xyzzy", cwd=tmp_path)
+        == "airtally: There is no command 'xyzzy'. `airtally --help` lists the commands.\n"
+    )
 
 
 def test_no_line_of_the_help_is_cut() -> None:
@@ -178,11 +205,18 @@ def test_no_line_of_the_help_is_cut() -> None:
 
     every = helps(cli, click.Context(cli, info_name="airtally", **cli.context_settings))
     assert len(every) > len(COMMANDS)
-    assert [line for text in every for line in text.splitlines() if line.rstrip().endswith("...") and not line.startswith("Usage")] == []
+    assert [
+        line
+        for text in every
+        for line in text.splitlines()
+        if line.rstrip().endswith("...") and not line.startswith("Usage")
+    ] == []
 
 
 def test_the_list_of_commands_imports_none_of_them() -> None:
-    script = "import sys; from server.cli import main; sys.argv[1:] = ['--help']\ntry: main()\nexcept SystemExit: pass\n"
+    script = (
+        "import sys; from server.cli import main; sys.argv[1:] = ['--help']\ntry: main()\nexcept SystemExit: pass\n"
+    )
     script += "print([name for name in sys.modules if name.startswith(('sqlalchemy', 'numpy', 'polars', 'pydantic', 'server.config'))])"
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"

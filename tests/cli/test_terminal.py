@@ -52,7 +52,13 @@ def station(tmp_path_factory: pytest.TempPathFactory) -> Path:
         broken.write(b"\x1f\x8b broken")
     engine = open_store(load_station(folder / "station.toml").store_url())
     with writing(engine) as connection:
-        values = {"rule": "link-down", "subject": EVIL, "raised": 1_794_823_504_000_000, "urgent": False, "says": f"says {EVIL}"}
+        values = {
+            "rule": "link-down",
+            "subject": EVIL,
+            "raised": 1_794_823_504_000_000,
+            "urgent": False,
+            "says": f"says {EVIL}",
+        }
         connection.execute(schema.incident.insert().values(told_end=False, reminders=0, **values))
     engine.dispose()
     run(folder / "station.toml", "ingest")
@@ -62,14 +68,22 @@ def station(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def run(station: Path, *arguments: str | bytes, given: str = "") -> tuple[int, str, str]:
     command = [sys.executable, "-m", "server.cli", *arguments]
     done = subprocess.run(
-        command, cwd=station.parent, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, input=given.encode()
+        command,
+        cwd=station.parent,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        input=given.encode(),
     )
     return done.returncode, done.stdout.decode(), done.stderr.decode()
 
 
 def acts(text: str) -> set[str]:
     """Characters of it that act on a terminal."""
-    return {letter for letter in text if (unicodedata.category(letter)[0] == "C" or letter in "\u2028\u2029") and letter not in "\n\t"}
+    return {
+        letter
+        for letter in text
+        if (unicodedata.category(letter)[0] == "C" or letter in "\u2028\u2029") and letter not in "\n\t"
+    }
 
 
 WEEK = ("--week", "2026-W47")
@@ -78,12 +92,31 @@ ASKED: dict[str, list[tuple[str | bytes, ...]]] = {
     "check": [("check",)],
     "figures": [("figures", *WEEK), ("figures", *WEEK, "--json"), ("figures", "--week", EVIL)],
     "overs": [("overs", *WEEK), ("overs", *WEEK, "--csv")],
-    "replay": [("replay", *WEEK, "--hold", "dmr=5"), ("replay", *WEEK, "--hold", "dmr=5", "--json"), ("replay", *WEEK, "--hold", EVIL)],
-    "alerts": [("alerts",), ("alerts", "--json"), ("alerts", "test"), ("alerts", "ack", "1"), ("alerts", "--replay", *WEEK)],
+    "replay": [
+        ("replay", *WEEK, "--hold", "dmr=5"),
+        ("replay", *WEEK, "--hold", "dmr=5", "--json"),
+        ("replay", *WEEK, "--hold", EVIL),
+    ],
+    "alerts": [
+        ("alerts",),
+        ("alerts", "--json"),
+        ("alerts", "test"),
+        ("alerts", "ack", "1"),
+        ("alerts", "--replay", *WEEK),
+    ],
     "timers": [("timers",), ("timers", "add", "--at", "2026-11-17", f"note {EVIL}"), ("timers",)],
-    "report": [("report", "--month", "2026-11", "-o", f"no{EVIL}where/x.pdf"), ("report", "--month", EVIL, "-o", "x.pdf")],
-    "adopt": [("adopt", b"ho" + EVIL.encode() + b"st.log\xff.log", "--yes", "--out", "learnt.toml"), ("adopt", f"none{EVIL}", "--yes")],
-    "dialect": [("dialect", "check", f"none{EVIL}.toml"), ("dialect", "try", "activity", b"ho" + EVIL.encode() + b"st.log\xff.log")],
+    "report": [
+        ("report", "--month", "2026-11", "-o", f"no{EVIL}where/x.pdf"),
+        ("report", "--month", EVIL, "-o", "x.pdf"),
+    ],
+    "adopt": [
+        ("adopt", b"ho" + EVIL.encode() + b"st.log\xff.log", "--yes", "--out", "learnt.toml"),
+        ("adopt", f"none{EVIL}", "--yes"),
+    ],
+    "dialect": [
+        ("dialect", "check", f"none{EVIL}.toml"),
+        ("dialect", "try", "activity", b"ho" + EVIL.encode() + b"st.log\xff.log"),
+    ],
     "forget": [("forget", f"QA9{EVIL}"), ("forget", NAME + EVIL)],
     "init": [("init", "--station", f"no{EVIL}where/station.toml")],
     "password": [("password", "--station", f"none{EVIL}")],

@@ -37,20 +37,27 @@ def test_the_sample_of_a_host_with_sessions_yields_its_overs_beside_their_lines(
 def test_overs_come_first_with_their_lines_in_local_time_then_other_events_then_unread_lines() -> None:
     lines, read, _ = ledger()
     said = list(told(lines, read, find_dialect("tarn-ledger", FOLDER).zone))  # type: ignore[attr-defined]
-    assert said[0] == "Overs: 7, 1 of them without an end; ends without start and length: 0. Times are local to Europe/London."
+    assert (
+        said[0]
+        == "Overs: 7, 1 of them without an end; ends without start and length: 0. Times are local to Europe/London."
+    )
     assert said[1:4] == [
         "  2026-11-16 23:51:07  12.0 s  DMR slot 1  by radio  9990123 > 99901  released",
         "         1: 23:51:07 no. 41 opens slot 1 of dmr, air, 9990123 to 99901",
         "         2: 23:51:19 no. 41 shuts after 12s: let go",
     ]
-    assert said.index("Other events: 2.") < said.index("Unread: 1.") and said[-1].endswith("13: 00:04:00 the ledger is being bound anew")
+    assert said.index("Other events: 2.") < said.index("Unread: 1.") and said[-1].endswith(
+        "13: 00:04:00 the ledger is being bound anew"
+    )
 
 
 def test_long_accounts_are_bounded_with_counts_and_print_nothing_that_moves_a_terminal(tmp_path: Path) -> None:
     over = '{{"t": "2026-11-16T19:{:02}:00Z", "event": "over", "mode": "dmr", "seconds": 2, "target": "\\u001b[2J"}}\n'
     (tmp_path / "long.log").write_text("".join(over.format(n) for n in range(50)) + "\x1b[2J\n" * 30)
     asked = [sys.executable, "-m", "server.cli", "dialect", "try", "activity", "long.log"]
-    done = subprocess.run(asked, cwd=tmp_path, capture_output=True, text=True, env={"PYTHONPATH": str(Path(__file__).parents[2])})
+    done = subprocess.run(
+        asked, cwd=tmp_path, capture_output=True, text=True, env={"PYTHONPATH": str(Path(__file__).parents[2])}
+    )
     assert done.returncode == 1 and done.stderr == ""
     assert f"... and {50 - SHOWN} more overs." in done.stdout and f"... and {30 - SHOWN} more lines." in done.stdout
     assert "\x1b" not in done.stdout and len(done.stdout.splitlines()) < 4 * SHOWN

@@ -1,4 +1,6 @@
-"""The definitions of docs/definitions.md, taken literally on every stretch of time between two edges: slow, and unlike the ledger."""
+"""The definitions of docs/definitions.md, taken literally on every stretch of time between two edges: slow, and unlike
+the ledger.
+"""
 
 from dataclasses import dataclass
 from typing import Any
@@ -83,7 +85,9 @@ class Elementary:
 
 
 def attempts(log: Log) -> list[dict[str, Any]]:
-    """Refusals of one mode, side and station less than 10 s after the one before are one attempt; `who` gives the identity."""
+    """Refusals of one mode, side and station less than 10 s after the one before are one attempt; `who` gives the
+    identity.
+    """
     latest: dict[tuple[Any, ...], int] = {}
     firsts = []
     for row in log.refused:

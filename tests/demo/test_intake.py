@@ -1,4 +1,6 @@
-"""The demo's logs go the way of any keeper's logs, and each counted figure that comes out is the one that the simulator knows."""
+"""The demo's logs go the way of any keeper's logs, and each counted figure that comes out is the one that the simulator
+knows.
+"""
 
 import datetime as dt
 from pathlib import Path
@@ -26,7 +28,9 @@ def read_in(tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[str, Any], S
 
 
 def differences(told: Any, known: Any, where: str = "") -> list[str]:
-    """Where the figures part from the truth; figures that the truth doesn't give are left alone, save for whole modes and cells."""
+    """Where the figures part from the truth; figures that the truth doesn't give are left alone, save for whole modes
+    and cells.
+    """
     if isinstance(known, dict):
         here = [f"{where}.{key} is missing" for key in known if key not in told]
         if where.endswith((".modes", ".slot_s")):
@@ -58,5 +62,7 @@ def test_every_line_has_the_fate_that_the_writer_meant(read_in: tuple[dict[str, 
     assert caught.understood == sum(box["understood"] for box in boxes)
     assert caught.ignored == sum(box["ignored"] for box in boxes) > 0
     for place, week in enumerate(truth["weeks"]):
-        meant = {key: sum(box["weeks"][place][key] for box in boxes) for key in ("lines", "understood", "ignored", "unread")}
+        meant = {
+            key: sum(box["weeks"][place][key] for box in boxes) for key in ("lines", "understood", "ignored", "unread")
+        }
         assert differences(source.figures(*window(week))["intake"], {**meant, "orphans": 0, "doubtful": 0}) == []

@@ -1,4 +1,6 @@
-"""The ledger on traffic that no repeater would let happen: any modes over and into one another, against the literal twin."""
+"""The ledger on traffic that no repeater would let happen: any modes over and into one another, against the literal
+twin.
+"""
 
 import numpy as np
 import pytest
@@ -51,7 +53,9 @@ def test_idle_hold_holders_and_waits_are_what_a_literal_reading_gives(seed: int)
     for one in refusals:
         holder, wait = slow.holder(one.mode, one.t * 1000)
         cells.setdefault((holder, one.mode), []).append(wait)
-    assert {(c["held_by"], c["wanted"]): c["attempts"] for c in told["shut_outs"]} == {k: len(v) for k, v in cells.items()}
+    assert {(c["held_by"], c["wanted"]): c["attempts"] for c in told["shut_outs"]} == {
+        k: len(v) for k, v in cells.items()
+    }
     for cell in told["shut_outs"]:
         waits = cells[cell["held_by"], cell["wanted"]]
         if cell["held_by"] == "unknown":

@@ -118,7 +118,9 @@ def test_the_link_outage_is_logged_and_brings_no_dmr_over_the_link(autumn: Simul
     links = autumn.events.filter(pl.col("network") == "fellnet")
     assert links.filter((pl.col("t") == start) & (pl.col("event") == "link-down")).height == 1
     assert links.filter((pl.col("t") == end) & (pl.col("event") == "link-up")).height == 1
-    linked = autumn.events.filter((pl.col("mode") == "dmr") & (pl.col("side") == "link") & (pl.col("event") == "over-start"))
+    linked = autumn.events.filter(
+        (pl.col("mode") == "dmr") & (pl.col("side") == "link") & (pl.col("event") == "over-start")
+    )
     assert between(linked, start, end).is_empty()
     assert not between(linked, start - (end - start), start).is_empty()
 

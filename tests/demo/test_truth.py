@@ -1,4 +1,6 @@
-"""The truth that a run tells, against literal twins of the definitions and against a reference library for spans (`portion`)."""
+"""The truth that a run tells, against literal twins of the definitions and against a reference library for spans
+(`portion`).
+"""
 
 from collections import Counter, defaultdict
 from itertools import pairwise
@@ -44,7 +46,9 @@ def test_idle_hold_and_shut_outs_are_what_a_literal_reading_gives(week: Simulate
     log, truth = read(week.events), week.truth["whole"]
     slow = Elementary(log, week.start, week.end)
     idle = {mode: slow.seconds(slow.holding[mode] & ~slow.busy) for mode in slow.modes}
-    assert {mode: one["idle_hold_s"] for mode, one in truth["modes"].items() if mode in idle} == pytest.approx(idle, abs=1e-6)
+    assert {mode: one["idle_hold_s"] for mode, one in truth["modes"].items() if mode in idle} == pytest.approx(
+        idle, abs=1e-6
+    )
     waits = defaultdict(list)
     for one in attempts(log):
         if one["reason"] == "other-mode":
@@ -109,7 +113,11 @@ def test_conversations_and_kerchunks_are_what_grouping_by_hand_gives(week: Simul
         if one["side"] == "air" and one["end"] - one["start"] < 1_500_000
     )
     assert {mode: one["kerchunks"] for mode, one in truth["modes"].items() if one["kerchunks"]} == dict(short)
-    wide = [c for c in talks if c[0]["target"] in ("99950", "FELLS C", "GreatMoot") and all(one["side"] == "air" for one in c)]
+    wide = [
+        c
+        for c in talks
+        if c[0]["target"] in ("99950", "FELLS C", "GreatMoot") and all(one["side"] == "air" for one in c)
+    ]
     assert truth["talk"]["local_on_wide"] == len(wide)
     assert truth["talk"]["local_on_wide_s"] == pytest.approx(sum(seconds(covered(chain)) for chain in wide), abs=1e-6)
 

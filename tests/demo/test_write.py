@@ -47,7 +47,11 @@ def test_the_hosts_log_has_rotated_siblings_each_as_old_as_its_last_line(folder:
 def test_the_station_file_loads_and_says_what_the_world_is(folder: Path) -> None:
     station = load_station(folder / "station.toml")
     assert (station.repeater.callsign, station.repeater.zone) == (world.CALLSIGN, world.ZONE)
-    assert (station.timers.timeout_s, station.timers.hold_s, station.timers.tail_s) == (world.TIMEOUT_S, world.HOLD_S, world.TAIL_S)
+    assert (station.timers.timeout_s, station.timers.hold_s, station.timers.tail_s) == (
+        world.TIMEOUT_S,
+        world.HOLD_S,
+        world.TAIL_S,
+    )
     assert station.web.listen == "127.0.0.1:8087"
     assert {(one.mode, one.name, one.reach) for one in station.target} == {
         (one.mode, one.name, one.reach) for one in world.TARGETS if one.name

@@ -20,13 +20,18 @@ def over_line(number: int, mode: str = "dmr", seconds: float = 2.0) -> bytes:
     import datetime as dt
 
     stamp = dt.datetime.fromtimestamp(T0 + number, dt.UTC).isoformat()
-    return json.dumps({"t": stamp, "event": "over", "mode": mode, "target": str(number), "seconds": seconds}).encode() + b"\n"
+    return (
+        json.dumps({"t": stamp, "event": "over", "mode": mode, "target": str(number), "seconds": seconds}).encode()
+        + b"\n"
+    )
 
 
 class Folder:
     """A station's folder: write logs, read them, look at the store."""
 
-    def __init__(self, path: Path, logs: tuple[str, ...] = ("host.log",), dialect: str = "activity", more: str = "") -> None:
+    def __init__(
+        self, path: Path, logs: tuple[str, ...] = ("host.log",), dialect: str = "activity", more: str = ""
+    ) -> None:
         self.path = path
         settings = "".join(f'[[log]]\npath = "{log}"\ndialect = "{dialect}"\n' for log in logs)
         self.station_file = path / "station.toml"
@@ -51,7 +56,10 @@ class Folder:
         """The numbers of the stored overs, in the order of their start."""
         over = schema.over
         with reading(self.engine) as connection:
-            return [int(target) for target in connection.execute(sa.select(over.c.target).order_by(over.c.start, over.c.id)).scalars()]
+            return [
+                int(target)
+                for target in connection.execute(sa.select(over.c.target).order_by(over.c.start, over.c.id)).scalars()
+            ]
 
     def rows(self, table: sa.Table, *names: str) -> list[tuple]:
         with reading(self.engine) as connection:

@@ -1,9 +1,10 @@
-"""Faults tried on purpose, many times over: how many lines each kind loses or doubles, and how many answers are impossible.
+"""Faults tried on purpose, many times over: how many lines each kind loses or doubles, and how many answers are
+impossible.
 
-A kind is a function that gets an `Attempt` (a station in a folder of its own, numbered lines to write, a clock) and does its worst to it.
-Add one with `@fault("what is done", short=trials in the suite, full=trials in the long form)` in a module named in `MODULES`; the short
-form runs in the suite (`test_faults.py`), the long one under `make bench`, which writes the README's table.
-"""
+A kind is a function that gets an `Attempt` (a station in a folder of its own, numbered lines to write, a clock) and
+does its worst to it. Add one with `@fault("what is done", short=trials in the suite, full=trials in the long form)` in
+a module named in `MODULES`; the short form runs in the suite (`test_faults.py`), the long one under `make bench`, which
+writes the README's table."""
 
 import random
 import shutil
@@ -21,7 +22,11 @@ from server.store import schema
 from server.store.engine import reading
 from tests.intake.conftest import T0, Folder, over_line
 
-MODULES = ("tests.intake.faults_of_files", "tests.intake.faults_of_serve", "tests.intake.faults_of_identity")  #: where kinds are
+MODULES = (
+    "tests.intake.faults_of_files",
+    "tests.intake.faults_of_serve",
+    "tests.intake.faults_of_identity",
+)  #: where kinds are
 BEGIN, END = "<!-- faults: written by python -m tests.benchmarks faults -->", "<!-- /faults -->"
 SECONDS = 2.0  # of every over that is written
 
@@ -185,7 +190,10 @@ def try_fault(kind: Kind, trials: int, seed: int) -> Outcome:
 
 def table(outcomes: dict[str, Outcome]) -> str:
     """The outcomes as the README shows them."""
-    rows = [f"| {name} | {o.trials:,} | {o.lines:,} | {o.lost:,} | {o.doubled:,} | {o.impossible:,} |" for name, o in outcomes.items()]
+    rows = [
+        f"| {name} | {o.trials:,} | {o.lines:,} | {o.lost:,} | {o.doubled:,} | {o.impossible:,} |"
+        for name, o in outcomes.items()
+    ]
     head = ["| fault | trials | lines | lost | doubled | impossible |", "| --- | ---: | ---: | ---: | ---: | ---: |"]
     return "\n".join(head + rows)
 

@@ -44,12 +44,17 @@ def _meanwhile(attempt: Attempt, passes: int = 3) -> None:
 
 @fault("a file name that is no UTF-8, or holds control characters")
 def odd_name(attempt: Attempt) -> None:
-    name = bytes(attempt.rng.choice([0xFF, 0x1B, 0x0A, 0x9B, 0xC3, 0x20]) for _ in range(attempt.rng.randint(1, 6))) + b".log"
+    name = (
+        bytes(attempt.rng.choice([0xFF, 0x1B, 0x0A, 0x9B, 0xC3, 0x20]) for _ in range(attempt.rng.randint(1, 6)))
+        + b".log"
+    )
     for _ in range(attempt.rng.randint(1, 4)):
         attempt.write(name, attempt.rng.randint(1, 40))
         attempt.write("a.log", 3)
         attempt.look()
-        attempt.check(not any(letter in "".join(attempt.troubles) for letter in "\x1b\x9b\n"), "a control character was told raw")
+        attempt.check(
+            not any(letter in "".join(attempt.troubles) for letter in "\x1b\x9b\n"), "a control character was told raw"
+        )
         if attempt.rng.random() < 0.5:
             attempt.restart()
 
@@ -112,7 +117,9 @@ def own_defect(attempt: Attempt) -> None:
         pass
 
     _both(attempt)
-    error = attempt.rng.choice([ZeroDivisionError("x"), RecursionError("x"), MemoryError(), KeyError("x"), Panic("x"), AssertionError()])
+    error = attempt.rng.choice(
+        [ZeroDivisionError("x"), RecursionError("x"), MemoryError(), KeyError("x"), Panic("x"), AssertionError()]
+    )
     good, real = attempt.rng.randint(0, 3), Intake._pieces
     pieces = 0
 
@@ -189,7 +196,9 @@ def locked_store(attempt: Attempt) -> None:
             attempt.look()
             attempt.check(False, "a locked store was not told")
         except StoreError as error:
-            attempt.check("another program holds the store locked" in str(error), f"a locked store was told so: {error}")
+            attempt.check(
+                "another program holds the store locked" in str(error), f"a locked store was told so: {error}"
+            )
         holder.execute("ROLLBACK")
         if attempt.rng.random() < 0.5:
             attempt.look()

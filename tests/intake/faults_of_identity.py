@@ -1,4 +1,6 @@
-"""Faults of paths and contents: logs that move, are respelt, linked, begin alike, or are read again by somebody who is killed."""
+"""Faults of paths and contents: logs that move, are respelt, linked, begin alike, or are read again by somebody who is
+killed.
+"""
 
 import os
 import shutil
@@ -19,7 +21,9 @@ def _named(attempt: Attempt, *paths: str) -> None:
 
 def _spelt(attempt: Attempt, name: str) -> str:
     """One of the ways to a log."""
-    return attempt.rng.choice([name, f"./{name}", f"more/../{name}", f"{attempt.path}/{name}", f"here/{name}", f"more/../here/./{name}"])
+    return attempt.rng.choice(
+        [name, f"./{name}", f"more/../{name}", f"{attempt.path}/{name}", f"here/{name}", f"more/../here/./{name}"]
+    )
 
 
 @fault("a log's path is spelt anew: relative, absolute, with dots, through links")

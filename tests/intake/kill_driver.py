@@ -1,4 +1,5 @@
-"""Kills an intake at random instants, many times over, and lets it finish: run as a process of its own, whose children are forked before any thread is there.
+"""Kills an intake at random instants, many times over, and lets it finish: run as a process of its own, whose children
+are forked before any thread is there.
 
 usage: python -m tests.intake.kill_driver backfill|follow STATION_FILE KILLS SEED
 """
@@ -50,7 +51,9 @@ def killed_at(pid: int, delay: float) -> bool:
 
 
 def backfill(station_file: Path, kills: int, rng: random.Random) -> int:
-    """Kill backfills until `kills` have hit; start over with an empty store whenever one has finished. Ends with a finished store."""
+    """Kill backfills until `kills` have hit; start over with an empty store whenever one has finished. Ends with a
+    finished store.
+    """
     hits = 0
     while True:
         if not killed_at(child("backfill", station_file), rng.uniform(0.02, 0.45) if hits < kills else 120):

@@ -75,7 +75,9 @@ def test_a_wrong_zone_is_mended_and_what_no_file_holds_any_more_stays(fell: Fold
     after = sorted(start for (start,) in fell.rows(schema.over, "start"))
     moved = [start - 5.75 * HOURS for start in before[100:]]
     assert after == sorted([*before[:100], *moved])
-    assert fell.rows(schema.log, "lines", "understood", "first_us", "last_us") == [(300, 300, int(min(after) + 0), int(max(after)))]
+    assert fell.rows(schema.log, "lines", "understood", "first_us", "last_us") == [
+        (300, 300, int(min(after) + 0), int(max(after)))
+    ]
     with reading(fell.engine) as connection:
         assert to_read_again(connection, fell.station) == []
     fell.write("host.log", talk(range(300, 301)))
@@ -123,7 +125,9 @@ def test_notes_timers_incidents_and_notices_stay(fell: Folder) -> None:
             .returning(schema.incident.c.id)
         )
         incident = connection.execute(made).scalar_one()
-        connection.execute(sa.insert(schema.notice).values(incident_id=incident, kind="raised", made=6, title="t", body="b"))
+        connection.execute(
+            sa.insert(schema.notice).values(incident_id=incident, kind="raised", made=6, title="t", body="b")
+        )
     kathmandu(fell)
     read_again(fell.engine, fell.station)
     for table in (schema.timer_change, schema.incident, schema.notice):
@@ -169,7 +173,9 @@ def test_lines_that_an_older_version_stored_twice_are_stored_once_afterwards(fol
         )
         new = connection.execute(sa.select(sa.func.max(schema.log.c.id))).scalar_one()
         names = [c.name for c in schema.file.c if c.name not in ("id", "log_id")]
-        connection.execute(sa.text(f"INSERT INTO file (log_id, {', '.join(names)}) SELECT {new}, {', '.join(names)} FROM file"))
+        connection.execute(
+            sa.text(f"INSERT INTO file (log_id, {', '.join(names)}) SELECT {new}, {', '.join(names)} FROM file")
+        )
         second = connection.execute(sa.select(sa.func.max(schema.file.c.id))).scalar_one()
         connection.execute(
             sa.text(

@@ -61,12 +61,16 @@ def test_windows_line_ends_and_no_line_end_at_all_are_lines() -> None:
 
 @settings(max_examples=150, deadline=None)
 @given(
-    st.lists(st.text(alphabet=st.sampled_from('ab ,"#\t\0\x1f\x1e\u2028é\ufeff\\'), max_size=12), min_size=1, max_size=30),
+    st.lists(
+        st.text(alphabet=st.sampled_from('ab ,"#\t\0\x1f\x1e\u2028é\ufeff\\'), max_size=12), min_size=1, max_size=30
+    ),
     st.binary(max_size=6),
     st.booleans(),
     st.booleans(),
 )
-def test_however_a_block_is_split_its_lines_are_those_of_a_plain_split(texts: list[str], junk: bytes, ended: bool, first: bool) -> None:
+def test_however_a_block_is_split_its_lines_are_those_of_a_plain_split(
+    texts: list[str], junk: bytes, ended: bool, first: bool
+) -> None:
     data = "\n".join(texts).encode() + junk.replace(b"\r", b"") + (b"\n" if ended else b"")
     padding = b"x" * 100 + b"\n"
     long = padding * (pieces.QUICK_BYTES // len(padding) + 1)  # enough for the quick way
@@ -125,7 +129,10 @@ def test_a_full_disk_is_a_sentence_and_the_lines_come_when_there_is_room(folder:
     import signal
 
     done = subprocess.run(
-        command, capture_output=True, text=True, preexec_fn=lambda: (signal.signal(signal.SIGXFSZ, signal.SIG_IGN), small_disk())
+        command,
+        capture_output=True,
+        text=True,
+        preexec_fn=lambda: (signal.signal(signal.SIGXFSZ, signal.SIG_IGN), small_disk()),
     )
     assert done.returncode == 1
     assert "the disk is full or failing" in done.stderr and "Traceback" not in done.stderr
@@ -141,7 +148,9 @@ def test_something_that_is_no_store_is_refused_by_name(tmp_path: Path) -> None:
         open_store(f"sqlite:///{tmp_path / 'no.db'}")
 
 
-def test_a_log_that_may_not_be_read_is_named_and_the_others_are_read(folder: MakeFolder, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_log_that_may_not_be_read_is_named_and_the_others_are_read(
+    folder: MakeFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
     one = folder("*.log")
     one.write("a.log", over_line(1))
     one.write("b.log", over_line(2))
@@ -153,5 +162,7 @@ def test_a_log_that_may_not_be_read_is_named_and_the_others_are_read(folder: Mak
         return real(path)
 
     monkeypatch.setattr(ingest, "open_log", closed)
-    assert one.catch_up().troubles == [f"{one.path}/a.log: can't be read to its end (Permission denied); what came before is kept."]
+    assert one.catch_up().troubles == [
+        f"{one.path}/a.log: can't be read to its end (Permission denied); what came before is kept."
+    ]
     assert one.numbers() == [2]

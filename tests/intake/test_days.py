@@ -1,4 +1,6 @@
-"""Logs whose stamps have no date: read at once or followed, in any blocks, each line has its day (docs/contract.md, Dialect file)."""
+"""Logs whose stamps have no date: read at once or followed, in any blocks, each line has its day (docs/contract.md,
+Dialect file).
+"""
 
 import datetime as dt
 import gzip
@@ -53,7 +55,9 @@ def starts(one: Folder) -> list[int]:
 
 
 @pytest.mark.parametrize("block_bytes", [64, 300, None])
-def test_a_log_read_at_once_has_its_days_in_any_blocks(folder: MakeFolder, tmp_path: Path, block_bytes: int | None) -> None:
+def test_a_log_read_at_once_has_its_days_in_any_blocks(
+    folder: MakeFolder, tmp_path: Path, block_bytes: int | None
+) -> None:
     when = moments(60, 19, 1)
     one = made(folder, tmp_path, [when[-1] + dt.timedelta(days=40)], block_bytes)
     path = one.write("host.log", b"".join(line(n, t) for n, t in enumerate(when)))
@@ -63,7 +67,9 @@ def test_a_log_read_at_once_has_its_days_in_any_blocks(folder: MakeFolder, tmp_p
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_following_live_gives_the_days_that_reading_at_once_gives(folder: MakeFolder, tmp_path: Path, seed: int) -> None:
+def test_following_live_gives_the_days_that_reading_at_once_gives(
+    folder: MakeFolder, tmp_path: Path, seed: int
+) -> None:
     when = moments(40, 19, seed)
     now = [when[0]]
     one = made(folder, tmp_path, now)
@@ -91,10 +97,15 @@ def test_no_line_lies_beyond_the_moment_of_reading_whatever_the_file_says(folder
     path = one.write("host.log", b"23:00:00 dmr 0 lasted 1.0\n13:00:00 dmr 1 lasted 1.0\n")
     changed(path, now + dt.timedelta(days=9))
     one.catch_up()
-    assert starts(one) == [to_us(dt.datetime(2026, 5, 1, 23, tzinfo=dt.UTC)), to_us(dt.datetime(2026, 5, 2, 13, tzinfo=dt.UTC))]
+    assert starts(one) == [
+        to_us(dt.datetime(2026, 5, 1, 23, tzinfo=dt.UTC)),
+        to_us(dt.datetime(2026, 5, 2, 13, tzinfo=dt.UTC)),
+    ]
 
 
-def test_a_gap_that_only_the_files_time_of_change_shows_is_seen_while_following(folder: MakeFolder, tmp_path: Path) -> None:
+def test_a_gap_that_only_the_files_time_of_change_shows_is_seen_while_following(
+    folder: MakeFolder, tmp_path: Path
+) -> None:
     now = [FIRST]
     one = made(folder, tmp_path, now)
     for number, moment in enumerate([FIRST, FIRST + dt.timedelta(days=5, minutes=1)]):

@@ -58,7 +58,15 @@ WHOLE = [*range(130), 500]
 
 
 @pytest.mark.parametrize(
-    "spelling", ["./logs/host.log", "./logs/../logs/host.log", "{here}/logs/host.log", "linked/host.log", "logs/host-now.log", "logs/*.log"]
+    "spelling",
+    [
+        "./logs/host.log",
+        "./logs/../logs/host.log",
+        "{here}/logs/host.log",
+        "linked/host.log",
+        "logs/host-now.log",
+        "logs/*.log",
+    ],
 )
 def test_a_log_whose_path_is_spelt_anew_is_the_log_it_was(hill: Path, spelling: str) -> None:
     (hill / "linked").symlink_to(hill / "logs")
@@ -207,13 +215,17 @@ def test_a_log_under_a_banner_put_back_to_an_older_state_goes_on(folder: MakeFol
     one = folder()
     one.write("host.log", banner(8 * KIB) + lines(*range(400)))
     one.catch_up()
-    os.replace(one.write("older", banner(8 * KIB) + lines(*range(200), *range(1000, 1000 + grown))), one.path / "host.log")
+    os.replace(
+        one.write("older", banner(8 * KIB) + lines(*range(200), *range(1000, 1000 + grown))), one.path / "host.log"
+    )
     one.catch_up()
     one.write("host.log", lines(2000))
     one.catch_up()
     found = one.numbers()
     assert set(found) == {*range(400), *range(1000, 1000 + grown), 2000}
-    assert len(found) - len(set(found)) <= (grown > 0) * 12  # where it grew unseen, the lines between two rungs can't be told apart
+    assert (
+        len(found) - len(set(found)) <= (grown > 0) * 12
+    )  # where it grew unseen, the lines between two rungs can't be told apart
 
 
 @given(st.lists(st.binary(max_size=3000), max_size=30), st.integers(0, 2**32))

@@ -25,7 +25,9 @@ from shared.zones import SECOND
 from tests.intake.conftest import T0, Folder
 
 REMOTE = Path("/lib/systemd/systemd-journal-remote")
-real = pytest.mark.skipif(not REMOTE.exists() or not shutil.which("journalctl"), reason="systemd's journal tools are not installed")
+real = pytest.mark.skipif(
+    not REMOTE.exists() or not shutil.which("journalctl"), reason="systemd's journal tools are not installed"
+)
 UNIT = "fell.service"
 
 
@@ -53,7 +55,10 @@ def add(folder: Path, messages: list[tuple[int, str]], unit: str = UNIT, file: s
 
 def station(tmp_path: Path, dialect: str = "activity", unit: str = UNIT) -> Folder:
     one = Folder(tmp_path, ())
-    text = one.station_file.read_text() + f'[[log]]\njournal = "{unit}"\njournal_directory = "other"\ndialect = "{dialect}"\n'
+    text = (
+        one.station_file.read_text()
+        + f'[[log]]\njournal = "{unit}"\njournal_directory = "other"\ndialect = "{dialect}"\n'
+    )
     one.station_file.write_text(text)
     one.station = load_station(one.station_file)
     one.restart()
@@ -100,7 +105,9 @@ def test_messages_that_tell_the_time_of_day_lie_on_the_days_of_their_entries(tmp
     stamps = [dt.datetime.fromtimestamp(T0 + second, dt.UTC).strftime("%H:%M:%S dmr 1.0") for second in seconds]
     add(tmp_path / "other", [(second + 1, stamp) for second, stamp in zip(seconds, stamps, strict=True)])
     one.catch_up()
-    assert [start for (start,) in sorted(one.rows(schema.over, "start"))] == [(T0 + second) * SECOND for second in seconds]
+    assert [start for (start,) in sorted(one.rows(schema.over, "start"))] == [
+        (T0 + second) * SECOND for second in seconds
+    ]
     one.close()
 
 
@@ -135,7 +142,9 @@ def test_check_says_whether_a_journal_can_be_read(tmp_path: Path) -> None:
     assert f"journal:{UNIT}@{tmp_path / 'other'}: can be read." in CliRunner().invoke(cli, asked).output
 
 
-def test_a_folder_that_is_not_there_and_a_missing_journalctl_are_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_folder_that_is_not_there_and_a_missing_journalctl_are_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     one = station(tmp_path)
     assert "there is no such folder" in one.catch_up().troubles[0]
     (tmp_path / "other").mkdir()

@@ -38,7 +38,14 @@ def host_lines(count: int, seed: int) -> list[bytes]:
         if kind == "?":
             lines.append(f"{number} unreadable \u00e9\n".encode("latin-1"))
             continue
-        row = {"t": stamp, "event": kind, "mode": "dmr", "slot": slot, "station": f"QA1{rng.choice('ABC')}XX", "target": str(number)}
+        row = {
+            "t": stamp,
+            "event": kind,
+            "mode": "dmr",
+            "slot": slot,
+            "station": f"QA1{rng.choice('ABC')}XX",
+            "target": str(number),
+        }
         lines.append(json.dumps(row).encode() + b"\n")
     return lines
 
@@ -49,7 +56,9 @@ def rows_of(station_folder: Path, database: str) -> dict[str, list[tuple]]:
         found = {}
         for table, names in COMPARED.items():
             rows = [tuple(row) for row in connection.execute(sa.select(*(table.c[name] for name in names)))]
-            found[table.name] = sorted(rows, key=repr)  # the order of rows of one batch depends on where batches were cut
+            found[table.name] = sorted(
+                rows, key=repr
+            )  # the order of rows of one batch depends on where batches were cut
     engine.dispose()
     return found
 

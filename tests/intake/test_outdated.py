@@ -52,12 +52,17 @@ def test_another_zone_is_told(fell: Folder) -> None:
     (fell.path / "fell.toml").write_text(DIALECT.replace('"UTC"', '"Asia/Kathmandu"'))
     (said,) = told(fell)
     assert (said.lines, said.why) == (40, "zone")
-    assert said.says == "40 lines were read in the zone UTC, and fell says Asia/Kathmandu now: `airtally ingest --again` reads them again."
+    assert (
+        said.says
+        == "40 lines were read in the zone UTC, and fell says Asia/Kathmandu now: `airtally ingest --again` reads them again."
+    )
     assert StoreSource(fell.engine, fell.station).intake()[0].again == said
 
 
 def test_only_the_lines_before_the_change_are_told(fell: Folder) -> None:
-    (fell.path / "fell.toml").write_text(DIALECT.replace("for {seconds}", "for {seconds} s").replace("for 3", "for 3 s"))
+    (fell.path / "fell.toml").write_text(
+        DIALECT.replace("for {seconds}", "for {seconds} s").replace("for 3", "for 3 s")
+    )
     fell.restart()
     fell.write("host.log", b"2026-02-02 11:00:00 FM QA1XYZ for 3 s\n")
     fell.catch_up()

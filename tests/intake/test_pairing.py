@@ -16,7 +16,9 @@ Row = dict
 
 def events(*rows: Row) -> pl.DataFrame:
     """A batch of events; `t` in seconds."""
-    filled = [{**dict.fromkeys(EVENT_SCHEMA), "line": i, **row, "t": round(row["t"] * SECOND)} for i, row in enumerate(rows)]
+    filled = [
+        {**dict.fromkeys(EVENT_SCHEMA), "line": i, **row, "t": round(row["t"] * SECOND)} for i, row in enumerate(rows)
+    ]
     return pl.DataFrame(filled, schema=EVENT_SCHEMA)
 
 
@@ -33,7 +35,11 @@ def paired(*rows: Row) -> list[Row]:
 
 
 def test_a_start_and_the_next_end_of_its_key_are_one_over() -> None:
-    over = paired(start(10, slot=1, side="air", station="QA1XYZ"), start(11, slot=2), end(14, slot=1, cause="released", ber_pct=0.4))[0]
+    over = paired(
+        start(10, slot=1, side="air", station="QA1XYZ"),
+        start(11, slot=2),
+        end(14, slot=1, cause="released", ber_pct=0.4),
+    )[0]
     assert (over["start"], over["end"]) == (10 * SECOND, 14 * SECOND)
     assert (over["station"], over["cause"], over["ber_pct"], over["side"]) == ("QA1XYZ", "released", 0.4, "air")
 
@@ -67,7 +73,9 @@ def test_how_an_over_ended_is_what_its_end_says() -> None:
 
 
 def test_a_restart_of_the_host_leaves_every_open_over_unfinished() -> None:
-    result = pair(nothing_open(), events(start(0, slot=1), start(5, slot=2), {"t": 9, "event": "host-start"}, end(12, slot=1)))
+    result = pair(
+        nothing_open(), events(start(0, slot=1), start(5, slot=2), {"t": 9, "event": "host-start"}, end(12, slot=1))
+    )
     assert result.overs.sort("start").select("end", "until").rows() == [(None, 9 * SECOND), (None, 9 * SECOND)]
     assert result.others["event"].to_list() == ["host-start", "orphan"]
     assert result.still_open.height == 0
@@ -79,23 +87,31 @@ def test_a_clock_that_jumped_back_or_far_ahead_inside_an_over_leaves_its_length_
 
 
 def test_a_whole_over_on_one_line_does_not_touch_an_open_one() -> None:
-    whole, closed = sorted(paired(start(0), {"t": 2, "event": "over", "mode": "dmr", "seconds": 1.5}, end(9)), key=lambda over: over["end"])
+    whole, closed = sorted(
+        paired(start(0), {"t": 2, "event": "over", "mode": "dmr", "seconds": 1.5}, end(9)), key=lambda over: over["end"]
+    )
     assert (whole["start"], whole["end"]) == (2 * SECOND, 3_500_000)
     assert (closed["start"], closed["end"]) == (0, 9 * SECOND)
 
 
 def test_an_end_without_a_side_closes_the_over_that_was_opened_last() -> None:
     result = pair(nothing_open(), events(start(0, side="air"), start(1, side="link"), end(5), end(8)))
-    assert sorted(result.overs.select("side", "start", "end").rows()) == [("air", 0, 8 * SECOND), ("link", SECOND, 5 * SECOND)]
+    assert sorted(result.overs.select("side", "start", "end").rows()) == [
+        ("air", 0, 8 * SECOND),
+        ("link", SECOND, 5 * SECOND),
+    ]
 
 
 def test_sides_that_are_given_keep_overs_apart() -> None:
-    result = pair(nothing_open(), events(start(0, side="air"), start(1, side="link"), end(5, side="air"), end(8, side="link")))
+    result = pair(
+        nothing_open(), events(start(0, side="air"), start(1, side="link"), end(5, side="air"), end(8, side="link"))
+    )
     assert sorted(result.overs.select("side", "end").rows()) == [("air", 5 * SECOND), ("link", 8 * SECOND)]
 
 
 @pytest.mark.parametrize(
-    "station, identity", [("qa1xyz", "QA1XYZ"), (" QA1XYZ /M", "QA1XYZ"), ("QA1XYZ-7", "QA1XYZ"), ("/x", None), ("", None)]
+    "station, identity",
+    [("qa1xyz", "QA1XYZ"), (" QA1XYZ /M", "QA1XYZ"), ("QA1XYZ-7", "QA1XYZ"), ("/x", None), ("", None)],
 )
 def test_a_station_is_stored_by_its_identity(station: str, identity: str | None) -> None:
     assert paired(start(0, station=station), end(1))[0]["station"] == identity
@@ -119,7 +135,14 @@ def traffic(draw: st.DrawFn) -> list[Row]:
         mode, slot = draw(st.sampled_from([("dmr", 1), ("dmr", 2), ("dstar", None), (None, None)]))
         seconds = draw(st.sampled_from([None, None, 1.25, 30.0])) if kind != "over" else 4.5
         rows.append(
-            {"t": t, "event": kind, "mode": mode, "slot": slot, "side": draw(SIDES), "seconds": seconds if "over" in kind else None}
+            {
+                "t": t,
+                "event": kind,
+                "mode": mode,
+                "slot": slot,
+                "side": draw(SIDES),
+                "seconds": seconds if "over" in kind else None,
+            }
         )
     return rows
 
@@ -137,7 +160,11 @@ def walked(rows: list[Row]) -> tuple[list[tuple], int, int]:
         elif row["event"] == "over":
             overs.append((t, t + 4_500_000, None, row["mode"], False))
         elif row["event"] == "over-start":
-            for other in [one for one in opened if (one["mode"], one["slot"], one["side"]) == (row["mode"], row["slot"], row["side"])]:
+            for other in [
+                one
+                for one in opened
+                if (one["mode"], one["slot"], one["side"]) == (row["mode"], row["slot"], row["side"])
+            ]:
                 overs.append((other["t"] * SECOND, None, t, other["mode"], False))
                 opened.remove(other)
             opened.append(row)

@@ -72,7 +72,9 @@ def test_whoever_stops_early_leaves_no_thread_and_has_read_little_ahead() -> Non
     assert asked <= 2 * pieces.PARSERS + 2
 
 
-@pytest.mark.parametrize(("memory", "block"), [(256 << 20, 1 << 20), (1 << 30, 2 << 20), (8 << 30, 8 << 20), (64 << 30, 8 << 20)])
+@pytest.mark.parametrize(
+    ("memory", "block"), [(256 << 20, 1 << 20), (1 << 30, 2 << 20), (8 << 30, 8 << 20), (64 << 30, 8 << 20)]
+)
 def test_a_block_follows_the_memory_of_the_machine(monkeypatch: pytest.MonkeyPatch, memory: int, block: int) -> None:
     monkeypatch.setattr(os, "sysconf", lambda name: {"SC_PAGE_SIZE": 4096, "SC_PHYS_PAGES": memory // 4096}[name])
     assert pieces.bytes_of_a_block() == block

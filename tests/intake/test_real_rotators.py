@@ -56,7 +56,9 @@ def hill(tmp_path: Path) -> Iterator[tuple[Folder, subprocess.Popen, Path]]:
         f'input(type="imuxsock" Socket="{inlet}" RateLimit.Interval="0" ParseTrusted="off")\n'
         f'*.* action(type="omfile" file="{tmp_path / "host.log"}" template="RSYSLOG_TraditionalFileFormat" fileOwner="root")\n'
     )
-    daemon = subprocess.Popen([find("rsyslogd"), "-n", "-f", str(config), "-i", str(tmp_path / "rsyslogd.pid")], stderr=subprocess.DEVNULL)
+    daemon = subprocess.Popen(
+        [find("rsyslogd"), "-n", "-f", str(config), "-i", str(tmp_path / "rsyslogd.pid")], stderr=subprocess.DEVNULL
+    )
     until(inlet.exists, 10)
     yield folder, daemon, inlet
     daemon.terminate()
@@ -87,10 +89,14 @@ def test_nothing_is_lost_or_doubled_while_logrotate_rotates_what_rsyslog_writes(
                 send(inlet, number)
                 number += 1
                 time.sleep(0.002)
-            if way == "copytruncate":  # between copy and truncation logrotate itself may lose lines: let the host be still for a moment
+            if (
+                way == "copytruncate"
+            ):  # between copy and truncation logrotate itself may lose lines: let the host be still for a moment
                 until(lambda: _written(folder.path) >= number, 10)  # noqa: B023
             done = subprocess.run(
-                [find("logrotate"), "-f", "-s", str(folder.path / "rotation.state"), str(rotation)], capture_output=True, text=True
+                [find("logrotate"), "-f", "-s", str(folder.path / "rotation.state"), str(rotation)],
+                capture_output=True,
+                text=True,
             )
             assert done.returncode == 0, done.stderr
         for _ in range(20):
@@ -109,7 +115,10 @@ def _written(folder: Path) -> int:
     """How many overs lie in all the files."""
     import gzip
 
-    texts = [gzip.decompress(file.read_bytes()) if file.suffix == ".gz" else file.read_bytes() for file in folder.glob("host.log*")]
+    texts = [
+        gzip.decompress(file.read_bytes()) if file.suffix == ".gz" else file.read_bytes()
+        for file in folder.glob("host.log*")
+    ]
     return sum(text.count(b"lasted") for text in texts)
 
 

@@ -106,10 +106,14 @@ def test_a_packed_copy_that_breaks_off_and_its_whole_in_one_pass_arrive_once(fol
     assert one.numbers() == list(range(3001))
 
 
-def test_looks_into_files_grow_with_their_number_not_its_square(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_looks_into_files_grow_with_their_number_not_its_square(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     looks = []
     looked = files._read_until_damage
-    monkeypatch.setattr(files, "_read_until_damage", lambda stream, count: (looks.append(count), looked(stream, count))[1])
+    monkeypatch.setattr(
+        files, "_read_until_damage", lambda stream, count: (looks.append(count), looked(stream, count))[1]
+    )
     per_file = []
     for count in (10, 40):
         (tmp_path / str(count)).mkdir()
@@ -173,12 +177,16 @@ def test_a_packed_file_that_breaks_off_gives_what_it_holds_and_is_read_on_when_i
     folder: MakeFolder, suffix: str, share: float
 ) -> None:
     one = folder()
-    whole = PACKERS[suffix](lines(*range(1000))) + PACKERS[suffix](lines(*range(1000, 3000)))  # two members, as packers may write
+    whole = PACKERS[suffix](lines(*range(1000))) + PACKERS[suffix](
+        lines(*range(1000, 3000))
+    )  # two members, as packers may write
     one.write(f"host.log.1{suffix}", whole[: int(len(whole) * share)])
     caught = one.catch_up()
     assert caught.troubles and "can't be read to its end" in caught.troubles[0]
     found = one.numbers()
-    assert found == list(range(len(found))) and len(found) < (3000 if share < 0.9 else 3001)  # whole lines, from the first on
+    assert found == list(range(len(found))) and len(found) < (
+        3000 if share < 0.9 else 3001
+    )  # whole lines, from the first on
     assert caught.unread == 0
     one.write(f"host.log.1{suffix}", whole, mode="wb")
     assert one.catch_up().troubles == []

@@ -1,4 +1,6 @@
-"""A session ties an end to its start (docs/definitions.md, From events to overs), against a walk through the events one by one."""
+"""A session ties an end to its start (docs/definitions.md, From events to overs), against a walk through the events one
+by one.
+"""
 
 import datetime as dt
 import json
@@ -34,7 +36,12 @@ def spans(*rows: Row) -> list[tuple]:
 
 
 def test_an_end_that_names_only_its_session_closes_the_over_of_that_session() -> None:
-    rows = [start(0, slot=1, session="a", side="air"), start(1, slot=2, session="b"), named(5, "a"), named(8, "b", cause="lost")]
+    rows = [
+        start(0, slot=1, session="a", side="air"),
+        start(1, slot=2, session="b"),
+        named(5, "a"),
+        named(8, "b", cause="lost"),
+    ]
     assert spans(*rows) == [(0, 5 * SECOND, "dmr", 1), (SECOND, 8 * SECOND, "dmr", 2)]
 
 
@@ -45,7 +52,8 @@ def test_two_sessions_of_one_key_are_both_closed_by_their_own_ends() -> None:
 
 def test_an_over_whose_sessions_end_is_missing_is_unfinished_until_the_next_start_of_its_key() -> None:
     result = pair(
-        nothing_open(), events(start(0, session="a"), start(50, session="b"), named(60, "b"), start(90, session="a"), named(95, "a"))
+        nothing_open(),
+        events(start(0, session="a"), start(50, session="b"), named(60, "b"), start(90, session="a"), named(95, "a")),
     )
     assert result.overs.sort("start").select("start", "end", "until").rows() == [
         (0, None, 50 * SECOND), (50 * SECOND, 60 * SECOND, None), (90 * SECOND, 95 * SECOND, None),
@@ -61,7 +69,11 @@ def test_a_second_start_of_a_session_leaves_the_first_over_unfinished_wherever_i
 
 def test_a_session_ends_with_its_over_so_that_a_second_end_of_it_is_an_orphan() -> None:
     result = pair(nothing_open(), events(start(0, session="a"), named(5, "a"), named(9, "a")))
-    assert (result.overs.height, result.others["event"].to_list(), result.others["session"].to_list()) == (1, ["orphan"], ["a"])
+    assert (result.overs.height, result.others["event"].to_list(), result.others["session"].to_list()) == (
+        1,
+        ["orphan"],
+        ["a"],
+    )
 
 
 def test_an_end_of_an_unknown_session_closes_an_over_without_one_that_its_key_fits_and_no_other() -> None:
@@ -71,7 +83,9 @@ def test_an_end_of_an_unknown_session_closes_an_over_without_one_that_its_key_fi
 
 
 def test_an_end_without_a_session_closes_by_its_key_an_over_that_has_one() -> None:
-    assert spans(start(0, session="a", slot=1), start(1, session="b", slot=2), end(5, slot=1)) == [(0, 5 * SECOND, "dmr", 1)]
+    assert spans(start(0, session="a", slot=1), start(1, session="b", slot=2), end(5, slot=1)) == [
+        (0, 5 * SECOND, "dmr", 1)
+    ]
 
 
 def test_an_end_of_an_unknown_session_with_a_duration_is_an_over_of_its_own() -> None:
@@ -86,7 +100,11 @@ def test_a_restart_of_the_host_ends_its_sessions() -> None:
 
 
 def test_a_session_on_other_events_means_nothing() -> None:
-    rows = [start(0, session="a"), *({"t": 1, "event": kind, "session": "a"} for kind in ("refused", "link-up", "page")), named(5, "a")]
+    rows = [
+        start(0, session="a"),
+        *({"t": 1, "event": kind, "session": "a"} for kind in ("refused", "link-up", "page")),
+        named(5, "a"),
+    ]
     result = pair(nothing_open(), events(*rows))
     assert (result.overs.height, result.overs["end"][0], result.others["session"].null_count()) == (1, 5 * SECOND, 3)
 
@@ -126,7 +144,9 @@ def key_of(row: Row) -> tuple:
 
 
 def walked(rows: list[Row]) -> tuple[list[tuple], list[tuple], int]:
-    """The definition, one event at a time: overs (start, end, until, mode), what is open at the end (start, session, until), orphans."""
+    """The definition, one event at a time: overs (start, end, until, mode), what is open at the end (start, session,
+    until), orphans.
+    """
     opened: list[Row] = []
     overs: list[tuple] = []
     orphans = 0
@@ -153,7 +173,11 @@ def walked(rows: list[Row]) -> tuple[list[tuple], list[tuple], int]:
             opened.append({**row, "number": number, "until": None})
         elif row["event"] == "over-end":
             mine = [one for one in opened if session is not None and one["session"] == session]
-            channel = [one for one in opened if (one["mode"], one["slot"]) == (row["mode"], row["slot"]) and one["until"] is None]
+            channel = [
+                one
+                for one in opened
+                if (one["mode"], one["slot"]) == (row["mode"], row["slot"]) and one["until"] is None
+            ]
             channel = [one for one in channel if session is None or one["session"] is None]
             fits = [one for one in channel if one["side"] == row["side"]] if row["side"] else channel
             fits = mine or fits or [one for one in channel if one["side"] is None]
@@ -164,7 +188,12 @@ def walked(rows: list[Row]) -> tuple[list[tuple], list[tuple], int]:
                 lasted = t - begun if length is None else length
                 known = length is not None or 0 <= lasted <= 7 * DAY
                 overs.append(
-                    (begun, begun + lasted if known else None, t if not known and lasted > 0 else None, row["mode"] or fits[-1]["mode"])
+                    (
+                        begun,
+                        begun + lasted if known else None,
+                        t if not known and lasted > 0 else None,
+                        row["mode"] or fits[-1]["mode"],
+                    )
                 )
             elif length is not None:
                 overs.append((t - length, t, None, row["mode"]))
@@ -185,13 +214,20 @@ def steady(rows: list[Row]) -> list[Row]:
 
 @settings(max_examples=400, deadline=None)
 @given(traffic())
-@example([start(0, slot=None, side=None, session="a", seconds=None), start(1, slot=None, side=None, session=None, seconds=None)])
+@example(
+    [
+        start(0, slot=None, side=None, session="a", seconds=None),
+        start(1, slot=None, side=None, session=None, seconds=None),
+    ]
+)
 def test_pairing_by_session_is_what_a_walk_through_the_events_gives(rows: list[Row]) -> None:
     result = pair(nothing_open(), events(*rows))
     overs, still_open, orphans = walked(rows)
     found = result.overs.select("start", "end", "until", "mode").rows()
     assert sorted(found, key=repr) == sorted(overs, key=repr)
-    assert sorted(result.still_open.select("start", "session", "until").rows(), key=repr) == sorted(still_open, key=repr)
+    assert sorted(result.still_open.select("start", "session", "until").rows(), key=repr) == sorted(
+        still_open, key=repr
+    )
     assert (result.others["event"] == "orphan").sum() == orphans
 
 
@@ -215,12 +251,17 @@ def test_where_a_log_with_sessions_is_cut_changes_nothing(rows: list[Row], seed:
 
 
 def line(t: int, event: str, **more: object) -> bytes:
-    return json.dumps({"t": dt.datetime.fromtimestamp(T0 + t, dt.UTC).isoformat(), "event": event, **more}).encode() + b"\n"
+    return (
+        json.dumps({"t": dt.datetime.fromtimestamp(T0 + t, dt.UTC).isoformat(), "event": event, **more}).encode()
+        + b"\n"
+    )
 
 
 def test_an_over_is_closed_by_its_session_after_a_restart_and_by_nothing_else(folder: MakeFolder) -> None:
     one = folder()
-    one.write("host.log", line(0, "over-start", mode="dmr", session=17) + line(1, "over-start", mode="dmr", session="18"))
+    one.write(
+        "host.log", line(0, "over-start", mode="dmr", session=17) + line(1, "over-start", mode="dmr", session="18")
+    )
     one.catch_up()
     assert one.rows(schema.open_over, "session", "until") == [("17", (T0 + 1) * SECOND), ("18", None)]
     one.restart()
@@ -232,7 +273,9 @@ def test_an_over_is_closed_by_its_session_after_a_restart_and_by_nothing_else(fo
     assert one.rows(schema.open_over, "id") == []
 
 
-def test_an_over_from_a_file_that_is_gone_is_closed_by_its_session_when_the_other_is_read_again(folder: MakeFolder) -> None:
+def test_an_over_from_a_file_that_is_gone_is_closed_by_its_session_when_the_other_is_read_again(
+    folder: MakeFolder,
+) -> None:
     one = folder()
     one.write("host.log.1", line(0, "over-start", mode="dmr", session="a"))
     one.write("host.log", line(5, "over-end", session="a") + line(6, "alive"))
@@ -247,11 +290,21 @@ def test_a_page_is_stored_with_its_bit_rate_code_words_and_characters(folder: Ma
     one = folder()
     one.write("host.log", line(0, "page", mode="pocsag", bit_rate=1200, code_words=34, characters=80, session="x"))
     one.catch_up()
-    assert one.rows(schema.event, "event", "bit_rate", "code_words", "characters", "session") == [("page", 1200, 34, 80, None)]
+    assert one.rows(schema.event, "event", "bit_rate", "code_words", "characters", "session") == [
+        ("page", 1200, 34, 80, None)
+    ]
 
 
 @pytest.mark.parametrize(
-    "wrong", [{"bit_rate": 0}, {"code_words": 2.5}, {"characters": -1}, {"bit_rate": "1200"}, {"session": True}, {"session": 1.5}]
+    "wrong",
+    [
+        {"bit_rate": 0},
+        {"code_words": 2.5},
+        {"characters": -1},
+        {"bit_rate": "1200"},
+        {"session": True},
+        {"session": 1.5},
+    ],
 )
 def test_a_page_with_a_count_that_cannot_be_is_unread(folder: MakeFolder, wrong: dict) -> None:
     one = folder()

@@ -1,4 +1,6 @@
-"""Whatever happens to one log in a pass is told in words, shown by log, tried again with back-off; the other logs go on."""
+"""Whatever happens to one log in a pass is told in words, shown by log, tried again with back-off; the other logs go
+on.
+"""
 
 import errno
 import gzip
@@ -85,7 +87,10 @@ def test_one_log_that_fails_in_any_way_is_told_and_the_others_are_read_and_it_is
     monkeypatch.setattr(ingest, "open_log", real)
     assert one.catch_up().troubles == [said] and one.numbers() == [2]  # not before its time
     steady.now += RETRY_S[0]
-    assert one.catch_up().troubles == [] and one.numbers() == [1, 2]  # though size and time of the file are what they were
+    assert one.catch_up().troubles == [] and one.numbers() == [
+        1,
+        2,
+    ]  # though size and time of the file are what they were
     assert shown(one) == {}
 
 
@@ -113,7 +118,9 @@ def test_a_read_that_fails_in_the_midst_goes_on_where_it_was_when_it_works_again
     assert one.numbers() == list(range(500))
 
 
-def test_claims_that_fail_for_one_log_leave_the_others_alone(folder: MakeFolder, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_claims_that_fail_for_one_log_leave_the_others_alone(
+    folder: MakeFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
     one = folder("*.log")
     one.write("a.log", over_line(1))
     one.write("b.log", over_line(2))
@@ -134,7 +141,9 @@ def test_claims_that_fail_for_one_log_leave_the_others_alone(folder: MakeFolder,
     assert one.catch_up().troubles == [] and one.numbers() == [1, 2, 3, 4]
 
 
-def test_a_folder_that_can_not_be_searched_is_told_and_the_others_are(folder: MakeFolder, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_folder_that_can_not_be_searched_is_told_and_the_others_are(
+    folder: MakeFolder, monkeypatch: pytest.MonkeyPatch
+) -> None:
     one = folder("one/*.log", "two/*.log", "th*/*.log")
     for name in ("one", "two", "three"):
         (one.path / name).mkdir()
@@ -164,7 +173,9 @@ def test_a_log_that_became_a_folder_is_told_and_read_when_it_is_a_file_again(fol
     (one.path / "host.log").unlink()
     (one.path / "host.log").mkdir()
     one.write("other.log", over_line(2))
-    assert one.catch_up().troubles == [f"{one.path}/host.log: is a folder; a log file was expected, or a glob such as *.log."]
+    assert one.catch_up().troubles == [
+        f"{one.path}/host.log: is a folder; a log file was expected, or a glob such as *.log."
+    ]
     assert shown(one) == {"host.log": one.catch_up().troubles}
     (one.path / "host.log").rmdir()
     one.write("host.log", over_line(3))
@@ -183,14 +194,19 @@ def test_a_pass_that_gave_up_says_so_and_the_next_one_that_comes_through_ends_it
 
     monkeypatch.setattr(Intake, "_stay_put", always)
     (said,) = one.catch_up().troubles
-    assert "100 looks; this pass over the logs was given up, and the next one looks again." in said and f"{one.path}/host.log" in said
+    assert (
+        "100 looks; this pass over the logs was given up, and the next one looks again." in said
+        and f"{one.path}/host.log" in said
+    )
     assert shown(one) == {"host.log": [said]}
     monkeypatch.setattr(Intake, "_stay_put", real)
     assert one.catch_up().troubles == [] and one.numbers() == [1] and shown(one) == {}
 
 
 @pytest.mark.parametrize("suffix", [".gz", ".xz", ".zst", ".bz2"])
-def test_a_packed_file_that_holds_over_200_times_its_size_is_told_and_not_read_further(folder: MakeFolder, suffix: str) -> None:
+def test_a_packed_file_that_holds_over_200_times_its_size_is_told_and_not_read_further(
+    folder: MakeFolder, suffix: str
+) -> None:
     from tests.intake.test_rotation import PACKERS
 
     one = folder("*.log")

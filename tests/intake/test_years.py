@@ -80,7 +80,10 @@ def test_a_log_of_three_years_in_many_files_is_dated_from_now_back(fell: Folder,
 
 @pytest.mark.parametrize("seed", range(3))
 def test_files_between_which_most_of_a_year_is_missing_are_dated_from_the_newest_back(fell: Folder, seed: int) -> None:
-    kept = [*every(dt.date(2024, 3, 1), dt.date(2024, 3, 20), 1)], [*every(dt.date(2025, 2, 1), dt.date(2025, 2, 20), 1)]
+    kept = (
+        [*every(dt.date(2024, 3, 1), dt.date(2024, 3, 20), 1)],
+        [*every(dt.date(2025, 2, 1), dt.date(2025, 2, 20), 1)],
+    )
     for path, part in zip(("host.log.1", "host.log"), kept, strict=True):
         path = fell.write(path, text(part))
         os.utime(path, (random.Random(seed).randint(0, 2**31), 0))
@@ -99,7 +102,10 @@ def test_one_file_of_several_years_is_dated_by_its_end(fell: Folder) -> None:
 def test_a_clock_that_fell_back_while_it_is_followed_leads_into_no_future_year(fell: Folder) -> None:
     fell.write("host.log", text(every(dt.date(2026, 11, 1), dt.date(2026, 11, 20), 1)))
     fell.catch_up()
-    fell.write("host.log", text([dt.datetime(2026, 1, 1, 0, 0, 7)]) + text(every(dt.date(2026, 11, 21), dt.date(2026, 11, 27), 1)))
+    fell.write(
+        "host.log",
+        text([dt.datetime(2026, 1, 1, 0, 0, 7)]) + text(every(dt.date(2026, 11, 21), dt.date(2026, 11, 27), 1)),
+    )
     fell.catch_up()
     assert max(dates(fell)) == dt.date(2026, 11, 27) and dt.date(2026, 1, 1) in dates(fell)
 

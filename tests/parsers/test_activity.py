@@ -44,7 +44,10 @@ def twin(line: str) -> dict[str, Any] | None:
         return None
     if not 1900 <= moment.astimezone(dt.UTC).year < 2200:
         return None
-    event: dict[str, Any] = {"t": (moment - dt.datetime(1970, 1, 1, tzinfo=dt.UTC)) // dt.timedelta(microseconds=1), "event": said["event"]}
+    event: dict[str, Any] = {
+        "t": (moment - dt.datetime(1970, 1, 1, tzinfo=dt.UTC)) // dt.timedelta(microseconds=1),
+        "event": said["event"],
+    }
     for key, words in WORDS.items():
         if key in said:
             if said[key] not in words:
@@ -57,10 +60,21 @@ def twin(line: str) -> dict[str, Any] | None:
                 return None
             if text:
                 event[key] = text
-    for key, low, high in (("slot", 1, 2), ("seconds", 0, 604_800), ("ber_pct", 0, 100), ("loss_pct", 0, 100), ("rssi_dbm", -1e6, 1e6)):
+    for key, low, high in (
+        ("slot", 1, 2),
+        ("seconds", 0, 604_800),
+        ("ber_pct", 0, 100),
+        ("loss_pct", 0, 100),
+        ("rssi_dbm", -1e6, 1e6),
+    ):
         if key in said:
             number = said[key]
-            if isinstance(number, bool) or not isinstance(number, int | float) or not low <= number <= high or not math.isfinite(number):
+            if (
+                isinstance(number, bool)
+                or not isinstance(number, int | float)
+                or not low <= number <= high
+                or not math.isfinite(number)
+            ):
                 return None
             if key == "slot" and number not in (1, 2):
                 return None
@@ -94,7 +108,22 @@ STAMPS = st.sampled_from(
     ]
 )
 KEYS = st.sampled_from(
-    ["mode", "side", "slot", "station", "target", "seconds", "cause", "reason", "ber_pct", "loss_pct", "rssi_dbm", "network", "x", "T"]
+    [
+        "mode",
+        "side",
+        "slot",
+        "station",
+        "target",
+        "seconds",
+        "cause",
+        "reason",
+        "ber_pct",
+        "loss_pct",
+        "rssi_dbm",
+        "network",
+        "x",
+        "T",
+    ]
 )
 RIGHT = st.fixed_dictionaries(
     {"t": st.just(T), "event": st.sampled_from(EVENTS)},
@@ -106,7 +135,10 @@ OBJECTS = st.one_of(
     st.builds(lambda a, b: a | b, RIGHT, st.dictionaries(KEYS, SCALARS, max_size=3)),
     st.builds(lambda a, t: a | {"t": t}, RIGHT, st.one_of(STAMPS, SCALARS)),
     st.builds(lambda a, e: a | {"event": e}, RIGHT, SCALARS),
-    st.dictionaries(st.sampled_from(["t", "event", "x"]), st.recursive(SCALARS, lambda inner: st.lists(inner, max_size=2), max_leaves=3)),
+    st.dictionaries(
+        st.sampled_from(["t", "event", "x"]),
+        st.recursive(SCALARS, lambda inner: st.lists(inner, max_size=2), max_leaves=3),
+    ),
 )
 LINES = st.one_of(
     st.builds(lambda o, ascii, tight: json.dumps(o, ensure_ascii=ascii, separators=(",", ":") if tight else None), OBJECTS, st.booleans(), st.booleans())
@@ -151,7 +183,11 @@ def test_a_line_longer_than_64_kib_is_unread() -> None:
 
 def test_the_carry_is_when_the_last_stamped_line_was_written() -> None:
     reading = read(READER, json.dumps({"t": "1970-01-01T00:01:00Z", "event": "over", "seconds": 2.5}), "junk")
-    assert reading.carry.last_us == 62_500_000 and list(reading.stamps) == [60_000_000, 60_000_000] and reading.stamped.all()
+    assert (
+        reading.carry.last_us == 62_500_000
+        and list(reading.stamps) == [60_000_000, 60_000_000]
+        and reading.stamped.all()
+    )
     assert not read(READER, "junk").stamped.any()
 
 

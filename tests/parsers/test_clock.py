@@ -1,4 +1,6 @@
-"""Years that syslog leaves out and hours that a zone has twice. Clock changes of Europe/London: IANA tz database, worked."""
+"""Years that syslog leaves out and hours that a zone has twice. Clock changes of Europe/London: IANA tz database,
+worked.
+"""
 
 import datetime as dt
 from functools import lru_cache
@@ -31,7 +33,9 @@ def yearless_reader() -> Reader:
 
 
 def test_the_hour_that_comes_twice_is_told_by_the_order_of_the_lines(tmp_path: Path) -> None:
-    lines = [f"2026-10-25T{time} well" for time in ("00:59:00", "01:30:00", "01:59:59", "01:00:00", "01:30:00", "02:00:00")]
+    lines = [
+        f"2026-10-25T{time} well" for time in ("00:59:00", "01:30:00", "01:59:59", "01:00:00", "01:30:00", "02:00:00")
+    ]
     got = read(alive(tmp_path, LONDON), *lines).stamps
     # IANA tz database (worked out): 2026-10-25 01:30 local is 00:30Z, then 01:30Z
     assert list(got) == [
@@ -45,7 +49,9 @@ def test_the_hour_that_comes_twice_is_told_by_the_order_of_the_lines(tmp_path: P
 
 
 def test_a_line_a_little_out_of_order_does_not_count_as_the_second_pass(tmp_path: Path) -> None:
-    got = read(alive(tmp_path, LONDON), "2026-10-25T01:30:03 well", "2026-10-25T01:30:00 well", "2026-10-25T01:29:50 well").stamps
+    got = read(
+        alive(tmp_path, LONDON), "2026-10-25T01:30:03 well", "2026-10-25T01:30:00 well", "2026-10-25T01:29:50 well"
+    ).stamps
     assert list(got) == [utc(2026, 10, 25, 0, 30, 3), utc(2026, 10, 25, 0, 30), utc(2026, 10, 25, 1, 29, 50)]
 
 
@@ -60,7 +66,11 @@ def test_the_order_reaches_over_from_the_batch_before(tmp_path: Path) -> None:
 def test_a_time_that_is_left_out_counts_with_the_offset_before(tmp_path: Path, change: dt.datetime) -> None:
     lines = [f"{change + dt.timedelta(minutes=m):%Y-%m-%dT%H:%M:%S} well" for m in (-1, 30, 60)]
     before = to_us(change.replace(tzinfo=dt.UTC))
-    assert list(read(alive(tmp_path, LONDON), *lines).stamps) == [before - 60 * SECOND, before + 30 * 60 * SECOND, before]
+    assert list(read(alive(tmp_path, LONDON), *lines).stamps) == [
+        before - 60 * SECOND,
+        before + 30 * 60 * SECOND,
+        before,
+    ]
     assert change.year != 2026 or before == FORWARD_2026
 
 
@@ -77,19 +87,36 @@ def test_a_whole_over_stamped_at_its_start_was_written_at_its_end(tmp_path: Path
 def test_a_whole_over_stamped_at_its_end_begins_before_its_stamp(tmp_path: Path) -> None:
     reads = reader(dialect(tmp_path, "[[line]]\nevent = 'over'\ntext = '{t} over {duration}'", 'stamp = "end"'))
     reading = read(reads, "2026-03-01T18:22:17.400 over 12.4s")
-    assert reading.events["t"][0] == utc(2026, 3, 1, 18, 22, 5) and reading.stamps[0] == utc(2026, 3, 1, 18, 22, 5) + 12_400_000
+    assert (
+        reading.events["t"][0] == utc(2026, 3, 1, 18, 22, 5)
+        and reading.stamps[0] == utc(2026, 3, 1, 18, 22, 5) + 12_400_000
+    )
 
 
 def test_the_year_is_the_latest_that_is_no_later_than_a_day_after_reading(tmp_path: Path) -> None:
     reads = alive(tmp_path, SYSLOG)
-    for around, year in ((utc(2026, 3, 2), 2026), (utc(2026, 3, 1, 0, 0, 1), 2026), (utc(2026, 2, 27), 2025), (utc(2025, 12, 31), 2025)):
+    for around, year in (
+        (utc(2026, 3, 2), 2026),
+        (utc(2026, 3, 1, 0, 0, 1), 2026),
+        (utc(2026, 2, 27), 2025),
+        (utc(2025, 12, 31), 2025),
+    ):
         assert from_us(int(read(reads, "Mar  1 12:00:00 well", around_us=around).stamps[0])).year == year
 
 
 def test_over_new_year_the_year_is_one_more(tmp_path: Path) -> None:
     reads = alive(tmp_path, SYSLOG)
-    lines = ["Dec 31 23:59:58 well", "Jan  1 00:00:01 well", "Dec 31 23:59:59 well", "Jan  1 00:00:02 well", "Jul  9 00:00:00 well"]
-    got = [from_us(int(us), ZoneInfo("Europe/London")).year for us in read(reads, *lines, around_us=utc(2026, 7, 10)).stamps]
+    lines = [
+        "Dec 31 23:59:58 well",
+        "Jan  1 00:00:01 well",
+        "Dec 31 23:59:59 well",
+        "Jan  1 00:00:02 well",
+        "Jul  9 00:00:00 well",
+    ]
+    got = [
+        from_us(int(us), ZoneInfo("Europe/London")).year
+        for us in read(reads, *lines, around_us=utc(2026, 7, 10)).stamps
+    ]
     assert got == [2025, 2026, 2025, 2026, 2026]
     carry = read(reads, *lines[:2], around_us=utc(2026, 1, 2)).carry
     assert read(reads, "Mar  1 00:00:00 well", carry=carry).stamps[0] == utc(2026, 3, 1)
@@ -98,12 +125,16 @@ def test_over_new_year_the_year_is_one_more(tmp_path: Path) -> None:
 def test_a_leap_day_falls_in_a_leap_year(tmp_path: Path) -> None:
     reads = alive(tmp_path, SYSLOG)
     assert read(reads, "Feb 29 12:00:00 well", around_us=utc(2026, 5, 1)).stamps[0] == utc(2024, 2, 29, 12)
-    reading = read(reads, "Feb 28 12:00:00 well", "Feb 29 12:00:00 well", "Mar  1 12:00:00 well", around_us=utc(2026, 5, 1))
+    reading = read(
+        reads, "Feb 28 12:00:00 well", "Feb 29 12:00:00 well", "Mar  1 12:00:00 well", around_us=utc(2026, 5, 1)
+    )
     assert list(reading.verdicts) == [0, 2, 0] and reading.stamps[2] == utc(2026, 3, 1, 12)
 
 
 @settings(max_examples=40, deadline=None)
-@given(st.integers(utc(2023, 1, 1), utc(2027, 1, 1)), st.lists(st.integers(0, 170 * DAY), max_size=12), st.integers(0, 11))
+@given(
+    st.integers(utc(2023, 1, 1), utc(2027, 1, 1)), st.lists(st.integers(0, 170 * DAY), max_size=12), st.integers(0, 11)
+)
 def test_rising_stamps_without_a_year_are_told_however_the_log_is_split(first: int, gaps: list[int], cut: int) -> None:
     zone = ZoneInfo("Europe/London")
     told = [first // SECOND * SECOND]

@@ -75,7 +75,9 @@ def test_the_dialect_that_the_wrong_ones_are_made_from_is_right(tmp_path: Path) 
 
 
 @pytest.mark.parametrize(("old", "new", "line", "says"), WRONG)
-def test_a_wrong_dialect_is_refused_with_its_file_and_line(tmp_path: Path, old: str, new: str, line: int, says: str) -> None:
+def test_a_wrong_dialect_is_refused_with_its_file_and_line(
+    tmp_path: Path, old: str, new: str, line: int, says: str
+) -> None:
     assert GOOD.count(old) == 1
     path = write(tmp_path, GOOD.replace(old, new))
     with pytest.raises(DialectError) as refused:
@@ -110,7 +112,9 @@ when = { c = "x" }
         ('envelope = "csv"', 'envelope = "csv"\nseparator = "ab"', 4, "separator"),
     ],
 )
-def test_a_wrong_table_is_refused_with_its_file_and_line(tmp_path: Path, old: str, new: str, line: int, says: str) -> None:
+def test_a_wrong_table_is_refused_with_its_file_and_line(
+    tmp_path: Path, old: str, new: str, line: int, says: str
+) -> None:
     path = write(tmp_path, TABLE.replace(old, new))
     with pytest.raises(DialectError, match=re.escape(f"{path}:{line}: ")) as refused:
         load_dialect(path)

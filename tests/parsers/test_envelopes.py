@@ -22,7 +22,9 @@ def instant(text: str) -> int:
 
 def message(folder: Path, envelope: str, line: str) -> tuple[str | None, int, bool]:
     """What an envelope holds: the text (through a shape that takes any), its stamp, whether it has one."""
-    reads = reader(dialect(folder, "[[line]]\nevent = 'alive'\npattern = '^(?P<network>.{0,64})'", f'envelope = "{envelope}"'))
+    reads = reader(
+        dialect(folder, "[[line]]\nevent = 'alive'\npattern = '^(?P<network>.{0,64})'", f'envelope = "{envelope}"')
+    )
     reading = read(reads, line, around_us=AROUND)
     events = as_dicts(reading.events)
     return events[0].get("network") if events else None, int(reading.stamps[0]), bool(reading.stamped[0])
@@ -31,7 +33,9 @@ def message(folder: Path, envelope: str, line: str) -> tuple[str | None, int, bo
 # RFC 3164 section 5.4 example 1, quoted
 RFC3164 = "<34>Oct 11 22:14:15 mymachine su: 'su root' failed for lonvick on /dev/pts/8"
 # RFC 5424 section 6.5 examples 1, 2 and 4, quoted
-RFC5424_1 = "<34>1 2003-10-11T22:14:15.003Z mymachine.example.com su - ID47 - \ufeff'su root' failed for lonvick on /dev/pts/8"
+RFC5424_1 = (
+    "<34>1 2003-10-11T22:14:15.003Z mymachine.example.com su - ID47 - \ufeff'su root' failed for lonvick on /dev/pts/8"
+)
 RFC5424_2 = "<165>1 2003-08-24T05:14:15.000003-07:00 192.0.2.1 myproc 8710 - - %% It's time to make the do-nuts."
 RFC5424_4 = (
     '<165>1 2003-10-11T22:14:15.003Z mymachine.example.com evntslog - ID47 [exampleSDID@32473 iut="3" eventSource="Application" '
@@ -61,7 +65,9 @@ def test_a_syslog_line_gives_its_message_and_its_stamp(tmp_path: Path, line: str
 
 
 def test_a_syslog_line_without_a_message_is_ignored_and_stamped(tmp_path: Path) -> None:
-    reading = read(alive(tmp_path, 'envelope = "syslog"', "well"), RFC5424_4, "<34>1 - - - - - - well", "neither of the two")
+    reading = read(
+        alive(tmp_path, 'envelope = "syslog"', "well"), RFC5424_4, "<34>1 - - - - - - well", "neither of the two"
+    )
     assert list(reading.verdicts) == [1, 2, 2] and reading.stamps[0] == instant("2003-10-11T22:14:15.003+00:00")
 
 
@@ -77,12 +83,25 @@ def test_a_shapes_own_stamp_comes_before_the_headers(tmp_path: Path) -> None:
      ('say "hi" \u2028 there', 'say "hi" \u2028 there')],
 )  # fmt: skip
 def test_a_journal_entry_gives_its_message_and_its_stamp(tmp_path: Path, value: object, text: str | None) -> None:
-    line = json.dumps({"__REALTIME_TIMESTAMP": "1342540861416409", "PRIORITY": "6", "MESSAGE": value, "_PID": ["1", "2"]})
+    line = json.dumps(
+        {"__REALTIME_TIMESTAMP": "1342540861416409", "PRIORITY": "6", "MESSAGE": value, "_PID": ["1", "2"]}
+    )
     assert message(tmp_path, "journal", line) == (text, instant("2012-07-17T16:01:01.416409+00:00"), True)
 
 
 @pytest.mark.parametrize(
-    "line", ["{", "[]", "null", '"x"', '{"MESSAGE": "\\ud800"}', "{}" * 9, "[" * 60_000, '{"MESSAGE": [300]}', '{"MESSAGE": {}}']
+    "line",
+    [
+        "{",
+        "[]",
+        "null",
+        '"x"',
+        '{"MESSAGE": "\\ud800"}',
+        "{}" * 9,
+        "[" * 60_000,
+        '{"MESSAGE": [300]}',
+        '{"MESSAGE": {}}',
+    ],
 )
 def test_a_broken_journal_entry_spoils_nothing_beside_it(tmp_path: Path, line: str) -> None:
     good = '{"__REALTIME_TIMESTAMP": "1342540861416409", "MESSAGE": "well"}'
@@ -127,7 +146,9 @@ def test_json_fields_may_lie_deep_and_be_numbers(tmp_path: Path) -> None:
     rest = '[fields]\n"at" = "t"\ncall.from = "station"\n"call.slot" = "slot"\n"lost" = "loss_pct"\n[unit]\nloss_pct = "fraction"\n'
     reads = reader(
         dialect(
-            tmp_path, rest + "[[line]]\nevent = 'over-start'\nwhen = { kind = 'open', live = true }", 'envelope = "json"\ntime = "epoch"'
+            tmp_path,
+            rest + "[[line]]\nevent = 'over-start'\nwhen = { kind = 'open', live = true }",
+            'envelope = "json"\ntime = "epoch"',
         )
     )
     lines = ['{"at": 10.5, "call": {"from": 9990123, "slot": 2}, "kind": "open", "live": true, "lost": 0.02}',
@@ -135,12 +156,30 @@ def test_json_fields_may_lie_deep_and_be_numbers(tmp_path: Path) -> None:
     reading = read(reads, *lines)
     assert list(reading.verdicts) == [0, 2, 2, 0]
     first = as_dicts(reading.events)[0]
-    assert (first["t"], first["station"], first["slot"], first["loss_pct"]) == (10_500_000, "9990123", 2, pytest.approx(2.0))
+    assert (first["t"], first["station"], first["slot"], first["loss_pct"]) == (
+        10_500_000,
+        "9990123",
+        2,
+        pytest.approx(2.0),
+    )
 
 
 @pytest.mark.parametrize(
     "number",
-    ["1", "0", "-7", "1.50", "2.0", "-0.0", "0.00001", "0.000001", "123456789.123456", "999999999999999", "1e3", "12345678901234567890"],
+    [
+        "1",
+        "0",
+        "-7",
+        "1.50",
+        "2.0",
+        "-0.0",
+        "0.00001",
+        "0.000001",
+        "123456789.123456",
+        "999999999999999",
+        "1e3",
+        "12345678901234567890",
+    ],
 )
 def test_a_number_is_the_same_text_by_either_road(number: str) -> None:
     plain, odd = f'{{"a": {number}}}', f'{{"a": {number}, "b": [1]}}'
@@ -152,4 +191,6 @@ def test_flat_json_reads_the_same_by_either_road(tmp_path: Path) -> None:
     rest = '[fields]\n"at" = "t"\n"who" = "station"\n[[line]]\nevent = "over-start"\nwhen = { kind = "open" }'
     reads = reader(dialect(tmp_path, rest, 'envelope = "json"\ntime = "epoch"'))
     plain, odd = '{"at":10,"who":"QA1XYZ","kind":"open"}', '{"at":1,"at":10,"who":"QA1X\\u0059Z","kind":"open","x":[1]}'
-    assert [{**e, "line": 0} for e in as_dicts(read(reads, plain, odd).events)] == as_dicts(read(reads, plain).events) * 2
+    assert [{**e, "line": 0} for e in as_dicts(read(reads, plain, odd).events)] == as_dicts(
+        read(reads, plain).events
+    ) * 2

@@ -38,7 +38,9 @@ def reader_of(name: str) -> Reader:
         if name == "json":
             return reader(
                 dialect(
-                    Path(folder), '[fields]\n"a" = "t"\n"b.c" = "mode"\n[[line]]\nevent = "alive"\nwhen = { d = "e" }', 'envelope = "json"'
+                    Path(folder),
+                    '[fields]\n"a" = "t"\n"b.c" = "mode"\n[[line]]\nevent = "alive"\nwhen = { d = "e" }',
+                    'envelope = "json"',
                 )
             )
         head = f'envelope = "{"syslog" if name == "patterns" else name}"'
@@ -71,7 +73,11 @@ def _seconds_to_read(reads: Reader, lines: pl.Series) -> float:
 @settings(max_examples=25, deadline=None)
 @given(
     lines=st.lists(
-        st.one_of(st.text(max_size=80), st.text(alphabet='{}[]":,\\ \tTZ0123456789<>%-abe', max_size=60), st.sampled_from(HOSTILE)),
+        st.one_of(
+            st.text(max_size=80),
+            st.text(alphabet='{}[]":,\\ \tTZ0123456789<>%-abe', max_size=60),
+            st.sampled_from(HOSTILE),
+        ),
         max_size=8,
     )
 )

@@ -58,7 +58,9 @@ def test_a_wrong_sample_is_told_with_its_line(tmp_path: Path, old: str, new: str
 
 def test_a_sample_that_two_lines_match_is_a_warning(tmp_path: Path) -> None:
     found = problems(tmp_path, SHAPES.replace("{t} hum {_}", "{t} RX {_}"))
-    assert [(problem.line, problem.warning) for problem in found] == [(11, True)] and "line at 19 matches" in found[0].says
+    assert [(problem.line, problem.warning) for problem in found] == [(11, True)] and "line at 19 matches" in found[
+        0
+    ].says
 
 
 def test_an_ignored_line_may_have_samples_and_they_give_nothing(tmp_path: Path) -> None:

@@ -110,7 +110,12 @@ def test_a_hole_ends_at_the_first_of_a_mark_that_only_unicode_calls_a_blank(mark
 def test_a_hole_runs_to_the_next_literal_text_and_the_last_takes_the_rest() -> None:
     shape = compile_template("{t} RX {mode} open {station} > {target}", ISO, "over-start")
     line = "2026-03-01 18:22:05Z  RX\tDMR wide open QA1XYZ  mobile > 99901 > and more"
-    assert ours(shape, line) == {"t": "2026-03-01 18:22:05Z", "mode": "DMR wide", "station": "QA1XYZ  mobile", "target": "99901 > and more"}
+    assert ours(shape, line) == {
+        "t": "2026-03-01 18:22:05Z",
+        "mode": "DMR wide",
+        "station": "QA1XYZ  mobile",
+        "target": "99901 > and more",
+    }
 
 
 @pytest.mark.parametrize(
@@ -135,7 +140,8 @@ def test_a_pattern_that_is_not_linear_or_not_known_is_refused(pattern: str) -> N
 
 
 @pytest.mark.parametrize(
-    "template", ["{station}{target}", "{nobody} x", "{station} {station}", "{station", "{} x", "", "  ", "{seconds} {duration}"]
+    "template",
+    ["{station}{target}", "{nobody} x", "{station} {station}", "{station", "{} x", "", "  ", "{seconds} {duration}"],
 )
 def test_a_template_that_cannot_be_meant_is_refused(template: str) -> None:
     with pytest.raises(ValueError):
@@ -152,7 +158,8 @@ event = "alive"
 text = "{t} {_}"
 """
     reading = read(
-        reader(dialect(tmp_path, shapes)), *(f"2026-03-01T18:22:05Z {rest}" for rest in ("slot 1 x", "slot 3 x", "hum", "slot 2"))
+        reader(dialect(tmp_path, shapes)),
+        *(f"2026-03-01T18:22:05Z {rest}" for rest in ("slot 1 x", "slot 3 x", "hum", "slot 2")),
     )
     assert list(reading.verdicts) == [0, 2, 0, 0]
     assert reading.events["event"].to_list() == ["over-start", "alive", "over-start"]

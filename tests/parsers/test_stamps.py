@@ -46,7 +46,10 @@ def test_iso_8601_is_read_in_its_variants(text: str) -> None:
 
 
 def test_a_stamp_without_an_offset_is_wall_clock_time() -> None:
-    assert one("2026-03-01T18:22:05") == (WALL, (dt.datetime(2026, 3, 1, 18, 22, 5) - EPOCH) // dt.timedelta(microseconds=1))
+    assert one("2026-03-01T18:22:05") == (
+        WALL,
+        (dt.datetime(2026, 3, 1, 18, 22, 5) - EPOCH) // dt.timedelta(microseconds=1),
+    )
 
 
 @pytest.mark.parametrize(
@@ -64,7 +67,11 @@ def test_what_is_no_stamp_is_not_read(text: str) -> None:
 @settings(max_examples=30, deadline=None)
 @given(
     st.lists(
-        st.tuples(MOMENTS, st.sampled_from(["Z", "+01:00", "-07:30", "+00:20"]), st.sampled_from(["auto", "milliseconds", "microseconds"]))
+        st.tuples(
+            MOMENTS,
+            st.sampled_from(["Z", "+01:00", "-07:30", "+00:20"]),
+            st.sampled_from(["auto", "milliseconds", "microseconds"]),
+        )
     )
 )
 def test_stamps_agree_with_python_whatever_stands_beside_them(rows: list[tuple[dt.datetime, str, str]]) -> None:
@@ -76,10 +83,15 @@ def test_stamps_agree_with_python_whatever_stands_beside_them(rows: list[tuple[d
 @settings(max_examples=30, deadline=None)
 @given(
     st.lists(MOMENTS, min_size=1),
-    st.sampled_from(["%d/%m/%Y %H:%M:%S", "%b %d %Y %I:%M:%S %p", "%A, %d. %B %y %H.%M.%S", "%Y%m%d%H%M%S", "%m-%d-%y %H:%M:%S"]),
+    st.sampled_from(
+        ["%d/%m/%Y %H:%M:%S", "%b %d %Y %I:%M:%S %p", "%A, %d. %B %y %H.%M.%S", "%Y%m%d%H%M%S", "%m-%d-%y %H:%M:%S"]
+    ),
 )
 def test_strptime_patterns_agree_with_python(moments: list[dt.datetime], pattern: str) -> None:
-    moments = [m.replace(microsecond=0, day=min(m.day, 28), year=1970 + m.year % 99 if "y" in pattern else m.year) for m in moments]
+    moments = [
+        m.replace(microsecond=0, day=min(m.day, 28), year=1970 + m.year % 99 if "y" in pattern else m.year)
+        for m in moments
+    ]
     texts = [m.strftime(pattern) for m in moments]
     kinds, us = read_stamps(pl.Series(texts), time_form(pattern))
     assert list(us) == [(dt.datetime.strptime(text, pattern) - EPOCH) // dt.timedelta(microseconds=1) for text in texts]
@@ -118,11 +130,16 @@ def test_syslog_stamps_have_no_year(text: str) -> None:
 @given(st.lists(MOMENTS, min_size=1))
 def test_syslog_stamps_agree_with_python_in_a_leap_year(moments: list[dt.datetime]) -> None:
     texts = [m.strftime("%b %e %H:%M:%S") for m in moments]
-    wanted = [(dt.datetime.strptime("2000 " + text, "%Y %b %d %H:%M:%S") - EPOCH) // dt.timedelta(microseconds=1) for text in texts]
+    wanted = [
+        (dt.datetime.strptime("2000 " + text, "%Y %b %d %H:%M:%S") - EPOCH) // dt.timedelta(microseconds=1)
+        for text in texts
+    ]
     assert np.array_equal(read_stamps(pl.Series(texts), NAMED["syslog"])[1], wanted)
 
 
-@pytest.mark.parametrize("pattern", ["%H:%S", "%Y-%m %H:%M", "%d.%m.%Y", "%Q %d %m %H:%M", "%d %d %m %H:%M", "noon", "%m %d %H:%M %"])
+@pytest.mark.parametrize(
+    "pattern", ["%H:%S", "%Y-%m %H:%M", "%d.%m.%Y", "%Q %d %m %H:%M", "%d %d %m %H:%M", "noon", "%m %d %H:%M %"]
+)
 def test_a_pattern_that_cannot_tell_the_instant_is_refused(pattern: str) -> None:
     with pytest.raises(ValueError, match=r"time pattern|form of time"):
         time_form(pattern)

@@ -42,20 +42,32 @@ def test_the_examples_of_rfc_4180(line: str, cells: list[str] | None) -> None:
 
 
 cell = st.text(
-    st.characters(codec="utf-8", exclude_characters="\r\n\0\x1c\x1d\x1e\x85\u2028\u2029\x0b\x0c", exclude_categories=["Cs", "Zs", "Cc"]),
+    st.characters(
+        codec="utf-8",
+        exclude_characters="\r\n\0\x1c\x1d\x1e\x85\u2028\u2029\x0b\x0c",
+        exclude_categories=["Cs", "Zs", "Cc"],
+    ),
     max_size=6,
 )
 
 
-@given(st.lists(st.lists(cell, min_size=2, max_size=4), min_size=1, max_size=6), st.sampled_from([",", ";", "\t"]), st.booleans())
+@given(
+    st.lists(st.lists(cell, min_size=2, max_size=4), min_size=1, max_size=6),
+    st.sampled_from([",", ";", "\t"]),
+    st.booleans(),
+)
 @example([["", "", ""]], ",", False)
-def test_rows_that_a_csv_writer_wrote_are_read_as_the_reader_reads_them(rows: list[list[str]], separator: str, all_quoted: bool) -> None:
+def test_rows_that_a_csv_writer_wrote_are_read_as_the_reader_reads_them(
+    rows: list[list[str]], separator: str, all_quoted: bool
+) -> None:
     class Lines(list[str]):
         def write(self, text: str) -> None:
             self.append(text)
 
     lines = Lines()
-    csv.writer(lines, delimiter=separator, lineterminator="", quoting=csv.QUOTE_ALL if all_quoted else csv.QUOTE_MINIMAL).writerows(rows)
+    csv.writer(
+        lines, delimiter=separator, lineterminator="", quoting=csv.QUOTE_ALL if all_quoted else csv.QUOTE_MINIMAL
+    ).writerows(rows)
     assert ours(lines, separator) == [by_reader(line, separator) for line in lines]
 
 

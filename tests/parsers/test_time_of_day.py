@@ -27,7 +27,13 @@ def at(text: str, zone: ZoneInfo = LONDON) -> int:
 def test_days_are_counted_back_from_the_end_over_the_midnights(tmp_path: Path) -> None:
     lines = ["22:00:00 well", "23:59:59 well", "00:00:01 well", "12:00:00 well", "03:00:00 well"]
     reading = read(alive(tmp_path, HEAD), *lines, around_us=at("2026-03-04 03:00:05"))
-    days = ["2026-03-02 22:00:00", "2026-03-02 23:59:59", "2026-03-03 00:00:01", "2026-03-03 12:00:00", "2026-03-04 03:00:00"]
+    days = [
+        "2026-03-02 22:00:00",
+        "2026-03-02 23:59:59",
+        "2026-03-03 00:00:01",
+        "2026-03-03 12:00:00",
+        "2026-03-04 03:00:00",
+    ]
     assert list(reading.stamps) == [at(day) for day in days]
 
 
@@ -39,7 +45,15 @@ def test_a_last_line_later_in_the_day_than_the_files_end_is_of_the_day_before(tm
 
 
 def test_a_line_written_late_over_midnight_and_a_clock_set_back_an_hour_are_no_new_day(tmp_path: Path) -> None:
-    lines = ["23:59:59 well", "00:00:02 well", "23:59:58 well", "00:00:03 well", "01:59:00 well", "01:00:00 well", "02:10:00 well"]
+    lines = [
+        "23:59:59 well",
+        "00:00:02 well",
+        "23:59:58 well",
+        "00:00:03 well",
+        "01:59:00 well",
+        "01:00:00 well",
+        "02:10:00 well",
+    ]
     reading = read(alive(tmp_path, HEAD), *lines, around_us=at("2026-10-25 03:00:00"))
     days = ["2026-10-24 23:59:59", "2026-10-25 00:00:02", "2026-10-24 23:59:58", "2026-10-25 00:00:03"]
     assert list(reading.stamps[:4]) == [at(day) for day in days]
@@ -78,7 +92,9 @@ def test_samples_of_a_dialect_without_dates_are_run(tmp_path: Path) -> None:
     assert check_samples(dialect(tmp_path, shape, HEAD)) == []
 
 
-@pytest.mark.parametrize(("time", "says"), [("%H:%M %z", "offset"), ("%m %H:%M", "part of the date"), ("%a %Y %H:%M", "part of the date")])
+@pytest.mark.parametrize(
+    ("time", "says"), [("%H:%M %z", "offset"), ("%m %H:%M", "part of the date"), ("%a %Y %H:%M", "part of the date")]
+)
 def test_half_a_date_and_an_offset_without_a_date_are_refused(tmp_path: Path, time: str, says: str) -> None:
     with pytest.raises(DialectError, match=says):
         alive(tmp_path, f'time = "{time}"')
@@ -103,14 +119,21 @@ def test_a_zones_name_in_a_stamp_is_what_it_says(tmp_path: Path, stamp: str, utc
 
 
 def test_a_name_that_the_dialects_zone_does_not_have_then_leaves_the_line_unread_and_is_told(tmp_path: Path) -> None:
-    lines = ["2026-01-01 12:00:00 GMT well", "2026-01-01 12:00:00 BST well", "2026-01-01 12:00:01 CET well", "2026-01-01 12:00:02 CET well"]
+    lines = [
+        "2026-01-01 12:00:00 GMT well",
+        "2026-01-01 12:00:00 BST well",
+        "2026-01-01 12:00:01 CET well",
+        "2026-01-01 12:00:02 CET well",
+    ]
     reading = read(alive(tmp_path, NAMED_HEAD), *lines)
     assert list(reading.verdicts[1:]) == [UNREAD] * 3
     assert sorted(remark[:40] for remark in reading.remarks) == [
         "1 line names the time zone BST, which Eu",
         "2 lines name the time zone CET, which Eu",
     ]
-    assert read(alive(tmp_path, NAMED_HEAD.replace("London", "Oslo")), lines[2]).stamps[0] == at("2026-01-01 11:00:01", ZoneInfo("UTC"))
+    assert read(alive(tmp_path, NAMED_HEAD.replace("London", "Oslo")), lines[2]).stamps[0] == at(
+        "2026-01-01 11:00:01", ZoneInfo("UTC")
+    )
 
 
 def test_a_zones_name_on_a_stamp_without_a_year_must_be_one_of_the_dialects_zone(tmp_path: Path) -> None:

@@ -17,8 +17,12 @@ from tests.parsers.helpers import as_dicts, dialect, read
 T = "2026-03-01T18:22:05Z"
 
 
-def event(folder: Path, text: str, line: str, rest: str = "", name: str = "over-end", more: str = "") -> dict[str, Any] | None:
-    reading = read(reader(dialect(folder, f"[[line]]\nevent = '{name}'\ntext = '{{t}} {text}'\n{more}", rest=rest)), f"{T} {line}")
+def event(
+    folder: Path, text: str, line: str, rest: str = "", name: str = "over-end", more: str = ""
+) -> dict[str, Any] | None:
+    reading = read(
+        reader(dialect(folder, f"[[line]]\nevent = '{name}'\ntext = '{{t}} {text}'\n{more}", rest=rest)), f"{T} {line}"
+    )
     events = as_dicts(reading.events)
     assert reading.verdicts[0] == (0 if events else 2)
     return {k: v for k, v in events[0].items() if k not in ("line", "t", "event")} if events else None
@@ -26,7 +30,23 @@ def event(folder: Path, text: str, line: str, rest: str = "", name: str = "over-
 
 DURATIONS = {"12.4": 12.4, "12,4": 12.4, "12.4s": 12.4, "12 s": 12.0, "340ms": 0.34, "340 ms": 0.34, "1m02s": 62.0, "02:05": 125.0, "1h02m03s": 3723.0,
              "01:02:05": 3725.0, "90m": 5400.0, "1m02,5s": 62.5, "75s": 75.0, "90:00": 5400.0}  # fmt: skip
-NO_DURATIONS = ["1m75s", "02:75", "1:75:00", "1h75m", "-1", "nan", "inf", "1e99", "12 x", ":", "h", "1s2m", "1 2", "699999s", "9999:00:00"]
+NO_DURATIONS = [
+    "1m75s",
+    "02:75",
+    "1:75:00",
+    "1h75m",
+    "-1",
+    "nan",
+    "inf",
+    "1e99",
+    "12 x",
+    ":",
+    "h",
+    "1s2m",
+    "1 2",
+    "699999s",
+    "9999:00:00",
+]
 
 
 @pytest.mark.parametrize(("text", "seconds"), DURATIONS.items())
@@ -46,7 +66,12 @@ def not_cut(text: str) -> bool:
 
 
 @settings(max_examples=40, deadline=None)
-@given(st.lists(st.from_regex(r"[0-9]{1,3}[hms:., ]{0,2}[0-9]{0,2}[ms:.]{0,2}[0-9]{0,2}s?", fullmatch=True).filter(not_cut), min_size=1))
+@given(
+    st.lists(
+        st.from_regex(r"[0-9]{1,3}[hms:., ]{0,2}[0-9]{0,2}[ms:.]{0,2}[0-9]{0,2}s?", fullmatch=True).filter(not_cut),
+        min_size=1,
+    )
+)
 def test_a_column_of_durations_agrees_with_one_by_one(texts: list[str]) -> None:
     texts = [text.strip() for text in texts]
     for text, value in zip(texts, _seconds(pl.Series(texts), 1.0), strict=True):
@@ -66,11 +91,14 @@ def test_a_column_of_durations_agrees_with_one_by_one(texts: list[str]) -> None:
     ],
 )
 def test_a_bare_number_of_seconds_has_the_hosts_unit(tmp_path: Path, unit: str, text: str, seconds: float) -> None:
-    assert event(tmp_path, "for {seconds}", f"for {text}", f'[unit]\nseconds = "{unit}"') == {"seconds": pytest.approx(seconds)}
+    assert event(tmp_path, "for {seconds}", f"for {text}", f'[unit]\nseconds = "{unit}"') == {
+        "seconds": pytest.approx(seconds)
+    }
 
 
 @pytest.mark.parametrize(
-    ("unit", "text", "value"), [("percent", "0.4", 0.4), ("percent", "0,4 %", 0.4), ("fraction", "0.004", 0.4), ("fraction", "0.4%", 0.4)]
+    ("unit", "text", "value"),
+    [("percent", "0.4", 0.4), ("percent", "0,4 %", 0.4), ("fraction", "0.004", 0.4), ("fraction", "0.4%", 0.4)],
 )
 def test_ber_and_loss_come_as_percent_or_fraction(tmp_path: Path, unit: str, text: str, value: float) -> None:
     rest = f'[unit]\nber_pct = "{unit}"\nloss_pct = "{unit}"'
@@ -90,7 +118,11 @@ def test_a_level_may_carry_its_unit(tmp_path: Path, text: str) -> None:
 
 def test_a_word_may_give_several_keys_and_a_hole_of_its_own_comes_first(tmp_path: Path) -> None:
     words = '[words.mode]\n"DMR-2" = { mode = "dmr", slot = 2, side = "link" }\n[words.slot]\n"B" = 1'
-    assert event(tmp_path, "{mode} on", "DMR-2 on", words, more="set = { side = 'air' }") == {"mode": "dmr", "slot": 2, "side": "link"}
+    assert event(tmp_path, "{mode} on", "DMR-2 on", words, more="set = { side = 'air' }") == {
+        "mode": "dmr",
+        "slot": 2,
+        "side": "link",
+    }
     assert event(tmp_path, "{mode} {slot} on", "DMR-2 B on", words) == {"mode": "dmr", "slot": 1, "side": "link"}
 
 
@@ -121,6 +153,9 @@ def test_a_whole_over_without_its_duration_is_unread(tmp_path: Path) -> None:
 
 
 def test_a_slot_may_be_written_with_a_decimal_point_in_the_dialect(tmp_path: Path) -> None:
-    assert event(tmp_path, "up", "up", name="carrier-up", more="set = { slot = 1.0, rssi_dbm = -97 }") == {"slot": 1, "rssi_dbm": -97.0}
+    assert event(tmp_path, "up", "up", name="carrier-up", more="set = { slot = 1.0, rssi_dbm = -97 }") == {
+        "slot": 1,
+        "rssi_dbm": -97.0,
+    }
     words = '[words.mode]\n"D2" = { mode = "dmr", slot = 2.0 }\n'
     assert event(tmp_path, "{mode} up", "D2 up", rest=words, name="carrier-up") == {"mode": "dmr", "slot": 2}

@@ -1,4 +1,5 @@
-"""A replay again, slowly and plainly, from the words of docs/definitions.md (Replay): lists, loops and sets of half-second ticks.
+"""A replay again, slowly and plainly, from the words of docs/definitions.md (Replay): lists, loops and sets of
+half-second ticks.
 
 Nothing here uses the project's code or numpy. Times are ticks; two ticks are a second.
 """
@@ -15,7 +16,9 @@ def hold_of(hold: dict[str, float], mode: str | None) -> int:
 
 
 def attempts(world: World) -> list[Refused]:
-    """Refusals of one mode, side and station less than 10 s after the one before are one attempt; busy and lockout are not asked about."""
+    """Refusals of one mode, side and station less than 10 s after the one before are one attempt; busy and lockout are
+    not asked about.
+    """
     last: dict[tuple[str | None, str | None, str | None], int] = {}
     found = []
     for one in sorted(world.refusals, key=lambda refused: refused.t):

@@ -19,8 +19,9 @@ def daily(instants: list[int], days: int) -> np.ndarray:
 
 
 def simulated_change(seed: int, busyness: float = 2.5) -> tuple[Change, float]:
-    """What the comparison says of one simulated change of every mode's hold, and the true step: the mean over the days after the change of
-    what the same demand would have met under the old hold, less what it met."""
+    """What the comparison says of one simulated change of every mode's hold, and the true step: the mean over the days
+    after the change of what the same demand would have met under the old hold, less what it met.
+    """
     days = 14 * WEEKS + 1
     calls = demand(seed, days, busyness, trend=0.02)
     old, new = (dict.fromkeys(CALLS_A_WEEK, hold) for hold in (FROM, TO))
@@ -47,7 +48,9 @@ def changes_held(changes: int) -> tuple[int, int, float]:
 
 
 def drawn_change(rng: np.random.Generator, step: float, level: float = 22.0, weeks: int = WEEKS) -> Change:
-    """Daily counts straight from a model: weekdays, a trend, weeks of different mood, Poisson chance, and a step at the change."""
+    """Daily counts straight from a model: weekdays, a trend, weeks of different mood, Poisson chance, and a step at the
+    change.
+    """
     days = days_around(weeks)
     weekday = np.where(np.mod(days, 7) >= 5, 1.3, 0.88)
     mood = rng.lognormal(0, 0.06, size=2 * weeks + 2)[days // 7 + weeks]

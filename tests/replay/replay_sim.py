@@ -1,8 +1,9 @@
-"""One repeater shared by several modes as a discrete-event simulation (simpy), with demand that is known and does not change with the timers.
+"""One repeater shared by several modes as a discrete-event simulation (simpy), with demand that is known and does not
+change with the timers.
 
-Who calls when, how long each over and pause lasts, how often and after how long a refused caller tries again: all is drawn before, so that one
-demand can be run under any hold. Callers who are refused come back as often as their patience lets them, then give up.
-"""
+Who calls when, how long each over and pause lasts, how often and after how long a refused caller tries again: all is
+drawn before, so that one demand can be run under any hold. Callers who are refused come back as often as their patience
+lets them, then give up."""
 
 from collections.abc import Generator
 from dataclasses import dataclass, field
@@ -24,7 +25,9 @@ HOURS = np.array([1, 1, 1, 1, 1, 2, 5, 9, 8, 6, 5, 5, 6, 5, 5, 6, 8, 11, 14, 16,
 
 @dataclass(frozen=True)
 class Call:
-    """One wish to talk: overs (seconds, station, pause before), and what a refused caller does: wait so long, time and again."""
+    """One wish to talk: overs (seconds, station, pause before), and what a refused caller does: wait so long, time and
+    again.
+    """
 
     at: float
     mode: str
@@ -37,7 +40,12 @@ def demand(seed: int, days: int = 7, busyness: float = 1.0, trend: float = 0.0, 
     rng = np.random.default_rng(seed)
     calls: list[Call] = []
     for day in range(days):
-        weight = busyness * (1.3 if (first_day + day) % 7 in (5, 6) else 0.88) * (1 + trend * day / 7) * rng.lognormal(0, 0.15)
+        weight = (
+            busyness
+            * (1.3 if (first_day + day) % 7 in (5, 6) else 0.88)
+            * (1 + trend * day / 7)
+            * rng.lognormal(0, 0.15)
+        )
         for mode, a_week in CALLS_A_WEEK.items():
             for _ in range(rng.poisson(a_week / 7 * weight)):
                 hour = rng.choice(24, p=HOURS / HOURS.sum())
@@ -49,7 +57,11 @@ def _call(rng: np.random.Generator, at: float, mode: str) -> Call:
     pair = rng.choice(60, size=2, replace=False)
     many = 1 if rng.random() < 0.25 else int(rng.geometric(0.14)) + 1
     overs = tuple(
-        (float(np.clip(rng.lognormal(2.9, 0.7), 1.5, 170)), int(pair[turn % 2]), float(np.clip(rng.lognormal(0.7, 0.8), 0.3, 25)))
+        (
+            float(np.clip(rng.lognormal(2.9, 0.7), 1.5, 170)),
+            int(pair[turn % 2]),
+            float(np.clip(rng.lognormal(0.7, 0.8), 0.3, 25)),
+        )
         for turn in range(many)
     )
     tries = int(rng.integers(0, 4))
@@ -58,7 +70,9 @@ def _call(rng: np.random.Generator, at: float, mode: str) -> Call:
 
 @dataclass
 class Channel:
-    """Who holds it and until when; what the host logs; and the sum of idle hold that the simulation keeps for itself. Microseconds."""
+    """Who holds it and until when; what the host logs; and the sum of idle hold that the simulation keeps for itself.
+    Microseconds.
+    """
 
     hold: dict[str, int]
     holder: str | None = None
@@ -89,7 +103,9 @@ def _us(seconds: float) -> int:
 def run(calls: list[Call], hold_s: dict[str, float], change: tuple[float, dict[str, float]] | None = None) -> Channel:
     """The channel after all calls; `change`, if any, is when (seconds) other holds come into force."""
     world, channel = simpy.Environment(), Channel({mode: _us(seconds) for mode, seconds in hold_s.items()})
-    lanes = {mode: simpy.Resource(world) for mode in hold_s}  # one talk at a time in each mode: the others listen and wait
+    lanes = {
+        mode: simpy.Resource(world) for mode in hold_s
+    }  # one talk at a time in each mode: the others listen and wait
 
     def caller(call: Call) -> Process:
         yield world.timeout(_us(call.at))

@@ -90,7 +90,9 @@ def an_over(draw: st.DrawFn) -> Over:
     mode, slot = draw(st.sampled_from([("dstar", 0), ("fm", 0), ("dmr", 1), ("dmr", 2), ("dmr", 1), (None, 0)]))
     length = draw(st.one_of(st.integers(0, 10), st.integers(0, 60)))
     sides, stations = st.sampled_from(["air", "air", "link", None]), st.sampled_from([*STATIONS, *STATIONS, None])
-    return Over(start, start + length, mode, slot, draw(sides), draw(stations), draw(st.sampled_from(["99901", "99901", None])))
+    return Over(
+        start, start + length, mode, slot, draw(sides), draw(stations), draw(st.sampled_from(["99901", "99901", None]))
+    )
 
 
 @st.composite

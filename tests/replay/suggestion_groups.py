@@ -1,4 +1,6 @@
-"""Invented groups whose timers make no difference, and groups whose timers do: what a suggestion is asked about, with the truth known."""
+"""Invented groups whose timers make no difference, and groups whose timers do: what a suggestion is asked about, with
+the truth known.
+"""
 
 import numpy as np
 import numpy.typing as npt
@@ -18,9 +20,12 @@ def counts(rng: np.random.Generator, rate: float, days: int, spread: float) -> n
     return found.astype(np.float64)
 
 
-def group(rng: np.random.Generator, days: int, rate: float, spread: float, shared: float, better: float = 0.0) -> tuple[Curve, ...]:
-    """Four modes and thirteen holds each. On each day every hold has `shared` of its callers with the other holds of its mode and the rest by
-    chance of its own; the first mode's 10 s has the share `better` fewer."""
+def group(
+    rng: np.random.Generator, days: int, rate: float, spread: float, shared: float, better: float = 0.0
+) -> tuple[Curve, ...]:
+    """Four modes and thirteen holds each. On each day every hold has `shared` of its callers with the other holds of
+    its mode and the rest by chance of its own; the first mode's 10 s has the share `better` fewer.
+    """
     none = np.zeros(days)
 
     def point(hold: float, shut_outs: npt.NDArray[np.float64]) -> Point:

@@ -56,22 +56,30 @@ def test_the_step_is_that_of_least_squares_in_scipy() -> None:
     assert found is not None and found.step == pytest.approx(lsq_linear(columns, counts).x[-1], abs=1e-6)
     assert stats.t.ppf(0.975, 10) > 2  # the interval is no narrower than Student's t on the plain errors
     left = counts - columns @ lsq_linear(columns, counts).x
-    plain = np.sqrt(np.linalg.inv(columns.T @ columns)[-1, -1] * left @ left / (len(days) - 9)) * stats.t.ppf(0.975, len(days) - 9)
+    plain = np.sqrt(np.linalg.inv(columns.T @ columns)[-1, -1] * left @ left / (len(days) - 9)) * stats.t.ppf(
+        0.975, len(days) - 9
+    )
     assert found.interval.high - found.step >= plain * 0.999
 
 
 @pytest.mark.parametrize("seed", range(8))
 def test_the_interval_is_that_of_statsmodels_plain_or_clustered_by_week_whichever_is_wider(seed: int) -> None:
-    # statsmodels' OLS, plain and with cov_type="cluster" and its small-sample factor; Student's t from scipy. The small-sample factor and
-    # its heteroscedastic forms go back to J. G. MacKinnon and H. White, Journal of Econometrics 29, 1985 (from memory).
+    # statsmodels' OLS, plain and with cov_type="cluster" and its small-sample factor; Student's t from scipy. The
+    # small-sample factor and its heteroscedastic forms go back to J. G. MacKinnon and H. White, Journal of Econometrics
+    # 29, 1985 (from memory).
     rng, days = np.random.default_rng(seed), days_around(4)
-    weekly = np.repeat(rng.normal(0, 6 if seed % 2 else 0.1, size=8), 7)  # days of a week go together in every other case
+    weekly = np.repeat(
+        rng.normal(0, 6 if seed % 2 else 0.1, size=8), 7
+    )  # days of a week go together in every other case
     counts = 40 + 0.2 * days + weekly + rng.normal(0, 3, size=len(days))
     found = compare(days, counts, np.ones(len(days), dtype=bool))
     columns = np.column_stack([np.mod(days, 7)[:, None] == np.arange(7), days / 7, days > 0]).astype(float)
     week = np.where(days > 0, (days - 1) // 7, days // 7)
     model = OLS(counts, columns)
-    plain, clustered = model.fit(), model.fit(cov_type="cluster", cov_kwds={"groups": week - week.min(), "use_correction": True})
+    plain, clustered = (
+        model.fit(),
+        model.fit(cov_type="cluster", cov_kwds={"groups": week - week.min(), "use_correction": True}),
+    )
     halves = (
         plain.bse[-1] * stats.t.ppf(0.975, len(days) - 9),
         clustered.bse[-1] * stats.t.ppf(0.975, len(np.unique(week)) - 3),

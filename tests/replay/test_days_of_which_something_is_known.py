@@ -19,6 +19,8 @@ def test_a_log_of_five_days_gives_five_days_of_any_window(tmp_path: Path) -> Non
         activity = load_activity(connection, *window)
     edges = day_edges(window, folder.station.zone)
     assert len(edges) > 40
-    assert 5 <= days_seen(edges, activity.blind).sum() <= 6  # five times 24 hours touch six dates where they begin after midnight
+    assert (
+        5 <= days_seen(edges, activity.blind).sum() <= 6
+    )  # five times 24 hours touch six dates where they begin after midnight
     assert (edges[-1] - edges[0]) // HOUR == 40 * 24
     folder.close()

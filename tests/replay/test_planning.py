@@ -10,7 +10,11 @@ from shared.zones import HOUR, from_us, instant
 
 DMR, FM = MODES.index("dmr"), MODES.index("fm")
 WORLD = World(
-    [Over(0, 20, "dmr", station="QA1AAA"), Over(30, 50, "dmr", station="QB2BBB"), Over(7200, 7220, "fm", station="QA1AAA", side="link")],
+    [
+        Over(0, 20, "dmr", station="QA1AAA"),
+        Over(30, 50, "dmr", station="QB2BBB"),
+        Over(7200, 7220, "fm", station="QA1AAA", side="link"),
+    ],
     [Refused(40, "fm"), Refused(7210, "dmr")],
     window=(0, 172_800),
 )
@@ -45,7 +49,9 @@ def test_given_hours_only_what_starts_outside_them_is_lost() -> None:
 def test_without_a_mode_no_attempt_of_the_others_is_shut_out_by_it(world: World) -> None:
     activity, window, timers = world.activity(), world.window_us, world.timers()
     found = plan(activity, window, timers, ZONE, DMR)
-    without = World([o for o in world.overs if o.mode != "dmr"], world.refusals, world.hold, world.timeout, world.window)
+    without = World(
+        [o for o in world.overs if o.mode != "dmr"], world.refusals, world.hold, world.timeout, world.window
+    )
     own = [over for over in world.overs if over.mode == "dmr" and world.window[0] <= over.start < world.window[1]]
     assert found.overs == len(own) and found.air_overs + found.link_overs <= found.overs
     assert 0 <= found.spared <= len(world.refusals)

@@ -15,7 +15,9 @@ FIGURES = ("shut_outs", "idle_hold_s", "open_gaps", "break_ins", "overs_cut", "s
 
 
 def result(world: World, hold: dict[str, float] | None = None, timeout: float | None = None) -> dict:
-    return replay_result(world.activity(), world.window_us, world.timers(), ZONE, hold if hold is not None else {}, timeout)
+    return replay_result(
+        world.activity(), world.window_us, world.timers(), ZONE, hold if hold is not None else {}, timeout
+    )
 
 
 @given(worlds(), holds)
@@ -34,7 +36,12 @@ def test_a_replay_is_what_the_definition_says_word_by_word(world: World, hold: d
 def test_under_the_settings_in_force_then_equals_now(world: World) -> None:
     found = result(world, world.hold, world.timeout)
     assert found["then"] == found["now"]
-    assert found["displaced_link_overs"] == found["effects"]["displaced_air_overs"] == found["effects"]["attempts_spared"] == 0
+    assert (
+        found["displaced_link_overs"]
+        == found["effects"]["displaced_air_overs"]
+        == found["effects"]["attempts_spared"]
+        == 0
+    )
     assert result(world)["then"] == found["now"]  # no setting given is the setting in force
 
 
@@ -48,9 +55,11 @@ def test_idle_hold_now_is_that_of_the_figures(world: World) -> None:
 
 @given(worlds())
 @settings(max_examples=200, deadline=None)
-def test_shut_outs_now_are_those_of_the_figures_where_every_attempt_has_a_holder_and_modes_do_not_overlap(world: World) -> None:
-    # The walk has one holder; the figures give an attempt with the reason other-mode to `unknown` where they see none, and an over
-    # without a mode holds for nobody there. So both agree on what has one clear holder.
+def test_shut_outs_now_are_those_of_the_figures_where_every_attempt_has_a_holder_and_modes_do_not_overlap(
+    world: World,
+) -> None:
+    # The walk has one holder; the figures give an attempt with the reason other-mode to `unknown` where they see none,
+    # and an over without a mode holds for nobody there. So both agree on what has one clear holder.
     apart, last = [], -(10**6)
     for over in sorted(world.overs, key=lambda one: one.start):
         if over.start >= last and over.mode:
@@ -138,9 +147,15 @@ def test_an_interval_holds_the_figure_and_comes_out_the_same_again(world: World,
 
 @pytest.mark.parametrize(
     ("given_holds", "said"),
-    [({"default": 10.0}, {"default": 10.0}), ({"dmr": 5.0}, {"dmr": 5.0, "default": 20.0}), ({}, {"fm": 3.0, "default": 20.0})],
+    [
+        ({"default": 10.0}, {"default": 10.0}),
+        ({"dmr": 5.0}, {"dmr": 5.0, "default": 20.0}),
+        ({}, {"fm": 3.0, "default": 20.0}),
+    ],
 )
-def test_a_default_is_for_every_mode_not_named_and_without_one_the_hold_in_force_stays(given_holds: dict, said: dict) -> None:
+def test_a_default_is_for_every_mode_not_named_and_without_one_the_hold_in_force_stays(
+    given_holds: dict, said: dict
+) -> None:
     timers = World(hold={"default": 20.0, **({"fm": 3.0} if not given_holds else {})}).timers()
     assert named_holds(chosen_holds(timers, given_holds)) == said
 

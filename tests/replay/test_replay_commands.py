@@ -54,7 +54,9 @@ def hill(tmp_path: Path) -> Path:
 
 
 def test_a_replay_as_json_is_what_the_contract_promises(hill: Path) -> None:
-    code, out, _ = airtally("replay", *WINDOW, "--hold", "dmr=2", "--hold", "default=10", "--timeout", "120", "--json", cwd=hill)
+    code, out, _ = airtally(
+        "replay", *WINDOW, "--hold", "dmr=2", "--hold", "default=10", "--timeout", "120", "--json", cwd=hill
+    )
     found = json.loads(out)
     assert code == 0
     assert found["window"] == {
@@ -118,7 +120,9 @@ def test_unusable_settings_are_refused_with_a_sentence(hill: Path, arguments: tu
 
 def test_a_change_of_timers_is_entered_listed_and_taken_back(hill: Path) -> None:
     assert airtally("timers", cwd=hill)[1] == f"No change of timers was entered.\n{TIMERS_LINE}\n"
-    code, out, _ = airtally("timers", "--changed-on", "2026-11-17", "--note", "hold of DMR\x1b[2J from 20 s to 10 s", cwd=hill)
+    code, out, _ = airtally(
+        "timers", "--changed-on", "2026-11-17", "--note", "hold of DMR\x1b[2J from 20 s to 10 s", cwd=hill
+    )
     assert code == 0 and out == "1  2026-11-17 00:00  hold of DMR [2J from 20 s to 10 s\n" + f"{TIMERS_LINE}\n"
     crossed = json.loads(airtally("replay", *WINDOW, "--hold", "dmr=5", "--json", cwd=hill)[1])
     assert any("change of timers lies in this window" in line for line in crossed["assumptions"])
@@ -150,11 +154,21 @@ def test_from_lines_to_json_a_replay_is_what_the_slow_twin_says(seed: int, tmp_p
     said = [
         (
             o.start,
-            {"event": "over", "mode": o.mode, "side": o.side, "station": o.station, "target": o.target, "seconds": (o.end - o.start) / 2},
+            {
+                "event": "over",
+                "mode": o.mode,
+                "side": o.side,
+                "station": o.station,
+                "target": o.target,
+                "seconds": (o.end - o.start) / 2,
+            },
         )
         for o in overs
     ]
-    said += [(r.t, {"event": "refused", "mode": r.mode, "side": r.side, "station": r.station, "reason": r.reason}) for r in refusals]
+    said += [
+        (r.t, {"event": "refused", "mode": r.mode, "side": r.side, "station": r.station, "reason": r.reason})
+        for r in refusals
+    ]
     lines = [
         json.dumps({"t": stamp(tick), **{k: v for k, v in one.items() if v is not None}})
         for tick, one in sorted(said, key=lambda pair: pair[0])
@@ -165,13 +179,18 @@ def test_from_lines_to_json_a_replay_is_what_the_slow_twin_says(seed: int, tmp_p
     )
     assert airtally("ingest", cwd=tmp_path)[0] == 0
     window = ("--from", stamp(1000), "--to", stamp(8000))
-    for hold, timeout in (({"default": 5.0}, 12.0), ({"dmr": 25.0, "default": 30.0}, 30.0), ({"dmr": 0.0, "default": 60.0}, 200.0)):
+    for hold, timeout in (
+        ({"default": 5.0}, 12.0),
+        ({"dmr": 25.0, "default": 30.0}, 30.0),
+        ({"dmr": 0.0, "default": 60.0}, 200.0),
+    ):
         options = [word for mode, seconds in hold.items() for word in ("--hold", f"{mode}={seconds}")]
         found = json.loads(airtally("replay", *window, *options, "--timeout", str(timeout), "--json", cwd=tmp_path)[1])
         then, now = outcome(world, hold, timeout), outcome(world, world.hold, world.timeout)
         for name in found["then"]:
             assert found["then"][name] == then[name] and found["now"][name] == now[name], name
         assert (
-            found["displaced_link_overs"] == then["displaced_link_overs"] and found["unexplained_attempts"] == now["unexplained_attempts"]
+            found["displaced_link_overs"] == then["displaced_link_overs"]
+            and found["unexplained_attempts"] == now["unexplained_attempts"]
         )
         assert then["shut_outs"] > 0

@@ -88,4 +88,6 @@ def test_cuts_of_time_outs_fall_as_the_time_out_grows() -> None:
     told = cuts(asked)
     assert [cut.overs for cut in told] == sorted((cut.overs for cut in told), reverse=True)
     lengths = (found.overs.end - found.overs.start) / 1e6
-    assert told[0].overs == int((lengths > 60).sum()) and abs(told[0].seconds - (lengths[lengths > 60] - 60).sum()) < 1e-3
+    assert (
+        told[0].overs == int((lengths > 60).sum()) and abs(told[0].seconds - (lengths[lengths > 60] - 60).sum()) < 1e-3
+    )

@@ -28,13 +28,24 @@ def mode(airtime_s: float, overs: int, stations: int, **others: Any) -> dict[str
 def still_figures(airtime: float) -> dict[str, Any]:
     """The shape of `figures --json` (docs/contract.md)."""
     modes = {
-        "dmr": mode(128_000 * airtime, 5_662, 120, slot_s={"1": 62_000.0, "2": 70_000.0}, both_slots_s=4_000.0, timeouts_estimated=2),
+        "dmr": mode(
+            128_000 * airtime,
+            5_662,
+            120,
+            slot_s={"1": 62_000.0, "2": 70_000.0},
+            both_slots_s=4_000.0,
+            timeouts_estimated=2,
+        ),
         "c4fm": mode(78_400 * airtime, 3_290, 78),
         "dstar": mode(58_300 * airtime, 2_581, 75),
         "p25": mode(296 * airtime, 14, 3),
     }
     duty = {
-        width: {"share": share, "from": iso(START + 20 * HOUR, ZONE), "to": iso(START + 20 * HOUR + minutes * 60 * SECOND, ZONE)}
+        width: {
+            "share": share,
+            "from": iso(START + 20 * HOUR, ZONE),
+            "to": iso(START + 20 * HOUR + minutes * 60 * SECOND, ZONE),
+        }
         for width, share, minutes in (("6min", 1.0, 6), ("30min", 0.985, 30), ("60min", 0.96, 60))
     }
     return {
@@ -63,15 +74,24 @@ def still_figures(airtime: float) -> dict[str, Any]:
 def still_month(airtime: float = 1.0) -> Month:
     """October 2026 with everything that the report can show."""
     figures = still_figures(airtime)
-    now = {CHANNEL: figures["channel"]["airtime_s"]} | {word: its["airtime_s"] for word, its in figures["modes"].items()}
+    now = {CHANNEL: figures["channel"]["airtime_s"]} | {
+        word: its["airtime_s"] for word, its in figures["modes"].items()
+    }
     names = [*reversed(months_before("2026-10", 12)), "2026-10"]
     trend = tuple(
-        MonthSums(name, 0.0 if at < 2 else 0.3 if at == 2 else 1.0, {word: value * (0.7 + at / 40) for word, value in now.items()}, {})
+        MonthSums(
+            name,
+            0.0 if at < 2 else 0.3 if at == 2 else 1.0,
+            {word: value * (0.7 + at / 40) for word, value in now.items()},
+            {},
+        )
         for at, name in enumerate(names[:-1])
     )
     hours = tuple(
         tuple(
-            None if day == 11 and 8 <= hour < 17 else float((day * 7 + hour * hour) % 60 * (60 if 17 <= hour < 22 else 8))
+            None
+            if day == 11 and 8 <= hour < 17
+            else float((day * 7 + hour * hour) % 60 * (60 if 17 <= hour < 22 else 8))
             for hour in range(24)
         )
         for day in range(31)

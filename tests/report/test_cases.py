@@ -24,7 +24,9 @@ MARGIN_MM = 14.0
 
 def text_of_pdf(pdf: bytes, paper: Paper = "a4") -> str:
     """All text, after checking pages and margins."""
-    wide, high = (595.28, 841.89) if paper == "a4" else (612.0, 792.0)  # points; ISO 216 and ANSI/ASME Y14.1, from memory
+    wide, high = (
+        (595.28, 841.89) if paper == "a4" else (612.0, 792.0)
+    )  # points; ISO 216 and ANSI/ASME Y14.1, from memory
     pages = []
     with pdfplumber.open(BytesIO(pdf)) as opened:
         assert 1 <= len(opened.pages) <= 4
@@ -76,7 +78,8 @@ def test_one_day_of_data_gives_no_advice_and_says_how_little_was_seen(tmp_path: 
 
 
 def test_where_the_log_covers_a_part_only_the_share_is_of_that_part(tmp_path: Path) -> None:
-    # 400 s an evening hour over one day of a month of 745 h (IANA: the clocks go back in October); no quiet time is set.
+    # 400 s an evening hour over one day of a month of 745 h (IANA: the clocks go back in October); no quiet time is
+    # set.
     lines = sorted_by_time(evening(14, "dmr", 400), alive(london("2026-10-14"), london("2026-10-15")))
     month, text = set_cleanly(world(tmp_path, lines, quiet_log_s=None), "2026-10")
     assert month.figures["window"]["blind_s"] == pytest.approx(744.2 * 3600 - 23 * 3600 + 3000, abs=3600)
@@ -85,9 +88,12 @@ def test_where_the_log_covers_a_part_only_the_share_is_of_that_part(tmp_path: Pa
 
 @pytest.mark.parametrize(("name", "hours", "gone"), [("2026-10", 745, 0), ("2026-03", 743, 1)])
 def test_a_clock_change_in_the_month_counts_every_hour_once(tmp_path: Path, name: str, hours: int, gone: int) -> None:
-    # Europe/London: forward 2026-03-29 01:00 UTC, back 2026-10-25 01:00 UTC (IANA tz database). One over of 6 minutes in each UTC hour.
+    # Europe/London: forward 2026-03-29 01:00 UTC, back 2026-10-25 01:00 UTC (IANA tz database). One over of 6 minutes
+    # in each UTC hour.
     start, end = london(f"{name}-01"), london(f"{name}-01") + hours * HOUR
-    lines = sorted_by_time([over(at + 60 * SECOND, 360.0, "m17", "QA1XYZ") for at in range(start, end, HOUR)], alive(start, end + DAY))
+    lines = sorted_by_time(
+        [over(at + 60 * SECOND, 360.0, "m17", "QA1XYZ") for at in range(start, end, HOUR)], alive(start, end + DAY)
+    )
     month, _ = set_cleanly(world(tmp_path, lines), name)
     assert month.figures["channel"]["airtime_s"] == hours * 360
     cells = [cell for row in month.hours for cell in row]
@@ -110,7 +116,8 @@ def test_a_mode_that_appears_and_one_that_disappears_are_told(tmp_path: Path) ->
     for back, name in enumerate(("2026-06", "2026-07", "2026-08", "2026-09", "2026-10")):
         start = london(f"{name}-01")
         lines += sorted_by_time(
-            crowd(start, start + 28 * DAY, 300, ("dmr", "p25") if back < 4 else ("dmr", "m17")), alive(start, start + 30 * DAY)
+            crowd(start, start + 28 * DAY, 300, ("dmr", "p25") if back < 4 else ("dmr", "m17")),
+            alive(start, start + 30 * DAY),
         )
     month, text = set_cleanly(world(tmp_path, lines), "2026-10")
     assert "M17 is new:" in text and "P25 was not heard;" in text
@@ -132,7 +139,10 @@ def test_greek_and_welsh_labels_come_out_as_they_went_in(tmp_path: Path) -> None
         for mode, target in (("dmr", "99950"), ("dstar", "FELLS C"), ("c4fm", "GreatMoot"))
         for n in range(20)
     ]
-    links = [{"t": talk[0]["t"], "event": "link-up", "network": "Δίκτυο"}, {"t": talk[5]["t"], "event": "link-up", "network": "Pŵer"}]
+    links = [
+        {"t": talk[0]["t"], "event": "link-up", "network": "Δίκτυο"},
+        {"t": talk[5]["t"], "event": "link-up", "network": "Pŵer"},
+    ]
     _, text = set_cleanly(world(tmp_path, sorted_by_time(links, talk), name="Bwlch-y-Ŵyn · Κορυφή"), "2026-10")
     for label in ("Ŵyn ap Ŷgor o’r Fro", "Ελληνική ομιλία", "Δίκτυο", "Pŵer", "Bwlch-y-Ŵyn · Κορυφή"):
         assert label in text
@@ -150,7 +160,10 @@ def test_text_from_outside_is_never_markup(tmp_path: Path) -> None:
 
 def test_every_character_that_a_label_may_keep_can_be_set() -> None:
     letters = "".join(
-        chr(code) for low, high in _SETTABLE for code in range(low, high + 1) if unicodedata.category(chr(code)) not in ("Cn", "Cf")
+        chr(code)
+        for low, high in _SETTABLE
+        for code in range(low, high + 1)
+        if unicodedata.category(chr(code)) not in ("Cn", "Cf")
     )
     assert settable(letters, len(letters)) == unicodedata.normalize("NFC", letters)
     page = b'#set document(title: "t")\n#set text(font: "Libertinus Serif")\n#sys.inputs.letters'
@@ -162,7 +175,9 @@ def test_typst_has_nothing_to_warn_of(october: Month, monkeypatch: pytest.Monkey
 
     def compile_(source: bytes, **how: object) -> bytes:
         compiler = typst.Compiler(source, ignore_system_fonts=True, sys_inputs=how["sys_inputs"])  # type: ignore[arg-type]
-        pdf, warnings = compiler.compile_with_warnings(pdf_standards=["ua-1"], timestamp=dt.datetime(2026, 11, 1, tzinfo=dt.UTC))
+        pdf, warnings = compiler.compile_with_warnings(
+            pdf_standards=["ua-1"], timestamp=dt.datetime(2026, 11, 1, tzinfo=dt.UTC)
+        )
         warned.extend(warning.message for warning in warnings)
         assert isinstance(pdf, bytes)
         return pdf

@@ -65,7 +65,9 @@ def from_json(october_folder: Path) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("reader", READERS)
-def test_every_single_figure_of_the_json_stands_in_the_pdf(october_pdf: bytes, from_json: dict[str, Any], reader: str) -> None:
+def test_every_single_figure_of_the_json_stands_in_the_pdf(
+    october_pdf: bytes, from_json: dict[str, Any], reader: str
+) -> None:
     words = words_of(october_pdf, reader)
     leaves = {"likely_waiters_estimated": from_json["likely_waiters_estimated"]}
     for part in ("window", "channel", "busy_hour", "talk", "intake"):
@@ -77,7 +79,9 @@ def test_every_single_figure_of_the_json_stands_in_the_pdf(october_pdf: bytes, f
 
 
 @pytest.mark.parametrize("reader", READERS)
-def test_every_figure_of_every_mode_stands_in_the_pdf(october_pdf: bytes, from_json: dict[str, Any], reader: str) -> None:
+def test_every_figure_of_every_mode_stands_in_the_pdf(
+    october_pdf: bytes, from_json: dict[str, Any], reader: str
+) -> None:
     words = words_of(october_pdf, reader)
     modes = sorted(from_json["modes"].items(), key=lambda item: -item[1]["airtime_s"])
     assert found_after(words, "modes", *(MODE_LABELS[mode] for mode, _ in modes))
@@ -104,7 +108,8 @@ def test_stations_are_told_exactly_or_in_words(october_pdf: bytes, from_json: di
     words = words_of(october_pdf, "pypdf")
     hidden = without_small_groups(from_json)
     expected = " ".join(
-        figure_text(its["stations"]) for _, its in sorted(hidden["modes"].items(), key=lambda item: -item[1]["airtime_s"])
+        figure_text(its["stations"])
+        for _, its in sorted(hidden["modes"].items(), key=lambda item: -item[1]["airtime_s"])
     ).split()
     assert any(said[: len(expected)] == expected for said in found_after(words, "stations"))
 
@@ -122,7 +127,9 @@ def test_the_first_page_shows_the_same_figures_for_people(october_pdf: bytes, fr
             assert f" {its['overs']:,} {its['stations']} " in page, mode
 
 
-def test_the_month_holds_the_figures_of_the_json_but_for_small_groups(october: Month, october_source: StoreSource) -> None:
+def test_the_month_holds_the_figures_of_the_json_but_for_small_groups(
+    october: Month, october_source: StoreSource
+) -> None:
     figures = october_source.figures(*month_window("2026-10", october.zone))
     assert october.figures == without_small_groups(figures)
     for mode, its in figures["modes"].items():
@@ -148,7 +155,8 @@ def test_the_trend_of_a_month_before_is_what_its_own_figures_say(october_source:
 
 
 def test_the_map_adds_up_to_the_airtime_of_the_channel(october: Month) -> None:
-    # Both in seconds; cells are rounded to a microsecond. Every hour of a day is there once but for the one that the clocks skip in March.
+    # Both in seconds; cells are rounded to a microsecond. Every hour of a day is there once but for the one that the
+    # clocks skip in March.
     assert sum(cell for row in october.hours for cell in row if cell is not None) == pytest.approx(
         october.figures["channel"]["airtime_s"], abs=1e-3
     )

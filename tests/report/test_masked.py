@@ -20,7 +20,12 @@ def test_call_signs_and_ids_are_masked_whatever_stands_around_them(line: str, sh
 
 
 @pytest.mark.parametrize(
-    "line", ["2026-11-16T01:00:00.123456Z fan 2 at 61 % of <b>", "DMR slot 2, talkgroup 99950, port 40123", "M17 P25 C4FM 12.5 kHz"]
+    "line",
+    [
+        "2026-11-16T01:00:00.123456Z fan 2 at 61 % of <b>",
+        "DMR slot 2, talkgroup 99950, port 40123",
+        "M17 P25 C4FM 12.5 kHz",
+    ],
 )
 def test_stamps_modes_and_short_numbers_stay(line: str) -> None:
     assert masked(line) == line

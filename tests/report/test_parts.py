@@ -51,30 +51,45 @@ def test_nothing_is_known_of_a_link_before_its_first_event_and_a_link_of_which_n
     st.lists(st.tuples(st.integers(0, 100), st.integers(1, 20)), max_size=4),
     st.integers(1, 120),
 )
-def test_links_agree_with_intervals_of_portion(events: list[tuple[int, bool]], blinds: list[tuple[int, int]], until: int) -> None:
+def test_links_agree_with_intervals_of_portion(
+    events: list[tuple[int, bool]], blinds: list[tuple[int, int]], until: int
+) -> None:
     # Reference library: portion 2.x, interval arithmetic on its own terms.
     events = sorted(events, key=lambda event: event[0])
     blind = sp.union(sp.spans([at for at, _ in blinds], [at + long for at, long in blinds]))
-    known = portion.closedopen(0, min(100, until)) - portion.Interval(*(portion.closedopen(int(a), int(b)) for a, b in blind))
+    known = portion.closedopen(0, min(100, until)) - portion.Interval(
+        *(portion.closedopen(int(a), int(b)) for a, b in blind)
+    )
     expected = {True: portion.empty(), False: portion.empty()}
     for (at, up), (to, _) in zip(events, [*events[1:], (100, True)], strict=True):
         if to > at:
             expected[up] |= portion.closedopen(at, to) & known
-    length = {state: sum(part.upper - part.lower for part in found if not part.empty) for state, found in expected.items()}
+    length = {
+        state: sum(part.upper - part.lower for part in found if not part.empty) for state, found in expected.items()
+    }
     states = link_states([(at, up, "x") for at, up in events], 0, 100, blind, until)
     assert (sum(link.up for link in states), sum(link.down for link in states)) == (length[True], length[False])
 
 
 def busy_evenings(days: int) -> list[Line]:
-    """Each evening, every two minutes from 19:00 to 21:00, a talk of three D-STAR overs of 5 s with pauses of 2 s; once an evening a C4FM
-    caller who calls 10 s after one has ended, within its hold of 20 s."""
+    """Each evening, every two minutes from 19:00 to 21:00, a talk of three D-STAR overs of 5 s with pauses of 2 s; once
+    an evening a C4FM caller who calls 10 s after one has ended, within its hold of 20 s.
+    """
     lines: list[Line] = []
     for day in range(1, days + 1):
         start = london(f"2026-10-{day:02d}T19:00")
         for talk in range(60):
             first = start + talk * 120 * SECOND
             lines += [over(first + n * 7 * SECOND, 5.0, "dstar", f"QA{1 + n % 2}XYZ", target="BFR A") for n in range(3)]
-        lines.append({"t": iso(start + 29 * SECOND), "event": "refused", "mode": "c4fm", "station": "QC1AAC", "reason": "other-mode"})
+        lines.append(
+            {
+                "t": iso(start + 29 * SECOND),
+                "event": "refused",
+                "mode": "c4fm",
+                "station": "QC1AAC",
+                "reason": "other-mode",
+            }
+        )
     return lines
 
 
@@ -93,7 +108,10 @@ def test_a_shorter_hold_is_advised_with_figures_that_the_definitions_give(busy: 
     assert it.risk == pytest.approx(60 * (19 + 20) / 18_000, abs=1e-9)
     assert it.risk_then == pytest.approx(60 * (19 + 3) / 18_000, abs=1e-9)
     said = " ".join(text_of(one) for one in advice(month)).replace("\u00a0", " ")
-    assert "Try a hold of 3 s instead of 20 s for D-STAR. C4FM callers found the repeater held 13 % of evening time" in said
+    assert (
+        "Try a hold of 3 s instead of 20 s for D-STAR. C4FM callers found the repeater held 13 % of evening time"
+        in said
+    )
     assert "it would have been 7.3 %" in said and "31 calls of theirs would have got through" in said
 
 
@@ -169,7 +187,13 @@ def test_a_month_that_is_not_over_is_not_compared(busy: StoreSource) -> None:
 
 
 def test_incidents_that_nobody_watched_are_found_in_the_log_and_kept_until_the_store_grows(busy: StoreSource) -> None:
-    stuck = {"t": iso(london("2026-10-12T03:00")), "event": "over-start", "mode": "dstar", "side": "air", "station": "QA1XYZ"}
+    stuck = {
+        "t": iso(london("2026-10-12T03:00")),
+        "event": "over-start",
+        "mode": "dstar",
+        "side": "air",
+        "station": "QA1XYZ",
+    }
     end = {"t": iso(london("2026-10-12T05:00")), "event": "over-end", "mode": "dstar", "side": "air"}
     lines = sorted_by_time([stuck, end], alive(london("2026-10-01"), london("2026-11-02")))
     source = world(busy._station.folder / "stuck", lines)
@@ -179,10 +203,14 @@ def test_incidents_that_nobody_watched_are_found_in_the_log_and_kept_until_the_s
     assert source.month("2026-10").incidents == first.incidents
     assert "afterwards" in sheet_of(first).incidents.caption and "raised" in sheet_of(still_month()).incidents.caption
     with source._engine.begin() as connection:
-        kept = connection.execute(sa.select(schema.fact.c.value).where(schema.fact.c.name.like("report.incidents%"))).scalar_one()
+        kept = connection.execute(
+            sa.select(schema.fact.c.value).where(schema.fact.c.name.like("report.incidents%"))
+        ).scalar_one()
         assert "QA1XYZ" not in kept
         connection.execute(sa.insert(schema.fact).values(name=BEGAN, value=str(first.start)))
-    assert source.month("2026-10").incidents == () and source.month("2026-10").watched  # the watch has nothing on record
+    assert (
+        source.month("2026-10").incidents == () and source.month("2026-10").watched
+    )  # the watch has nothing on record
 
 
 def test_an_incident_of_the_rating_says_so_and_no_row_has_a_mere_dash() -> None:

@@ -50,7 +50,9 @@ class Letters:
 @pytest.fixture(scope="module")
 def source(tmp_path_factory: pytest.TempPathFactory) -> StoreSource:
     start = london("2026-10-05")
-    lines = sorted_by_time([over(start + n * 60 * SECOND, 20.0, "dmr", f"QA{1 + n % 2}XYZ") for n in range(50)], alive(start, start + DAY))
+    lines = sorted_by_time(
+        [over(start + n * 60 * SECOND, 20.0, "dmr", f"QA{1 + n % 2}XYZ") for n in range(50)], alive(start, start + DAY)
+    )
     return world(tmp_path_factory.mktemp("mail"), lines)
 
 
@@ -68,14 +70,21 @@ class Office:
     def __init__(self, source: StoreSource) -> None:
         self.source, self.letters, self.time = source, Letters(), Time()
         station = source._station
-        self.station: Station = station.model_copy(update={"report": station.report.model_copy(update={"mail": [ONE, TWO]})})
+        self.station: Station = station.model_copy(
+            update={"report": station.report.model_copy(update={"mail": [ONE, TWO]})}
+        )
         with source._engine.begin() as connection:
             connection.execute(sa.delete(schema.fact).where(schema.fact.c.name.like("report%")))
         self.restart()
 
     def restart(self) -> None:
         self.postman = Postman(
-            self.source._engine, self.station, self.time, self.source.month, lambda month: b"%PDF " + month.name.encode(), self.letters
+            self.source._engine,
+            self.station,
+            self.time,
+            self.source.month,
+            lambda month: b"%PDF " + month.name.encode(),
+            self.letters,
         )
         self.postman.take_up()
 
@@ -102,7 +111,9 @@ def test_it_goes_out_on_the_first_of_the_month_and_not_again(office: Office) -> 
     assert office.at("2026-12-01T06:00") == [*both, (ONE, "2026-11"), (TWO, "2026-11")]
 
 
-def test_a_first_start_sends_no_months_of_the_past_but_on_the_first_it_does(office: Office, source: StoreSource) -> None:
+def test_a_first_start_sends_no_months_of_the_past_but_on_the_first_it_does(
+    office: Office, source: StoreSource
+) -> None:
     assert office.at("2026-11-14T12:00") == []
     fresh = Office(source)
     assert fresh.at("2026-11-01T08:00") == [(ONE, "2026-10"), (TWO, "2026-10")]
@@ -138,7 +149,9 @@ def test_an_address_that_is_wrong_is_given_up_and_the_next_month_is_sent_all_the
     assert office.at("2026-12-01T06:00") == [(TWO, "2026-10"), (ONE, "2026-11"), (TWO, "2026-11")]
 
 
-def test_killed_while_it_sent_it_does_not_send_again_and_says_so(office: Office, capsys: pytest.CaptureFixture[str]) -> None:
+def test_killed_while_it_sent_it_does_not_send_again_and_says_so(
+    office: Office, capsys: pytest.CaptureFixture[str]
+) -> None:
     office.at("2026-10-20T12:00")
 
     def killed(*letter: object) -> None:
@@ -156,14 +169,20 @@ def test_killed_while_it_sent_it_does_not_send_again_and_says_so(office: Office,
 def test_no_address_and_no_password_is_in_the_store(office: Office, source: StoreSource) -> None:
     office.at("2026-11-01T08:00")
     assert (
-        b"secret" not in (source._station.folder / "airtally.db").read_bytes() + (source._station.folder / "airtally.db-wal").read_bytes()
+        b"secret"
+        not in (source._station.folder / "airtally.db").read_bytes()
+        + (source._station.folder / "airtally.db-wal").read_bytes()
     )
 
 
 def test_the_message_says_the_month_in_words_and_names_nobody(office: Office) -> None:
     office.at("2026-11-01T08:00")
     _, title, body, pdf, name = office.letters.sent[0]
-    assert title == "QB0BFR Brackenfell: use of the repeater in October 2026" and name == "QB0BFR-2026-10.pdf" and pdf == b"%PDF 2026-10"
+    assert (
+        title == "QB0BFR Brackenfell: use of the repeater in October 2026"
+        and name == "QB0BFR-2026-10.pdf"
+        and pdf == b"%PDF 2026-10"
+    )
     assert "the repeater was on the air for" in body and "QA1XYZ" not in body
 
 
@@ -215,7 +234,9 @@ def test_a_place_that_nothing_can_be_sent_to_is_a_trouble() -> None:
 
 @pytest.mark.real
 def test_serve_mails_once_over_a_kill_and_a_restart(mailbox: Mailbox, tmp_path: Path) -> None:
-    """`airtally serve` itself, told by its store that last month is due; killed with SIGKILL after the mail, then started again."""
+    """`airtally serve` itself, told by its store that last month is due; killed with SIGKILL after the mail, then
+    started again.
+    """
     import datetime as dt
 
     now = dt.datetime.now(dt.UTC)
@@ -248,6 +269,10 @@ def test_serve_mails_once_over_a_kill_and_a_restart(mailbox: Mailbox, tmp_path: 
 def _settled(folder: Path, month: str) -> bool:
     engine = sa.create_engine(f"sqlite:///{folder / 'airtally.db'}")
     with engine.connect() as connection:
-        values = connection.execute(sa.select(schema.fact.c.value).where(schema.fact.c.name.like(f"report {month}%"))).scalars().all()
+        values = (
+            connection.execute(sa.select(schema.fact.c.value).where(schema.fact.c.name.like(f"report {month}%")))
+            .scalars()
+            .all()
+        )
     engine.dispose()
     return values == ["sent"]

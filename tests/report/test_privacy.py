@@ -28,7 +28,11 @@ def everything(month: Month) -> str:
     """All that the object, the sheet and the PDF hold, as text."""
     pdf = pypdf.PdfReader(BytesIO(pdf_of(month)))
     return " ".join(
-        [repr(month), json.dumps(asdict(sheet_of(month)), default=sorted, ensure_ascii=False), *(page.extract_text() for page in pdf.pages)]
+        [
+            repr(month),
+            json.dumps(asdict(sheet_of(month)), default=sorted, ensure_ascii=False),
+            *(page.extract_text() for page in pdf.pages),
+        ]
     )
 
 
@@ -53,15 +57,28 @@ def test_links_targets_and_incidents_that_may_be_somebody_are_not_named(tmp_path
         for number, subject in enumerate(("QA1XYZ", "/home/qa1xyz/host.log", "dmr/1", "fellnet", "channel")):
             connection.execute(
                 sa.insert(schema.incident).values(
-                    rule="duty", subject=subject, raised=start + number * SECOND, cleared=start + HOUR, urgent=False, says="QA1XYZ was on."
+                    rule="duty",
+                    subject=subject,
+                    raised=start + number * SECOND,
+                    cleared=start + HOUR,
+                    urgent=False,
+                    says="QA1XYZ was on.",
                 )
             )
     month = source.month("2026-10")
     told = everything(month).upper()
     for name in ("QZ9QQQ", "QA1XYZ", "9990123", "9991234567"):
         assert name not in told
-    assert [link.name for link in month.links if not link.name.startswith("Link ")] == ["fellnet"] and len(month.links) == 5
-    assert [one.subject for one in month.incidents if one.rule == "duty"][-5:] == ["", "", "dmr/1", "fellnet", "channel"]
+    assert [link.name for link in month.links if not link.name.startswith("Link ")] == ["fellnet"] and len(
+        month.links
+    ) == 5
+    assert [one.subject for one in month.incidents if one.rule == "duty"][-5:] == [
+        "",
+        "",
+        "dmr/1",
+        "fellnet",
+        "channel",
+    ]
 
 
 @pytest.mark.parametrize(
@@ -77,7 +94,9 @@ def test_what_has_the_shape_of_a_call_sign_or_an_id_may_be_somebody(name: str, s
 
 
 def test_a_name_that_is_a_station_of_the_month_is_somebody_whatever_its_shape() -> None:
-    assert may_be_somebody("Oldfield", {"OLDFIELD"}, "QB0BFR") and not may_be_somebody("Oldfield", {"NEWFIELD"}, "QB0BFR")
+    assert may_be_somebody("Oldfield", {"OLDFIELD"}, "QB0BFR") and not may_be_somebody(
+        "Oldfield", {"NEWFIELD"}, "QB0BFR"
+    )
 
 
 def figures_with(total: int, counts: dict[str, int]) -> dict[str, Any]:
@@ -107,7 +126,9 @@ def test_small_groups_are_told_in_words_and_their_differences_are_kept_back(
 def test_no_difference_of_what_is_told_is_a_small_group(groups: list[set[int]]) -> None:
     words = ("dmr", "dstar", "c4fm", "fm")
     everybody = set().union(*groups)
-    told = without_small_groups(figures_with(len(everybody), {mode: len(group) for mode, group in zip(words, groups, strict=False)}))
+    told = without_small_groups(
+        figures_with(len(everybody), {mode: len(group) for mode, group in zip(words, groups, strict=False)})
+    )
     shown = [its["stations"] for its in told["modes"].values() if isinstance(its["stations"], int)]
     total = told["channel"]["stations"]
     assert not any(0 < count < 5 for count in shown)

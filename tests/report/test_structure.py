@@ -1,8 +1,8 @@
-"""The PDF for people who don't see it, and for archives: tags, title, language, alternative texts, fonts, bookmarks; and its bytes.
+"""The PDF for people who don't see it, and for archives: tags, title, language, alternative texts, fonts, bookmarks;
+and its bytes.
 
-PDF/UA-1 is ISO 14289-1:2014; what it asks for is from memory. typst checks it too while it sets (it refuses a figure without alternative
-text); these tests look at the file itself with pikepdf.
-"""
+PDF/UA-1 is ISO 14289-1:2014; what it asks for is from memory. typst checks it too while it sets (it refuses a figure
+without alternative text); these tests look at the file itself with pikepdf."""
 
 import os
 import subprocess
@@ -68,7 +68,11 @@ def test_every_table_has_header_cells(opened: pikepdf.Pdf) -> None:
 def test_bookmarks_lead_to_the_parts(opened: pikepdf.Pdf) -> None:
     with opened.open_outline() as outline:
         titles = [item.title for item in outline.root]
-    assert titles[0] == "What stands out" and "Duty of the transmitter" in titles and "Every figure, for whoever checks" in titles
+    assert (
+        titles[0] == "What stands out"
+        and "Duty of the transmitter" in titles
+        and "Every figure, for whoever checks" in titles
+    )
 
 
 def test_every_font_is_embedded(opened: pikepdf.Pdf) -> None:
@@ -87,11 +91,25 @@ def test_nothing_in_it_acts_and_nothing_is_a_picture_of_text(opened: pikepdf.Pdf
             assert entry.get("/Subtype") != "/Image"
 
 
-def test_the_same_month_gives_the_same_bytes_in_another_process(october_folder: Path, october_pdf: bytes, tmp_path: Path) -> None:
-    command = [sys.executable, "-m", "server.cli", "report", "--month", "2026-10", "--station", str(october_folder / "station.toml"), "-o"]
+def test_the_same_month_gives_the_same_bytes_in_another_process(
+    october_folder: Path, october_pdf: bytes, tmp_path: Path
+) -> None:
+    command = [
+        sys.executable,
+        "-m",
+        "server.cli",
+        "report",
+        "--month",
+        "2026-10",
+        "--station",
+        str(october_folder / "station.toml"),
+        "-o",
+    ]
     first, second = tmp_path / "1.pdf", tmp_path / "2.pdf"
     subprocess.run([*command, str(first)], cwd=ROOT, check=True, capture_output=True)
-    subprocess.run([*command, str(second)], cwd=ROOT, check=True, capture_output=True, env={**os.environ, "TZ": "Asia/Tokyo"})
+    subprocess.run(
+        [*command, str(second)], cwd=ROOT, check=True, capture_output=True, env={**os.environ, "TZ": "Asia/Tokyo"}
+    )
     assert first.read_bytes() == second.read_bytes() == october_pdf
 
 
@@ -107,9 +125,14 @@ def luminance(colour: str) -> float:
 
 
 def test_text_stands_out_from_its_ground_in_colour_and_so_in_grey() -> None:
-    # Contrast 4.5:1, WCAG 2.2 success criterion 1.4.3 (from memory); it goes by luminance alone, so what passes survives a black-and-white printer.
+    # Contrast 4.5:1, WCAG 2.2 success criterion 1.4.3 (from memory); it goes by luminance alone, so what passes
+    # survives a black-and-white printer.
     template = TEMPLATE.read_text()
-    colours = {line.split()[1]: line.split('"')[1] for line in template.splitlines() if line.startswith("#let") and 'rgb("' in line}
+    colours = {
+        line.split()[1]: line.split('"')[1]
+        for line in template.splitlines()
+        if line.startswith("#let") and 'rgb("' in line
+    }
     for text in ("ink", "soft", "moss"):
         for ground in ("#ffffff", colours["strip"], colours["warm"]):
             darker, lighter = sorted((luminance(colours[text]), luminance(ground)))

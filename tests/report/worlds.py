@@ -43,15 +43,23 @@ LATER = to_us(dt.datetime(2027, 6, 1, tzinfo=dt.UTC))
 
 
 def world(
-    folder: Path, lines: Iterable[Line], name: str = "Brackenfell", hold_s: float = 20.0, quiet_log_s: float | None = 900, now: int = LATER
+    folder: Path,
+    lines: Iterable[Line],
+    name: str = "Brackenfell",
+    hold_s: float = 20.0,
+    quiet_log_s: float | None = 900,
+    now: int = LATER,
 ) -> StoreSource:
     """A station in `folder` whose log holds these activity lines, read; its clock stands long after."""
     folder.mkdir(parents=True, exist_ok=True)
     targets = "\n".join(
-        f'[[target]]\nmode = "{mode}"\nname = "{target}"\nlabel = "{label}"\nreach = "{reach}"' for mode, target, label, reach in TARGETS
+        f'[[target]]\nmode = "{mode}"\nname = "{target}"\nlabel = "{label}"\nreach = "{reach}"'
+        for mode, target, label, reach in TARGETS
     )
     quiet = f"quiet_log_s = {quiet_log_s}" if quiet_log_s is not None else ""
-    (folder / "station.toml").write_text(STATION.format(name=name, hold_s=hold_s, quiet=quiet, targets=targets), encoding="utf-8")
+    (folder / "station.toml").write_text(
+        STATION.format(name=name, hold_s=hold_s, quiet=quiet, targets=targets), encoding="utf-8"
+    )
     (folder / "host.log").write_text("".join(json.dumps(line) + "\n" for line in lines), encoding="utf-8")
     station = load_station(folder / "station.toml")
     engine = open_store(station.store_url())
@@ -63,7 +71,8 @@ def simulated(first_day: dt.date, weeks: int, seed: int = 3) -> list[Line]:
     """The demo's traffic as activity lines, with every incident that fits."""
     frame = simulate(seed, first_day, weeks).events.drop("line").with_columns(pl.col(pl.Enum).cast(pl.String))
     return [
-        {"t": iso(row.pop("t")), **{key: value for key, value in row.items() if value is not None}} for row in frame.iter_rows(named=True)
+        {"t": iso(row.pop("t")), **{key: value for key, value in row.items() if value is not None}}
+        for row in frame.iter_rows(named=True)
     ]
 
 
@@ -98,15 +107,27 @@ def sorted_by_time(*parts: Sequence[Line]) -> list[Line]:
 
 
 def crowd(start: int, end: int, count: int, modes: Sequence[str] = MODES, refusals: bool = True) -> list[Line]:
-    """`count` overs spread evenly in turn over modes, by nine stations a mode, with calls refused right behind some of them."""
+    """`count` overs spread evenly in turn over modes, by nine stations a mode, with calls refused right behind some of
+    them.
+    """
     step = (end - start) // count
     lines: list[Line] = []
     for number in range(count):
         at, mode = start + number * step, modes[number % len(modes)]
         slot = {"slot": 1 + number % 2} if mode == "dmr" else {}
-        lines.append(over(at, 20.0, mode, f"QA{number % 9}X{'ABCDEFGH'[MODES.index(mode)]}Z", target=f"T{number % 3}", **slot))
+        lines.append(
+            over(at, 20.0, mode, f"QA{number % 9}X{'ABCDEFGH'[MODES.index(mode)]}Z", target=f"T{number % 3}", **slot)
+        )
         if refusals and number % 3 == 0:
             wanted = MODES[(number // 24) % len(MODES)]
             if wanted != mode:
-                lines.append({"t": iso(at + 22 * SECOND), "event": "refused", "mode": wanted, "station": "QC1AAC", "reason": "other-mode"})
+                lines.append(
+                    {
+                        "t": iso(at + 22 * SECOND),
+                        "event": "refused",
+                        "mode": wanted,
+                        "station": "QC1AAC",
+                        "reason": "other-mode",
+                    }
+                )
     return lines

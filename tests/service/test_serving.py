@@ -133,7 +133,9 @@ def test_a_signal_lets_what_is_being_sent_be_finished_and_ends_with_0_within_20_
     engine.dispose()
 
 
-def test_a_signal_lets_the_months_report_be_finished(tmp_path: Path, serve: Serve, slow_hook: tuple[str, list[float], list[float]]) -> None:
+def test_a_signal_lets_the_months_report_be_finished(
+    tmp_path: Path, serve: Serve, slow_hook: tuple[str, list[float], list[float]]
+) -> None:
     url, came, answered = slow_hook
     station = station_in(tmp_path, [], f"{WEB}[report]\nmail = {json.dumps([url, url + 'two'])}\n")
     month = (dt.datetime.now(dt.UTC).replace(day=1) - dt.timedelta(days=20)).replace(hour=12)
@@ -147,12 +149,18 @@ def test_a_signal_lets_the_months_report_be_finished(tmp_path: Path, serve: Serv
     assert (code, served.close()) == (0, "") and seconds < 20
     assert len(came) == len(answered) == 1
     with reading(engine) as connection:
-        states = connection.execute(sa.select(schema.fact.c.value).where(schema.fact.c.name.like("report %"))).scalars().all()
+        states = (
+            connection.execute(sa.select(schema.fact.c.value).where(schema.fact.c.name.like("report %")))
+            .scalars()
+            .all()
+        )
     engine.dispose()
     assert states == ["sent"]  # the second address waits for the next start
 
 
-def test_a_second_serve_is_refused_with_a_sentence_that_names_the_first_and_is_let_in_after_a_crash(tmp_path: Path, serve: Serve) -> None:
+def test_a_second_serve_is_refused_with_a_sentence_that_names_the_first_and_is_let_in_after_a_crash(
+    tmp_path: Path, serve: Serve
+) -> None:
     station_in(tmp_path, [], WEB)
     first = serve()
     second = serve()
@@ -161,7 +169,10 @@ def test_a_second_serve_is_refused_with_a_sentence_that_names_the_first_and_is_l
     assert f"another `airtally serve` serves this store already (process {first.process.pid}, since 20" in said
     assert f"pages at {first.address}" in said and said.count("\n") == 1
     ingest = subprocess.run(
-        [sys.executable, "-m", "server.cli", "ingest"], cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True
+        [sys.executable, "-m", "server.cli", "ingest"],
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        capture_output=True,
     )
     assert ingest.returncode == 0
     assert stat.S_IMODE((tmp_path / "airtally.db.serving").stat().st_mode) == 0o600

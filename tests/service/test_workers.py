@@ -1,4 +1,6 @@
-"""Workers under one supervisor: whatever a round raises is told once and tried again; what ends or hangs is seen by health."""
+"""Workers under one supervisor: whatever a round raises is told once and tried again; what ends or hangs is seen by
+health.
+"""
 
 import threading
 import time
@@ -49,7 +51,9 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     ],
     ids=lambda error: type(error).__name__,
 )
-def test_a_round_that_raises_anything_is_told_once_and_tried_again_and_said_to_be_well_after(quick: None, error: BaseException) -> None:
+def test_a_round_that_raises_anything_is_told_once_and_tried_again_and_said_to_be_well_after(
+    quick: None, error: BaseException
+) -> None:
     told: list[str] = []
     fails = [error] * 5
 
@@ -151,9 +155,12 @@ def test_a_store_that_can_not_be_read_is_a_fault_whatever_it_raises() -> None:
 
 def test_an_error_of_the_system_names_the_file_and_one_that_nobody_foresaw_is_called_a_defect() -> None:
     assert (
-        in_words(OSError(13, "Permission denied", "/var/log/x"), "Reading the logs") == "/var/log/x: Permission denied (Reading the logs)."
+        in_words(OSError(13, "Permission denied", "/var/log/x"), "Reading the logs")
+        == "/var/log/x: Permission denied (Reading the logs)."
     )
-    assert in_words(KeyError("a"), "Reading the logs") == "Reading the logs met a defect of airtally's own: KeyError: 'a'."
+    assert (
+        in_words(KeyError("a"), "Reading the logs") == "Reading the logs met a defect of airtally's own: KeyError: 'a'."
+    )
 
 
 def test_what_several_workers_meet_is_told_once(quick: None, capsys: pytest.CaptureFixture[str]) -> None:

@@ -1,5 +1,7 @@
-"""Call signs by Radio Regulations 19.68, 19.68A and 19.50 (quoted), built here from the words of the rule and not from its pattern; radio ids by
-their 24 bits (ETSI TS 102 361-1, quoted). Nobody's call sign stands here: prefixes are joined at random, or begin with Q."""
+"""Call signs by Radio Regulations 19.68, 19.68A and 19.50 (quoted), built here from the words of the rule and not from
+its pattern; radio ids by their 24 bits (ETSI TS 102 361-1, quoted). Nobody's call sign stands here: prefixes are joined
+at random, or begin with Q.
+"""
 
 import re
 import string
@@ -23,9 +25,14 @@ def up_to(most: int) -> st.SearchStrategy[str]:
 
 
 ONE = st.sampled_from("BFGIKMNRW")
-TWO = st.one_of(st.builds(str.__add__, LETTER, st.sampled_from(ANYTHING)), st.builds(str.__add__, st.sampled_from("23456789"), LETTER))
+TWO = st.one_of(
+    st.builds(str.__add__, LETTER, st.sampled_from(ANYTHING)),
+    st.builds(str.__add__, st.sampled_from("23456789"), LETTER),
+)
 INVENTED = st.sampled_from(["Q", "1Q", "QA", "Q7"])
-HALF = st.builds(str.__add__, st.just("SS"), LETTER) | st.builds("".join, st.tuples(st.sampled_from("23456789"), LETTER, LETTER))
+HALF = st.builds(str.__add__, st.just("SS"), LETTER) | st.builds(
+    "".join, st.tuples(st.sampled_from("23456789"), LETTER, LETTER)
+)
 
 
 @given(st.one_of(st.tuples(ONE | TWO | INVENTED, DIGIT, up_to(4)), st.tuples(HALF, DIGIT, up_to(3))).map("".join))
@@ -34,7 +41,9 @@ def test_every_call_sign_of_the_rule_is_found_in_either_case(call_sign: str) -> 
         assert CALL_SIGN.fullmatch(text) and ANY_CALL_SIGN.fullmatch(text) and trade.is_callsign(text)
 
 
-@given(st.tuples(ONE | TWO | INVENTED, DIGIT, up_to(7)).map("".join).filter(lambda text: not re.search("[0-9]{6}", text)))  # those are ids
+@given(
+    st.tuples(ONE | TWO | INVENTED, DIGIT, up_to(7)).map("".join).filter(lambda text: not re.search("[0-9]{6}", text))
+)  # those are ids
 def test_the_longer_ones_of_special_occasions_are_masked_too(call_sign: str) -> None:
     assert ANY_CALL_SIGN.fullmatch(call_sign)
     assert masked(f"from {call_sign}, to all") == "from <call sign>, to all" or call_sign == "C4FM"
@@ -47,7 +56,9 @@ def test_what_the_pattern_takes_can_be_taken_apart_by_the_rule(text: str) -> Non
     def is_series(head: str) -> bool:
         one = head in "BFGIKMNRWQ"
         two = len(head) == 2 and any(c in LETTERS for c in head) and (head[0] not in "01" or head == "1Q")
-        half = len(head) == 3 and ((head[0] in "23456789" and head[1:].isalpha()) or (head[:2] == "SS" and head[2].isalpha()))
+        half = len(head) == 3 and (
+            (head[0] in "23456789" and head[1:].isalpha()) or (head[:2] == "SS" and head[2].isalpha())
+        )
         return one or two or half
 
     cut = [text[n:] for n in (1, 2, 3) if len(text) > n and is_series(text[:n])]
@@ -56,7 +67,8 @@ def test_what_the_pattern_takes_can_be_taken_apart_by_the_rule(text: str) -> Non
 
 
 @pytest.mark.parametrize(
-    "text", ["", "Q", "QA1", "QAXYZ", "1M02S", "0Q1AB", "QAZ1AB", "DMR", "99950", "QB0ABCDE9", "Q\u0131 1A", "\u212a1AB"]
+    "text",
+    ["", "Q", "QA1", "QAXYZ", "1M02S", "0Q1AB", "QAZ1AB", "DMR", "99950", "QB0ABCDE9", "Q\u0131 1A", "\u212a1AB"],
 )
 def test_what_has_no_such_form_is_no_call_sign(text: str) -> None:
     assert not ANY_CALL_SIGN.fullmatch(text)

@@ -64,7 +64,8 @@ def test_binning_adds_up_what_portion_finds_in_each_bin(some: list, edges: list[
 def test_the_fullest_span_is_the_earliest_best_of_all_places(some: list, width: int, start: int, length: int) -> None:
     covered, truth = sp.union(array(some)), reference(some)
     best = max(
-        (sum(p.upper - p.lower for p in truth & P.closedopen(e - width, e) if not p.empty), -e) for e in range(start, start + length + 1)
+        (sum(p.upper - p.lower for p in truth & P.closedopen(e - width, e) if not p.empty), -e)
+        for e in range(start, start + length + 1)
     )
     assert sp.fullest(covered, width, start, start + length) == (best[0], -best[1] - width, -best[1])
 

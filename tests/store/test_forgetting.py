@@ -97,14 +97,18 @@ def test_nothing_of_an_identity_is_left_in_the_bytes_and_others_stay(tmp_path: P
     with reading(engine) as connection:
         for name in SAID:
             left = connection.execute(sa.select(sa.func.count()).select_from(schema.metadata.tables[name])).scalar_one()
-            assert left == others - (len(found.rows[name]) if name in ROWS else 0) + (name == "fact"), name  # the version is a fact too
+            assert left == others - (len(found.rows[name]) if name in ROWS else 0) + (name == "fact"), (
+                name
+            )  # the version is a fact too
         kept = set(connection.execute(sa.select(schema.over.c.station)).scalars())
         assert kept == {None, *OTHERS}
         says = connection.execute(sa.select(schema.incident.c.says)).scalars().all()
         assert sum(ERASED in text for text in says) == len(SPELLINGS) and f"heard {ERASED}, then" in says
         assert all(
             json.loads(value)
-            for value in connection.execute(sa.select(schema.fact.c.value).where(schema.fact.c.name != "version")).scalars()
+            for value in connection.execute(
+                sa.select(schema.fact.c.value).where(schema.fact.c.name != "version")
+            ).scalars()
         )
     engine.dispose()
 

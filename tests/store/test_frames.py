@@ -1,4 +1,6 @@
-"""Frames on their way into SQLite come back as they were and in their order, however long they are and whatever they lack."""
+"""Frames on their way into SQLite come back as they were and in their order, however long they are and whatever they
+lack.
+"""
 
 from pathlib import Path
 from typing import Any
@@ -19,7 +21,12 @@ HOSTILE = "x'); DROP TABLE over; --?"
 
 def rows_of(engine: sa.Engine, names: list[str]) -> list[tuple[Any, ...]]:
     with reading(engine) as connection:
-        return [tuple(row) for row in connection.execute(sa.select(*(schema.over.c[name] for name in names)).order_by(schema.over.c.id))]
+        return [
+            tuple(row)
+            for row in connection.execute(
+                sa.select(*(schema.over.c[name] for name in names)).order_by(schema.over.c.id)
+            )
+        ]
 
 
 def stored(folder: Path, frame: pl.DataFrame) -> list[tuple[Any, ...]]:
@@ -42,7 +49,9 @@ ROW = st.fixed_dictionaries({
 
 @settings(max_examples=60, deadline=None)
 @given(st.lists(ROW, min_size=1, max_size=12), st.sampled_from([1, 2, 40, 999, 1000, 1001, 2500]))
-def test_rows_come_back_as_they_were(tmp_path_factory: pytest.TempPathFactory, kinds: list[dict[str, Any]], count: int) -> None:
+def test_rows_come_back_as_they_were(
+    tmp_path_factory: pytest.TempPathFactory, kinds: list[dict[str, Any]], count: int
+) -> None:
     rows = [{"start": i // 7, **kinds[i % len(kinds) if i % 3 else i * len(kinds) // count]} for i in range(count)]
     frame = pl.DataFrame(rows, schema=OVER_SCHEMA)
     folder = tmp_path_factory.getbasetemp() / "frames"
@@ -59,7 +68,16 @@ def test_words_stand_in_the_statement_and_what_a_log_says_never_does(tmp_path: P
     engine = open_store(f"sqlite:///{tmp_path}/airtally.db")
     said: list[str] = []
     sa.event.listen(engine, "before_cursor_execute", lambda _c, _cur, statement, *_rest: said.append(statement))
-    row = {"start": 1, "mode": "dmr", "side": "air", "slot": 2, "station": HOSTILE, "target": HOSTILE, "doubtful": False, "whole": False}
+    row = {
+        "start": 1,
+        "mode": "dmr",
+        "side": "air",
+        "slot": 2,
+        "station": HOSTILE,
+        "target": HOSTILE,
+        "doubtful": False,
+        "whole": False,
+    }
     with writing(engine) as connection:
         frames.insert_frame(connection, schema.over, pl.DataFrame([row] * frames.LONG, schema=OVER_SCHEMA), log_id=1)
     engine.dispose()

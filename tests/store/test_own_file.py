@@ -30,7 +30,9 @@ def short_text(place: Path) -> None:
     place.write_text("milk")
 
 
-def other_program(place: Path, tables: str = "CREATE TABLE songs (id INTEGER); CREATE TABLE alembic_version (version_num TEXT)") -> None:
+def other_program(
+    place: Path, tables: str = "CREATE TABLE songs (id INTEGER); CREATE TABLE alembic_version (version_num TEXT)"
+) -> None:
     connection = sqlite3.connect(place)
     connection.executescript(tables)
     connection.close()
@@ -67,7 +69,9 @@ MAKERS: dict[Callable[[Path], object], str] = {
 
 
 @pytest.mark.parametrize("make", MAKERS, ids=lambda make: make.__name__)
-def test_what_is_not_ours_is_refused_in_words_and_left_as_it_was(tmp_path: Path, make: Callable[[Path], object]) -> None:
+def test_what_is_not_ours_is_refused_in_words_and_left_as_it_was(
+    tmp_path: Path, make: Callable[[Path], object]
+) -> None:
     place = tmp_path / "airtally.db"
     make(place)
     if not place.is_symlink():

@@ -42,14 +42,26 @@ def postgres() -> Iterator[str]:
 
     def run(*command: str) -> None:
         as_user = ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []  # the server refuses to run as root
-        subprocess.run([*as_user, *command], check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, cwd=place)
+        subprocess.run(
+            [*as_user, *command], check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, cwd=place
+        )
 
     if os.geteuid() == 0:
         owner = pwd.getpwnam("postgres")
         os.chown(place, owner.pw_uid, owner.pw_gid)
     run(str(programs_folder / "initdb"), "-D", str(place / "data"), "-U", "keeper", "--auth=trust", "--encoding=UTF8")
     options = f"-p {port} -k {place} -c listen_addresses=127.0.0.1 -c fsync=off"
-    run(str(programs_folder / "pg_ctl"), "-D", str(place / "data"), "-o", options, "-w", "-l", str(place / "log"), "start")
+    run(
+        str(programs_folder / "pg_ctl"),
+        "-D",
+        str(place / "data"),
+        "-o",
+        options,
+        "-w",
+        "-l",
+        str(place / "log"),
+        "start",
+    )
     yield f"postgresql+psycopg://keeper@127.0.0.1:{port}/postgres"
     run(str(programs_folder / "pg_ctl"), "-D", str(place / "data"), "-m", "immediate", "stop")
     shutil.rmtree(place, ignore_errors=True)
@@ -59,7 +71,9 @@ def station(folder: Path, url: str) -> Path:
     folder.mkdir()
     for log in SAMPLES.glob("*.log"):
         shutil.copy(log, folder)
-    logs = "".join(f'[[log]]\npath = "{name}.log"\ndialect = "{name}"\n' for name in ("brackenfell-a", "gimmer-rigg", "scar-csv"))
+    logs = "".join(
+        f'[[log]]\npath = "{name}.log"\ndialect = "{name}"\n' for name in ("brackenfell-a", "gimmer-rigg", "scar-csv")
+    )
     (folder / "station.toml").write_text(
         f'[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[timers]\nhold_s = 20\nquiet_log_s = 900\n{logs}[store]\nurl = "{url}"\n'
     )
@@ -83,7 +97,9 @@ def test_postgresql_holds_the_same_rows_and_gives_the_same_figures(postgres: str
         sums.append(window_sums(engine, reckoning, *week))
         over = schema.over
         with reading(engine) as connection:
-            found = connection.execute(sa.select(over.c.start, over.c.end, over.c.mode, over.c.slot, over.c.station, over.c.ber_pct))
+            found = connection.execute(
+                sa.select(over.c.start, over.c.end, over.c.mode, over.c.slot, over.c.station, over.c.ber_pct)
+            )
             rows.append(sorted((tuple(row) for row in found), key=repr))
         engine.dispose()
     assert rows[0] == rows[1]
@@ -110,9 +126,9 @@ def test_a_station_is_forgotten_on_postgresql_too(postgres: str) -> None:
     gone = erase(engine, WHO)
     scrub(engine)
     assert gone.total() and look(engine, WHO).total() == 0
-    with reading(
-        engine
-    ) as connection:  # what the server reads of the table's own file (PostgreSQL's manual, "System Administration Functions")
+    with (
+        reading(engine) as connection
+    ):  # what the server reads of the table's own file (PostgreSQL's manual, "System Administration Functions")
         path = connection.execute(sa.text("select pg_relation_filepath('over')")).scalar_one()
         held = connection.execute(sa.text("select pg_read_binary_file(:path)"), {"path": path}).scalar_one()
     assert b"QA1XYZ" not in bytes(held).replace(b"QA1XYZA", b"").replace(b"BQA1XYZ", b"")
@@ -123,7 +139,9 @@ def test_one_airtally_serves_a_database_and_a_lost_one_lets_the_next_in(postgres
     first, second = open_store(postgres), open_store(postgres)
     claim = claim_serving(first)
     claim.say(Serving(4711, "2026-11-27 18:00", "http://127.0.0.1:8087/"))
-    with pytest.raises(StoreSettingError, match=r"process 4711, since 2026-11-27 18:00, pages at http://127\.0\.0\.1:8087/"):
+    with pytest.raises(
+        StoreSettingError, match=r"process 4711, since 2026-11-27 18:00, pages at http://127\.0\.0\.1:8087/"
+    ):
         claim_serving(second)
     claim.close()
     claim_serving(second).close()

@@ -34,18 +34,26 @@ def test_a_store_that_is_up_to_date_opens_without_importing_alembic(tmp_path: Pa
     assert subprocess.run([sys.executable, "-c", code], cwd=MIGRATIONS.parents[2]).returncode == 0
 
 
-RELEASED = sorted((Path(__file__).parent / "released").glob("*.sql"))  # stores as released versions left them, of host.log and host.log.1
+RELEASED = sorted(
+    (Path(__file__).parent / "released").glob("*.sql")
+)  # stores as released versions left them, of host.log and host.log.1
 
 
 @pytest.mark.parametrize("released", RELEASED, ids=lambda path: path.stem)
-def test_a_store_of_a_released_schema_opens_has_todays_and_reads_on_in_a_folder_of_another_name(tmp_path: Path, released: Path) -> None:
+def test_a_store_of_a_released_schema_opens_has_todays_and_reads_on_in_a_folder_of_another_name(
+    tmp_path: Path, released: Path
+) -> None:
     file = sqlite3.connect(tmp_path / "airtally.db")
     file.executescript(released.read_text())
     file.close()
     (tmp_path / "logs").mkdir()
     (tmp_path / "logs/host.log.1").write_bytes(b"".join(over_line(number) for number in range(60)) + b"what is this\n")
-    (tmp_path / "logs/host.log").write_bytes(b"".join(over_line(number) for number in range(60, 101)))  # one line is new
-    (tmp_path / "station.toml").write_text('[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[[log]]\npath = "logs/host.log"\n')
+    (tmp_path / "logs/host.log").write_bytes(
+        b"".join(over_line(number) for number in range(60, 101))
+    )  # one line is new
+    (tmp_path / "station.toml").write_text(
+        '[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[[log]]\npath = "logs/host.log"\n'
+    )
     station = load_station(tmp_path / "station.toml")
     engine = open_store(station.store_url())
     with engine.connect() as connection:
@@ -53,5 +61,7 @@ def test_a_store_of_a_released_schema_opens_has_todays_and_reads_on_in_a_folder_
     assert Intake(engine, station).catch_up().lines == 1
     with reading(engine) as connection:
         assert connection.execute(sa.select(sa.func.count()).select_from(schema.over)).scalar() == 101
-        assert connection.execute(sa.select(schema.log.c.name, schema.log.c.lines)).all() == [(str(tmp_path / "logs/host.log"), 102)]
+        assert connection.execute(sa.select(schema.log.c.name, schema.log.c.lines)).all() == [
+            (str(tmp_path / "logs/host.log"), 102)
+        ]
     engine.dispose()

@@ -1,4 +1,6 @@
-"""Wherever duty, a stuck transmitter or exposure is shown, the caution stands there, in the same words. What it defers to is the licence."""
+"""Wherever duty, a stuck transmitter or exposure is shown, the caution stands there, in the same words. What it defers
+to is the licence.
+"""
 
 import re
 from collections.abc import Callable
@@ -44,12 +46,21 @@ def test_the_page_of_settings_carries_it() -> None:
 
 
 def test_the_caution_names_the_hardware_the_licence_and_who_makes_it_safe() -> None:
-    for word in ("hardware time-out", "remote close-down", "licence", "regulator", "competent persons", "switched off and made safe"):
+    for word in (
+        "hardware time-out",
+        "remote close-down",
+        "licence",
+        "regulator",
+        "competent persons",
+        "switched off and made safe",
+    ):
         assert word in caution.CAUTION and word in caution.NOTICE
 
 
 def text_of_init() -> str:
-    return station_text(callsign="QB0BFR", name="", zone="UTC", log_path="x", dialect="activity", timeout_s=180.0, hold_s=20.0)
+    return station_text(
+        callsign="QB0BFR", name="", zone="UTC", log_path="x", dialect="activity", timeout_s=180.0, hold_s=20.0
+    )
 
 
 @pytest.mark.parametrize("made", [text_of_init, lambda: station_file([])], ids=["init", "demo"])
@@ -69,7 +80,12 @@ def test_the_help_of_what_speaks_of_the_transmitter_or_its_timers_has_a_line_of_
 def test_no_caution_is_worded_anywhere_else() -> None:
     """Whoever shows one takes it from server.telling.caution; documents are held to it above."""
     worded = re.compile(r"no safety device|close-down that|competent persons|made safe by those")
-    ours = [path for room in ("server", "templates") for path in (ROOT / room).rglob("*") if path.suffix in (".py", ".html", ".typ")]
+    ours = [
+        path
+        for room in ("server", "templates")
+        for path in (ROOT / room).rglob("*")
+        if path.suffix in (".py", ".html", ".typ")
+    ]
     assert [str(path.relative_to(ROOT)) for path in ours if worded.search(path.read_text(encoding="utf-8"))] == [
         "server/telling/caution.py"
     ]

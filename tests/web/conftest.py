@@ -29,7 +29,9 @@ def open_pages(tmp_path: Path) -> Iterator[Opened]:
     """Opens the pages of a source: `open_pages(source, path_prefix=..., trusted_proxy=..., base_url=...)`."""
     clients = []
 
-    def opened(source: FakeSource | None = None, base_url: str = "http://127.0.0.1:8087", **options: object) -> TestClient:
+    def opened(
+        source: FakeSource | None = None, base_url: str = "http://127.0.0.1:8087", **options: object
+    ) -> TestClient:
         app = create_app(source or FakeSource(), WebOptions(folder=tmp_path, **options))  # type: ignore[arg-type]
         client = TestClient(app, base_url=base_url, client=("127.0.0.1", 50000), follow_redirects=False)
         clients.append(client)

@@ -23,16 +23,24 @@ STUCK = State(
     "A D-STAR over has been open since 03:10:00 on Wed 18 Nov 2026, with no end in the log after 3 min 10 s: it went on, or its end line is missing; "
     "the time-out is 3 min.",
 )  # fmt: skip
-STANDING = State(4, "link-down", "fellnet", instant("2026-11-24T20:00", ZONE), None, False, "The link to fellnet has been down.")
+STANDING = State(
+    4, "link-down", "fellnet", instant("2026-11-24T20:00", ZONE), None, False, "The link to fellnet has been down."
+)
 NOTED = replace(STUCK, id=2, subject="dmr/1", raised=NIGHT - 24 * HOUR, cleared=NIGHT - 23 * HOUR, acknowledged=NIGHT)
-REPLAYED = Found("chatter", "air", instant("2026-11-02T00:52", ZONE), instant("2026-11-02T05:48", ZONE), False, "20 keyings.")
-FAILED = Failing("mailto://hill.example/k...r", "QB0BFR: an over runs on (dstar)", 3, "Connection refused.", NIGHT + HOUR)
+REPLAYED = Found(
+    "chatter", "air", instant("2026-11-02T00:52", ZONE), instant("2026-11-02T05:48", ZONE), False, "20 keyings."
+)
+FAILED = Failing(
+    "mailto://hill.example/k...r", "QB0BFR: an over runs on (dstar)", 3, "Connection refused.", NIGHT + HOUR
+)
 
 
 def evenings_keyed() -> sp.Spans:
     """Twelve weeks of evenings, and a night on which it stuck."""
     first = instant("2026-09-01T19:00", ZONE)
-    starts = np.concatenate([first + day * 24 * HOUR + np.arange(60, dtype=np.int64) * 90 * SECOND for day in range(84)])
+    starts = np.concatenate(
+        [first + day * 24 * HOUR + np.arange(60, dtype=np.int64) * 90 * SECOND for day in range(84)]
+    )
     return sp.union(sp.spans(starts, starts + 60 * SECOND), sp.spans([NIGHT], [NIGHT + 3 * HOUR]))
 
 
@@ -70,7 +78,11 @@ class FakeDesk:
     def lately(self, start: int, now: int) -> Lately:
         every = [*self.kept, *self.replayed]
         over = [one for one in every if one.cleared is not None and one.raised >= start]
-        return Lately([one for one in every if one.cleared is None], over, self.watched if self.watched is None else (self.watched, now))
+        return Lately(
+            [one for one in every if one.cleared is None],
+            over,
+            self.watched if self.watched is None else (self.watched, now),
+        )
 
     def failing(self) -> Sequence[Failing]:
         return self.failed

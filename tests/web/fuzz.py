@@ -1,4 +1,6 @@
-"""Random requests, seeded, with right tokens, at every route and form of the pages over a small real store. In-process, so that it is quick."""
+"""Random requests, seeded, with right tokens, at every route and form of the pages over a small real store. In-process,
+so that it is quick.
+"""
 
 import asyncio
 import random
@@ -74,8 +76,9 @@ def paths_of(routes: list[BaseRoute]) -> Iterator[tuple[str, str]]:
 
 @contextmanager
 def pages(folder: Path) -> Iterator[tuple[Any, Sessions]]:
-    """The application over a small store, and what signs its tokens. Learning is done here and not in a process of its own: the process would
-    answer for whatever goes wrong in it."""
+    """The application over a small store, and what signs its tokens. Learning is done here and not in a process of its
+    own: the process would answer for whatever goes wrong in it.
+    """
     lines = [f"2026-11-{16 + n // 60:02d}T10:{n % 60:02d}:00Z fm QA{n % 9}XYZ {n % 40 + 1}\n" for n in range(300)]
     (folder / "host.log").write_text("".join(lines) + "2026-11-21T10:00:00Z something new entirely\n" * 20)
     (folder / "other.log").write_text(
@@ -146,9 +149,13 @@ class Fuzz:
 
     def _fields(self, route: str) -> list[tuple[bytes, bytes]]:
         some = self._random
-        purpose = {"login": "login", "logout": "logout", "teach": "teach", "sharing": "changes", "transmitter": "note 1"}.get(
-            route.split("/")[1] if route else "", "teach"
-        )
+        purpose = {
+            "login": "login",
+            "logout": "logout",
+            "teach": "teach",
+            "sharing": "changes",
+            "transmitter": "note 1",
+        }.get(route.split("/")[1] if route else "", "teach")
         fields = [(some.choice(NAMES).encode(), self._value()) for _ in range(some.randint(0, 5))]
         if some.random() < 0.95:
             fields.insert(0, (b"token", self._tokens[purpose].encode()))
@@ -161,12 +168,16 @@ class Fuzz:
         if kind < 0.55:
             return b"application/x-www-form-urlencoded", urlencode(fields).encode()
         if kind < 0.92:
-            parts = [b'--b\r\nContent-Disposition: form-data; name="%s"\r\n\r\n%s\r\n' % (name, value) for name, value in fields]
+            parts = [
+                b'--b\r\nContent-Disposition: form-data; name="%s"\r\n\r\n%s\r\n' % (name, value)
+                for name, value in fields
+            ]
             if some.random() < 0.7:
                 called = self._value().replace(b'"', b"").replace(b"\r\n", b"")
                 name = some.choice([b"upload", b"upload", b"path", b"token", b"log", b"key", b"name", b"e0"])
                 parts.append(
-                    b'--b\r\nContent-Disposition: form-data; name="%s"; filename="%s"\r\n\r\n%s\r\n' % (name, called, some.choice(UPLOADS))
+                    b'--b\r\nContent-Disposition: form-data; name="%s"; filename="%s"\r\n\r\n%s\r\n'
+                    % (name, called, some.choice(UPLOADS))
                 )
             return b"multipart/form-data; boundary=b", b"".join(parts) + (b"--b--\r\n" if some.random() < 0.9 else b"")
         return some.choice(
@@ -185,11 +196,20 @@ class Fuzz:
         headers = [(b"host", b"127.0.0.1:8087"), (b"cookie", f"{FORM_COOKIE}={VISITOR}".encode())]
         kind, body = self._body(route) if method in ("POST", "PUT") else (b"", b"")
         if body:
-            length = str(len(body)).encode() if some.random() < 0.97 else some.choice([b"\xb2", b"9" * 5000, b"-1", b"", b"1e3", b"+5"])
+            length = (
+                str(len(body)).encode()
+                if some.random() < 0.97
+                else some.choice([b"\xb2", b"9" * 5000, b"-1", b"", b"1e3", b"+5"])
+            )
             headers += [(b"content-type", kind), (b"content-length", length)]
         if some.random() < 0.1:
             headers.append(
-                (some.choice([b"if-none-match", b"accept-encoding", b"origin", b"sec-fetch-site", b"x-forwarded-proto"]), self._value())
+                (
+                    some.choice(
+                        [b"if-none-match", b"accept-encoding", b"origin", b"sec-fetch-site", b"x-forwarded-proto"]
+                    ),
+                    self._value(),
+                )
             )
         if some.random() < 0.02:
             headers[1] = (b"cookie", self._value())

@@ -25,11 +25,15 @@ def month_like(
     place: str,
     known: bool,
 ) -> Month:
-    """The month named, with these figures (their window may be a week: the page shows what it is given), links, incidents and advice."""
+    """The month named, with these figures (their window may be a week: the page shows what it is given), links,
+    incidents and advice.
+    """
     start, end = month_window(name, zone)
     days = tuple(day for day, _, _ in local_days(start, end, zone))
     whole = np.resize(hours, (len(days), 24)) if len(hours) else np.full((len(days), 24), np.nan)
-    airtime = {CHANNEL: figures["channel"]["airtime_s"] or 0.0} | {mode: its["airtime_s"] for mode, its in figures["modes"].items()}
+    airtime = {CHANNEL: figures["channel"]["airtime_s"] or 0.0} | {
+        mode: its["airtime_s"] for mode, its in figures["modes"].items()
+    }
     sums = [
         MonthSums(each, 1.0 if known else 0.0, {mode: value * (0.9 + 0.02 * at) for mode, value in airtime.items()}, {})
         for at, each in enumerate([*reversed(months_before(name, 12)), name])

@@ -30,7 +30,9 @@ class RandomWeek:
 
 
 def world(rng: np.random.Generator) -> World:
-    """Few overs or many, in few modes or all, some of them long; refusals near their ends; parts of the week or all of it unseen."""
+    """Few overs or many, in few modes or all, some of them long; refusals near their ends; parts of the week or all of
+    it unseen.
+    """
     modes = [str(mode) for mode in rng.choice(MODES, size=rng.integers(1, 5), replace=False)]
     rules = Rules(360, {"default": 40})
     overs = []
@@ -42,12 +44,16 @@ def world(rng: np.random.Generator) -> World:
         side, station = ("air", "link")[int(rng.integers(2))], (*STATIONS, None)[int(rng.integers(4))]
         overs.append(Over(start, start + length, mode, slot, side, station, str(rng.choice(TARGETS)), cause))
     refused = [
-        Refused(over.end + int(rng.integers(0, 60)), str(rng.choice(modes)), "air", str(rng.choice(STATIONS)), "other-mode")
+        Refused(
+            over.end + int(rng.integers(0, 60)), str(rng.choice(modes)), "air", str(rng.choice(STATIONS)), "other-mode"
+        )
         for over in overs
         if rng.random() < 0.1
     ]
     lost = [Lost(int(rng.integers(0, WEEK)), None, modes[0]) for _ in range(int(rng.choice([0, 0, 1, 3])))]
-    blind = {0: [], 1: [(0, WEEK)], 2: [(0, int(rng.integers(1, WEEK)))], 3: [(WEEK // 2, WEEK // 2 + 3000)]}[int(rng.integers(4))]
+    blind = {0: [], 1: [(0, WEEK)], 2: [(0, int(rng.integers(1, WEEK)))], 3: [(WEEK // 2, WEEK // 2 + 3000)]}[
+        int(rng.integers(4))
+    ]
     if blind == [(0, WEEK)]:
         overs, refused, lost = [], [], []
     return World(overs, refused, lost, blind, rules, (0, WEEK))
@@ -67,7 +73,9 @@ def week(seed: int) -> RandomWeek:
     before = [] if so_far else _before(rng, found, made.window_us[0])
     airtime = {}
     if seen:
-        airtime = {CHANNEL: found["channel"]["airtime_s"]} | {mode: its["airtime_s"] for mode, its in found["modes"].items()}
+        airtime = {CHANNEL: found["channel"]["airtime_s"]} | {
+            mode: its["airtime_s"] for mode, its in found["modes"].items()
+        }
         airtime |= {mode: 0.0 for past in before for mode in past.sums if mode not in airtime}
     total = sum(pair["attempts"] for pair in found["shut_outs"] or ())
     longest = max(made.overs, key=lambda over: over.end - over.start, default=None)
@@ -77,7 +85,9 @@ def week(seed: int) -> RandomWeek:
         timers.timeout_s,
         {mode: beside(value, seen, before, mode, "airtime_s") for mode, value in airtime.items()},
         beside(total, seen, before, CHANNEL, "shut_outs"),
-        None if longest is None else LongestOver(longest.mode, made.us(longest.start), (longest.end - longest.start) / 2),
+        None
+        if longest is None
+        else LongestOver(longest.mode, made.us(longest.start), (longest.end - longest.start) / 2),
         so_far,
         nothing_read=not seen and not lines and bool(rng.random() < 0.5),
     )
@@ -93,9 +103,14 @@ def _before(rng: np.random.Generator, found: dict, start: int) -> list[WeekBefor
         sums = {mode: {"airtime_s": its["airtime_s"] * max(0.0, wobble)} for mode, its in found["modes"].items()}
         if rng.random() < 0.5:
             sums["p25"] = {"airtime_s": 900.0 * scale}
-        sums[CHANNEL] = {"airtime_s": sum(its["airtime_s"] for its in sums.values()), "shut_outs": float(rng.integers(0, 9))}
+        sums[CHANNEL] = {
+            "airtime_s": sum(its["airtime_s"] for its in sums.values()),
+            "shut_outs": float(rng.integers(0, 9)),
+        }
         span = 7 * 86_400 * SECOND
-        weeks.append(WeekBefore(start - (back + 1) * span, start - back * span, float(rng.choice([1.0, 1.0, 0.7, 0.2])), sums))
+        weeks.append(
+            WeekBefore(start - (back + 1) * span, start - back * span, float(rng.choice([1.0, 1.0, 0.7, 0.2])), sums)
+        )
     return weeks
 
 

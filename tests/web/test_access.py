@@ -28,7 +28,9 @@ def token_of(text: str) -> str:
 def sign_in(client: TestClient, password: str = PASSWORD, then: str = "/", prefix: str = "", **headers: str):  # type: ignore[no-untyped-def]
     token = token_of(client.get(f"{prefix}/login").text)
     form = {"token": token, "password": password, "then": then}
-    return client.post(f"{prefix}/login", data=form, headers={name.replace("_", "-"): value for name, value in headers.items()})
+    return client.post(
+        f"{prefix}/login", data=form, headers={name.replace("_", "-"): value for name, value in headers.items()}
+    )
 
 
 PRIVATE = ["/", f"/week/{WEEK}", "/intake", "/definitions", "/logout", "/nowhere", "/week/x"]
@@ -42,7 +44,9 @@ def test_a_stranger_is_sent_to_sign_in_and_told_nothing(open_pages: Opened, pass
 
 
 @pytest.mark.parametrize("path", ["/login", "/health"])
-def test_signing_in_and_health_are_open_and_do_not_name_the_repeater(open_pages: Opened, password: str, path: str) -> None:
+def test_signing_in_and_health_are_open_and_do_not_name_the_repeater(
+    open_pages: Opened, password: str, path: str
+) -> None:
     answer = open_pages(base_url="http://hill.example").get(path)
     assert answer.status_code == 200 and "QB0BFR" not in answer.text
 
@@ -57,7 +61,9 @@ def test_the_keeper_signs_in_goes_on_to_the_page_asked_for_and_signs_out(open_pa
     client = open_pages(base_url="http://hill.example")
     asked = client.get("/intake").headers["location"]
     assert asked == "/login?then=/intake"
-    answer = client.post("/login", data={"token": token_of(client.get(asked).text), "password": password, "then": "/intake"})
+    answer = client.post(
+        "/login", data={"token": token_of(client.get(asked).text), "password": password, "then": "/intake"}
+    )
     assert answer.status_code == 303 and answer.headers["location"] == "/intake"
     page = client.get("/intake")
     assert page.status_code == 200 and "Sign out" in page.text
@@ -78,10 +84,16 @@ def test_the_session_cookie_is_for_https_only_where_it_came_by_https(open_pages:
 
 
 def test_a_trusted_proxy_is_believed_that_it_was_https_and_another_is_not(open_pages: Opened, password: str) -> None:
-    trusted = sign_in(open_pages(base_url="http://hill.example", trusted_proxy=("127.0.0.1",)), X_Forwarded_Proto="https")
+    trusted = sign_in(
+        open_pages(base_url="http://hill.example", trusted_proxy=("127.0.0.1",)), X_Forwarded_Proto="https"
+    )
     other = sign_in(open_pages(base_url="http://hill.example", trusted_proxy=("192.0.2.1",)), X_Forwarded_Proto="https")
     nobody = sign_in(open_pages(base_url="http://hill.example"), X_Forwarded_Proto="https")
-    assert ["secure" in answer.headers["set-cookie"].lower() for answer in (trusted, other, nobody)] == [True, False, False]
+    assert ["secure" in answer.headers["set-cookie"].lower() for answer in (trusted, other, nobody)] == [
+        True,
+        False,
+        False,
+    ]
 
 
 def test_a_new_password_ends_the_session_of_a_running_server(open_pages: Opened, password: str, tmp_path: Path) -> None:
@@ -142,7 +154,9 @@ def test_a_wrong_password_is_told_and_opens_nothing(open_pages: Opened, password
     assert client.get("/intake").status_code == 303
 
 
-def test_guessing_is_slowed_down_even_for_the_right_password(open_pages: Opened, password: str, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_guessing_is_slowed_down_even_for_the_right_password(
+    open_pages: Opened, password: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     clock = [1000.0]
     monkeypatch.setattr(signing.time, "monotonic", lambda: clock[0])
     client = open_pages(base_url="http://hill.example")
@@ -184,7 +198,9 @@ def test_a_form_from_another_site_is_refused(open_pages: Opened, password: str, 
 
 @pytest.mark.parametrize("headers", [{"Sec-Fetch-Site": "same-origin"}, {"Origin": "http://hill.example"}, {}])
 def test_a_form_from_our_own_page_is_taken(open_pages: Opened, password: str, headers: dict[str, str]) -> None:
-    answer = sign_in(open_pages(base_url="http://hill.example"), **{name.replace("-", "_"): value for name, value in headers.items()})
+    answer = sign_in(
+        open_pages(base_url="http://hill.example"), **{name.replace("-", "_"): value for name, value in headers.items()}
+    )
     assert answer.status_code == 303
 
 
@@ -211,7 +227,8 @@ def test_a_form_that_is_none_of_ours_is_refused(open_pages: Opened, password: st
 
 
 @pytest.mark.parametrize(
-    "then", ["//evil.example", "https://evil.example", "/\\evil.example", "\\\\evil", "evil", "/\tevil", "/" + "x" * 600]
+    "then",
+    ["//evil.example", "https://evil.example", "/\\evil.example", "\\\\evil", "evil", "/\tevil", "/" + "x" * 600],
 )
 def test_signing_in_never_leads_to_another_site(open_pages: Opened, password: str, then: str) -> None:
     assert sign_in(open_pages(base_url="http://hill.example"), then=then).headers["location"] == "/"
@@ -227,7 +244,16 @@ def test_without_a_password_this_machine_is_served(open_pages: Opened, host: str
 
 
 @pytest.mark.parametrize(
-    "host", ["hill.example", "192.0.2.1:8087", "localhost.evil.example", "127.0.0.1.evil.example", "evil.example:127", "[2001:db8::1]", ""]
+    "host",
+    [
+        "hill.example",
+        "192.0.2.1:8087",
+        "localhost.evil.example",
+        "127.0.0.1.evil.example",
+        "evil.example:127",
+        "[2001:db8::1]",
+        "",
+    ],
 )
 def test_without_a_password_any_other_name_is_refused_and_told_what_to_do(open_pages: Opened, host: str) -> None:
     # Against DNS rebinding; 421 Misdirected Request is RFC 9110, 15.5.20 (from memory).
@@ -249,7 +275,9 @@ def test_without_a_password_there_is_nothing_to_sign_in_to(open_pages: Opened, t
 
 @pytest.mark.parametrize("path", ["/", f"/week/{WEEK}", "/nowhere", "/health", "/login"])
 @pytest.mark.parametrize("guarded", [False, True])
-def test_every_answer_carries_the_same_careful_headers(open_pages: Opened, tmp_path: Path, path: str, guarded: bool) -> None:
+def test_every_answer_carries_the_same_careful_headers(
+    open_pages: Opened, tmp_path: Path, path: str, guarded: bool
+) -> None:
     if guarded:
         auth.set_password(tmp_path, PASSWORD)
     headers = open_pages().get(path).headers

@@ -34,7 +34,9 @@ def test_the_password_itself_is_not_kept(tmp_path: Path) -> None:
     assert "heather" not in (tmp_path / auth.HASH_FILE).read_text()
 
 
-def test_the_hash_is_argon2id_at_no_less_than_the_second_setting_of_rfc_9106(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_hash_is_argon2id_at_no_less_than_the_second_setting_of_rfc_9106(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     # RFC 9106, section 4, second recommended option, as argon2-cffi's own profile has it.
     least = RFC_9106_LOW_MEMORY
     monkeypatch.undo()
@@ -170,7 +172,8 @@ def test_the_right_password_forgets_what_went_before() -> None:
 
 
 def test_addresses_of_one_ipv6_subscriber_count_as_one() -> None:
-    # 2001:db8::/32 is for documentation (RFC 3849, from memory); a home's site may have a /56 (RFC 6177, section 2, from memory).
+    # 2001:db8::/32 is for documentation (RFC 3849, from memory); a home's site may have a /56 (RFC 6177, section 2,
+    # from memory).
     assert network_of("2001:db8::1") == network_of("2001:db8:0:ff::1") == network_of("2001:db8::ffff:1")
     assert network_of("2001:db8::1") != network_of("2001:db8:0:100::1")
     assert network_of("192.0.2.7") != network_of("192.0.2.8")
@@ -196,7 +199,9 @@ def test_anything_else_is_refused_without_a_password_and_says_how_to_set_one(lis
     assert refusal_to_listen(listen, has_password=True) is None
 
 
-@pytest.mark.parametrize("listen", ["", "8087", ":8087", "127.0.0.1", "127.0.0.1:port", "127.0.0.1:99999", "127.0.0.1:٣"])
+@pytest.mark.parametrize(
+    "listen", ["", "8087", ":8087", "127.0.0.1", "127.0.0.1:port", "127.0.0.1:99999", "127.0.0.1:٣"]
+)
 def test_a_listen_that_is_no_address_and_port_is_unusable(listen: str) -> None:
     with pytest.raises(UnusableError, match="an address and a port"):
         refusal_to_listen(listen, has_password=True)

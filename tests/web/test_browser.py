@@ -21,8 +21,23 @@ from server.web.sign import auth as auth
 pytestmark = pytest.mark.browser
 CHROMIUM = Path("/usr/bin/chromium")
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking"]
-SHARING = ["/sharing", "/sharing/replay?hold_dmr=5&timeout=20", "/sharing/planning?mode=dmr&begin=20&end=6", "/sharing/changes"]
-PATHS = [f"/week/{WEEK}", "/", "/month/2026-10", "/intake", "/transmitter", "/transmitter/note/4", *SHARING, "/definitions", "/nowhere"]
+SHARING = [
+    "/sharing",
+    "/sharing/replay?hold_dmr=5&timeout=20",
+    "/sharing/planning?mode=dmr&begin=20&end=6",
+    "/sharing/changes",
+]
+PATHS = [
+    f"/week/{WEEK}",
+    "/",
+    "/month/2026-10",
+    "/intake",
+    "/transmitter",
+    "/transmitter/note/4",
+    *SHARING,
+    "/definitions",
+    "/nowhere",
+]
 Serve = Callable[..., str]
 
 
@@ -52,7 +67,9 @@ def serve(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Serve]:
             free.bind(("127.0.0.1", 0))
             port = free.getsockname()[1]
         options = WebOptions(folder, f"127.0.0.1:{port}", prefix)
-        server = uvicorn.Server(uvicorn.Config(create_app(source, options), **{**uvicorn_settings(options), "log_level": "error"}))
+        server = uvicorn.Server(
+            uvicorn.Config(create_app(source, options), **{**uvicorn_settings(options), "log_level": "error"})
+        )
         thread = threading.Thread(target=server.run)
         thread.start()
         servers.append((server, thread))
@@ -90,9 +107,11 @@ def open_page(browser: Browser) -> Iterator[Callable[..., Page]]:
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [390, 1280])
 def test_axe_finds_nothing_to_mend(open_page: Callable[..., Page], brackenfell: str, width: int, scheme: str) -> None:
-    # axe-core's rules for WCAG 2.0 to 2.2 A and AA and its best practices; bypass_csp lets its script in, the pages have none.
+    # axe-core's rules for WCAG 2.0 to 2.2 A and AA and its best practices; bypass_csp lets its script in, the pages
+    # have none.
     page = open_page(width, color_scheme=scheme, bypass_csp=True)
-    # Colours differ by scheme and layout by width: the week in all four, the plainer pages once in each scheme and width.
+    # Colours differ by scheme and layout by width: the week in all four, the plainer pages once in each scheme and
+    # width.
     for path in PATHS if (width == 390) == (scheme == "light") else PATHS[:1]:
         page.goto(brackenfell + path)
         page.evaluate("document.querySelectorAll('details').forEach(it => { it.open = true })")
@@ -101,7 +120,9 @@ def test_axe_finds_nothing_to_mend(open_page: Callable[..., Page], brackenfell: 
         assert found.violations_count == 0, f"{path}: {found.generate_report()}"
 
 
-def test_axe_finds_nothing_to_mend_where_there_is_nothing_yet_and_at_the_door(open_page: Callable[..., Page], serve: Serve) -> None:
+def test_axe_finds_nothing_to_mend_where_there_is_nothing_yet_and_at_the_door(
+    open_page: Callable[..., Page], serve: Serve
+) -> None:
     page = open_page(390, bypass_csp=True)
     empty, guarded = serve(empty_source()), serve(FakeSource(), password=True)
     for address in (f"{empty}/", f"{empty}/intake", f"{guarded}/login"):
@@ -111,7 +132,9 @@ def test_axe_finds_nothing_to_mend_where_there_is_nothing_yet_and_at_the_door(op
 
 
 @pytest.mark.parametrize("scripts", [True, False])
-def test_a_page_is_the_same_with_scripts_and_without(open_page: Callable[..., Page], brackenfell: str, scripts: bool) -> None:
+def test_a_page_is_the_same_with_scripts_and_without(
+    open_page: Callable[..., Page], brackenfell: str, scripts: bool
+) -> None:
     page = open_page(390, java_script_enabled=scripts)
     page.goto(brackenfell + "/week")
     assert page.url.endswith(f"/week/{WEEK}")
@@ -122,7 +145,9 @@ def test_a_page_is_the_same_with_scripts_and_without(open_page: Callable[..., Pa
     assert page.url.endswith("/definitions#occupancy")
 
 
-def test_the_browser_finds_nothing_that_the_policy_forbids(open_page: Callable[..., Page], brackenfell: str, serve: Serve) -> None:
+def test_the_browser_finds_nothing_that_the_policy_forbids(
+    open_page: Callable[..., Page], brackenfell: str, serve: Serve
+) -> None:
     page = open_page()
     said: list[str] = []
     page.on("console", lambda message: said.append(message.text))
@@ -185,7 +210,9 @@ def test_the_verdict_is_on_the_first_screen_of_a_phone(open_page: Callable[..., 
     assert box is not None and box["y"] + box["height"] < 740  # a small phone held upright
 
 
-def test_targets_are_24_pixels_high_but_for_links_within_a_sentence(open_page: Callable[..., Page], brackenfell: str) -> None:
+def test_targets_are_24_pixels_high_but_for_links_within_a_sentence(
+    open_page: Callable[..., Page], brackenfell: str
+) -> None:
     # WCAG 2.2, 2.5.8, with its exception for links in a sentence.
     page = open_page(390)
     for path in PATHS:
@@ -200,7 +227,9 @@ def test_targets_are_24_pixels_high_but_for_links_within_a_sentence(open_page: C
         assert small == [], path
 
 
-def test_the_keyboard_reaches_the_content_first_and_shows_where_it_is(open_page: Callable[..., Page], brackenfell: str) -> None:
+def test_the_keyboard_reaches_the_content_first_and_shows_where_it_is(
+    open_page: Callable[..., Page], brackenfell: str
+) -> None:
     page = open_page(390)
     page.goto(f"{brackenfell}/week/{WEEK}")
     page.keyboard.press("Tab")
@@ -211,7 +240,9 @@ def test_the_keyboard_reaches_the_content_first_and_shows_where_it_is(open_page:
     assert page.evaluate("document.activeElement.id") == "page-content"
 
 
-def test_the_keeper_signs_in_and_out_with_a_real_browser_under_a_prefix(open_page: Callable[..., Page], serve: Serve) -> None:
+def test_the_keeper_signs_in_and_out_with_a_real_browser_under_a_prefix(
+    open_page: Callable[..., Page], serve: Serve
+) -> None:
     page = open_page(390, java_script_enabled=False)
     address = serve(FakeSource(), password=True, prefix="/airtally")
     page.goto(f"{address}/intake")

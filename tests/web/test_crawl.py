@@ -32,8 +32,12 @@ class Addresses(HTMLParser):
 
 @pytest.mark.parametrize("prefix", ["", "/airtally", "/club/hill"])
 @pytest.mark.parametrize("stripped", [False, True], ids=["passed on whole", "stripped by the proxy"])
-@pytest.mark.parametrize("source", [FakeSource(), empty_source(), hostile_source()], ids=["brackenfell", "empty", "hostile"])
-def test_everything_that_pages_link_to_is_there(open_pages: Opened, password: str, prefix: str, stripped: bool, source: FakeSource) -> None:
+@pytest.mark.parametrize(
+    "source", [FakeSource(), empty_source(), hostile_source()], ids=["brackenfell", "empty", "hostile"]
+)
+def test_everything_that_pages_link_to_is_there(
+    open_pages: Opened, password: str, prefix: str, stripped: bool, source: FakeSource
+) -> None:
     client = open_pages(source, base_url="http://hill.example", path_prefix=prefix)
     cut = len(prefix) if stripped else 0
     if stripped:  # a proxy that takes the prefix off; cookies are for the path that the browser sees
@@ -67,7 +71,9 @@ def _strip(request, cut: int) -> None:  # type: ignore[no-untyped-def]
 
 
 @pytest.mark.parametrize("path", ["/", "/intake", "/week/x", "/nowhere", "/login"])
-def test_under_a_prefix_a_stranger_is_redirected_under_it_and_the_cookie_is_for_it(open_pages: Opened, password: str, path: str) -> None:
+def test_under_a_prefix_a_stranger_is_redirected_under_it_and_the_cookie_is_for_it(
+    open_pages: Opened, password: str, path: str
+) -> None:
     client = open_pages(base_url="http://hill.example", path_prefix="/airtally")
     answer = client.get(f"/airtally{path}")
     if path == "/login":

@@ -1,4 +1,6 @@
-"""Connections that come in halves, slowly or in crowds: pages answer, lines are stored, the log stays short. Over real sockets on loopback."""
+"""Connections that come in halves, slowly or in crowds: pages answer, lines are stored, the log stays short. Over real
+sockets on loopback.
+"""
 
 import contextlib
 import datetime as dt
@@ -88,12 +90,16 @@ def station(tmp_path: Path) -> Iterator[tuple[int, Path, subprocess.Popen[bytes]
     port = free_port()
     (tmp_path / "host.log").write_text(activity(0))
     (tmp_path / "station.toml").write_text(
-        '[repeater]\ncallsign = "QB0BFR"\n[[log]]\npath = "host.log"\ndialect = "activity"\n' + f'[web]\nlisten = "127.0.0.1:{port}"\n'
+        '[repeater]\ncallsign = "QB0BFR"\n[[log]]\npath = "host.log"\ndialect = "activity"\n'
+        + f'[web]\nlisten = "127.0.0.1:{port}"\n'
     )
     command = [sys.executable, "-m", "server.cli", "serve", "--station", str(tmp_path / "station.toml")]
     with (tmp_path / "said").open("wb") as said:
         process = subprocess.Popen(
-            command, stdout=said, stderr=said, preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_NOFILE, (1024, 1024))
+            command,
+            stdout=said,
+            stderr=said,
+            preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_NOFILE, (1024, 1024)),
         )
     try:
         until(lambda: answers(port), 60, "serve did not start")
@@ -108,7 +114,9 @@ def lines_stored(folder: Path) -> int:
         return int(store.execute("select coalesce(sum(lines), 0) from log").fetchone()[0])
 
 
-def test_with_1100_half_open_connections_pages_answer_and_lines_are_stored(station: tuple[int, Path, subprocess.Popen[bytes]]) -> None:
+def test_with_1100_half_open_connections_pages_answer_and_lines_are_stored(
+    station: tuple[int, Path, subprocess.Popen[bytes]],
+) -> None:
     port, folder, process = station
     soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
     resource.setrlimit(resource.RLIMIT_NOFILE, (max(soft, CROWD + 500), hard))
@@ -192,7 +200,9 @@ def test_a_body_that_comes_fast_enough_has_its_time(serve: Serve) -> None:
     # 24 pieces of 512 bytes in about 2.4 s: longer than the bare limit, above the least speed.
     body = b"token=" + b"x" * 6000
     with contextlib.closing(
-        opened(serve(SLOWEST=1024), b"POST /login HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: %d\r\n\r\n" % len(body))
+        opened(
+            serve(SLOWEST=1024), b"POST /login HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: %d\r\n\r\n" % len(body)
+        )
     ) as made:
         for at in range(0, len(body), 256):
             made.sendall(body[at : at + 256])
@@ -212,7 +222,9 @@ def test_an_answer_that_nobody_takes_is_given_up_in_time(serve: Serve) -> None:
     assert get(port, "/health") == 200
 
 
-def test_the_oldest_that_asks_nothing_makes_room_and_who_is_served_stays(serve: Serve, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_oldest_that_asks_nothing_makes_room_and_who_is_served_stays(
+    serve: Serve, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr(deadlines, "most_connections", lambda: 20)
     port = serve(HEAD_S=60.0, SLOW_S=60.0)
     head = b"POST /login HTTP/1.1\r\nHost: 127.0.0.1\r\nExpect: 100-continue\r\nContent-Length: 100\r\n\r\n"

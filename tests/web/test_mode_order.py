@@ -4,7 +4,14 @@ from server.web.mode_cells import by_airtime, placed
 from server.web.sharing.tables import blocked_matrix, carried_table
 from server.web.week.tables import shut_out_modes, timeout_table
 
-COUNTS = ("timeouts", "timeouts_estimated", "near_timeouts", "timeout_lockouts", "shut_outs_suffered", "shut_outs_caused")
+COUNTS = (
+    "timeouts",
+    "timeouts_estimated",
+    "near_timeouts",
+    "timeout_lockouts",
+    "shut_outs_suffered",
+    "shut_outs_caused",
+)
 MODE = dict.fromkeys(COUNTS, 1) | {"shut_out_risk": 0.1, "erlang": 0.1}
 FIGURES = {
     "modes": {"c4fm": MODE | {"airtime_s": 20.0}, "dmr": MODE | {"airtime_s": 10.0}, "p25": MODE | {"airtime_s": 90.0}},

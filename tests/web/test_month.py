@@ -30,7 +30,16 @@ def test_the_page_says_what_the_sheet_of_the_month_says(open_pages: Opened) -> N
     for sentence in [sheet.headline, *sheet.findings, *sheet.advice]:
         said = re.sub(r" ?([.,;:’)]) ?", r"\1", re.sub(r"\s+", " ", "".join(piece.text for piece in sentence)))
         assert said in page
-    for table in (sheet.modes, sheet.shut_outs, sheet.risks, sheet.timeouts, sheet.wide, sheet.links, sheet.duty, sheet.incidents):
+    for table in (
+        sheet.modes,
+        sheet.shut_outs,
+        sheet.risks,
+        sheet.timeouts,
+        sheet.wide,
+        sheet.links,
+        sheet.duty,
+        sheet.incidents,
+    ):
         for row in table.rows:
             for cell in row.cells:
                 assert re.sub(r" ?([.,;:’)]) ?", r"\1", re.sub(r"\s+", " ", cell)) in page, cell

@@ -1,4 +1,6 @@
-"""The first page: how it stands. No standard has these sentences; the rules they follow are those of docs/definitions.md, Now."""
+"""The first page: how it stands. No standard has these sentences; the rules they follow are those of
+docs/definitions.md, Now.
+"""
 
 from dataclasses import replace
 from typing import Any
@@ -43,7 +45,9 @@ def test_what_stands_raised_comes_first_with_its_since_its_check_and_the_caution
     assert "Take note: no more reminders" in text and IN_ORDER not in text
 
 
-def test_an_alert_whose_check_leads_to_the_antenna_has_the_caution_and_one_about_a_link_has_none(open_pages: Opened) -> None:
+def test_an_alert_whose_check_leads_to_the_antenna_has_the_caution_and_one_about_a_link_has_none(
+    open_pages: Opened,
+) -> None:
     silent = replace(STUCK, rule="gone-silent", subject="air", urgent=False, cleared=None, raised=NOW - HOUR)
     assert CAUTION in plain(healthy(desk=FakeDesk(kept=(silent,), replayed=(), failed=())), open_pages)
     assert CAUTION not in plain(healthy(desk=FakeDesk(kept=(STANDING,), replayed=(), failed=())), open_pages)
@@ -81,7 +85,9 @@ def test_what_kept_a_log_from_being_read_is_said_as_text(open_pages: Opened) -> 
 
 
 def test_lines_read_with_a_dialect_that_has_changed_since_are_told(open_pages: Opened) -> None:
-    again = ReadAgain("links.log", 24_049, "dialect", "24,049 lines were read otherwise; `airtally ingest --again` reads them again.")
+    again = ReadAgain(
+        "links.log", 24_049, "dialect", "24,049 lines were read otherwise; `airtally ingest --again` reads them again."
+    )
     text = plain(healthy(logs=(replace(GOOD, again=again),)), open_pages)
     assert "24,049 lines were read otherwise" in text and "1 log needs a look." in text and IN_ORDER not in text
 
@@ -104,7 +110,10 @@ def test_a_demo_says_that_its_clock_stands_still_and_that_nothing_is_watched(ope
 
 
 def test_eight_like_incidents_in_a_row_are_one_row_with_eight_dates(open_pages: Opened) -> None:
-    eight = [replace(STANDING, id=n, raised=NOW - n * 12 * HOUR, cleared=NOW - n * 12 * HOUR + n * MINUTE) for n in range(1, 9)]
+    eight = [
+        replace(STANDING, id=n, raised=NOW - n * 12 * HOUR, cleared=NOW - n * 12 * HOUR + n * MINUTE)
+        for n in range(1, 9)
+    ]
     text = plain(healthy(desk=FakeDesk(kept=eight, replayed=(), failed=())), open_pages)
     assert "8 times: Tue 24 Nov, 09:41; Mon 23 Nov, 21:41;" in text and "for 1 min to 8 min." in text
     assert text.count("A link is down (fellnet)") == 1
@@ -112,7 +121,11 @@ def test_eight_like_incidents_in_a_row_are_one_row_with_eight_dates(open_pages: 
 
 def test_the_last_whole_week_and_the_one_that_runs_are_told_with_a_link(open_pages: Opened) -> None:
     page = open_pages(healthy()).get("/").text
-    assert f'href="/week/{WEEK}"' in page and 'href="/week/2026-W48"' in page and "So far this week" in page.replace("\xa0", " ")
+    assert (
+        f'href="/week/{WEEK}"' in page
+        and 'href="/week/2026-W48"' in page
+        and "So far this week" in page.replace("\xa0", " ")
+    )
 
 
 def test_nobody_is_named_on_the_first_page(open_pages: Opened) -> None:

@@ -54,8 +54,23 @@ class Page(HTMLParser):
         return [attrs[attribute] or "" for _, attrs in self.elements if attribute in attrs]
 
 
-SHARING = ["/sharing", "/sharing/replay?hold_dmr=5&timeout=20", "/sharing/planning?mode=dmr&begin=20&end=6", "/sharing/changes"]
-PATHS = ["/", f"/week/{WEEK}", "/week/2026-W48", "/week/2026-W20", *SHARING, "/intake", "/definitions", "/week/x", "/nowhere"]
+SHARING = [
+    "/sharing",
+    "/sharing/replay?hold_dmr=5&timeout=20",
+    "/sharing/planning?mode=dmr&begin=20&end=6",
+    "/sharing/changes",
+]
+PATHS = [
+    "/",
+    f"/week/{WEEK}",
+    "/week/2026-W48",
+    "/week/2026-W20",
+    *SHARING,
+    "/intake",
+    "/definitions",
+    "/week/x",
+    "/nowhere",
+]
 
 
 @pytest.mark.parametrize("template", VIEWS)
@@ -72,7 +87,9 @@ def test_a_template_uses_just_what_its_view_holds(template: str) -> None:
 @pytest.mark.parametrize("view", VIEWS.values())
 def test_every_field_of_a_view_is_documented(view: type) -> None:
     source = inspect.getsource(view)
-    assert [field.name for field in fields(view) if not re.search(rf"^    {field.name}: .+  #: [\w`]", source, re.M)] == []
+    assert [
+        field.name for field in fields(view) if not re.search(rf"^    {field.name}: .+  #: [\w`]", source, re.M)
+    ] == []
 
 
 def test_every_anchor_that_pages_link_to_is_on_the_definitions_page(open_pages: Opened) -> None:
@@ -95,9 +112,13 @@ def test_code_with_upright_strokes_stays_in_its_cell() -> None:
     assert "<td><code>|∪ overs|</code> &lt;script&gt;</td>" in body
 
 
-@pytest.mark.parametrize("source", [FakeSource(), empty_source(), hostile_source()], ids=["brackenfell", "empty", "hostile"])
+@pytest.mark.parametrize(
+    "source", [FakeSource(), empty_source(), hostile_source()], ids=["brackenfell", "empty", "hostile"]
+)
 @pytest.mark.parametrize("path", PATHS)
-def test_a_page_holds_no_script_no_inline_style_and_nothing_from_elsewhere(open_pages: Opened, source: FakeSource, path: str) -> None:
+def test_a_page_holds_no_script_no_inline_style_and_nothing_from_elsewhere(
+    open_pages: Opened, source: FakeSource, path: str
+) -> None:
     page = Page(open_pages(source).get(path).text)
     tags = {tag for tag, _ in page.elements}
     assert not tags & {"script", "style", "iframe", "object", "embed", "img", "base", "meta http-equiv"}
@@ -215,7 +236,10 @@ def test_an_empty_store_tells_on_both_pages_what_to_do_next(open_pages: Opened) 
 
 def test_the_week_page_begins_with_the_last_whole_week_with_data(open_pages: Opened) -> None:
     assert open_pages().get("/week").headers["location"] == f"/week/{WEEK}"
-    assert open_pages(FakeSource(span=(START - 30 * DAY, START - 20 * DAY))).get("/week").headers["location"] == "/week/2026-W44"
+    assert (
+        open_pages(FakeSource(span=(START - 30 * DAY, START - 20 * DAY))).get("/week").headers["location"]
+        == "/week/2026-W44"
+    )
 
 
 def test_where_the_first_data_is_of_this_week_the_week_page_begins_with_the_week_so_far(open_pages: Opened) -> None:
@@ -271,7 +295,9 @@ def test_health_is_503_with_what_does_not_work_and_nothing_private(open_pages: O
     assert answer.status_code == 503 and answer.json() == {"status": "Reading the logs fails, and is tried again."}
 
 
-def test_a_page_that_fails_unforeseen_is_a_plain_500_with_the_same_headers(open_pages: Opened, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_page_that_fails_unforeseen_is_a_plain_500_with_the_same_headers(
+    open_pages: Opened, monkeypatch: pytest.MonkeyPatch
+) -> None:
     def fails(self: FakeSource) -> Any:
         raise RuntimeError("something nobody thought of")
 
@@ -374,7 +400,8 @@ def _luminance(colour: str) -> float:
 
 
 def test_text_stands_out_from_its_ground_by_day_and_by_night() -> None:
-    # WCAG 2.2, 1.4.3: 4.5:1 for text; 1.4.11: 3:1 for what a chart is read by; relative luminance of the same document. All from memory.
+    # WCAG 2.2, 1.4.3: 4.5:1 for text; 1.4.11: 3:1 for what a chart is read by; relative luminance of the same document.
+    # All from memory.
     css = fixed_files()[1][fixed_files()[0]["style.css"]][0].plain.decode()
     for scheme in re.findall(r":root \{(.*?)\}", css, re.S):
         colour = dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6})", scheme))

@@ -1,4 +1,6 @@
-"""Every sentence of 200 random weeks, read against the figures of its page. No source outside of this project: docs/definitions.md."""
+"""Every sentence of 200 random weeks, read against the figures of its page. No source outside of this project:
+docs/definitions.md.
+"""
 
 import datetime as dt
 import re
@@ -25,13 +27,28 @@ from shared.timers import Timers
 
 WEEKS = 200
 NOUNS = "over|call|day|week|station|line|log|attempt|time-out|conversation|mode|incident|month"
-JUDGED = ("ormal", "usual", "quieter", "busier", "Nothing ran", "No call", "Nobody", "No over", "none", "in order", "out of order")
+JUDGED = (
+    "ormal",
+    "usual",
+    "quieter",
+    "busier",
+    "Nothing ran",
+    "No call",
+    "Nobody",
+    "No over",
+    "none",
+    "in order",
+    "out of order",
+)
 QUANTITY = re.compile(r"(?:under |over )?\d[\d,.]*\d?(?: (?:(?:min|h|s|erlang)\b|%))?(?: \d+ (?:min|s)\b)?")
 
 
 def sentences_of(one: RandomWeek) -> list[str]:
     told = verdict(one.facts)
-    return [text.replace(words.GAP, " ") for text in (text_of(told.headline), *(text_of(finding.parts) for finding in told.findings))]
+    return [
+        text.replace(words.GAP, " ")
+        for text in (text_of(told.headline), *(text_of(finding.parts) for finding in told.findings))
+    ]
 
 
 def leaves(value: Any) -> Iterator[float]:
@@ -47,7 +64,13 @@ def leaves(value: Any) -> Iterator[float]:
 
 def spelt(number: float) -> set[str]:
     """All the ways in which a page may write one figure."""
-    said = {words.whole_number(number), words.duration(number), words.about(number), words.erlang(number), words.percent(number)}
+    said = {
+        words.whole_number(number),
+        words.duration(number),
+        words.about(number),
+        words.erlang(number),
+        words.percent(number),
+    }
     return {text.replace(words.GAP, " ") for text in said}
 
 
@@ -57,7 +80,9 @@ def known_numbers(one: RandomWeek) -> set[str]:
     numbers = [*leaves(figures), facts.timeout_s, 1 - one.seen]
     pairs, modes = figures["shut_outs"] or (), figures["modes"].values()
     numbers.append(sum(pair["attempts"] for pair in pairs))
-    numbers += [sum(its[key] or 0 for its in modes) for key in next(iter(modes), {}) if isinstance(next(iter(modes))[key], int)]
+    numbers += [
+        sum(its[key] or 0 for its in modes) for key in next(iter(modes), {}) if isinstance(next(iter(modes))[key], int)
+    ]
     for it in (*facts.airtime.values(), facts.shut_outs):
         numbers += [it.now, *(value for value in (it.usual, it.last) if value is not None)]
     if figures["intake"]["lines"]:
@@ -117,7 +142,9 @@ def test_nothing_is_judged_that_was_not_seen(seed: int) -> None:
     figures = one.facts.figures
     for text in sentences_of(one):
         assert not any(word in text for word in JUDGED), text
-    assert all(fact.value == words.UNKNOWN for fact in channel_facts(figures) if fact.label.text != "Blind time"), channel_facts(figures)
+    assert all(fact.value == words.UNKNOWN for fact in channel_facts(figures) if fact.label.text != "Blind time"), (
+        channel_facts(figures)
+    )
     assert mode_table(figures, one.facts.airtime).rows == () or not figures["modes"]
 
 
@@ -136,14 +163,23 @@ def test_a_week_hardly_seen_is_compared_with_nothing(seed: int) -> None:
 def test_a_months_sentences_agree_with_its_figures_and_with_number(seed: int) -> None:
     one = week(seed)
     month = month_like(
-        "2026-11", one.facts.figures, evenings(7), ZONE, Timers(180.0, (20.0,) * 9, (0.0,) * 9, 1.0), "QB0BFR", "", one.seen > 0
+        "2026-11",
+        one.facts.figures,
+        evenings(7),
+        ZONE,
+        Timers(180.0, (20.0,) * 9, (0.0,) * 9, 1.0),
+        "QB0BFR",
+        "",
+        one.seen > 0,
     )
     told = [month_sentences.headline(month), *month_sentences.findings(month)]
     known = known_numbers(one) | {words.whole_number(180.0)} | spelt(180.0)
     for change in month.changes.values():
         known |= spelt(change.usual or 0.0)
     channel = one.facts.figures["channel"]["airtime_s"]
-    known |= {text for its in one.facts.figures["modes"].values() if channel for text in spelt(its["airtime_s"] / channel)}
+    known |= {
+        text for its in one.facts.figures["modes"].values() if channel for text in spelt(its["airtime_s"] / channel)
+    }
     known |= {f"{share:.1f} %" for share in (98.7, 98.8)} | {one.facts.figures["busy_hour"]["start"] or ""}
     for sentence in told:
         text = month_sentences.text_of(sentence).replace(words.GAP, " ")
@@ -159,9 +195,16 @@ def test_a_month_of_which_nothing_was_seen_is_judged_by_no_sentence_though_it_ha
     one = week(seed)
     if one.seen:
         return
-    month = month_like("2026-11", one.facts.figures, evenings(7), ZONE, Timers(180.0, (20.0,) * 9, (0.0,) * 9, 1.0), "QB0BFR", "", True)
-    month = replace(month, completeness=replace(month.completeness, seen=0.0))  # lines, but of a log that tells of no time
-    said = [month_sentences.text_of(month_sentences.headline(month)), *map(month_sentences.text_of, month_sentences.findings(month))]
+    month = month_like(
+        "2026-11", one.facts.figures, evenings(7), ZONE, Timers(180.0, (20.0,) * 9, (0.0,) * 9, 1.0), "QB0BFR", "", True
+    )
+    month = replace(
+        month, completeness=replace(month.completeness, seen=0.0)
+    )  # lines, but of a log that tells of no time
+    said = [
+        month_sentences.text_of(month_sentences.headline(month)),
+        *map(month_sentences.text_of, month_sentences.findings(month)),
+    ]
     assert said == ["Nothing is known of November 2026: no log tells of it."]
     sheet = sheet_of(month)
     assert sheet.waiters.value == sheet.idle_hold.value == "not known" and all(

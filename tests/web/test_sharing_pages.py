@@ -37,7 +37,9 @@ def test_a_young_log_is_shown_from_its_first_week_on_and_said_to_begin_within(op
     source.state = "young"
     said = text(open_pages(source), "/sharing")
     assert "9 to 22 November 2026" in said
-    assert "The log begins on Wed 11 Nov, 14:00: the rest counts as blind time and is left out of the percentages." in said
+    assert (
+        "The log begins on Wed 11 Nov, 14:00: the rest counts as blind time and is left out of the percentages." in said
+    )
 
 
 def test_sharing_has_every_part_that_it_is_for(open_pages: Opened) -> None:
@@ -61,7 +63,8 @@ def test_a_target_of_few_stations_may_be_a_person_and_is_not_named(open_pages: O
     source.state = "2"
     said = text(open_pages(source), f"/sharing?{DAYS}")
     assert (
-        all(word in said for word in ("99901", "BFR A", "All others")) and "9990123" not in open_pages(source).get(f"/sharing?{DAYS}").text
+        all(word in said for word in ("99901", "BFR A", "All others"))
+        and "9990123" not in open_pages(source).get(f"/sharing?{DAYS}").text
     )
 
 
@@ -88,7 +91,10 @@ def test_a_paragraph_for_a_mail_is_plain_text(open_pages: Opened) -> None:
     answer = open_pages().get(f"/sharing/replay?{DAYS}&hold_dmr=2").text
     letter = re.search(r'<p class="letter">(.*?)</p>', answer, re.S)
     assert (
-        letter and "<" not in letter[1] and "\xa0" not in letter[1] and letter[1].startswith("QB0BFR Brackenfell, 2 to 15 November 2026: ")
+        letter
+        and "<" not in letter[1]
+        and "\xa0" not in letter[1]
+        and letter[1].startswith("QB0BFR Brackenfell, 2 to 15 November 2026: ")
     )
     assert "come back as they did" in letter[1]
 
@@ -123,7 +129,9 @@ def test_where_nothing_is_known_the_pages_say_so(open_pages: Opened, path: str) 
 def enter(client, on: str, note: str):  # type: ignore[no-untyped-def]
     page = Page(client.get("/sharing/changes").text)
     token = next(attrs["value"] for tag, attrs in page.elements if tag == "input" and attrs.get("name") == "token")
-    return client.post("/sharing/changes", data={"on": on, "note": note, "token": token}, headers={"sec-fetch-site": "same-origin"})
+    return client.post(
+        "/sharing/changes", data={"on": on, "note": note, "token": token}, headers={"sec-fetch-site": "same-origin"}
+    )
 
 
 def test_a_change_is_entered_and_compared_from_then_on(open_pages: Opened) -> None:
@@ -142,7 +150,9 @@ def test_a_change_of_last_week_is_too_young_to_compare(open_pages: Opened) -> No
     assert "not yet two whole weeks" in text(open_pages(source), "/sharing/changes")
 
 
-@pytest.mark.parametrize(("on", "note"), [("", "x"), ("soon", "x"), ("2027-01-01", "x"), ("2026-10-19", "  "), ("2026-10-19", "x" * 200)])
+@pytest.mark.parametrize(
+    ("on", "note"), [("", "x"), ("soon", "x"), ("2027-01-01", "x"), ("2026-10-19", "  "), ("2026-10-19", "x" * 200)]
+)
 def test_an_entry_that_can_not_be_kept_comes_back_with_the_reason(open_pages: Opened, on: str, note: str) -> None:
     source = FakeSource()
     answer = enter(open_pages(source), on, note)

@@ -27,7 +27,9 @@ def test_incidents_are_drawn_with_their_evidence_the_latest_first(open_pages: Op
     assert page.index("A link is down") < page.index("An over runs on") < page.index("Short keyings")
     assert page.count('<svg class="strip"') == 4
     assert "found in the log, not sent" in page and "noted Wed 18 Nov" in page
-    assert re.search("Keyed time from Wed 18 Nov, 02:43 to Wed 18 Nov, 06:10; 100\u00a0% keyed while it stood raised", page)
+    assert re.search(
+        "Keyed time from Wed 18 Nov, 02:43 to Wed 18 Nov, 06:10; 100\u00a0% keyed while it stood raised", page
+    )
 
 
 def test_notices_that_have_not_got_through_are_shown(open_pages: Opened) -> None:
@@ -44,13 +46,18 @@ def test_thresholds_stand_on_the_charts_and_in_the_table(open_pages: Opened) -> 
 
 
 @pytest.mark.parametrize(
-    "query, said", [("", "as it is set"), ("?width=60min&hours=day&limit=50", "With a limit of 50"), ("?limit=100", "0\u00a0alerts")]
+    "query, said",
+    [("", "as it is set"), ("?width=60min&hours=day&limit=50", "With a limit of 50"), ("?limit=100", "0\u00a0alerts")],
 )
-def test_the_form_says_how_many_alerts_another_limit_would_have_raised(open_pages: Opened, query: str, said: str) -> None:
+def test_the_form_says_how_many_alerts_another_limit_would_have_raised(
+    open_pages: Opened, query: str, said: str
+) -> None:
     assert said in open_pages().get(f"/transmitter{query}").text
 
 
-@pytest.mark.parametrize("query", ["width=7min", "hours=never", "limit=0", "limit=101", "limit=%3Cscript%3E", "limit=9%CC%81"])
+@pytest.mark.parametrize(
+    "query", ["width=7min", "hours=never", "limit=0", "limit=101", "limit=%3Cscript%3E", "limit=9%CC%81"]
+)
 def test_a_limit_that_is_none_is_refused_with_a_sentence(open_pages: Opened, query: str) -> None:
     answer = open_pages().get(f"/transmitter?{query}")
     assert answer.status_code == 400 and "No such limit" in answer.text
@@ -98,7 +105,9 @@ def test_what_has_been_noted_shows_on_the_page_at_once(open_pages: Opened) -> No
 
 
 def test_the_strip_lies_where_the_incident_was() -> None:
-    drawn = charts.strip(sp.spans([NIGHT], [NIGHT + HOUR]), NIGHT, NIGHT + HOUR, NIGHT + 5 * HOUR, FakeDesk().limits().zone)
+    drawn = charts.strip(
+        sp.spans([NIGHT], [NIGHT + HOUR]), NIGHT, NIGHT + HOUR, NIGHT + 5 * HOUR, FakeDesk().limits().zone
+    )
     # From half an hour before to its end: the raised instant lies a third across.
     assert drawn.raised_x == pytest.approx(drawn.width / 3, abs=0.1)
     assert drawn.keyed == ((drawn.raised_x, pytest.approx(drawn.width * 2 / 3, abs=0.1)),)
@@ -106,9 +115,14 @@ def test_the_strip_lies_where_the_incident_was() -> None:
 
 def test_radiated_power_is_power_gain_and_loss_in_decibels() -> None:
     # 25 W is 13.979 dBW; + 8.15 dBi − 2.0 dB = 20.129 dBW = 103.0 W (worked out by hand).
-    view = transmitter_view(FakeSource(), Question(), FakeSource().now(), Links("", {"style.css": "/s", "icon.svg": "/i"}), False)
+    view = transmitter_view(
+        FakeSource(), Question(), FakeSource().now(), Links("", {"style.css": "/s", "icon.svg": "/i"}), False
+    )
     assert view.exposure[0].value == "103\u00a0W"
-    assert [fact.value for fact in view.exposure[1:]] == ["103\u00a0W", "103\u00a0W"]  # it was keyed throughout when it stuck
+    assert [fact.value for fact in view.exposure[1:]] == [
+        "103\u00a0W",
+        "103\u00a0W",
+    ]  # it was keyed throughout when it stuck
     assert all("licence" in fact.note for fact in view.exposure[1:])
 
 

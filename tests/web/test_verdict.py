@@ -58,7 +58,9 @@ def test_a_mode_that_fell_silent_is_named_though_the_week_has_no_figure_of_it() 
 
 def test_a_mode_that_is_new_is_named() -> None:
     usual = {mode: value for mode, value in AS_EVER.items() if mode != "m17"}
-    assert "M17 was on the air for 36 min, and not at all in the weeks before." in plain(FakeSource(before=weeks_like(usual)))
+    assert "M17 was on the air for 36 min, and not at all in the weeks before." in plain(
+        FakeSource(before=weeks_like(usual))
+    )
 
 
 def test_five_weeks_are_too_few_to_call_anything_unusual() -> None:
@@ -111,7 +113,11 @@ def test_counted_and_estimated_time_outs_are_never_added_up() -> None:
 def test_an_over_far_beyond_the_time_out_comes_first_with_the_caution() -> None:
     source = FakeSource(longest=LongestOver("dstar", START + 94_000 * SECOND, 2_460.0))
     first = said(source).verdict.findings[0]
-    assert text_of(first.parts).replace("\xa0", " ").startswith("One D-STAR over ran for 41 min, from Tue 17 Nov, 02:06, far beyond")
+    assert (
+        text_of(first.parts)
+        .replace("\xa0", " ")
+        .startswith("One D-STAR over ran for 41 min, from Tue 17 Nov, 02:06, far beyond")
+    )
     assert first.level == "look" and said(source).verdict.caution == CAUTION
     assert plain(source).startswith("Something to look at: 31 h on the air")
 

@@ -1,4 +1,6 @@
-"""Figures in words. Nothing outside the project fixes these wordings; weeks are checked against ISO 8601 (from memory) as pandas has it."""
+"""Figures in words. Nothing outside the project fixes these wordings; weeks are checked against ISO 8601 (from memory)
+as pandas has it.
+"""
 
 import datetime as dt
 from zoneinfo import ZoneInfo
@@ -78,7 +80,11 @@ def test_no_text_leaves_a_character_that_acts_or_hides(text: str) -> None:
 
 
 def test_a_character_repeated_a_thousand_times_is_spelt_once() -> None:
-    assert [piece.text for piece in words.visible("z" + "\u0301" * 1000, limit=500)] == ["z", "U+0301 × 499", "… 501 more characters"]
+    assert [piece.text for piece in words.visible("z" + "\u0301" * 1000, limit=500)] == [
+        "z",
+        "U+0301 × 499",
+        "… 501 more characters",
+    ]
 
 
 @given(st.dates(dt.date(1981, 1, 1), dt.date(2100, 1, 1)))

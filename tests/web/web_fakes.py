@@ -1,4 +1,6 @@
-"""A source with the figures of an invented week at Brackenfell, an empty one, one with hostile names, and one that can't be read."""
+"""A source with the figures of an invented week at Brackenfell, an empty one, one with hostile names, and one that
+can't be read.
+"""
 
 import copy
 from collections.abc import Sequence
@@ -140,9 +142,13 @@ def evenings(days: int) -> npt.NDArray[np.float64]:
 
 
 def activity_of(start: int, end: int, targets: tuple[str, ...]) -> Activity:
-    """Three modes that take turns: each quarter of an hour from 18:00 to 21:00 UTC a talk of six overs, now and then a refused call."""
+    """Three modes that take turns: each quarter of an hour from 18:00 to 21:00 UTC a talk of six overs, now and then a
+    refused call.
+    """
     quarters = np.arange(start - start % (900 * SECOND), end, 900 * SECOND, dtype=np.int64)
-    quarters = quarters[(quarters >= start) & (quarters // (3600 * SECOND) % 24 >= 18) & (quarters // (3600 * SECOND) % 24 < 21)]
+    quarters = quarters[
+        (quarters >= start) & (quarters // (3600 * SECOND) % 24 >= 18) & (quarters // (3600 * SECOND) % 24 < 21)
+    ]
     nth = np.arange(len(quarters))
     begin = (quarters[:, None] + np.arange(6) * 22 * SECOND + nth[:, None] % 5 * SECOND).reshape(-1)
     of, turn = np.repeat(nth, 6), np.tile(np.arange(6), len(quarters))

@@ -128,7 +128,9 @@ def definitions_view(source: Source, definitions: Definitions, links: Links, sig
 def _headline(logs: Sequence[LogRead]) -> tuple[str, tuple[str, ...]]:
     headline, advice = _headline_of_lines(logs)
     hindered = sum(1 for log in logs if log.troubles)
-    return (f"{words.count(hindered, 'log')} can't be read as it should be. {headline}" if hindered else headline), advice
+    return (
+        f"{words.count(hindered, 'log')} can't be read as it should be. {headline}" if hindered else headline
+    ), advice
 
 
 def _headline_of_lines(logs: Sequence[LogRead]) -> tuple[str, tuple[str, ...]]:
@@ -162,7 +164,11 @@ def _log(log: LogRead, zone: ZoneInfo) -> LogView:
         Fact(named("Lines read", "lines"), words.whole_number(log.lines)),
         Fact(named("Understood", "lines"), words.whole_number(log.understood)),
         Fact(named("Of no interest", "lines"), words.whole_number(log.ignored), "the dialect says to ignore them"),
-        Fact(named("Unread", "lines"), words.whole_number(log.unread), "" if share is None else f"{words.percent(share)} of the lines"),
+        Fact(
+            named("Unread", "lines"),
+            words.whole_number(log.unread),
+            "" if share is None else f"{words.percent(share)} of the lines",
+        ),
         Fact(named("Orphans", "orphan"), words.whole_number(log.orphans), "ends without a start"),
         Fact(named("Doubtful overs", "doubtful"), words.whole_number(log.doubtful), "stamps and duration disagree"),
         Fact(Label("Last line"), last),
@@ -174,7 +180,8 @@ def _log(log: LogRead, zone: ZoneInfo) -> LogView:
         advice=_advice(log),
         facts=facts,
         examples=tuple(
-            Example("time not known" if t is None else instant_words(t, zone), visible(masked(text))) for t, text in log.examples[:EXAMPLES]
+            Example("time not known" if t is None else instant_words(t, zone), visible(masked(text)))
+            for t, text in log.examples[:EXAMPLES]
         ),
         gaps=tuple(_gap(start, end, zone) for start, end in log.gaps[::-1][:GAPS]),
         more_gaps=max(0, len(log.gaps) - GAPS),

@@ -59,7 +59,9 @@ def _checked(house: House, name: str) -> tuple[str, int]:
 def _page(house: House, name: str) -> Rendered:
     name, minute = _checked(house, name)
     now = house.source.now()
-    return house.page(("month", name, minute), "month.html", lambda signed: month_view(house.source, name, now, house.links, signed))
+    return house.page(
+        ("month", name, minute), "month.html", lambda signed: month_view(house.source, name, now, house.links, signed)
+    )
 
 
 def _pdf(house: House, name: str) -> Rendered:

@@ -56,7 +56,9 @@ def month_view(source: Source, name: str, now_us: int, links: Links, signed_in: 
         pdf=links.to(f"/month/{name}.pdf"),
         earlier=_link(before, links) if bounds is not None and bounds[0] < month.start else None,
         later=_link(after, links) if begun else None,
-        trends=tuple(TrendView(trend.label, trend.columns[-1].hours, trend_chart(trend), trend.alt) for trend in sheet.trends),
+        trends=tuple(
+            TrendView(trend.label, trend.columns[-1].hours, trend_chart(trend), trend.alt) for trend in sheet.trends
+        ),
         trend_table=_trend_table(sheet),
         map=month_map(sheet.map) if sheet.map else None,
         map_table=_map_table(sheet),
@@ -81,7 +83,9 @@ def _linked(value: Any) -> Any:
 
 
 def first_shown(source: Source) -> str:
-    """The last whole month with data; the month so far, where the first data is of this month; the last whole month where there is none."""
+    """The last whole month with data; the month so far, where the first data is of this month; the last whole month
+    where there is none.
+    """
     known, now, zone = source.first_and_last(), source.now(), source.station().zone
     this = f"{from_us(now, zone):%Y-%m}"
     whole = months_before(this, 1)[0]
@@ -98,7 +102,10 @@ def _link(name: str, links: Links) -> Link:
 def _trend_table(sheet: Sheet) -> Table:
     """Months downwards, channel and modes across: hours."""
     columns = [trend.columns for trend in sheet.trends]
-    rows = tuple(Row(Label(f"{month[0].month} {month[0].year}"), tuple(one.hours for one in month)) for month in zip(*columns, strict=True))
+    rows = tuple(
+        Row(Label(f"{month[0].month} {month[0].year}"), tuple(one.hours for one in month))
+        for month in zip(*columns, strict=True)
+    )
     return Table("Hours on the air", (Label("Month"), *(trend.label for trend in sheet.trends)), rows)
 
 

@@ -90,14 +90,26 @@ def _lateness(log: LogRead, last: int, now: int) -> list[Said]:
         return [Said("note", "The station file names it no more: nothing new is read from it.")]
     if last > now + AHEAD:
         ahead = words.duration((last - now) / SECOND)
-        return [Said("look", f"Its last line is stamped {ahead} ahead of this machine’s clock: one of the two clocks is wrong.")]
+        return [
+            Said(
+                "look",
+                f"Its last line is stamped {ahead} ahead of this machine’s clock: one of the two clocks is wrong.",
+            )
+        ]
     silent = now - last
     if log.late_after_s is not None and silent > log.late_after_s * SECOND:
-        return [Said("look", f"It is late: {words.duration(log.late_after_s)} without a line is the most that `quiet_log_s` allows.")]
+        return [
+            Said(
+                "look",
+                f"It is late: {words.duration(log.late_after_s)} without a line is the most that `quiet_log_s` allows.",
+            )
+        ]
     if silent > SILENT:
         return [Said("look", "No line has come for more than a day.")]
     if silent > QUIET:
-        return [Said("note", "No line has come for hours; `quiet_log_s` is not set, so nobody knows whether that is usual.")]
+        return [
+            Said("note", "No line has come for hours; `quiet_log_s` is not set, so nobody knows whether that is usual.")
+        ]
     return []
 
 
@@ -120,14 +132,20 @@ def itself_stands(health: Health, lately: Lately | None, notices_go: bool, faili
     if lately is None or any(fault.part == "watch" for fault in health.faults):
         pass  # a demo watches nothing; what a watch in trouble has not asked follows from its trouble
     elif lately.watched is None:
-        said.append(Said("look", "Nothing is watched: no alert can be raised before `airtally serve` has made its first round."))
+        said.append(
+            Said("look", "Nothing is watched: no alert can be raised before `airtally serve` has made its first round.")
+        )
     elif now - lately.watched[1] > ROUND_LATE:
         ago = words.duration((now - lately.watched[1]) / SECOND)
-        said.append(Said("look", f"The watch has not asked its rules for {ago}: what happened since then raised no alert."))
+        said.append(
+            Said("look", f"The watch has not asked its rules for {ago}: what happened since then raised no alert.")
+        )
     if not notices_go:
         said.append(Said("note", "No notice is sent to anybody: set `notify` under `[alerts]` in the station file."))
     if failing:
-        said.append(Said("look", f"{words.count(failing, 'notice')} {words.verb(failing, 'has', 'have')} not got through."))
+        said.append(
+            Said("look", f"{words.count(failing, 'notice')} {words.verb(failing, 'has', 'have')} not got through.")
+        )
     return tuple(said)
 
 
@@ -138,7 +156,9 @@ def is_watching(health: Health, lately: Lately, now: int) -> bool:
 
 
 def headline(stands: Stands, zone: ZoneInfo) -> str:
-    """How it stands, the worst first. It says that all is in order only where nothing is raised, late, unread, stopped or unseen."""
+    """How it stands, the worst first. It says that all is in order only where nothing is raised, late, unread, stopped
+    or unseen.
+    """
     if stands.nothing_read:
         return "Nothing has been read yet: no log line is in the store."
     standing = [one for one in stands.raised if (one.rule, one.subject) not in DIGEST_ONLY]
@@ -173,6 +193,12 @@ def _raised(standing: Sequence[State | Found], zone: ZoneInfo) -> str:
     title = whole_title(first.rule, first.subject)
     said = f"{title[0].lower()}{title[1:]}, since {instant_words(first.raised, zone)}"
     if first.urgent:
-        rest = f", and {words.count(many - 1, 'more alert')} {words.verb(many - 1, 'is', 'are')} open" if many > 1 else ""
+        rest = (
+            f", and {words.count(many - 1, 'more alert')} {words.verb(many - 1, 'is', 'are')} open" if many > 1 else ""
+        )
         return f"Look now: {said}{rest}."
-    return f"An alert is open: {said}." if many == 1 else f"{words.count(many, 'alert')} are open, the first of them: {said}."
+    return (
+        f"An alert is open: {said}."
+        if many == 1
+        else f"{words.count(many, 'alert')} are open, the first of them: {said}."
+    )

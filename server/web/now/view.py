@@ -120,10 +120,16 @@ def now_view(source: Source, now: int, links: Links, signed_in: bool) -> NowView
     lately = desk.lately(now - LATELY, now)
     logs = [log_stands(log, now, zone) for log in source.intake()]
     health = source.health()
-    itself = itself_stands(health, None if still else lately, still or desk.notices_go_somewhere(), len(desk.failing()), now)
+    itself = itself_stands(
+        health, None if still else lately, still or desk.notices_go_somewhere(), len(desk.failing()), now
+    )
     stands = Stands(known is None, still, lately.standing, logs, itself, is_watching(health, lately, now))
     limits = desk.limits()
-    raised = [one for one in folded(lately.standing, limits.timeout + limits.grace) if (one.lead.rule, one.lead.subject) not in DIGEST_ONLY]
+    raised = [
+        one
+        for one in folded(lately.standing, limits.timeout + limits.grace)
+        if (one.lead.rule, one.lead.subject) not in DIGEST_ONLY
+    ]
     running, whole = _weeks(source, now, links) if known is not None else (None, None)
     rows = _over(lately, limits)
     return NowView(
@@ -176,9 +182,17 @@ def _open(raised: Sequence[Folded[State | Found]], now: int, limits: Limits, lin
     """Kind by kind, the urgent ones first."""
     kinds: dict[tuple[bool, str, str], list[Folded[State | Found]]] = {}
     for one in raised:
-        kinds.setdefault((not one.lead.urgent, title_words(one.lead.rule, one.lead.subject), one.lead.rule), []).append(one)
+        kinds.setdefault((not one.lead.urgent, title_words(one.lead.rule, one.lead.subject), one.lead.rule), []).append(
+            one
+        )
     return tuple(
-        Open(title, anchor_of(rule), "note" if easy else "look", tuple(_open_one(one, now, limits, links) for one in mine), CHECKS[rule])
+        Open(
+            title,
+            anchor_of(rule),
+            "note" if easy else "look",
+            tuple(_open_one(one, now, limits, links) for one in mine),
+            CHECKS[rule],
+        )
         for (easy, title, rule), mine in sorted(kinds.items(), key=lambda item: item[0][0])
     )
 
@@ -202,7 +216,10 @@ def anchor_of(rule: str) -> str:
 
 
 def _over(lately: Lately, limits: Limits) -> tuple[Over, ...]:
-    found = folded([*lately.over, *(one for one in lately.standing if one.rule == OF_ONE_TRANSMITTER[0])], limits.timeout + limits.grace)
+    found = folded(
+        [*lately.over, *(one for one in lately.standing if one.rule == OF_ONE_TRANSMITTER[0])],
+        limits.timeout + limits.grace,
+    )
     shown = [one for one in reversed(found) if one.lead.cleared is not None]
     return tuple(_row(row, limits) for row in sorted(in_rows(shown), key=lambda row: not row[0].lead.urgent))
 
@@ -236,7 +253,9 @@ def _lately_says(lately: Lately, still: bool, rows: int, now: int) -> str:
             if unwatched
             else "No alert was raised and cleared in the last seven days."
         )
-    return f"Raised in the last seven days, and over.{found}" + (f" The latest {ROWS} of {rows}." if rows > ROWS else "")
+    return f"Raised in the last seven days, and over.{found}" + (
+        f" The latest {ROWS} of {rows}." if rows > ROWS else ""
+    )
 
 
 def _lines(said: Sequence[Said]) -> tuple[SaidLine, ...]:

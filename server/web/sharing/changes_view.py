@@ -61,7 +61,9 @@ def change_lines(source: Source) -> tuple[ChangeLines, ...]:
 def _told(change: TimerChange, day: str, step: Change | None) -> ChangeLines:
     note = visible(change.note)
     if step is None:
-        says = f"There are not yet two whole weeks of log on both sides of it to compare; it looks at up to {MOST_WEEKS}."
+        says = (
+            f"There are not yet two whole weeks of log on both sides of it to compare; it looks at up to {MOST_WEEKS}."
+        )
         return ChangeLines(change.id, day, note, says, ())
     low, high = step.interval.low, step.interval.high
     if high < 0:
@@ -77,9 +79,15 @@ def _told(change: TimerChange, day: str, step: Change | None) -> ChangeLines:
             f"{words.count(step.weeks, 'whole week')}, as counted",
         ),
         Fact(
-            named("Refused calls after", "refused a day"), f"{step.after:.1f} a day", f"{words.count(step.weeks, 'whole week')}, as counted"
+            named("Refused calls after", "refused a day"),
+            f"{step.after:.1f} a day",
+            f"{words.count(step.weeks, 'whole week')}, as counted",
         ),
-        Fact(named("Change at the date", "step"), f"{step.step:+.1f} a day estimated".replace("-", "−"), "same weekdays, trend taken out"),
+        Fact(
+            named("Change at the date", "step"),
+            f"{step.step:+.1f} a day estimated".replace("-", "−"),
+            "same weekdays, trend taken out",
+        ),
         Fact(named("95 % interval", "step"), f"{low:+.1f} to {high:+.1f} a day".replace("-", "−")),
     )
     return ChangeLines(change.id, day, note, says, facts)

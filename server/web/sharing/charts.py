@@ -35,7 +35,9 @@ def curve_chart(
     in_force: float,
     tell: Callable[[float], str],
 ) -> CurveChart:
-    """A curve of values over holds in seconds, from none to the greatest of values and band. `band` is empty or one pair a value."""
+    """A curve of values over holds in seconds, from none to the greatest of values and band. `band` is empty or one
+    pair a value.
+    """
     top = max([*values, *(high for _, high in band)], default=0.0) or 1.0
     furthest = max(60.0, *holds)
 

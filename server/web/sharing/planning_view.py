@@ -46,7 +46,9 @@ class PlanningView:
 def planning_view(
     source: Source, stretch: Stretch, mode: str | None, hours: tuple[int, int] | None, links: Links, signed_in: bool
 ) -> PlanningView:
-    """The plan for a mode word (None: the one with the least airtime of those heard); `hours` are those it would keep, None none."""
+    """The plan for a mode word (None: the one with the least airtime of those heard); `hours` are those it would keep,
+    None none.
+    """
     station, window = source.station(), stretch.window
     activity, timers = source.activity(*window), station.timers
     heard = [MODES[code] for code in modes_of(demand(activity, window, timers))]
@@ -59,7 +61,10 @@ def planning_view(
         first=str(stretch.first),
         last=str(stretch.last),
         action=links.to("/sharing/planning"),
-        modes=tuple(Choice(word, MODE_LABELS[word], word == asked) for word in dict.fromkeys([*heard, *([mode] if mode else [])])),
+        modes=tuple(
+            Choice(word, MODE_LABELS[word], word == asked)
+            for word in dict.fromkeys([*heard, *([mode] if mode else [])])
+        ),
         begins=(Choice("", "never", hours is None), *_hours(None if hours is None else hours[0])),
         ends=_hours(23 if hours is None else hours[1]),
         question=_question(asked, hours) if seen else f"{unseen.DAYS} {unseen.OTHERS}",
@@ -104,6 +109,10 @@ def _lost(found: Plan) -> tuple[Fact, ...]:
 
 def _gained(found: Plan) -> tuple[Fact, ...]:
     return (
-        Fact(named("Calls spared", "spared by a plan"), words.whole_number(found.spared), "of other modes, that only this one shut out"),
+        Fact(
+            named("Calls spared", "spared by a plan"),
+            words.whole_number(found.spared),
+            "of other modes, that only this one shut out",
+        ),
         Fact(named("Idle hold freed", "idle hold then"), words.duration(found.idle_hold_s)),
     )

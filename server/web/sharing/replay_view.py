@@ -101,7 +101,9 @@ def replay_view(
         beside=_beside(found) if asked and seen else None,
         counted=_counted(found),
         simulated=_simulated(found),
-        mail=mail_paragraph(found, advice, stretch, f"{station.callsign} {station.name}".strip(), asked) if seen else "",
+        mail=mail_paragraph(found, advice, stretch, f"{station.callsign} {station.name}".strip(), asked)
+        if seen
+        else "",
         curves=tuple(_mode_curves(one) for one in curves) if seen else (),
         cuts=_cut_table(activity, window, timers),
         assumptions=(*found["assumptions"], *([CROSSED] if changed else [])) if seen else (),
@@ -119,7 +121,9 @@ def hold_curves(source: Source, stretch: Stretch) -> tuple[Curve, ...]:
     return tuple(hold_curve(asked, now, activity, station.zone, mode) for mode in modes_of(asked))
 
 
-def _fields(curves: tuple[Curve, ...], timers: Timers, given: Mapping[str, float], timeout_s: float | None) -> tuple[Field, ...]:
+def _fields(
+    curves: tuple[Curve, ...], timers: Timers, given: Mapping[str, float], timeout_s: float | None
+) -> tuple[Field, ...]:
     holds = tuple(
         Field(
             f"hold_{MODES[one.mode]}", f"Hold of {MODE_LABELS[MODES[one.mode]]}, s",
@@ -127,7 +131,10 @@ def _fields(curves: tuple[Curve, ...], timers: Timers, given: Mapping[str, float
         )
         for one in curves
     )  # fmt: skip
-    return (*holds, Field("timeout", "Time-out, s", "" if timeout_s is None else f"{timeout_s:g}", f"{timers.timeout_s:g}"))
+    return (
+        *holds,
+        Field("timeout", "Time-out, s", "" if timeout_s is None else f"{timeout_s:g}", f"{timers.timeout_s:g}"),
+    )
 
 
 def _beside(found: Mapping[str, Any]) -> Table:
@@ -142,20 +149,30 @@ def _beside(found: Mapping[str, Any]) -> Table:
     span = "" if ends is None else f"{words.duration(ends[0])} to {words.duration(ends[1])}"
     rows = (
         count("Shut-outs", "shut-outs then", "shut_outs"),
-        Row(named("Idle hold", "idle hold then"), (words.duration(now["idle_hold_s"]), words.duration(then["idle_hold_s"]), span)),
+        Row(
+            named("Idle hold", "idle hold then"),
+            (words.duration(now["idle_hold_s"]), words.duration(then["idle_hold_s"]), span),
+        ),
         count("Open gaps", "open gaps", "open_gaps"),
         count("Break-ins", "break-ins", "break_ins"),
         count("Overs cut", "overs cut", "overs_cut"),
-        Row(named("Time cut", "overs cut"), (words.duration(now["seconds_cut"]), words.duration(then["seconds_cut"]), "")),
+        Row(
+            named("Time cut", "overs cut"),
+            (words.duration(now["seconds_cut"]), words.duration(then["seconds_cut"]), ""),
+        ),
     )
-    return Table("With the timers asked about", (Label("Figure"), Label("Now"), Label("Then"), named("95 %", "bootstrap")), rows)
+    return Table(
+        "With the timers asked about", (Label("Figure"), Label("Now"), Label("Then"), named("95 %", "bootstrap")), rows
+    )
 
 
 def _counted(found: Mapping[str, Any]) -> tuple[Fact, ...]:
     effects = found["effects"]
     return (
         Fact(
-            named("Calls spared", "spared"), words.whole_number(effects["attempts_spared"]), "refused in the log; would have found it free"
+            named("Calls spared", "spared"),
+            words.whole_number(effects["attempts_spared"]),
+            "refused in the log; would have found it free",
         ),
         Fact(named("Calls that stay shut out", "shut-outs then"), words.whole_number(effects["attempts_kept"])),
         Fact(
@@ -170,9 +187,19 @@ def _simulated(found: Mapping[str, Any]) -> tuple[Fact, ...]:
     effects = found["effects"]
     freed = effects["idle_hold_freed_s"]
     return (
-        Fact(named("Displaced, by radio", "displaced"), words.whole_number(effects["displaced_air_overs"]), "among the shut-outs then"),
-        Fact(named("Displaced, over links", "displaced"), words.whole_number(effects["displaced_link_overs"]), "apart from the shut-outs"),
-        Fact(named("Idle hold freed" if freed >= 0 else "Idle hold added", "idle hold then"), words.duration(abs(freed))),
+        Fact(
+            named("Displaced, by radio", "displaced"),
+            words.whole_number(effects["displaced_air_overs"]),
+            "among the shut-outs then",
+        ),
+        Fact(
+            named("Displaced, over links", "displaced"),
+            words.whole_number(effects["displaced_link_overs"]),
+            "apart from the shut-outs",
+        ),
+        Fact(
+            named("Idle hold freed" if freed >= 0 else "Idle hold added", "idle hold then"), words.duration(abs(freed))
+        ),
     )
 
 
@@ -185,7 +212,9 @@ def mail_paragraph(found: Mapping[str, Any], advice: Suggestion, stretch: Stretc
     )
     middle = ""
     if asked:
-        holds = ", ".join(f"{MODE_LABELS.get(mode, 'others')} {seconds:g} s" for mode, seconds in found["hold_s"].items())
+        holds = ", ".join(
+            f"{MODE_LABELS.get(mode, 'others')} {seconds:g} s" for mode, seconds in found["hold_s"].items()
+        )
         ends = found["interval"]["shut_outs"]
         likely = f" (95 %: {grouped(ends[0])} to {grouped(ends[1])})" if ends else ""
         middle = (
@@ -266,4 +295,8 @@ def _cut_table(activity: Activity, window: tuple[int, int], timers: Timers) -> T
         )
         for cut in cuts(demand(activity, window, timers))
     )
-    return Table("Overs that a time-out would cut", (Label("Time-out"), named("Overs", "overs cut"), named("Time cut", "overs cut")), rows)
+    return Table(
+        "Overs that a time-out would cut",
+        (Label("Time-out"), named("Overs", "overs cut"), named("Time cut", "overs cut")),
+        rows,
+    )

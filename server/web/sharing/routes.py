@@ -30,7 +30,9 @@ def sharing_routes(house: House, sessions: Sessions) -> APIRouter:
     last_curves: dict[tuple[str, str], tuple[Curve, ...]] = {}
 
     def curves_of(stretch: Stretch) -> tuple[Curve, ...]:
-        """Kept for the days asked about last: whoever tries other timers asks for the same days again. Pages are made one at a time."""
+        """Kept for the days asked about last: whoever tries other timers asks for the same days again. Pages are made
+        one at a time.
+        """
         key = (house.source.version(), stretch.query)
         if key not in last_curves:
             found = hold_curves(house.source, stretch)
@@ -46,7 +48,9 @@ def sharing_routes(house: House, sessions: Sessions) -> APIRouter:
         def made() -> Rendered:
             stretch = _stretch(house, request.query_params)
             key = ("sharing", stretch.query, house.source.now() // HOUR)
-            return house.page(key, "sharing.html", lambda signed: sharing_view(house.source, stretch, house.links, signed))
+            return house.page(
+                key, "sharing.html", lambda signed: sharing_view(house.source, stretch, house.links, signed)
+            )
 
         return await answered(request, made)
 
@@ -55,7 +59,11 @@ def sharing_routes(house: House, sessions: Sessions) -> APIRouter:
         def made() -> Rendered:
             asked = request.query_params
             stretch = _stretch(house, asked)
-            given = {mode: _number(asked[f"hold_{mode}"], f"hold of {mode}", 0) for mode in MODES if asked.get(f"hold_{mode}", "").strip()}
+            given = {
+                mode: _number(asked[f"hold_{mode}"], f"hold of {mode}", 0)
+                for mode in MODES
+                if asked.get(f"hold_{mode}", "").strip()
+            }
             timeout = _number(asked["timeout"], "time-out", 0.001) if asked.get("timeout", "").strip() else None
             key = ("replay", stretch.query, tuple(sorted(given.items())), timeout)
 
@@ -73,11 +81,15 @@ def sharing_routes(house: House, sessions: Sessions) -> APIRouter:
             stretch = _stretch(house, asked)
             mode = asked.get("mode") or None
             if mode is not None and mode not in MODES:
-                raise PageError(400, "No such mode", "The mode is none of those that the pages know: choose one from the list.")
+                raise PageError(
+                    400, "No such mode", "The mode is none of those that the pages know: choose one from the list."
+                )
             hours = (_hour(asked["begin"]), _hour(asked.get("end", ""))) if asked.get("begin") else None
             key = ("planning", stretch.query, mode, hours)
             return house.page(
-                key, "sharing_planning.html", lambda signed: planning_view(house.source, stretch, mode, hours, house.links, signed)
+                key,
+                "sharing_planning.html",
+                lambda signed: planning_view(house.source, stretch, mode, hours, house.links, signed),
             )
 
         return await answered(request, made)
@@ -86,8 +98,12 @@ def sharing_routes(house: House, sessions: Sessions) -> APIRouter:
         """Not kept: the form has a token of its visitor's own."""
         visitor = request.cookies.get(FORM_COOKIE) or secrets.token_urlsafe(18)
         token = sessions.form_token("changes", visitor)
-        view = changes_view(house.source, change_lines(house.source), house.links, house.signed_in(), token, trouble, on, note)
-        answer = Response(house.draw("sharing_changes.html", view), status, media_type=HTML, headers={"Cache-Control": "no-store"})
+        view = changes_view(
+            house.source, change_lines(house.source), house.links, house.signed_in(), token, trouble, on, note
+        )
+        answer = Response(
+            house.draw("sharing_changes.html", view), status, media_type=HTML, headers={"Cache-Control": "no-store"}
+        )
         set_cookie(answer, request, FORM_COOKIE, visitor, FORM_S, house.options.path_prefix)
         return answer
 
@@ -124,7 +140,11 @@ def _number(text: str, what: str, least: float) -> float:
     except ValueError:
         value = -1.0
     if not least <= value <= LONGEST_S:
-        raise PageError(400, "No such timer", f"The {what} must be a number of seconds up to {LONGEST_S:g}: change it and try again.")
+        raise PageError(
+            400,
+            "No such timer",
+            f"The {what} must be a number of seconds up to {LONGEST_S:g}: change it and try again.",
+        )
     return value
 
 

@@ -56,13 +56,25 @@ def held_table(held: Sequence[HeldTime]) -> Table:
 
 def chance_table(sharing: Sharing) -> Table:
     """The chance of finding the repeater held, over all hours."""
-    head = (Label("Mode"), named("Risk", "shut-out risk"), named("As counted", "chance"), named("95 %", "wilson"), Label("Calls"))
+    head = (
+        Label("Mode"),
+        named("Risk", "shut-out risk"),
+        named("As counted", "chance"),
+        named("95 %", "wilson"),
+        Label("Calls"),
+    )
     rows = tuple(Row(mode_name(MODES[mode]), _chance_cells(chances[24])) for mode, chances in sharing.chances.items())
     return Table("The chance that a caller finds the repeater held by another mode", head, rows)
 
 
 def chance_hours(mode: int, chances: Sequence[Chance]) -> Table:
-    head = (Label("Hour"), named("Risk", "shut-out risk"), named("As counted", "chance"), named("95 %", "wilson"), Label("Calls"))
+    head = (
+        Label("Hour"),
+        named("Risk", "shut-out risk"),
+        named("As counted", "chance"),
+        named("95 %", "wilson"),
+        Label("Calls"),
+    )
     rows = tuple(Row(Label(f"{hour:02d}"), _chance_cells(chances[hour])) for hour in range(24))
     return Table(f"{MODE_LABELS[MODES[mode]]}, hour by hour, local time", head, rows)
 
@@ -70,7 +82,12 @@ def chance_hours(mode: int, chances: Sequence[Chance]) -> Table:
 def _chance_cells(chance: Chance) -> tuple[str, ...]:
     counted = words.percent(chance.shut_outs / chance.calls) if chance.calls else NONE_LOGGED
     interval = interval_words(chance.interval) if chance.calls else NONE_LOGGED
-    return words.percent(chance.risk), counted, interval, f"{words.whole_number(chance.shut_outs)} of {words.whole_number(chance.calls)}"
+    return (
+        words.percent(chance.risk),
+        counted,
+        interval,
+        f"{words.whole_number(chance.shut_outs)} of {words.whole_number(chance.calls)}",
+    )
 
 
 def slot_facts(slots: Slots) -> tuple[Fact, ...]:
@@ -79,13 +96,15 @@ def slot_facts(slots: Slots) -> tuple[Fact, ...]:
     facts = [
         Fact(named("Slot 1", "slot airtime"), words.duration(first), f"{words.percent(share)} of the two"),
         Fact(named("Slot 2", "slot airtime"), words.duration(second)),
-        Fact(named("Both at once", "both slots"), words.duration(slots.both_s), "counted: talk that one slot would not have carried"),
+        Fact(
+            named("Both at once", "both slots"),
+            words.duration(slots.both_s),
+            "counted: talk that one slot would not have carried",
+        ),
     ]
     if slots.loss is not None and slots.one_slot is not None:
         saved = slots.one_slot - slots.loss.expected
-        note = (
-            f"of calls would have found one slot taken: {_share(slots.one_slot)} on one, {_share(slots.loss.expected)} on two, by Erlang B"
-        )
+        note = f"of calls would have found one slot taken: {_share(slots.one_slot)} on one, {_share(slots.loss.expected)} on two, by Erlang B"
         facts.append(Fact(named("The second slot saves", "second slot"), f"{_share(saved)} estimated", note))
     return tuple(facts)
 
@@ -98,7 +117,9 @@ def loss_table(sharing: Sharing) -> Table:
     found: list[tuple[str, Loss]] = []
     if sharing.channel:
         found.append(("Calls to the repeater", sharing.channel))
-    found += [(f"{MODE_LABELS[MODES[mode]]}, both slots", slots.loss) for mode, slots in sharing.slots.items() if slots.loss]
+    found += [
+        (f"{MODE_LABELS[MODES[mode]]}, both slots", slots.loss) for mode, slots in sharing.slots.items() if slots.loss
+    ]
     rows = tuple(
         Row(
             Label(name),
@@ -119,7 +140,10 @@ def _share(share: float) -> str:
 def carried_table(figures: Figures) -> Table:
     head = (Label("Mode"), named("Carried, erlang", "erlang"), named("Airtime", "airtime"))
     rows = tuple(
-        Row(mode_name(mode), (NONE_LOGGED if its["erlang"] is None else f"{its['erlang']:.3f}", words.duration(its["airtime_s"])))
+        Row(
+            mode_name(mode),
+            (NONE_LOGGED if its["erlang"] is None else f"{its['erlang']:.3f}", words.duration(its["airtime_s"])),
+        )
         for mode, its in by_airtime(figures)
     )
     return Table("Carried traffic", head, rows)
@@ -143,7 +167,10 @@ _TALK_HEAD = (
 
 def talk_by_target(sharing: Sharing, targets: Sequence[str]) -> Table:
     rows = tuple(
-        Row(Label(_name(targets[target]) if target >= 0 else "All others"), (MODE_LABELS[MODES[mode]], *_talk_cells(talked)))
+        Row(
+            Label(_name(targets[target]) if target >= 0 else "All others"),
+            (MODE_LABELS[MODES[mode]], *_talk_cells(talked)),
+        )
         for mode, target, talked in sharing.by_target
     )
     caption = "How people talk, by target; targets of fewer than 5 stations stand among the others"

@@ -88,7 +88,9 @@ def sharing_view(source: Source, stretch: Stretch, links: Links, signed_in: bool
         chances=tables.chance_table(sharing),
         risk_map=_risk_map(sharing),
         chance_hours=tuple(tables.chance_hours(mode, chances) for mode, chances in sharing.chances.items()),
-        slots=tuple(SlotLines(mode_name(MODES[mode]), tables.slot_facts(slots)) for mode, slots in sharing.slots.items()),
+        slots=tuple(
+            SlotLines(mode_name(MODES[mode]), tables.slot_facts(slots)) for mode, slots in sharing.slots.items()
+        ),
         carried=tables.carried_table(figures),
         losses=tables.loss_table(sharing),
         busy=tables.busy_table(_busy_hours(source, stretch)),
@@ -120,14 +122,19 @@ def _risk_map(sharing: Sharing) -> HourMap | None:
     if not sharing.chances:
         return None
     risk = np.array(
-        [[np.nan if (value := one.risk) is None else value for one in chances[:24]] for chances in sharing.chances.values()],
+        [
+            [np.nan if (value := one.risk) is None else value for one in chances[:24]]
+            for chances in sharing.chances.values()
+        ],
         dtype=np.float64,
     )
     return hour_map(risk * 3600, [MODE_LABELS[MODES[mode]] for mode in sharing.chances], RISK_SCALES)
 
 
 def _busy_hours(source: Source, stretch: Stretch) -> Sequence[tuple[str, traffic.BusyHour]]:
-    """The busy hour of the months up to the one with the last day; a month that is not over counts its whole days so far."""
+    """The busy hour of the months up to the one with the last day; a month that is not over counts its whole days so
+    far.
+    """
     known, zone = source.first_and_last(), source.station().zone
     found = []
     for first, start, end in months_before(stretch, MONTHS):
@@ -135,5 +142,7 @@ def _busy_hours(source: Source, stretch: Stretch) -> Sequence[tuple[str, traffic
             continue
         window = (start, min(end, source.now()))
         activity = source.activity(*window)
-        found.append((f"{first:%B %Y}", traffic.busy_hour(stream_airtime(activity.sent).values(), window, zone, activity.blind)))
+        found.append(
+            (f"{first:%B %Y}", traffic.busy_hour(stream_airtime(activity.sent).values(), window, zone, activity.blind))
+        )
     return found

@@ -43,7 +43,9 @@ class Stretch:
             opening += f" {first:%B}"
         if first.year != last.year:
             opening += f" {first.year}"
-        return f"{opening} to {last.day} {last:%B} {last.year}" if first != last else f"{last.day} {last:%B} {last.year}"
+        return (
+            f"{opening} to {last.day} {last:%B} {last.year}" if first != last else f"{last.day} {last:%B} {last.year}"
+        )
 
 
 def usual_stretch(source: Source) -> Stretch:
@@ -67,7 +69,9 @@ def chosen_stretch(source: Source, first: str | None, last: str | None) -> Stret
     if not 1980 <= stretch.first.year <= stretch.last.year < 9998 or stretch.days < 1:
         raise ValueError("The last day comes before the first: change one of them.")
     if stretch.days > MOST_DAYS:
-        raise ValueError(f"That is more than {MOST_DAYS} days: choose fewer, or use `airtally replay` for longer stretches.")
+        raise ValueError(
+            f"That is more than {MOST_DAYS} days: choose fewer, or use `airtally replay` for longer stretches."
+        )
     if stretch.window[0] >= source.now():
         raise ValueError("These days have not begun: choose earlier ones.")
     return stretch

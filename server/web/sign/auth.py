@@ -1,8 +1,8 @@
 """The password and the sessions. Hash and signing key lie in private files (0600) beside the store.
 
-Argon2id by argon2-cffi with its defaults (RFC 9106's second recommended setting, as argon2-cffi's own profile has it); sessions are signed by itsdangerous, and those that are open
-stand in a private file too, so that signing out ends one for good.
-"""
+Argon2id by argon2-cffi with its defaults (RFC 9106's second recommended setting, as argon2-cffi's own profile has it);
+sessions are signed by itsdangerous, and those that are open stand in a private file too, so that signing out ends one
+for good."""
 
 import hashlib
 import json
@@ -32,7 +32,9 @@ _SESSIONS = threading.Lock()  # one change of the file at a time
 
 
 def set_password(folder: Path, text: str) -> None:
-    """Sets the password of the pages; every session that was open ends. UnusableError where it is too short or too long."""
+    """Sets the password of the pages; every session that was open ends. UnusableError where it is too short or too
+    long.
+    """
     if not SHORTEST <= len(text) <= LONGEST:
         raise UnusableError(f"The password has {grouped(len(text))} characters: use {SHORTEST} to {grouped(LONGEST)}.")
     _keep(folder / HASH_FILE, PasswordHasher().hash(_normal(text)))
@@ -62,8 +64,9 @@ def _normal(text: str) -> str:
 
 
 class Sessions:
-    """Signed session cookies and form tokens of one folder's key. A cookie is good while it is signed, fresh, of the password in force, and
-    open: the file has a fingerprint of each open session and the second in which it began."""
+    """Signed session cookies and form tokens of one folder's key. A cookie is good while it is signed, fresh, of the
+    password in force, and open: the file has a fingerprint of each open session and the second in which it began.
+    """
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
@@ -74,7 +77,9 @@ class Sessions:
         now = int(time.time())
         with _SESSIONS:
             fresh = {one: began for one, began in self._open().items() if now - began < SESSION_S}
-            kept = dict(sorted(fresh.items(), key=lambda one: one[1])[-(MOST_SESSIONS - 1) :]) | {_fingerprint(name): now}
+            kept = dict(sorted(fresh.items(), key=lambda one: one[1])[-(MOST_SESSIONS - 1) :]) | {
+                _fingerprint(name): now
+            }
             _keep(self._folder / SESSIONS_FILE, json.dumps(kept))
         return self._signer("session").dumps([self.password_in_force(), name])
 
@@ -91,7 +96,12 @@ class Sessions:
         """Whether a cookie is an open session of the password in force, no older than 30 days."""
         said = self._opened("session", cookie, SESSION_S)
         in_force = self.password_in_force()
-        if not isinstance(said, list) or len(said) != 2 or in_force == "" or not secrets.compare_digest(str(said[0]), in_force):
+        if (
+            not isinstance(said, list)
+            or len(said) != 2
+            or in_force == ""
+            or not secrets.compare_digest(str(said[0]), in_force)
+        ):
             return False
         return _fingerprint(str(said[1])) in self._open()
 

@@ -31,7 +31,9 @@ def sign_routes(house: House, sessions: Sessions) -> APIRouter:
         purpose = "logout" if signing_out else "login"
         visitor = request.cookies.get(FORM_COOKIE) or secrets.token_urlsafe(18)
         view = SignView(
-            shell=house.links.shell("Sign out" if signing_out else "Sign in", "", "/logout", signing_out, nav=signing_out),
+            shell=house.links.shell(
+                "Sign out" if signing_out else "Sign in", "", "/logout", signing_out, nav=signing_out
+            ),
             signing_out=signing_out,
             action=house.links.to(f"/{purpose}"),
             token=sessions.form_token(purpose, visitor),
@@ -113,7 +115,9 @@ def _own_path(then: str) -> str:
 async def posted(request: Request) -> dict[str, str]:
     """The fields of a small form from a page of ours. PageError where it is neither."""
     if not from_our_own_page(request):
-        raise PageError(403, "Refused", "This form came from another site's page: open these pages and try again there.")
+        raise PageError(
+            403, "Refused", "This form came from another site's page: open these pages and try again there."
+        )
     body = b""
     async for piece in request.stream():
         body += piece

@@ -9,7 +9,9 @@ REMEMBERED = 2048  # addresses; the ones longest unheard of are forgotten first
 
 
 def network_of(address: str) -> str:
-    """What counts as one address: an IPv4 address, or the /56 that one IPv6 subscriber may have all of (RFC 6177, 2: between /64 and /48)."""
+    """What counts as one address: an IPv4 address, or the /56 that one IPv6 subscriber may have all of (RFC 6177, 2:
+    between /64 and /48).
+    """
     try:
         parsed = ipaddress.ip_address(address.split("%", 1)[0])
     except ValueError:

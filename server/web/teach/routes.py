@@ -1,4 +1,6 @@
-"""/teach: lessons on logs, and what is new in followed ones. Only for whoever may see the pages at all (server.web.guard)."""
+"""/teach: lessons on logs, and what is new in followed ones. Only for whoever may see the pages at all
+(server.web.guard).
+"""
 
 import asyncio
 import re
@@ -55,7 +57,10 @@ def teach_routes(house: House, sessions: Sessions, teacher: Teacher) -> APIRoute
     def begin_page(request: Request, trouble: str = "", status: int = 200) -> Response:
         files = tuple(teacher.files())
         return page(
-            request, "teach.html", lambda token: TeachView(shell("Teach a log"), house.links.to("/teach"), token, files, trouble), status
+            request,
+            "teach.html",
+            lambda token: TeachView(shell("Teach a log"), house.links.to("/teach"), token, files, trouble),
+            status,
         )
 
     def lesson_page(request: Request, id: str, trouble: str = "", done: str = "", status: int = 200) -> Response:
@@ -63,7 +68,10 @@ def teach_routes(house: House, sessions: Sessions, teacher: Teacher) -> APIRoute
         if lesson is None:
             raise PageError(404, "No such lesson", "This lesson is no longer kept: begin again on the teaching page.")
         return page(
-            request, "teach_lesson.html", lambda token: lesson_view(lesson, house.links, shell("Teach a log"), token, trouble, done), status
+            request,
+            "teach_lesson.html",
+            lambda token: lesson_view(lesson, house.links, shell("Teach a log"), token, trouble, done),
+            status,
         )
 
     def intake_page(request: Request, trouble: str = "", done: str = "", status: int = 200) -> Response:
@@ -91,17 +99,25 @@ def teach_routes(house: House, sessions: Sessions, teacher: Teacher) -> APIRoute
     async def form(request: Request, largest: int) -> dict[str, Any]:
         """The fields of a form from a page of ours. PageError where it is none."""
         if not from_our_own_page(request):
-            raise PageError(403, "Refused", "This form came from another site's page: open these pages and try again there.")
+            raise PageError(
+                403, "Refused", "This form came from another site's page: open these pages and try again there."
+            )
         length = request.headers.get("content-length", "")
         if not re.fullmatch("[0-9]{1,12}", length) or int(length) > largest:
-            raise PageError(413, "Too much", f"The form holds more than these pages take ({largest >> 20} MB): teach a part of the log.")
+            raise PageError(
+                413,
+                "Too much",
+                f"The form holds more than these pages take ({largest >> 20} MB): teach a part of the log.",
+            )
         fields = await request.form(max_files=1, max_fields=2000, max_part_size=largest)
         said: dict[str, Any] = {}
         for key, value in fields.items():
             said[key] = (value.filename or "", await value.read()) if isinstance(value, UploadFile) else value
         await fields.close()
         if not sessions.form_good(PURPOSE, request.cookies.get(FORM_COOKIE), str(said.get("token", ""))):
-            raise PageError(400, "Try again", "This form was open for too long, or cookies are off: open the page again.")
+            raise PageError(
+                400, "Try again", "This form was open for too long, or cookies are off: open the page again."
+            )
         return said
 
     async def learn(request: Request, work: Callable[[Left], Any]) -> Any:

@@ -180,11 +180,15 @@ def lesson_view(lesson: Lesson, links: Links, shell: Shell, token: str, trouble:
             LineMarked(
                 KINDS.get(line.event, "told"),
                 EVENT_WORDS.get(line.event, "not understood"),
-                tuple(PieceShown(visible(text, 300), HOLE_WORDS.get(key, key) if key else "") for text, key in line.pieces),
+                tuple(
+                    PieceShown(visible(text, 300), HOLE_WORDS.get(key, key) if key else "") for text, key in line.pieces
+                ),
             )
             for line in lesson.lines
         ),
-        first_overs=tuple((one.start, one.seconds, one.mode, one.slot, one.side, one.station) for one in lesson.sample_overs),
+        first_overs=tuple(
+            (one.start, one.seconds, one.mode, one.slot, one.side, one.station) for one in lesson.sample_overs
+        ),
     )
 
 

@@ -51,7 +51,11 @@ def duty_map(shares: npt.NDArray[np.float64], weeks: Sequence[str]) -> DutyMap:
         for hour in range(24):
             share = float(shares[row, hour])
             filled = None if math.isnan(share) else round(min(1.0, share) * height, 1)
-            cells.append(DutyCell(round(_LEFT + hour * _STEP_X + 1, 1), bottom - height, filled, round(bottom - (filled or 0.0), 1)))
+            cells.append(
+                DutyCell(
+                    round(_LEFT + hour * _STEP_X + 1, 1), bottom - height, filled, round(bottom - (filled or 0.0), 1)
+                )
+            )
     return DutyMap(
         width=_LEFT + 24 * _STEP_X + 2,
         height=_TOP + len(weeks) * _STEP_Y + 2,
@@ -95,7 +99,11 @@ class WorstChart:
 
 
 def worst_chart(
-    title: str, worst: Sequence[float | None], limits: Sequence[tuple[str, float, str]], labels: Sequence[str], says: str
+    title: str,
+    worst: Sequence[float | None],
+    limits: Sequence[tuple[str, float, str]],
+    labels: Sequence[str],
+    says: str,
 ) -> WorstChart:
     """Columns from none to the whole, None where a week was not seen; `limits` as (kind, share, label)."""
     top, depth, step = 8.0, 96.0, 300.0 / max(1, len(worst))
@@ -117,7 +125,13 @@ def worst_chart(
     if labels:
         marks += [Mark(34, top + depth + 16, labels[0]), Mark(290, top + depth + 16, labels[-1])]
     return WorstChart(
-        title, 340, top + depth + 22, columns, tuple(Line(y(share), kind, label) for kind, share, label in limits), tuple(marks), says
+        title,
+        340,
+        top + depth + 22,
+        columns,
+        tuple(Line(y(share), kind, label) for kind, share, label in limits),
+        tuple(marks),
+        says,
     )
 
 
@@ -146,7 +160,9 @@ def strip(keyed: sp.Spans, raised: int, cleared: int | None, now: int, zone: Zon
 
     near = sp.clip(keyed, start, end)
     near = near[np.argsort(near[:, 0] - near[:, 1], kind="stable")[:BARS]]  # the longest, where there are very many
-    share = sp.length(sp.clip(keyed, raised, max(raised + SECOND, min(until, end)))) / max(SECOND, min(until, end) - raised)
+    share = sp.length(sp.clip(keyed, raised, max(raised + SECOND, min(until, end)))) / max(
+        SECOND, min(until, end) - raised
+    )
     return Strip(
         width=STRIP_WIDTH,
         height=STRIP_HEIGHT,

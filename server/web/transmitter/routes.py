@@ -27,7 +27,11 @@ def transmitter_routes(house: House, sessions: Sessions) -> APIRouter:
             question = _question(request)
             now = house.source.now() // (60 * SECOND) * 60 * SECOND
             key = ("transmitter", question, now, house.source.alerts().stamp())
-            return house.page(key, "transmitter.html", lambda signed: transmitter_view(house.source, question, now, house.links, signed))
+            return house.page(
+                key,
+                "transmitter.html",
+                lambda signed: transmitter_view(house.source, question, now, house.links, signed),
+            )
 
         return (await asyncio.to_thread(made)).answer(request, HTML, PRIVATE)
 
@@ -42,7 +46,9 @@ def transmitter_routes(house: House, sessions: Sessions) -> APIRouter:
         when = instant_words(state.raised, station.zone)
         repeater = f"{station.callsign} {station.name}".strip()
         view = note_view(state, token, trouble, repeater, when, house.links, house.signed_in())
-        answer = Response(house.draw("transmitter_note.html", view), status, media_type=HTML, headers={"Cache-Control": "no-store"})
+        answer = Response(
+            house.draw("transmitter_note.html", view), status, media_type=HTML, headers={"Cache-Control": "no-store"}
+        )
         set_cookie(answer, request, FORM_COOKIE, visitor, FORM_S, house.options.path_prefix)
         return answer
 
@@ -70,7 +76,11 @@ def _question(request: Request) -> Question:
     asked = request.query_params
     width, hours, limit = asked.get("width", "6min"), asked.get("hours", "quiet"), asked.get("limit")
     if width not in MINUTES or hours not in ("quiet", "day"):
-        raise PageError(400, "No such limit", "The form has 6, 30 and 60 minutes, in the quiet hours and by day: choose one of them.")
+        raise PageError(
+            400,
+            "No such limit",
+            "The form has 6, 30 and 60 minutes, in the quiet hours and by day: choose one of them.",
+        )
     if limit is not None and not (re.fullmatch(r"[0-9]{1,3}", limit) and 1 <= int(limit) <= 100):
         raise PageError(400, "No such limit", "The limit is a whole number of percent from 1 to 100.")
     return Question(width, hours == "quiet", None if limit is None else int(limit))

@@ -119,9 +119,14 @@ def transmitter_view(source: Source, question: Question, now: int, links: Links,
     names = [f"Week {week.number}" for week in weeks]
     every: list[State | Found] = [*back.kept, *back.replayed]
     incidents = folded(every, limits.timeout + limits.grace)[::-1]
-    worst = {name: [_worst(back, width, week.start_us, min(now, week.end_us)) for week in weeks] for name, width in WIDTHS.items()}
+    worst = {
+        name: [_worst(back, width, week.start_us, min(now, week.end_us)) for week in weeks]
+        for name, width in WIDTHS.items()
+    }
     shares = _by_hour(back, start, now, zone, len(weeks))
-    percent = question.percent or round(100 * (limits.duty_night if question.quiet else limits.duty_day)[question.width])
+    percent = question.percent or round(
+        100 * (limits.duty_night if question.quiet else limits.duty_day)[question.width]
+    )
     return TransmitterView(
         shell=links.shell("Transmitter", f"{station.callsign} {station.name}".strip(), "/transmitter", signed_in),
         span=f"{WEEKS} weeks, up to {instant_words(now, zone, with_year=True)}",
@@ -144,7 +149,9 @@ def transmitter_view(source: Source, question: Question, now: int, links: Links,
     )
 
 
-def note_view(state: State, token: str, trouble: str, repeater: str, zone_words: str, links: Links, signed_in: bool) -> NoteView:
+def note_view(
+    state: State, token: str, trouble: str, repeater: str, zone_words: str, links: Links, signed_in: bool
+) -> NoteView:
     return NoteView(
         shell=links.shell("Take note", repeater, None, signed_in),
         heading=f"{whole_title(state.rule, state.subject)}, {zone_words}",
@@ -185,14 +192,22 @@ def _headline(incidents: Sequence[State | Found], nothing_read: bool, watched: b
 def _remarks(desk: Desk, back: LookBack, zone_start: int) -> tuple[str, ...]:
     said = []
     if not desk.notices_go_somewhere():
-        said.append("No notice is sent to anybody: set `notify` under `[alerts]` in the station file, then try `airtally alerts test`.")
+        said.append(
+            "No notice is sent to anybody: set `notify` under `[alerts]` in the station file, then try `airtally alerts test`."
+        )
     if back.replayed and (back.watched_since is None or back.watched_since > zone_start):
-        said.append("Incidents from before `airtally serve` was started were found in the log afterwards; no notices were sent.")
+        said.append(
+            "Incidents from before `airtally serve` was started were found in the log afterwards; no notices were sent."
+        )
     return tuple(said)
 
 
 def _failed(one: Failing, limits: Limits) -> str:
-    again = f"tried again after {instant_words(one.next, limits.zone)}" if one.next is not None else "tried again at the next start"
+    again = (
+        f"tried again after {instant_words(one.next, limits.zone)}"
+        if one.next is not None
+        else "tried again at the next start"
+    )
     return f"“{one.title}” has not got through to {one.label} ({words.count(one.tries, 'try', 'tries')}): {one.trouble} It is {again}."
 
 
@@ -215,7 +230,10 @@ def _by_hour(back: LookBack, start: int, end: int, zone, weeks: int) -> np.ndarr
 
 def _map_table(shares: np.ndarray, names: Sequence[str]) -> Table:
     rows = tuple(
-        Row(Label(f"{hour:02d}:00"), tuple("–" if np.isnan(share) else f"{100 * share:.0f}" for share in shares[:, hour]))
+        Row(
+            Label(f"{hour:02d}:00"),
+            tuple("–" if np.isnan(share) else f"{100 * share:.0f}" for share in shares[:, hour]),
+        )
         for hour in range(24)
     )
     heads = tuple(Label(name.removeprefix("Week ")) for name in names)
@@ -240,9 +258,7 @@ def _worst_chart(name: Width, worst: Sequence[float | None], limits: Limits, nam
     minutes = MINUTES[name]
     seen = [share for share in worst if share is not None]
     unseen = len(worst) - len(seen)
-    says = (
-        f"The worst {minutes} minutes of each week, {names[0]} to {names[-1]}; the worst of all {words.percent(max(seen, default=None))}."
-    )
+    says = f"The worst {minutes} minutes of each week, {names[0]} to {names[-1]}; the worst of all {words.percent(max(seen, default=None))}."
     if unseen:
         says += f" Of {words.count(unseen, 'week')} nothing is known."
     return worst_chart(f"Worst {minutes}{words.GAP}min of each week", worst, _thresholds(name, limits), names, says)
@@ -254,15 +270,25 @@ def _worst_table(back: LookBack, start: int, end: int, limits: Limits) -> Table:
         most, begun, over = sp.fullest(back.counted, width, start, end)
         when = f"{instant_words(begun, limits.zone)} to {from_us(over, limits.zone):%H:%M}" if most else "–"
         share = _worst(back, width, start, end)
-        cells = (words.percent(share), when, words.percent(limits.duty_day[name]), words.percent(limits.duty_night[name]))
+        cells = (
+            words.percent(share),
+            when,
+            words.percent(limits.duty_day[name]),
+            words.percent(limits.duty_night[name]),
+        )
         rows.append(Row(Label(f"{MINUTES[name]}{words.GAP}min"), cells))
     head = (Label("Length"), named("Keyed", "duty"), Label("When"), Label("Limit by day"), Label("Quiet"))
     return Table(
-        "The transmitter’s most heavily keyed 6, 30 and 60 minutes of these weeks, and the limits", head, tuple(rows), frozenset({1})
+        "The transmitter’s most heavily keyed 6, 30 and 60 minutes of these weeks, and the limits",
+        head,
+        tuple(rows),
+        frozenset({1}),
     )
 
 
-def _incident(row: Sequence[Folded[State | Found]], keyed: sp.Spans, now: int, limits: Limits, links: Links) -> IncidentView:
+def _incident(
+    row: Sequence[Folded[State | Found]], keyed: sp.Spans, now: int, limits: Limits, links: Links
+) -> IncidentView:
     """A row of like incidents, the latest of them drawn."""
     one, several = row[0].lead, [it.lead for it in row]
     note, remark = None, ""
@@ -295,7 +321,12 @@ def _incident_table(incidents: Sequence[Folded[State | Found]], limits: Limits) 
 
 def _incident_row(row: Sequence[Folded[State | Found]], limits: Limits) -> Row:
     one, several = row[0].lead, [it.lead for it in row]
-    what = " ".join((f"{title_words(one.rule, one.subject)}.", followed_words([other for it in row for other in it.followed], limits.zone)))
+    what = " ".join(
+        (
+            f"{title_words(one.rule, one.subject)}.",
+            followed_words([other for it in row for other in it.followed], limits.zone),
+        )
+    )
     cells = (what.strip().removesuffix("."), subject_words(one.subject) or "transmitter", "yes" if one.urgent else "no")
     return Row(Label(dates_words(several, limits.zone)), (*cells, lasted_words(several).removeprefix("for ")))
 
@@ -304,9 +335,7 @@ def _answer(desk: Desk, question: Question, percent: int, limits: Limits, start:
     given = (limits.duty_night if question.quiet else limits.duty_day)[question.width]
     hours = "in the quiet hours" if question.quiet else "by day"
     count = desk.would_raise(question.width, question.quiet, percent / 100, start, now)
-    asked = (
-        f"With a limit of {percent}{words.GAP}% of {MINUTES[question.width]} minutes {hours}: {words.count(count, 'alert')} in these weeks."
-    )
+    asked = f"With a limit of {percent}{words.GAP}% of {MINUTES[question.width]} minutes {hours}: {words.count(count, 'alert')} in these weeks."
     if question.percent is None:
         return f"{asked} That is the limit as it is set."
     return f"{asked} As it is set ({words.percent(given)}): {words.count(desk.would_raise(question.width, question.quiet, given, start, now), 'alert')}."
@@ -315,10 +344,20 @@ def _answer(desk: Desk, question: Question, percent: int, limits: Limits, start:
 def _exposure(power: Power, back: LookBack, start: int, end: int) -> tuple[Fact, ...]:
     if power.watts is None:
         return (
-            Fact(Label("Radiated power (EIRP)"), words.UNKNOWN, "set power_w, feeder_loss_db and antenna_gain_dbi under [transmitter]"),
+            Fact(
+                Label("Radiated power (EIRP)"),
+                words.UNKNOWN,
+                "set power_w, feeder_loss_db and antenna_gain_dbi under [transmitter]",
+            ),
         )
     eirp = eirp_w(power.watts, power.feeder_loss_db, power.gain_dbi)
-    facts = [Fact(named("Radiated power (EIRP)", "radiated power"), f"{eirp:.3g}{words.GAP}W", "while keyed, by the station file")]
+    facts = [
+        Fact(
+            named("Radiated power (EIRP)", "radiated power"),
+            f"{eirp:.3g}{words.GAP}W",
+            "while keyed, by the station file",
+        )
+    ]
     for name in ("6min", "30min"):
         width = WIDTHS[name]
         share = _worst(back, width, start, end)

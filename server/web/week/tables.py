@@ -126,7 +126,11 @@ def shut_out_facts(figures: Figures) -> tuple[Fact, ...]:
             words.UNKNOWN if waiters is None else estimated(waiters),
             "began just as another mode let go; not among the calls above",
         ),
-        Fact(named("Idle hold", "idle hold"), words.duration(figures["channel"]["idle_hold_s"]), "held for a mode, and silent"),
+        Fact(
+            named("Idle hold", "idle hold"),
+            words.duration(figures["channel"]["idle_hold_s"]),
+            "held for a mode, and silent",
+        ),
     )
 
 
@@ -150,7 +154,11 @@ def busy_facts(figures: Figures) -> tuple[Fact, ...]:
     hour, minute = busy["start"].split(":")
     until = f"{(int(hour) + 1) % 24:02d}:{minute}"
     return (
-        Fact(named("Busy hour", "busy hour"), f"{busy['start']} to {until}", f"mean of {words.count(busy['days'], 'day')}"),
+        Fact(
+            named("Busy hour", "busy hour"),
+            f"{busy['start']} to {until}",
+            f"mean of {words.count(busy['days'], 'day')}",
+        ),
         Fact(named("Traffic in it", "erlang"), words.erlang(busy["erlang"])),
     )
 
@@ -179,7 +187,9 @@ def talk_facts(figures: Figures, courtesy_gap_s: float) -> tuple[Fact, ...]:
         ),
     ]
     note = f"in {words.count(talk['local_on_wide'], 'conversation')}" if talk["local_on_wide"] else ""
-    facts.append(Fact(named("Local talk on wide targets", "local on wide"), words.duration(talk["local_on_wide_s"]), note))
+    facts.append(
+        Fact(named("Local talk on wide targets", "local on wide"), words.duration(talk["local_on_wide_s"]), note)
+    )
     return tuple(facts)
 
 
@@ -191,5 +201,7 @@ def line_facts(figures: Figures) -> tuple[Fact, ...]:
         Fact(named("Lines of the log", "lines"), words.whole_number(lines)),
         Fact(named("Could not be read", "lines"), words.whole_number(intake["unread"]), share),
         Fact(named("Orphans", "orphan"), words.whole_number(intake["orphans"]), "ends without a start"),
-        Fact(named("Doubtful overs", "doubtful"), words.whole_number(intake["doubtful"]), "stamps and duration disagree"),
+        Fact(
+            named("Doubtful overs", "doubtful"), words.whole_number(intake["doubtful"]), "stamps and duration disagree"
+        ),
     )

@@ -20,7 +20,9 @@ class Beside:
 
 
 def beside(now: float, seen: float, weeks: Sequence[WeekBefore], mode: str, key: str) -> Beside:
-    """A sum of one mode (or CHANNEL) in a week of which the share `seen` was seen, beside that of the weeks before, newest first."""
+    """A sum of one mode (or CHANNEL) in a week of which the share `seen` was seen, beside that of the weeks before,
+    newest first.
+    """
     before = [Past(week.sums.get(mode, {}).get(key, 0.0), week.seen) for week in weeks]
     change = compare(Past(now, seen), before)
     if change.since_usual is None:

@@ -1,4 +1,6 @@
-"""The verdict of a week in plain sentences: what was normal, what was not, what to look at. Pure functions of the figures."""
+"""The verdict of a week in plain sentences: what was normal, what was not, what to look at. Pure functions of the
+figures.
+"""
 
 import datetime as dt
 from collections.abc import Iterator, Mapping
@@ -60,8 +62,12 @@ def seen_share(window: Mapping[str, Any]) -> float:
 
 def _nothing_known(nothing_read: bool, so_far: bool) -> Verdict:
     if nothing_read:
-        look = say("Name the log in the station file, then run `airtally ingest`; `airtally check` says what is in the way.")
-        return Verdict(say("Nothing has been read yet: no log line is in the store."), (Finding("look", look, "intake"),))
+        look = say(
+            "Name the log in the station file, then run `airtally ingest`; `airtally check` says what is in the way."
+        )
+        return Verdict(
+            say("Nothing has been read yet: no log line is in the store."), (Finding("look", look, "intake"),)
+        )
     if so_far:
         return Verdict(say("Nothing is known about this week yet: no log has a line from it."))
     headline = say("Nothing is known about this week: no log has a line from it.")
@@ -74,7 +80,9 @@ def _headline(facts: WeekFacts, findings: list[Finding], seen: float) -> tuple[P
     so_far = "so far this week" if facts.so_far else "this week"
     if not channel["airtime_s"]:
         if seen < MUCH_BLIND or channel["airtime_s"] is None:
-            return say(f"Hardly anything is known about {'the week so far' if facts.so_far else 'this week'}: there was no log.")
+            return say(
+                f"Hardly anything is known about {'the week so far' if facts.so_far else 'this week'}: there was no log."
+            )
         return say(f"Nobody was on the air {so_far}, as far as the log shows.")
     used = (
         figure(f"{words.about(channel['airtime_s'])} on the air", "channel airtime"),
@@ -87,11 +95,14 @@ def _headline(facts: WeekFacts, findings: list[Finding], seen: float) -> tuple[P
     if facts.so_far:
         return say("So far this week: ", *used)
     noted = [
-        None if beside.notable is None else beside.notable and _moved_by(beside) >= WORTH_SAYING_S for beside in facts.airtime.values()
+        None if beside.notable is None else beside.notable and _moved_by(beside) >= WORTH_SAYING_S
+        for beside in facts.airtime.values()
     ]
     whole = facts.airtime.get(CHANNEL)
     if whole is not None and whole.notable:
-        return say("A busier week than usual: " if whole.now > (whole.usual or 0) else "A quieter week than usual: ", *used)
+        return say(
+            "A busier week than usual: " if whole.now > (whole.usual or 0) else "A quieter week than usual: ", *used
+        )
     if any(noted):
         return say("Normal on the whole: ", *used)
     if not noted or all(known is None for known in noted):  # nothing to judge it by
@@ -117,7 +128,9 @@ def _as_far_as_seen(finding: Finding, facts: WeekFacts) -> Finding:
     if finding.level != "fine" or 1 - seen_share(facts.figures["window"]) < BLIND_SHARE:
         return finding
     *before, last = finding.parts
-    return replace(finding, parts=(*before, replace(last, text=f"{last.text.removesuffix('.')}, as far as the log was seen.")))
+    return replace(
+        finding, parts=(*before, replace(last, text=f"{last.text.removesuffix('.')}, as far as the log was seen."))
+    )
 
 
 def _long_over(facts: WeekFacts) -> Iterator[Finding]:
@@ -144,7 +157,9 @@ def _duty(facts: WeekFacts) -> Iterator[Finding]:
         share = worst.get("share")
         if share is None or share < limit:
             continue
-        when = stretch_words(dt.datetime.fromisoformat(worst["from"]), dt.datetime.fromisoformat(worst["to"]), facts.zone)
+        when = stretch_words(
+            dt.datetime.fromisoformat(worst["from"]), dt.datetime.fromisoformat(worst["to"]), facts.zone
+        )
         minutes = width.removesuffix("min")
         yield Finding(
             "look",
@@ -231,12 +246,18 @@ def _changes(facts: WeekFacts) -> Iterator[Finding]:
     if all(notable is None for notable in known):
         if seen_share(facts.figures["window"]) < SEEN_ENOUGH:
             yield Finding(
-                "fine", say("Too little of this week was seen to call anything far from the ", figure("usual", "notable"), "."), "airtime"
+                "fine",
+                say("Too little of this week was seen to call anything far from the ", figure("usual", "notable"), "."),
+                "airtime",
             )
             return
         yield Finding(
             "fine",
-            say("Too few weeks were seen before this one to call anything far from the ", figure("usual", "notable"), "."),
+            say(
+                "Too few weeks were seen before this one to call anything far from the ",
+                figure("usual", "notable"),
+                ".",
+            ),
             "airtime",
         )
     elif not any(known):
@@ -279,7 +300,9 @@ def _shut_outs(facts: WeekFacts) -> Finding:
 
 def _timeouts(facts: WeekFacts) -> Finding:
     modes = facts.figures["modes"].values()
-    counted, estimated, near = (sum(mode[key] for mode in modes) for key in ("timeouts", "timeouts_estimated", "near_timeouts"))
+    counted, estimated, near = (
+        sum(mode[key] for mode in modes) for key in ("timeouts", "timeouts_estimated", "near_timeouts")
+    )
     beyond = facts.figures["channel"]["overruns"]
     if beyond and not counted and not estimated:
         first: tuple[str | Part, ...] = (figure(words.count(beyond, "over"), "overrun"), " ran on beyond the time-out")
@@ -293,6 +316,10 @@ def _timeouts(facts: WeekFacts) -> Finding:
         verb = "was" if counted == 1 else "were" if counted else "was"
         first = (logged, f" {verb} logged as cut by the time-out, and ", figure(f"{guess} (estimated)", "timeout estimated"),
                  " by their length" if estimated > 1 else " by its length")  # fmt: skip
-    further = (", ", figure(f"{words.whole_number(beyond)} ran on beyond it", "overrun")) if beyond and (counted or estimated) else ()
+    further = (
+        (", ", figure(f"{words.whole_number(beyond)} ran on beyond it", "overrun"))
+        if beyond and (counted or estimated)
+        else ()
+    )
     close = (", ", figure(f"{words.whole_number(near)} came near it", "near timeout"), ".") if near else (".",)
     return Finding("note" if counted or estimated or beyond else "fine", say(*first, *further, *close), "time-outs")

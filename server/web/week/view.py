@@ -180,7 +180,9 @@ def hour_table(seconds: npt.NDArray[np.float64], week: Week) -> Table:
         return "<1" if 0 < value < 30 else f"{value / 60:.0f}"
 
     days = tuple(Label(day_name(day)) for day in week.days)
-    rows = tuple(Row(Label(f"{hour:02d}:00"), tuple(minutes(float(value)) for value in seconds[:, hour])) for hour in range(24))
+    rows = tuple(
+        Row(Label(f"{hour:02d}:00"), tuple(minutes(float(value)) for value in seconds[:, hour])) for hour in range(24)
+    )
     return Table("Minutes on the air, by local clock hour", (Label("from", ANCHORS["channel airtime"]), *days), rows)
 
 

@@ -1,1 +1,3 @@
-"""A labelled bench of the alert rules: station-years of simulated traffic with planted faults and planted things that are none."""
+"""A labelled bench of the alert rules: station-years of simulated traffic with planted faults and planted things that
+are none.
+"""

@@ -61,13 +61,22 @@ def _stuck_open(rng: np.random.Generator, year: Year, start: int, end: int) -> P
     mode, slot = [(DSTAR, 0), (DMR, 1), (DMR, 2), (FM, 0)][int(rng.integers(4))]
     if rng.random() < 0.7:
         _clear(year, start, end)
-    year.keep(~((year.overs["mode"] == mode) & (year.overs["slot"] == slot) & (year.overs["end"] > start) & (year.overs["start"] < end)))
+    year.keep(
+        ~(
+            (year.overs["mode"] == mode)
+            & (year.overs["slot"] == slot)
+            & (year.overs["end"] > start)
+            & (year.overs["start"] < end)
+        )
+    )
     year.add(np.array([start]), np.array([end]), mode, slot, 0, np.array([-1]))
     return Planted("stuck, open", start, end, words.subject(mode, slot))
 
 
 def _stuck_as_duty(rng: np.random.Generator, year: Year, start: int, end: int) -> Planted:
-    """It keys again at once, whenever the host or its timer lets go: no single over is too long. Half of the hosts write whole overs."""
+    """It keys again at once, whenever the host or its timer lets go: no single over is too long. Half of the hosts
+    write whole overs.
+    """
     _clear(year, start, end)
     lengths = (rng.uniform(20, 175, size=2000) * SECOND).astype(np.int64)
     gaps = (rng.uniform(0.02, 0.8, size=2000) * SECOND).astype(np.int64)
@@ -88,18 +97,32 @@ def _stuck_as_duty(rng: np.random.Generator, year: Year, start: int, end: int) -
 
 def _chatter(rng: np.random.Generator, year: Year, start: int, end: int) -> Planted:
     starts = np.sort(rng.integers(start, end, size=rng.poisson(45 * (end - start) / HOUR)))
-    year.add(starts, starts + (rng.uniform(0.1, 0.9, size=len(starts)) * SECOND).astype(np.int64), FM, 0, 0, np.full(len(starts), -1))
+    year.add(
+        starts,
+        starts + (rng.uniform(0.1, 0.9, size=len(starts)) * SECOND).astype(np.int64),
+        FM,
+        0,
+        0,
+        np.full(len(starts), -1),
+    )
     return Planted("chatter", start, end)
 
 
-def _talk(rng: np.random.Generator, year: Year, start: int, end: int, median_s: float, people: int, gap_s: float) -> None:
+def _talk(
+    rng: np.random.Generator, year: Year, start: int, end: int, median_s: float, people: int, gap_s: float
+) -> None:
     """People in turn, on DMR with its tails, until `end`."""
     count = int((end - start) / SECOND / 4)
     lengths = np.minimum(rng.lognormal(np.log(median_s), 0.7, size=count), 178) * SECOND
     gaps = gap_s * rng.lognormal(0, 0.5, size=count) * SECOND
     starts = start + np.concatenate([[0], np.cumsum(lengths + gaps)[:-1]]).astype(np.int64)
     inside = starts + lengths.astype(np.int64) < end
-    near = (year.overs["mode"] == DMR) & (year.overs["slot"] == 2) & (year.overs["end"] > start) & (year.overs["start"] < end)
+    near = (
+        (year.overs["mode"] == DMR)
+        & (year.overs["slot"] == 2)
+        & (year.overs["end"] > start)
+        & (year.overs["start"] < end)
+    )
     year.keep(~near)
     speakers = 1000 + (np.cumsum(rng.integers(1, people, size=count)) % people)
     year.add(starts[inside], (starts + lengths.astype(np.int64))[inside], DMR, 2, 0, speakers[inside])
@@ -129,11 +152,18 @@ def _log_gap(rng: np.random.Generator, year: Year, start: int, end: int) -> Plan
     year.keep((o["start"] < start) | (o["start"] >= end))
     o = year.overs
     for place in np.flatnonzero((o["start"] < start) & (o["end"] >= start)):
-        after = (o["mode"] == o["mode"][place]) & (o["slot"] == o["slot"][place]) & (o["side"] == o["side"][place]) & (o["start"] >= end)
+        after = (
+            (o["mode"] == o["mode"][place])
+            & (o["slot"] == o["slot"][place])
+            & (o["side"] == o["side"][place])
+            & (o["start"] >= end)
+        )
         o["end"][place] = int(o["start"][after].min()) if after.any() else year.end
     year.lines = {box: stamps[(stamps < start) | (stamps >= end)] for box, stamps in year.lines.items()}
     year.carriers = year.carriers[(year.carriers < start) | (year.carriers >= end)]
-    year.links = {name: (t[(t < start) | (t >= end)], up[(t < start) | (t >= end)]) for name, (t, up) in year.links.items()}
+    year.links = {
+        name: (t[(t < start) | (t >= end)], up[(t < start) | (t >= end)]) for name, (t, up) in year.links.items()
+    }
     return Planted("log gap", start, end)
 
 

@@ -1,9 +1,9 @@
-"""Station-years of traffic: weeks of the project's simulator (server.demo), drawn with replacement and moved to other dates.
+"""Station-years of traffic: weeks of the project's simulator (server.demo), drawn with replacement and moved to other
+dates.
 
-The simulator takes about ten seconds a station-year, so a pool of its weeks is made once and each station-year is a bootstrap of it: every
-week keeps its own overs, lines, carriers and link losses, and its local clock, over both clock changes. Stations differ in how busy they
-are (stretches of ten minutes are left out at random) and in their seed.
-"""
+The simulator takes about ten seconds a station-year, so a pool of its weeks is made once and each station-year is a
+bootstrap of it: every week keeps its own overs, lines, carriers and link losses, and its local clock, over both clock
+changes. Stations differ in how busy they are (stretches of ten minutes are left out at random) and in their seed."""
 
 import datetime as dt
 from dataclasses import dataclass, field
@@ -48,15 +48,21 @@ def pool(seeds: range, weeks: int, first_day: dt.date = dt.date(2026, 1, 5)) -> 
         columns = {
             "start": _ints(overs["start"]),
             "end": _ints(overs["end"]),
-            "mode": _ints(overs["mode"].cast(pl.String).replace_strict(list(MODES), list(range(len(MODES))), default=-1)),
+            "mode": _ints(
+                overs["mode"].cast(pl.String).replace_strict(list(MODES), list(range(len(MODES))), default=-1)
+            ),
             "slot": _ints(overs["slot"].fill_null(0)),
-            "side": _ints(overs["side"].cast(pl.String).replace_strict(list(SIDES), list(range(len(SIDES))), default=-1)),
+            "side": _ints(
+                overs["side"].cast(pl.String).replace_strict(list(SIDES), list(range(len(SIDES))), default=-1)
+            ),
             "station": np.array([people.get(name, -1) for name in overs["station"].to_list()], dtype=np.int64),
         }
         lines = {box: _local(_ints(log["t"])) for box, log in run.logs.items()}
         host, wires = run.logs["host"], run.logs["links"]
         carriers = _local(_ints(host.filter(pl.col("event") == "carrier-up")["t"]))
-        changes = wires.filter(pl.col("event").is_in(["link-up", "link-down"])).select("t", pl.col("event").cast(pl.String), "network")
+        changes = wires.filter(pl.col("event").is_in(["link-up", "link-down"])).select(
+            "t", pl.col("event").cast(pl.String), "network"
+        )
         length = columns["end"] - columns["start"]
         columns["start"] = _local(columns["start"])
         columns["end"] = columns["start"] + length
@@ -64,7 +70,9 @@ def pool(seeds: range, weeks: int, first_day: dt.date = dt.date(2026, 1, 5)) -> 
         for week in range(weeks):
             low, high = monday + week * WEEK, monday + (week + 1) * WEEK
             ends = _utc(np.array([low, high], dtype=np.int64))
-            if ends[1] - ends[0] != WEEK:  # a week with a clock change has an hour too few or too many to be put elsewhere
+            if (
+                ends[1] - ends[0] != WEEK
+            ):  # a week with a clock change has an hour too few or too many to be put elsewhere
                 continue
             inside = (columns["start"] >= low) & (columns["start"] < high)
             links = {}
@@ -74,7 +82,10 @@ def pool(seeds: range, weeks: int, first_day: dt.date = dt.date(2026, 1, 5)) -> 
                 links[str(network)] = (instants[kept] - low, (rows["event"] == "link-up").to_numpy()[kept])
             pieces.append(
                 Piece(
-                    {name: column[inside] - (low if name in ("start", "end") else 0) for name, column in columns.items()},
+                    {
+                        name: column[inside] - (low if name in ("start", "end") else 0)
+                        for name, column in columns.items()
+                    },
                     {box: stamps[(stamps >= low) & (stamps < high)] - low for box, stamps in lines.items()},
                     carriers[(carriers >= low) & (carriers < high)] - low,
                     links,
@@ -105,7 +116,9 @@ def _lines(local: Ints) -> Ints:
 
 @dataclass
 class Year:
-    """A station-year that can still be changed; `begun` is where it starts after 14 weeks that only teach what is usual."""
+    """A station-year that can still be changed; `begun` is where it starts after 14 weeks that only teach what is
+    usual.
+    """
 
     begun: int
     end: int
@@ -156,7 +169,9 @@ def station_year(rng: np.random.Generator, pieces: list[Piece], monday: dt.date 
         kept.append(blocks[piece.overs["start"] // (10 * MINUTE)])
     for name in ("start", "end", "mode", "slot", "side", "station"):
         moved = name in ("start", "end")
-        overs[name] = np.concatenate([p.overs[name][k] + (at if moved else 0) for (at, p), k in zip(parts, kept, strict=True)])
+        overs[name] = np.concatenate(
+            [p.overs[name][k] + (at if moved else 0) for (at, p), k in zip(parts, kept, strict=True)]
+        )
     length = overs["end"] - overs["start"]
     overs["start"] = _utc(overs["start"])
     overs["end"] = overs["start"] + length

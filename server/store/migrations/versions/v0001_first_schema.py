@@ -31,7 +31,10 @@ def upgrade() -> None:
         batch_op.create_index("event_t", ["event", "t"], unique=False)
 
     op.create_table(
-        "fact", sa.Column("name", sa.Text(), nullable=False), sa.Column("value", sa.Text(), nullable=False), sa.PrimaryKeyConstraint("name")
+        "fact",
+        sa.Column("name", sa.Text(), nullable=False),
+        sa.Column("value", sa.Text(), nullable=False),
+        sa.PrimaryKeyConstraint("name"),
     )
     op.create_table(
         "incident",
