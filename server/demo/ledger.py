@@ -14,7 +14,7 @@ from statistics import median
 from typing import Any
 
 from server.demo.repeater import Over, Refusal
-from server.demo.world import COURTESY_GAP_S, HOLD_S, TAIL_S, TARGETS, TIMEOUT_S
+from server.demo.world import COURTESY_GAP_S, GRACE_S, HOLD_S, TAIL_S, TARGETS, TIMEOUT_S
 
 NEVER = -(10**15)
 DOUBLING_MS, ATTEMPT_MS, TALK_MS, KERCHUNK_MS = 500, 10_000, 30_000, 1500
@@ -48,7 +48,9 @@ class Week:
 
 
 class Ledger:
-    """Feed it overs and refusals in order of start (`over`, `refusal`), then `close` it, and ask for `figures`."""
+    """Feed it overs, pages and refusals in order of start (`over`, `page`, `refusal`), then `close` it, and ask for
+    `figures`.
+    """
 
     def __init__(self, edges: list[int]) -> None:
         self.edges = edges  #: milliseconds; window i is [edges[i], edges[i + 1])
@@ -91,6 +93,20 @@ class Ledger:
             counts["unfinished", mode] += 1
             return
         end = over.end
+        self._transmit(mode, start, end)
+        if over.slot:
+            self._slot(mode, over.slot, start, end)
+        self._count(over, end, counts)
+        self._double(over, end)
+        self._chain(over, end)
+
+    def page(self, mode: str, start: int, end: int) -> None:
+        """Book a page: on the air and holding as overs are, and counted apart from them."""
+        self.week_of(start).counts["pages", mode] += 1
+        self._transmit(mode, start, end)
+
+    def _transmit(self, mode: str, start: int, end: int) -> None:
+        """Airtime, keyed time and holds of what is on the air from start to end."""
         self._settle_holds(start)
         run = self.runs.get(mode)
         reach = end + _hold_ms(mode)
@@ -103,11 +119,6 @@ class Ledger:
         self.cover(start, end, ("air", ""))
         self.cover(start, end, ("air", mode))
         self.cover(start, end + TAIL_S.get(mode, TAIL_S["default"]) * 1000, ("keyed", ""))
-        if over.slot:
-            self._slot(mode, over.slot, start, end)
-        self._count(over, end, counts)
-        self._double(over, end)
-        self._chain(over, end)
 
     def _settle_holds(self, t: int) -> None:
         """An over starts at t: holds that were running end there, and the silence before it becomes idle hold."""
@@ -145,7 +156,7 @@ class Ledger:
         counts[over.side + "_overs", mode] += 1
         if over.cause == "timeout":
             counts["timeouts", mode] += 1
-        elif seconds >= 0.9 * TIMEOUT_S:
+        elif 0.9 * TIMEOUT_S <= seconds <= TIMEOUT_S + GRACE_S:
             counts["near_timeouts", mode] += 1
         if over.identity:
             stations = self.week_of(over.start).stations
@@ -291,16 +302,21 @@ def _mode(
         "near_timeouts",
         "timeout_lockouts",
         "kerchunks",
-        "doublings",
+        "pages",
     )
+    nameless = counts["overs", mode] and not stations[mode]  # who was heard is then not known
+    heard = {
+        "stations": None if nameless else len(stations[mode]),
+        "doublings": None if nameless and not counts["doublings", mode] else counts["doublings", mode],
+    }
     return {
         "airtime_s": ms["air", mode] / 1000,
         "slot_s": {slot: ms["slot", mode, slot] / 1000 for slot in ("1", "2")} if slotted else {},
         "both_slots_s": ms["both", mode] / 1000 if slotted else None,
-        "stations": len(stations[mode]),
         "idle_hold_s": ms["idle", mode] / 1000,
         "timeouts_estimated": 0,  # the host writes the cause of each end, so nothing is left to infer
         "shut_outs_suffered": sum(len(waits) for (_, wanted), waits in shut_outs.items() if wanted == mode),
         "shut_outs_caused": sum(len(waits) for (holder, _), waits in shut_outs.items() if holder == mode),
         **{name: counts[name, mode] for name in counted},
+        **heard,
     }

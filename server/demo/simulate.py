@@ -4,6 +4,7 @@ the truth.
 
 import datetime as dt
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -16,6 +17,7 @@ from server.demo.callers import Callers
 from server.demo.incidents import MS, Incident, local_ms, nets, plan
 from server.demo.ledger import Ledger
 from server.demo.repeater import Outages, Repeater
+from server.demo.unseen import unseen
 from shared.columns import EVENT_SCHEMA
 from shared.zones import from_us, iso
 
@@ -202,6 +204,18 @@ def _frame(rows: list[dict[str, Any]]) -> pl.DataFrame:
     return pl.DataFrame(whole, schema=EVENT_SCHEMA)
 
 
+def _book(ledger: Ledger, repeater: Repeater, pages: list[tuple[int, int]]) -> None:
+    """All that was on the air, and all that was refused, in order; what starts at an instant comes before its refusals,
+    as it holds from there on.
+    """
+    overs = [(over.start, 0, partial(ledger.over, over)) for over in repeater.overs]
+    sent = [(start, 1, partial(ledger.page, "pocsag", start, end)) for start, end in pages]
+    refused = [(one.t, 2, partial(ledger.refusal, one)) for one in repeater.refusals]
+    for _, _, book in sorted([*overs, *sent, *refused], key=lambda one: one[:2]):
+        book()
+    ledger.close()
+
+
 def _truth(
     seed: int,
     repeater: Repeater,
@@ -212,28 +226,15 @@ def _truth(
     logs: dict[str, pl.DataFrame],
 ) -> dict[str, Any]:
     ledger = Ledger(edges)
-    # Overs of one instant come before its refusals: what starts there holds from there on.
-    refusals = iter([*repeater.refusals, None])
-    waiting = next(refusals)
-    for over in repeater.overs:
-        while waiting and waiting.t < over.start:
-            ledger.refusal(waiting)
-            waiting = next(refusals)
-        ledger.over(over)
-    while waiting:
-        ledger.refusal(waiting)
-        waiting = next(refusals)
-    ledger.close()
-    stamps = np.sort(np.concatenate([log["t"].to_numpy() for log in logs.values()])) // MS
-    restart = planned.get("planned-restart")
-    blind = [(int(a), int(b)) for a, b in pairwise(stamps) if b - a > world.QUIET_LOG_S * 1000]
-    if restart:
-        blind.append((restart.start, restart.end + 1))
+    pages = [(t, t + round(seconds * 1000)) for t, _, seconds in callers.pages]
+    _book(ledger, repeater, pages)
+    transmissions = [*((over.start, over.end) for over in repeater.overs if over.end is not None), *pages]
+    blind = unseen(logs.values(), transmissions, world.QUIET_LOG_S, edges[0], edges[-1])
 
     def window(first: int, after: int, weeks: slice) -> dict[str, Any]:
-        unseen = sum(max(0, min(end, after) - max(start, first)) for start, end in blind)
+        lost = sum(max(0, min(end, after) - max(start, first)) for start, end in blind)
         span: dict[str, Any] = {"from": iso(first * MS, zone), "to": iso(after * MS, zone), "zone": str(zone)}
-        span |= {"seconds": (after - first) / 1000, "blind_s": unseen / 1000}
+        span |= {"seconds": (after - first) / 1000, "blind_s": lost / 1000}
         return {"window": span, **ledger.figures(ledger.weeks[weeks])}
 
     began = {"stuck-transmitter": next((o.start for o in repeater.overs if o.end and o.end - o.start > HOUR_MS), None)}

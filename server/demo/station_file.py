@@ -40,7 +40,7 @@ url = "sqlite:///airtally.db"            # lies beside this file
 
 [alerts]
 notify = []                              # Apprise URLs, such as "json://localhost:9000/"
-grace_s = 10                             # how far beyond the time-out an over may run before it is reported
+grace_s = {world.GRACE_S}                             # how far beyond the time-out an over may run before it is reported
 quiet_hours = "23:00-07:00"              # only what is urgent wakes anybody then
 
 # {SAFETY}

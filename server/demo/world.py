@@ -11,6 +11,7 @@ import numpy as np
 
 CALLSIGN, NAME, ZONE = "QB0BFR", "Brackenfell", "Europe/London"
 TIMEOUT_S = 180
+GRACE_S = 10  # how far beyond it an over may run before it is reported
 HOLD_S = {"default": 20, "dmr": 10}
 TAIL_S = {"default": 0, "dmr": 2}
 COURTESY_GAP_S = 1.0
