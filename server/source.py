@@ -27,8 +27,8 @@ from server.report.month import Month
 from server.service import Health, Supervisor
 from server.store import schema
 from server.store.engine import reading
-from server.store.timer_changes import TimerChange, add_timer_change, timer_changes
-from server.store.writes import read_version
+from server.store.facts import read_version
+from server.store.timers import TimerChange, add_timer_change, timer_changes
 from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
 from shared import spans as sp
 from shared.timers import Timers

@@ -10,7 +10,7 @@ from server.alerts.found import Found
 from server.alerts.notices import Notice
 from server.alerts.states import AFTERGLOW, State
 from server.store import schema
-from server.store.writes import set_fact
+from server.store.facts import set_fact
 
 WATCHED, BEGAN = "alerts watched until", "alerts watched since"
 LATEST = 600_000_000  # a finished incident that is found later than this after the last look is history, not news

@@ -16,7 +16,7 @@ from server.analytics.load import line_stamps, link_events
 from server.analytics.seen import unlogged_spans
 from server.config import Station
 from server.store import schema
-from server.store.writes import read_longest
+from server.store.facts import read_longest
 from server.telling.links import link_name
 from shared import spans as sp
 from shared.events import MODES, SIDES

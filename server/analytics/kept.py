@@ -14,7 +14,7 @@ import sqlalchemy as sa
 from server.analytics.load import load_activity
 from server.store import schema
 from server.store.engine import reading, writing
-from server.store.writes import read_version, set_fact
+from server.store.facts import read_fact, read_version, set_fact
 from shared.timers import Timers
 from shared.zones import HOUR
 
@@ -113,12 +113,12 @@ def airtime_overs_and_seen(connection: sa.Connection, start: int, end: int) -> d
 
 def make_missing(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) -> None:
     """Makes and keeps the tallies of [start, end) that are missing. Raises StoreError."""
-    tally, fact, step = schema.tally, schema.fact, reckoning.step()
+    tally, step = schema.tally, reckoning.step()
     wanted = np.arange(-(-start // step) * step, end, step, dtype=np.int64)
     mark = reckoning.fingerprint()
     with reading(engine) as connection:
         version = read_version(connection)
-        made_with = connection.execute(sa.select(fact.c.value).where(fact.c.name == "reckoning")).scalar()
+        made_with = read_fact(connection, "reckoning")
         there_are = sa.select(sa.func.count()).where(tally.c.mode == "", tally.c.hour >= start, tally.c.hour < end)
         if made_with == mark and connection.execute(there_are).scalar_one() == len(wanted):
             return

@@ -11,7 +11,7 @@ from server.analytics.activity import MARGIN, NO_PAGES, Activity, Overs, Pages, 
 from server.analytics.linking import Key
 from server.analytics.seen import LINE_KINDS, unlogged_spans
 from server.store import schema
-from server.store.writes import read_longest
+from server.store.facts import read_longest
 from shared.events import CAUSES, MODES, REASONS, SIDES
 from shared.zones import HOUR, SECOND
 

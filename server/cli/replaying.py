@@ -21,7 +21,7 @@ from server.cli.show import columns, hours, label
 from server.config import Station
 from server.source import StoreSource
 from server.store.engine import open_store
-from server.store.timer_changes import add_timer_change, remove_timer_change, timer_changes
+from server.store.timers import add_timer_change, remove_timer_change, timer_changes
 from server.telling.caution import TIMERS_LINE
 from shared.errors import AirtallyError, UnusableError
 from shared.events import MODE_LABELS, MODES

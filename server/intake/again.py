@@ -23,7 +23,7 @@ from server.intake.ingest import FAR, Intake, Progress
 from server.intake.moves import follow_moves
 from server.intake.replacing import Handed, Part, again, keep_open, replace_rows
 from server.store.engine import open_store, reading, sqlite_file, writing
-from server.store.writes import raise_version, read_version
+from server.store.facts import raise_version, read_version
 from shared.errors import UnusableError
 
 LOOKS = 20  # while a host writes, and another airtally stores

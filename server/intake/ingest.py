@@ -39,19 +39,11 @@ from server.intake.years import first_instants, follows, just_before
 from server.service import in_words
 from server.store import schema
 from server.store.engine import reading, writing
+from server.store.facts import Raced, keep_longest, raise_version, read_version
 from server.store.frames import insert_frame
-from server.store.writes import (
-    Raced,
-    add_line_hours,
-    count_read_with,
-    forget_tallies,
-    keep_longest,
-    keep_unread,
-    keep_waiting,
-    note_carrying,
-    raise_version,
-    read_version,
-)
+from server.store.lines import add_line_hours, keep_unread
+from server.store.logs import count_read_with, keep_waiting, note_carrying
+from server.store.tallies import forget_tallies
 from shared.errors import DialectError, StoreError
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.text import escaped

@@ -10,7 +10,7 @@ from server.intake.claims import Known, known_again, load_known
 from server.intake.files import Found, straight
 from server.store import schema
 from server.store.engine import reading, writing
-from server.store.writes import raise_version
+from server.store.facts import raise_version
 from shared.text import escaped
 
 

@@ -10,7 +10,8 @@ import sqlalchemy as sa
 from server.intake.claims import Known
 from server.store import schema
 from server.store.engine import writing
-from server.store.writes import insert_rows, keep_longest, read_longest
+from server.store.facts import keep_longest, read_longest
+from server.store.rows import insert_rows
 from shared.zones import HOUR
 
 CHUNK = 20_000  # rows at a time

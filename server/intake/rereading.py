@@ -22,15 +22,11 @@ from server.intake.ingest import EVENT_ROW
 from server.intake.pairing import OPEN_SCHEMA, Paired, carries_overs, longest, nothing_open, others_touch, pair
 from server.store import schema
 from server.store.engine import writing
+from server.store.facts import keep_longest, raise_version
 from server.store.frames import insert_frame
-from server.store.writes import (
-    add_line_hours,
-    count_read_with,
-    forget_tallies,
-    keep_longest,
-    note_carrying,
-    raise_version,
-)
+from server.store.lines import add_line_hours
+from server.store.logs import count_read_with, note_carrying
+from server.store.tallies import forget_tallies
 from shared.columns import EVENT_SCHEMA
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.identity import identity

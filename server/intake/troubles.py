@@ -5,10 +5,8 @@ import time
 from collections.abc import Callable, Hashable, Iterable
 from dataclasses import asdict, dataclass
 
-import sqlalchemy as sa
-
-from server.store import schema
-from server.store.writes import raise_version, set_fact
+from server.store.engine import Connection
+from server.store.facts import raise_version, read_fact, set_fact
 
 FACT = "intake.troubles"
 RETRY_S = (1.0, 2.0, 5.0, 15.0, 60.0, 300.0)
@@ -77,13 +75,13 @@ class Retries:
         return [failure.trouble for failure in self._failures.values()]
 
 
-def load_troubles(connection: sa.Connection) -> list[Trouble]:
+def load_troubles(connection: Connection) -> list[Trouble]:
     """What stood in the way at the end of the last pass over the logs, by whichever process made it."""
-    text = connection.execute(sa.select(schema.fact.c.value).where(schema.fact.c.name == FACT)).scalar()
+    text = read_fact(connection, FACT)
     return [Trouble(**row) for row in json.loads(text)] if text else []
 
 
-def keep_troubles(connection: sa.Connection, troubles: list[Trouble]) -> None:
+def keep_troubles(connection: Connection, troubles: list[Trouble]) -> None:
     """Replace them, so that the pages show them and are drawn anew."""
     set_fact(connection, FACT, json.dumps([asdict(one) for one in troubles]))
     raise_version(connection)

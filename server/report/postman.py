@@ -7,17 +7,14 @@ keeper is told."""
 import hashlib
 from collections.abc import Callable
 
-import sqlalchemy as sa
-
 from server.alerts.channels import Trouble
 from server.config import Station
 from server.report.mail import is_address, send
 from server.report.month import Month, month_after, month_title, months_before
 from server.report.sentences import findings, headline, text_of
 from server.service import Worker
-from server.store import schema
-from server.store.engine import reading, writing
-from server.store.writes import set_fact
+from server.store.engine import Store, reading, writing
+from server.store.facts import names_of_facts, read_fact, set_fact
 from shared.zones import SECOND, from_us
 
 HOUR_OF_DAY = 6  #: local; the last lines of the month have come by then
@@ -34,7 +31,7 @@ class Postman:
 
     def __init__(
         self,
-        engine: sa.Engine,
+        engine: Store,
         station: Station,
         clock: Callable[[], int],
         month: Callable[[str], Month],
@@ -70,12 +67,9 @@ class Postman:
 
     def take_up(self) -> None:
         """After a start: what a former process was sending is left, as it may have got through. Raises StoreError."""
-        fact = schema.fact
         with reading(self._engine) as connection:
-            rows = connection.execute(
-                sa.select(fact.c.name).where(fact.c.name.like("report %"), fact.c.value == "sending")
-            ).scalars().all()  # fmt: skip
-        for name in rows:
+            names = names_of_facts(connection, "report ", "sending")
+        for name in names:
             month = name.split(" ")[1]
             self._say(
                 f"The report of {month_title(month)} was being sent when airtally was stopped: it may not have come. It is not sent again; "
@@ -94,7 +88,7 @@ class Postman:
         if now.day == 1 and now.hour < HOUR_OF_DAY:
             over = months_before(this, 2)[1]  # last month's is not due yet
         with writing(self._engine) as connection:
-            following = _fact(connection, "report.next")
+            following = read_fact(connection, "report.next")
             if following is None:
                 following = months_before(this, 1)[0] if now.day == 1 else this
                 set_fact(connection, "report.next", following)
@@ -134,7 +128,7 @@ class Postman:
         """Whether this address needs no more tries."""
         tries = self._state(name, url)[1]
         with writing(self._engine) as connection:
-            if _fact(connection, _key(name, url)) in ("sending", "sent"):
+            if read_fact(connection, _key(name, url)) in ("sending", "sent"):
                 return True  # another airtally took it
             set_fact(connection, _key(name, url), "sending")
         try:
@@ -156,7 +150,7 @@ class Postman:
     def _state(self, name: str, url: str) -> tuple[str, int]:
         """`due`, `later` or `done`, and how often it was tried in vain."""
         with reading(self._engine) as connection:
-            value = _fact(connection, _key(name, url))
+            value = read_fact(connection, _key(name, url))
         if value is None:
             return "due", 0
         if value.startswith("again "):
@@ -168,10 +162,6 @@ class Postman:
         if sentence != self._said:
             self.worker.tell(sentence)
         self._said = sentence
-
-
-def _fact(connection: sa.Connection, name: str) -> str | None:
-    return connection.execute(sa.select(schema.fact.c.value).where(schema.fact.c.name == name)).scalar()
 
 
 def _key(month: str, url: str) -> str:

@@ -11,7 +11,7 @@ from server.config import Station
 from server.report.month import Incident
 from server.store import schema
 from server.store.engine import reading, writing
-from server.store.writes import read_version, set_fact
+from server.store.facts import read_version, set_fact
 
 
 def incidents_of(engine: sa.Engine, station: Station, start: int, end: int) -> tuple[list[Incident], bool]:

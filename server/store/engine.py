@@ -10,6 +10,9 @@ from server.store.own_file import make_own
 from shared.errors import StoreError, StoreSettingError
 from shared.redaction import place_of, redacted, secrets_of
 
+Store = sa.Engine  #: what `open_store` gives; other rooms hand it on, and ask it by the functions of this room
+Connection = sa.Connection  #: to a store, within a transaction; likewise
+
 BUSY_MS = 15_000  # how long a writer waits for another one
 REVISION = "0005"  # of the newest migration: a store that stands there opens without Alembic, whose import costs more than most commands
 

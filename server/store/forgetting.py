@@ -12,7 +12,7 @@ import sqlalchemy as sa
 
 from server.store import schema
 from server.store.engine import explained, place, reading, sqlite_file, writing
-from server.store.writes import raise_version
+from server.store.facts import raise_version
 from shared.errors import AirtallyError
 from shared.numbers import grouped
 

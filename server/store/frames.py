@@ -8,7 +8,7 @@ import numpy as np
 import polars as pl
 import sqlalchemy as sa
 
-from server.store.writes import insert_many, insert_rows
+from server.store.rows import insert_many, insert_rows
 
 LONG, MOST_RUNS = (
     1000,

@@ -10,9 +10,8 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
-from server.store import schema
 from server.store.engine import explained, place, reading, sqlite_file, writing
-from server.store.writes import set_fact
+from server.store.facts import read_fact, set_fact
 from shared.errors import StoreSettingError
 
 FACT = "serving"
@@ -102,7 +101,7 @@ def _locked_on_server(engine: sa.Engine) -> sa.Connection:
             return connection
         connection.close()
     with reading(engine) as other:
-        text = other.execute(sa.select(schema.fact.c.value).where(schema.fact.c.name == FACT)).scalar() or ""
+        text = read_fact(other, FACT) or ""
     raise _refusal(place(engine), text)
 
 

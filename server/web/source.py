@@ -16,7 +16,7 @@ from server.analytics.activity import Activity
 from server.intake.outdated import ReadAgain
 from server.report.month import Month
 from server.service import Health
-from server.store.timer_changes import TimerChange
+from server.store.timers import TimerChange
 from shared.timers import Timers
 
 CHANNEL = ""  #: the key of the whole channel among sums by mode, as in the tallies

@@ -18,7 +18,7 @@ from server.demo.simulate import simulate
 from server.intake.ingest import Intake
 from server.store import schema
 from server.store.engine import open_store, writing
-from server.store.writes import raise_version
+from server.store.facts import raise_version
 from shared.zones import DAY, iso
 from tests.benchmarks.installed import ROOT, installed
 

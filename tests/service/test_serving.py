@@ -22,8 +22,8 @@ import sqlalchemy as sa
 
 from server.store import schema
 from server.store.engine import open_store, reading, writing
+from server.store.facts import set_fact
 from server.store.serving import Serving, claim_serving
-from server.store.writes import set_fact
 from shared.errors import StoreSettingError
 from tests.alerts.hill import append, line, station_in, until
 

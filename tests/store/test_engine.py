@@ -9,8 +9,8 @@ from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 
 from server.store.engine import open_store, reading, writing
+from server.store.facts import Raced, raise_version, read_version
 from server.store.schema import metadata
-from server.store.writes import Raced, raise_version, read_version
 from shared.errors import StoreError
 
 

@@ -11,7 +11,7 @@ from test_pages import Page
 from web_fakes import HOSTILE, START, TIMERS, ZONE, FakeSource, activity_of, empty_source, hostile_source
 
 from server.analytics.replay_result import replay_result
-from server.store.timer_changes import TimerChange
+from server.store.timers import TimerChange
 from server.telling import caution
 from shared import spans as sp
 from shared.zones import instant

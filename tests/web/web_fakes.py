@@ -17,7 +17,7 @@ from server.analytics.activity import Activity, Overs, Refusals, Unfinished
 from server.analytics.figures import NOTHING_SEEN
 from server.report.month import Month
 from server.service import Fault, Health
-from server.store.timer_changes import TimerChange, plain_note
+from server.store.timers import TimerChange, plain_note
 from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
 from shared.errors import StoreError
 from shared.timers import Timers

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from server.analytics.before_after import MOST_WEEKS, Change, bounds, compare, daily_attempts, weeks_around
-from server.store.timer_changes import NOTE_LIMIT, TimerChange
+from server.store.timers import NOTE_LIMIT, TimerChange
 from server.telling.caution import TIMERS
 from server.web import words
 from server.web.parts import Fact, Link

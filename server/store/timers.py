@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import sqlalchemy as sa
 
 from server.store.engine import reading, writing
+from server.store.facts import raise_version
 from server.store.schema import timer_change
-from server.store.writes import raise_version
 
 NOTE_LIMIT = 120  # characters
 
