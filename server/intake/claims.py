@@ -88,9 +88,9 @@ class _Shelf:
         self._rows: dict[int, Known] = {}
         self._by_head: dict[int, dict[str, list[int]]] = {}
         self._by_rung: dict[bytes, list[int]] = {}
-        self._heads: list[tuple[bytes, str]] | None = (
-            None  # how the holders begin, sorted, with their paths; None until it is asked for
-        )
+        #: how the holders begin, sorted, with their paths and check-points; None until it is asked for
+        self._heads: list[tuple[bytes, str, int]] | None = None
+        self._unread: dict[int, str] = {}  # check-points whose holders can't be read now, with their paths
         self.holder: dict[int, Found] = {}
 
     def put(self, row: Known) -> None:
@@ -108,7 +108,7 @@ class _Shelf:
         """Say which file a check-point belongs to."""
         self.holder[row.id] = file
         if self._heads is not None:
-            insort(self._heads, (_start(file), str(file.path)))
+            self._note_head(row.id, file)
 
     def beginning_like(self, file: Found) -> list[Known]:
         """Check-points that begin as the file does, as far as the two have been compared before; the newest first."""
@@ -124,19 +124,52 @@ class _Shelf:
         return [self._rows[id_] for id_ in sorted(ids, reverse=True)]
 
     def begun_by(self, file: Found) -> str | None:
-        """The path of a held file that begins with all of a short one, if there is one."""
+        """The path of a held file that begins with all of a short one, or may do so where it can't be read now."""
         content = _head(file.path, file.stamp)
         if not content or len(content) >= HEAD_BYTES:
             return None
         if self._heads is None:
-            self._heads = sorted((_start(held), str(held.path)) for held in self.holder.values())
-        place = bisect_left(self._heads, (content[:START_BYTES], ""))
-        for start, path in self._heads[place:]:
+            self._heads, self._unread = [], {}
+            for id_, held in self.holder.items():
+                self._note_head(id_, held)
+        place = bisect_left(self._heads, (content[:START_BYTES], "", 0))
+        for start, path, id_ in self._heads[place:]:
             if not start.startswith(content[:START_BYTES]):
-                return None
-            if first_bytes(Path(path), len(content)).startswith(content):
+                break
+            if self._may_hold(id_, path, content):
+                return path
+        for id_, path in self._unread.items():
+            if not _surely_other(self._rows[id_], content):
                 return path
         return None
+
+    def _note_head(self, id_: int, file: Found) -> None:
+        """How a held file begins; one that can't be read now is judged by what was kept of it."""
+        assert self._heads is not None
+        self._unread.pop(id_, None)
+        try:
+            insort(self._heads, (_start(file.path, file.stamp), str(file.path), id_))
+        except FileNotFoundError:
+            raise
+        except OSError:
+            self._unread[id_] = str(file.path)
+
+    def _may_hold(self, id_: int, path: str, content: bytes) -> bool:
+        """Whether a held file begins so; where it can't be read now, whether that can't be ruled out."""
+        try:
+            return first_bytes(Path(path), len(content)).startswith(content)
+        except FileNotFoundError:
+            raise
+        except OSError:  # told of its own log, when that is read
+            return not _surely_other(self._rows[id_], content)
+
+
+def _surely_other(row: Known, content: bytes) -> bool:
+    """Whether a file that begins with `content`, and has no more, can't be the beginning of what was read as `row`."""
+    count = row.print.head_bytes
+    if count <= len(content) and digest(content[:count]) != row.print.head_hash:
+        return True
+    return differ(row.print.rungs, Ladder().grow(content).digests)
 
 
 class Claims:
@@ -147,17 +180,28 @@ class Claims:
     """
 
     def __init__(self, found: Sequence[Found], known: Sequence[Known]) -> None:
+        self.failed: dict[str, Exception] = {}  #: logs that could not be looked at, and why
         self._later_read: set[Found] = set()
         self._look(found, known)
         if all(file in self._held for file in found):
             return
         newest = {}  # of each log, the last file that was read before
         for number, file in enumerate(found):
-            claim = self.of(file)
+            claim = self._tried(file)
             if claim is not None and claim.known is not None:
                 newest[file.log_name] = number
         self._look(found, known)
         self._later_read = {file for number, file in enumerate(found) if newest.get(file.log_name, -1) > number}
+
+    def _tried(self, file: Found) -> Claim | None:
+        """The file's claim; what goes wrong is its own log's, and the others are looked at."""
+        try:
+            return self.of(file)
+        except FileNotFoundError:
+            raise
+        except Exception as error:
+            self.failed.setdefault(file.log_name, error)
+            return None
 
     def _look(self, found: Sequence[Found], known: Sequence[Known]) -> None:
         """Know again the files that lie where they were."""
@@ -171,9 +215,21 @@ class Claims:
         for file in found:
             rows = by_place.get((file.device, file.inode), [])
             for row in sorted(rows, key=lambda row: row.log_name != file.log_name):
-                if row.id not in self._shelf.holder and (row.stamp == file.stamp or known_again(file, row)):
+                if row.id not in self._shelf.holder and (row.stamp == file.stamp or self._is_still(file, row)):
                     self.took(file, row)
                     break
+
+    def _is_still(self, file: Found, row: Known) -> bool:
+        """Whether the file holds what was read where it lies. One that can't be read now is taken to do so: nobody else
+        may go on in its stead.
+        """
+        try:
+            return known_again(file, row)
+        except FileNotFoundError:
+            raise
+        except Exception as error:
+            self.failed.setdefault(file.log_name, error)
+            return True
 
     def took(self, file: Found, row: Known) -> None:
         """The file holds what this check-point says."""
@@ -235,10 +291,22 @@ class Claims:
         if _reaches(file.path, file.stamp, offset) if file.packed else file.size >= offset:
             return False
         if (holder := self._shelf.holder.get(row.id)) is not None:
-            return _begun_with(holder.path, (holder.device, holder.inode), file.path, file.stamp)
+            return self._begun_with(holder, row, file)
         head = _head(file.path, file.stamp)
         count = row.print.head_bytes
         return row.log_name == file.log_name and len(head) >= count and digest(head[:count]) == row.print.head_hash
+
+    def _begun_with(self, holder: Found, row: Known, file: Found) -> bool:
+        """Whether a held file begins with all of another one. One that can't be read now may do so: its rungs did not
+        tell them apart.
+        """
+        try:
+            return _begun_with(holder.path, (holder.device, holder.inode), file.path, file.stamp)
+        except FileNotFoundError:
+            raise
+        except OSError:
+            first_bytes(file.path, 1)  # raises where it is the other one that can't be read
+            return not _surely_other(row, _head(file.path, file.stamp)[: row.print.head_bytes])
 
     def _path(self, rows: list[Known]) -> str | None:
         """Where what was read under one of these check-points lies, or lay."""
@@ -271,8 +339,9 @@ def _begun_with(path: Path, _place: tuple[int, int], other: Path, _stamp: tuple[
     return begins_with(path, other)
 
 
-def _start(file: Found) -> bytes:
-    return first_bytes(file.path, START_BYTES)
+@lru_cache(maxsize=4096)
+def _start(path: Path, _stamp: tuple[int, int, int, int]) -> bytes:
+    return first_bytes(path, START_BYTES)
 
 
 def known_again(file: Found, row: Known) -> bool:

@@ -7,7 +7,6 @@ import time
 from collections.abc import Callable, Generator, Mapping
 from contextlib import closing
 from dataclasses import asdict, dataclass, field, replace
-from itertools import groupby
 from pathlib import Path
 
 import numpy as np
@@ -253,11 +252,11 @@ class Intake:
         self._found = found
         self._retries.keep(Path, (file.path for file in found))
         filled = {file.log_name: file for file in found if file.size}  # the newest file of each log that holds anything
-        self._caught.notes += follow_moves(self._engine, found)
+        told = self._follow_moves(found)
         with reading(self._engine) as connection:
             self._version = read_version(connection)
             known = load_known(connection)
-        good, self._claims = self._claim(found, known)
+        good = self._claim(told, known)
         half_read: set[str] = set()  # logs of which an older file is to be read to its end first
         self._caught.more = False
         for file in good:
@@ -287,6 +286,17 @@ class Intake:
                 and self._steady() >= self._journal_due.get(journal.name, 0)
             ):
                 self._read_journal(journal, number, known, stopping)
+
+    def _follow_moves(self, found: list[Found]) -> list[Found]:
+        """Logs that moved get their new names. Gives the files of the logs for which that could be told."""
+        try:
+            moves = follow_moves(self._engine, found)
+        except FileNotFoundError as error:
+            raise _Moved("") from error
+        self._caught.notes += moves.notes
+        for log, why in moves.failed.items():
+            self._looked.append(Trouble(log, escaped(in_words(why, f"Looking whether {log} has moved"))))
+        return [file for file in found if file.log_name not in moves.failed]
 
     def _read_journal(self, journal: Journal, number: int, known: list[Known], stopping: Callable[[], bool]) -> None:
         """Read what is new in a journal; what keeps it from being read is told, and it is tried again. Raises Raced,
@@ -342,27 +352,15 @@ class Intake:
         self._waiting = now
         keep_waiting(self._engine, [(stored_text(file.path), file.log_name, says) for file, says in waiting.items()])
 
-    def _claim(self, found: list[Found], known: list[Known]) -> tuple[list[Found], Claims]:
-        """The claims of all files. Where that fails, each log is tried by itself, and those that fail are told and left
-        out.
-        """
+    def _claim(self, found: list[Found], known: list[Known]) -> list[Found]:
+        """Look whose files they are; gives those of the logs that could be looked at. The others are told."""
         try:
-            return found, Claims(found, known)
+            self._claims = Claims(found, known)
         except FileNotFoundError as error:
             raise _Moved("") from error
-        except Exception:
-            good: list[Found] = []
-            for log, files in groupby(found, key=lambda file: file.log_name):
-                mine = list(files)
-                try:
-                    Claims(mine, known)
-                except FileNotFoundError as error:
-                    raise _Moved(log) from error
-                except Exception as error:
-                    self._looked.append(Trouble(log, escaped(in_words(error, f"Looking at the files of {log}"))))
-                else:
-                    good += mine
-            return good, Claims(good, known)
+        for log, why in self._claims.failed.items():
+            self._looked.append(Trouble(log, escaped(in_words(why, f"Looking at the files of {log}"))))
+        return [file for file in found if file.log_name not in self._claims.failed]
 
     def _failed(self, file: Found, error: BaseException) -> None:
         """Tell why a file can't be read on; it is tried again."""

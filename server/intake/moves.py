@@ -1,6 +1,7 @@
 """A log whose folder moved, or whose path is spelt anew, is the log that it was: its name in the store follows it."""
 
 import os
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import sqlalchemy as sa
@@ -14,9 +15,17 @@ from server.store.facts import raise_version
 from shared.text import escaped
 
 
-def follow_moves(engine: sa.Engine, found: list[Found]) -> list[str]:
-    """Gives logs that lie elsewhere now their new names, and says so. A log that is still where it was has not moved,
-    whatever another one begins with. Raises StoreError.
+@dataclass(frozen=True)
+class Moves:
+    """What came of looking for logs that moved."""
+
+    notes: list[str] = field(default_factory=list)  #: which did, a sentence each
+    failed: dict[str, Exception] = field(default_factory=dict)  #: new logs of which that can't be told now, and why
+
+
+def follow_moves(engine: sa.Engine, found: list[Found]) -> Moves:
+    """Gives logs that lie elsewhere now their new names. A log that is still where it was has not moved, whatever
+    another one begins with. Raises StoreError, FileNotFoundError.
     """
     now = {file.log_name for file in found}
     log = schema.log
@@ -27,26 +36,34 @@ def follow_moves(engine: sa.Engine, found: list[Found]) -> list[str]:
             sorted(name for name in before.keys() - now if not name.startswith(JOURNAL)),
         )
         if not new or not gone:
-            return []
+            return Moves()
         known = [row for row in load_known(connection) if row.log_name in gone]
     moves: dict[str, str] = {}
+    failed: dict[str, Exception] = {}
     for name in new:
         files = [file for file in found if file.log_name == name]
         left = [old for old in gone if old not in moves]
-        was = next((old for old in left if _straight_name(old) == name), None) or _by_content(files, known, left)
+        try:
+            was = next((old for old in left if _straight_name(old) == name), None) or _by_content(files, known, left)
+        except FileNotFoundError:
+            raise
+        except Exception as error:  # it is this log's, and the others are looked at
+            failed[name] = error
+            continue
         if was is not None:
             moves[was] = name
     if not moves:
-        return []
+        return Moves(failed=failed)
     with writing(engine) as connection:
         raise_version(connection)
         for was, name in moves.items():
             connection.execute(sa.update(log).where(log.c.id == before[was]).values(name=name))
-    return [
+    notes = [
         f"{escaped(name)}: is the log that lay at {escaped(was)}; it goes on from there."
         for was, name in moves.items()
         if _straight_name(was) != name
     ]
+    return Moves(notes, failed)
 
 
 def _straight_name(name: str) -> str:
