@@ -18,7 +18,7 @@ from server.store.facts import read_fact, read_version, set_fact
 from shared.timers import Timers
 from shared.zones import HOUR
 
-DEFINITIONS = 2  # raised when what a tally holds is defined anew
+DEFINITIONS = 3  # raised when what a tally holds is defined anew
 STRETCH = 31 * 24  # tallies made at once
 SUMS = (
     "airtime_us",

@@ -4,11 +4,13 @@ import numpy as np
 import sqlalchemy as sa
 
 from server.store import schema
+from server.store.lines import longest_silence_us
 from shared import spans as sp
-from shared.zones import HOUR, SECOND
+from shared.zones import HOUR
 
 LINE_KINDS = ("understood", "ignored", "unread")
 FOREVER = 1 << 61  # beyond any instant that a clock shows
+BY_HOURS = 24 * HOUR  # silences from here on are looked for among the hours that hold lines, without reading the lines
 
 
 def unlogged_spans(connection: sa.Connection, low: int, high: int, quiet_log_s: float | None) -> sp.Spans:
@@ -17,14 +19,13 @@ def unlogged_spans(connection: sa.Connection, low: int, high: int, quiet_log_s: 
     """
     bounds = log_bounds(connection)
     carrying = set(connection.execute(sa.select(schema.log.c.id).where(schema.log.c.carries)).scalars()) & bounds.keys()
-    stopped = _stopped_spans(connection)
+    stopped, quiet_us = _stopped_spans(connection), longest_silence_us(quiet_log_s)
     seen = []
     for log_id in carrying or bounds:
         span = sp.clip(sp.spans([bounds[log_id][0]], [bounds[log_id][1]]), low, high)
         if not len(span):
             continue
-        if quiet_log_s is not None:
-            span = sp.difference(span, _quiet_spans(connection, log_id, span, round(quiet_log_s * SECOND)))
+        span = sp.difference(span, _quiet_spans(connection, log_id, span, quiet_us))
         seen.append(sp.difference(span, stopped.get(log_id, sp.NONE)))
     return sp.complement(sp.union(*seen), low, high)
 
@@ -49,11 +50,33 @@ def _quiet_spans(connection: sa.Connection, log_id: int, span: sp.Spans, quiet_u
     Lines are read a good way beyond both ends, and the edges of what was read stand for lines: a stretch from such an
     edge that is no longer than `quiet_us` does not reach into the span."""
     low, high = int(span[0, 0]) - quiet_us - 2 * HOUR, int(span[-1, 1]) + quiet_us + 2 * HOUR
+    if quiet_us > BY_HOURS:
+        return _quiet_by_hours(connection, log_id, low, high, quiet_us)
     edges = np.sort(
         np.concatenate([np.array([low, high], dtype=np.int64), _stamps_of(connection, log_id, low - HOUR, high)])
     )
     long = np.diff(edges) > quiet_us
     return sp.spans(edges[:-1][long], edges[1:][long])
+
+
+def _quiet_by_hours(connection: sa.Connection, log_id: int, low: int, high: int, quiet_us: int) -> sp.Spans:
+    """The same of long silences: only the lines beside those that may be long enough are read."""
+    table = schema.line_hour
+    held = sa.or_(*(sa.func.length(table.c[kind]) > 0 for kind in LINE_KINDS))
+    query = (
+        sa.select(table.c.hour)
+        .distinct()
+        .where(table.c.log_id == log_id, table.c.hour >= low - HOUR, table.c.hour < high, held)
+    )
+    hours = np.array([low, *sorted(connection.execute(query).scalars()), high], dtype=np.int64)
+    found = []
+    for at in np.flatnonzero(np.diff(hours) > quiet_us - HOUR).tolist():
+        before, after = int(hours[at]), int(hours[at + 1])
+        start = int(_stamps_of(connection, log_id, before, before + 1).max(initial=before))
+        end = int(_stamps_of(connection, log_id, after, after + 1).min(initial=high))
+        if end - start > quiet_us:
+            found.append((start, end))
+    return sp.spans([start for start, _ in found], [end for _, end in found])
 
 
 def _stamps_of(connection: sa.Connection, log_id: int, low: int, high: int) -> np.ndarray:

@@ -8,10 +8,27 @@ import sqlalchemy as sa
 
 from server.store import schema
 from server.store.rows import insert_rows
-from shared.zones import HOUR
+from shared.zones import HOUR, SECOND
 
 UNREAD_KEPT = 100_000  # raw unread lines kept for each log
 TEXT_KEPT = 4096  # characters kept of each
+LONGEST_SILENCE_S = 31 * 86_400.0  # no host that works is silent for a month; a stray stamp leaps over years
+
+
+def longest_silence_us(quiet_log_s: float | None) -> int:
+    """The longest stretch without a line of a log that may be seen time (docs/definitions.md, Seen time)."""
+    return round(min(LONGEST_SILENCE_S, LONGEST_SILENCE_S if quiet_log_s is None else quiet_log_s) * SECOND)
+
+
+def lines_around(connection: sa.Connection, log_id: int | None, first: int, last: int) -> tuple[int, int]:
+    """Two instants that no other line of the log lies between and [first, last], give or take an hour: about where the
+    line before and the line after are, `first` and `last` themselves where there is none.
+    """
+    hour = schema.line_hour.c.hour
+    ours = schema.line_hour.c.log_id == log_id
+    before = connection.execute(sa.select(sa.func.max(hour)).where(ours, hour <= first - HOUR)).scalar()
+    after = connection.execute(sa.select(sa.func.min(hour)).where(ours, hour > last)).scalar()
+    return first - HOUR if before is None else before, last + HOUR if after is None else after + HOUR
 
 
 def add_line_hours(
