@@ -11,6 +11,7 @@ from server.intake.claims import Known
 from server.store import schema
 from server.store.engine import writing
 from server.store.facts import keep_longest, read_longest
+from server.store.logs import carries_now
 from server.store.rows import insert_rows
 from shared.zones import HOUR
 
@@ -212,18 +213,15 @@ def _log_id(connection: sa.Connection, new: sa.Connection, part: Part) -> int:
     """The log's row, made where there was none, with what intake goes on from."""
     log = schema.log
     fresh = new.execute(sa.select(log).where(log.c.name == part.log)).first()
-    found = connection.execute(sa.select(log.c.id, log.c.carries).where(log.c.name == part.log)).first()
+    found = connection.execute(sa.select(log.c.id).where(log.c.name == part.log)).first()
     if fresh is None:
         assert found is not None
         return int(found.id)
     values = {"dialect": fresh.dialect, "carry_us": fresh.carry_us}
     if found is None:
-        made = sa.insert(log).values(
-            name=part.log, lines=0, understood=0, ignored=0, unread=0, carries=fresh.carries, **values
-        )
+        made = sa.insert(log).values(name=part.log, lines=0, understood=0, ignored=0, unread=0, **values)
         return int(connection.execute(made.returning(log.c.id)).scalar_one())
-    carries = fresh.carries or (found.carries and bool(part.left))
-    connection.execute(sa.update(log).where(log.c.id == found.id).values(carries=carries, **values))
+    connection.execute(sa.update(log).where(log.c.id == found.id).values(**values))
     return int(found.id)
 
 
@@ -295,7 +293,7 @@ def _some(ids: Sequence[int]) -> Iterator[Sequence[int]]:
 
 
 def _count_anew(connection: sa.Connection, log_id: int) -> None:
-    """A log's counts from those of its files; a log without files is none."""
+    """A log's counts from those of its files, and what it carries; a log without files is none."""
     log, file, hours = schema.log, schema.file, schema.line_hour
     rows = connection.execute(
         sa.select(file.c.lines, *(file.c[kind] for kind in KINDS)).where(file.c.log_id == log_id)
@@ -318,7 +316,8 @@ def _count_anew(connection: sa.Connection, log_id: int) -> None:
         "first_us": _edge(connection, log_id, sa.func.min, min),
         "last_us": _edge(connection, log_id, sa.func.max, max),
     }
-    connection.execute(sa.update(log).where(log.c.id == log_id).values(**counts, **edges))
+    carries = connection.execute(sa.select(carries_now(log_id))).scalar_one()
+    connection.execute(sa.update(log).where(log.c.id == log_id).values(**counts, **edges, carries=carries))
 
 
 def _edge(

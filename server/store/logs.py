@@ -18,6 +18,17 @@ def note_carrying(connection: sa.Connection, log_id: int) -> None:
         connection.execute(sa.delete(schema.tally))
 
 
+def carries_now(log_id: int) -> sa.ColumnElement[bool]:
+    """Whether the rows of a log tell an over, an attempt or a page."""
+    over, opened, event = schema.over, schema.open_over, schema.event
+    told = event.c.event.in_(("refused", "page"))
+    return sa.or_(
+        sa.exists().where(over.c.log_id == log_id),
+        sa.exists().where(opened.c.log_id == log_id),
+        sa.exists().where(event.c.log_id == log_id, told),
+    )
+
+
 def count_read_with(connection: sa.Connection, file_id: int, how: str, lines: int) -> None:
     """Count lines of a file that were read with a dialect's meaning."""
     table = schema.read_with

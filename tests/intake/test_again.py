@@ -97,6 +97,22 @@ def test_a_log_that_no_dialect_fitted_is_read_with_the_right_one(fell: Folder) -
     assert rows(fell) == fresh(fell)
 
 
+def test_a_log_that_tells_of_no_over_any_more_carries_none(fell: Folder) -> None:
+    """What no file holds any more had none either, and so says nothing for it."""
+    fell.write("host.log.1", talk(range(0, 50)).replace(b"FM", b"AM"))
+    fell.write("host.log", talk(range(50, 100)))
+    fell.catch_up()
+    (fell.path / "host.log.1").unlink()
+    assert fell.rows(schema.log, "carries") == [(True,)]
+    (fell.path / "fell.toml").write_text(DIALECT.replace("FM", "AM"))
+    (said,) = read_again(fell.engine, fell.station)
+    assert (said.overs, said.left) == ((50, 0), 50)
+    assert fell.rows(schema.log, "carries") == [(False,)]
+    (fell.path / "fell.toml").write_text(DIALECT)
+    read_again(fell.engine, fell.station)
+    assert fell.rows(schema.log, "carries") == [(True,)]
+
+
 def test_reading_again_what_has_not_changed_gives_the_store_that_was_there(folder: MakeFolder) -> None:
     one = folder()
     text = host_lines(3000, 7)
