@@ -2,8 +2,9 @@
 markup.
 """
 
+import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -71,7 +72,7 @@ class HourMap:
     full: str  #: what a full column stands for
 
 
-_LEFT, _TOP, _STEP_X, _STEP_Y, _PAD = 46.0, 18.0, 13.0, 30.0, 2.0
+_LEFT, _TOP, _STEP_X, _STEP_Y, _PAD = 52.0, 18.0, 13.0, 30.0, 2.0
 _SCALES = (900, 1800, 3600, 7200)
 
 
@@ -102,6 +103,29 @@ def hour_map(seconds: npt.NDArray[np.float64], days: Sequence[str], scale_words:
         lines=tuple(_LEFT + hour * _STEP_X for hour in range(0, 24, 6)),
         full=scale_words[scale],
     )
+
+
+MOST_STEPS = 4
+_OF_TIME = (10.0, 20.0, 30.0, 60.0, 120.0, 300.0, 600.0, 1200.0, 1800.0)
+
+
+def round_ticks(top: float, time: bool = False) -> tuple[float, ...]:
+    """Values of an axis from 0 to `top` or just beyond it: whole steps of 1, 2 or 5 in a power of ten, four at the
+    most. A `time` in seconds has steps that are round in the unit that it is told in: 10 s and
+    more, min or h.
+    """
+    step = next(step for step in (_steps_of_time() if time else _steps()) if top <= MOST_STEPS * step)
+    return tuple(step * place for place in range(max(1, math.ceil(top / step)) + 1))
+
+
+def _steps() -> Iterator[float]:
+    for power in itertools.count():
+        yield from (base * 10.0**power for base in (1, 2, 5))
+
+
+def _steps_of_time() -> Iterator[float]:
+    yield from _OF_TIME
+    yield from (step * 3600.0 for step in _steps())
 
 
 SCALE_WORDS = {900: "15 minutes", 1800: "half an hour", 3600: "a whole hour", 7200: "two hours"}

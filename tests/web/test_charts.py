@@ -5,7 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from server.web.charts import BAR_WIDTH, SCALE_WORDS, bars, hour_map
+from server.web.charts import BAR_WIDTH, MOST_STEPS, SCALE_WORDS, bars, hour_map, round_ticks
+from server.web.words import duration
 
 DAYS = ["Mon 16", "Tue 17", "Wed 18", "Thu 19", "Fri 20", "Sat 21", "Sun 22"]
 
@@ -45,3 +46,26 @@ def test_no_column_leaves_its_cell_nor_the_chart(values: list[float]) -> None:
         assert cell.height is not None and 0 <= cell.height <= drawn.cell_height
         assert cell.top + cell.height == pytest.approx(cell.y + drawn.cell_height)
         assert cell.x >= 0 and cell.x + drawn.cell_width <= drawn.width and cell.y + drawn.cell_height <= drawn.height
+
+
+@given(st.floats(0, 1e7))
+def test_ticks_are_round_evenly_spaced_and_hold_the_greatest_value(top: float) -> None:
+    ticks = round_ticks(top)
+    step = ticks[1]
+    assert ticks[0] == 0 and ticks[-1] >= top and 2 <= len(ticks) <= MOST_STEPS + 1
+    assert ticks == tuple(step * place for place in range(len(ticks)))
+    assert f"{step:.0f}".rstrip("0") in ("1", "2", "5")
+
+
+@pytest.mark.parametrize(
+    ("top_s", "told"),
+    [
+        (0, ["0 s", "10 s"]),
+        (45, ["0 s", "20 s", "40 s", "1 min"]),
+        (4 * 60, ["0 s", "1 min", "2 min", "3 min", "4 min"]),
+        (23 * 60, ["0 s", "10 min", "20 min", "30 min"]),
+        (29 * 3600, ["0 s", "10 h", "20 h", "30 h"]),
+    ],
+)
+def test_ticks_of_a_time_are_round_in_the_unit_that_they_are_told_in(top_s: float, told: list[str]) -> None:
+    assert [duration(tick).replace("\u00a0", " ") for tick in round_ticks(top_s, time=True)] == told

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from server.web.charts import Mark
+from server.web.charts import Mark, round_ticks
 
 LEFT, TOP, WIDTH, HEIGHT, BELOW = 46.0, 8.0, 270.0, 90.0, 18.0
 STEPS_X = (0, 15, 30, 45, 60)
@@ -34,11 +34,13 @@ def curve_chart(
     band: Sequence[tuple[float, float]],
     in_force: float,
     tell: Callable[[float], str],
+    time: bool = False,
 ) -> CurveChart:
-    """A curve of values over holds in seconds, from none to the greatest of values and band. `band` is empty or one
-    pair a value.
+    """A curve of values over holds in seconds, from none to a round number that holds all of values and band. `band`
+    is empty or one pair a value; `time` says that values are seconds.
     """
-    top = max([*values, *(high for _, high in band)], default=0.0) or 1.0
+    levels = round_ticks(max([*values, *(high for _, high in band)], default=0.0), time)
+    top = levels[-1]
     furthest = max(60.0, *holds)
 
     def x(hold: float) -> float:
@@ -55,7 +57,6 @@ def curve_chart(
         over = [(hold, high) for hold, (_, high) in zip(holds, band, strict=True)]
         under = [(hold, low) for hold, (low, _) in zip(holds, band, strict=True)]
         around = path([*over, *under[::-1]]) + "z"
-    levels = (0.0, top / 2, top)
     return CurveChart(
         says=says,
         width=LEFT + WIDTH + 12,

@@ -253,7 +253,7 @@ def _mode_curves(one: Curve) -> ModeCurves:
     band = [(end.low, end.high) for end in ends if end is not None]
     charts = (
         curve_chart(f"Shut-outs of all modes over the hold of {name}, with the 95 % interval", holds, shut_outs, band, in_force, grouped),
-        curve_chart(f"Idle hold over the hold of {name}", holds, idle, [], in_force, _short),
+        curve_chart(f"Idle hold over the hold of {name}", holds, idle, [], in_force, words.duration, time=True),
         curve_chart(
             f"Turnaround gaps of {name} longer than its hold", holds, [float(point.own_open) for point in one.points], [], in_force,
             grouped,
@@ -275,16 +275,6 @@ def _mode_curves(one: Curve) -> ModeCurves:
         for point, end in zip(one.points, ends, strict=True)
     )  # fmt: skip
     return ModeCurves(mode_name(MODES[one.mode]), charts, Table(f"Holds of {name}, the others as they are", head, rows))
-
-
-def _short(seconds: float) -> str:
-    return (
-        f"{seconds / 3600:.0f}{words.GAP}h"
-        if seconds >= 36_000
-        else f"{seconds / 3600:.1f}{words.GAP}h"
-        if seconds >= 600
-        else f"{seconds:.0f}{words.GAP}s"
-    )
 
 
 def _cut_table(activity: Activity, window: tuple[int, int], timers: Timers) -> Table:
