@@ -29,6 +29,7 @@ from server.store import schema
 from server.store.engine import reading
 from server.store.facts import read_version
 from server.store.timers import TimerChange, add_timer_change, timer_changes
+from server.telling.targets import TargetNames
 from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
 from shared import spans as sp
 from shared.timers import Timers
@@ -52,6 +53,7 @@ class Named:
     name: str
     zone: ZoneInfo
     timers: Timers
+    names: TargetNames
 
 
 def clock() -> int:
@@ -70,7 +72,11 @@ class StoreSource:
         self._now_us = now_us
         self._ids = station.names_of_ids()
         self._named = Named(
-            station.repeater.callsign, station.repeater.name, station.zone, station.timers_for_figures()
+            station.repeater.callsign,
+            station.repeater.name,
+            station.zone,
+            station.timers_for_figures(),
+            TargetNames(station.target),
         )
         self._reckoning = Reckoning(self._named.timers, station.zone, self._ids, station.timers.quiet_log_s)
         self._activities: OrderedDict[tuple[int, int, int], Activity] = OrderedDict()

@@ -20,6 +20,7 @@ from server.analytics.load import load_activity
 from server.config import Station, Width
 from server.store import schema
 from server.store.engine import reading, writing
+from server.telling.targets import TargetNames
 from shared import spans as sp
 from shared.zones import DAY
 
@@ -97,6 +98,7 @@ class StoreDesk:
         self._station = station
         self._ids = station.names_of_ids()
         self._limits = limits_of(station)
+        self._names = TargetNames(station.target)
         self._kept: tuple[tuple[int, int], Heard] | None = None
         self._lock = threading.Lock()
 
@@ -130,7 +132,15 @@ class StoreDesk:
         replayed = self._unwatched(heard, start, end, since, kept)
         counted = sp.difference(keyed(activity.sent, self._station.timers_for_figures()), activity.blind)
         blind = sp.clip(activity.blind, start, end)
-        return LookBack(sp.clip(heard.keyed, start, end), blind, counted, kept, replayed, since)
+        told = self._names.of_incident
+        return LookBack(
+            keyed=sp.clip(heard.keyed, start, end),
+            blind=blind,
+            counted=counted,
+            kept=[told(one) for one in kept],
+            replayed=[told(one) for one in replayed],
+            watched_since=since,
+        )
 
     def _unwatched(self, heard: Heard, start: int, end: int, since: int | None, kept: Sequence[State]) -> list[Found]:
         """What the rules find before the watch began. What stood raised when it began is the watch's to tell."""
@@ -152,7 +162,9 @@ class StoreDesk:
             if since is not None and since <= start
             else self._unwatched(self._heard(start, now), start, now, since, kept)
         )
-        every: list[State | Found] = sorted([*kept, *found], key=lambda one: one.raised)
+        told = self._names.of_incident
+        every: list[State | Found] = [*map(told, kept), *map(told, found)]
+        every.sort(key=lambda one: one.raised)
         return Lately(
             standing=[one for one in every if one.cleared is None],
             over=[one for one in every if one.cleared is not None and one.raised >= start],
@@ -172,7 +184,8 @@ class StoreDesk:
 
     def incident(self, number: int) -> State | None:
         with reading(self._engine) as connection:
-            return book.incident(connection, number)
+            state = book.incident(connection, number)
+        return state and self._names.of_incident(state)
 
     def acknowledge(self, number: int, now: int) -> bool:
         with writing(self._engine) as connection:

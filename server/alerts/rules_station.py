@@ -7,6 +7,7 @@ from server.alerts.found import Found, Open, levels, stretches
 from server.alerts.heard import NEVER, Bools, Heard
 from server.alerts.limits import MINUTE, Limits
 from server.analytics.activity import AIR, Ints
+from server.telling.targets import FLAPPING
 from shared.numbers import grouped
 from shared.zones import DAY, HOUR
 
@@ -102,7 +103,7 @@ def link_down(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[
             found.append(Found("link-down", name, down + limits.link_down, up, False, says))
         lost = instants[~back]
         count = np.searchsorted(lost, nows, side="right") - np.searchsorted(lost, nows - HOUR, side="right")
-        subject = f"{name} flapping"
+        subject = f"{name}{FLAPPING}"
         for one in stretches(levels(count >= FLAPS, count <= FLAPS_CLEAR), nows, open_now.get(("link-down", subject))):
             says = f"The link to {name} was lost {grouped(count[one.at])} times in the hour before {words.moment(one.raised, limits.zone)}."
             found.append(Found("link-down", subject, one.raised, one.cleared, False, says if one.at >= 0 else ""))

@@ -4,6 +4,7 @@ import os
 import threading
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import sqlalchemy as sa
 
@@ -28,6 +29,7 @@ from server.config import Station
 from server.service import Worker
 from server.store import schema
 from server.store.engine import sqlite_file, writing
+from server.telling.targets import TargetNames
 from shared.zones import DAY, SECOND
 
 AWAY = 7 * DAY  # a longer absence is not looked through again
@@ -59,6 +61,7 @@ class Watch:
         self._steady = steady
         self._caught_up = caught_up
         self._limits = limits_of(station)
+        self._names = TargetNames(station.target)
         self._memory = Memory(station, station.names_of_ids())
         self._looked: tuple[int, float] | None = None  # both clocks at the last look
         self.worker = Worker("watch", "Watching by the alert rules", self._round, LONGEST_S, steady=steady)
@@ -93,8 +96,9 @@ class Watch:
             reconcile(connection, found, last if last is not None else now, now)
             spoken, changed = speak(load_states(connection, now), now, self._limits)
             keep_states(connection, changed)
+            told = [replace(one, state=self._names.of_incident(one.state)) for one in spoken]
             callsign = self._station.repeater.callsign
-            enqueue(connection, notices_of(spoken, now, callsign, self._station.zone), self._channels, now)
+            enqueue(connection, notices_of(told, now, callsign, self._station.zone), self._channels, now)
             mark_watched(connection, now)
         open_starts = heard.start[(heard.end > now) & (heard.start <= now) & ~heard.whole]
         due = open_starts + self._limits.timeout + self._limits.grace

@@ -20,6 +20,7 @@ from server.report.privacy import may_be_somebody, settable, without_small_group
 from server.report.recorded import incidents_of
 from server.report.seen import first_and_last
 from server.store.engine import reading
+from server.telling.targets import TargetNames
 from shared import spans as sp
 from shared.events import MODES
 from shared.timers import Timers
@@ -46,7 +47,7 @@ def month_of(
     map_ = day_hour_map(activity.on_air, window, zone, blind)
     before = _sums_before(engine, station, timers, name, bounds)
     this = _this_month(name, figures, sp.length(seen) / (end - start))
-    own, people = station.repeater.callsign, activity.stations
+    own, people, names = station.repeater.callsign, activity.stations, TargetNames(station.target)
     intake = figures["intake"]
     return Month(
         name=name,
@@ -62,9 +63,9 @@ def month_of(
         hours=tuple(
             tuple(None if np.isnan(value) else round(float(value), 6) for value in row) for row in map_.seconds
         ),
-        links=_unnamed(link_states(heard, start, end, blind, bounds[1] if bounds else start), people, own),
+        links=_unnamed(link_states(heard, start, end, blind, bounds[1] if bounds else start), people, own, names),
         wide=_wide_talk(activity, timers, station, window, people),
-        incidents=tuple(_safe(one, people, own) for one in incidents),
+        incidents=tuple(_safe(one, people, own, names) for one in incidents),
         watched=watched,
         completeness=Completeness(
             logged=(max(start, bounds[0]), min(end, bounds[1]))
@@ -126,15 +127,17 @@ def _changes(this: MonthSums, before: Sequence[MonthSums]) -> dict[str, Change]:
     }
 
 
-def _unnamed(links: Sequence[LinkState], people: Collection[str], own: str) -> tuple[LinkState, ...]:
+def _unnamed(
+    links: Sequence[LinkState], people: Collection[str], own: str, names: TargetNames
+) -> tuple[LinkState, ...]:
     """Links by name; one that may be somebody's hotspot is only numbered."""
-    return tuple(
-        replace(
-            link,
-            name=f"Link {number}" if not link.name or may_be_somebody(link.name, people, own) else settable(link.name),
-        )
-        for number, link in enumerate(links, start=1)
-    )
+
+    def shown(number: int, name: str) -> str:
+        told = names.of_link(name)
+        hidden = not name or may_be_somebody(name, people, own) or may_be_somebody(told, people, own)
+        return f"Link {number}" if hidden else settable(told)
+
+    return tuple(replace(link, name=shown(number, link.name)) for number, link in enumerate(links, start=1))
 
 
 def _wide_talk(
@@ -143,9 +146,7 @@ def _wide_talk(
     """Local talk on each wide target, most first; targets whose name may be somebody's go together."""
     spoken = talk.conversations(activity.overs)
     local = talk.local_on_wide(activity, spoken, timers)
-    labels: dict[tuple[str | None, str], str] = {
-        (target.mode, target.name): target.label or target.name for target in station.target
-    }
+    names = TargetNames(station.target)
     found: dict[tuple[str | None, str], tuple[int, float]] = {}
     pairs = sorted(
         {(int(mode), int(target)) for mode, target in zip(spoken.mode[local], spoken.target[local], strict=True)}
@@ -153,7 +154,7 @@ def _wide_talk(
     for mode, target in pairs:
         mine = local & (spoken.mode == mode) & (spoken.target == target)
         name, word = activity.targets[target], MODES[mode] if mode >= 0 else None
-        label = labels.get((word, name), labels.get((None, name), name))
+        label = names.of_target(word, name)
         shown = "other targets" if may_be_somebody(label, people, station.repeater.callsign) else settable(label)
         count, seconds = found.get((word, shown), (0, 0.0))
         covered = sp.length(sp.clip(talk.airtime_of(activity.overs, spoken, mine), *window)) / SECOND
@@ -164,10 +165,10 @@ def _wide_talk(
     return tuple(sorted(rows, key=lambda row: (-row.seconds, row.label)))
 
 
-def _safe(incident: Incident, people: Collection[str], own: str) -> Incident:
+def _safe(incident: Incident, people: Collection[str], own: str, names: TargetNames) -> Incident:
     """An incident whose subject is a mode and slot, or a name that is nobody's."""
     subject = incident.subject
     plain = subject.partition("/")[0] in (*MODES, "transmitter")
     if not plain and ("/" in subject or may_be_somebody(subject, people, own)):  # a path, or somebody
         subject = ""
-    return replace(incident, subject=settable(subject))
+    return replace(incident, subject=settable(names.of_link(subject)))

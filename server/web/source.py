@@ -17,6 +17,7 @@ from server.intake.outdated import ReadAgain
 from server.report.month import Month
 from server.service import Health
 from server.store.timers import TimerChange
+from server.telling.targets import TargetNames
 from shared.timers import Timers
 
 CHANNEL = ""  #: the key of the whole channel among sums by mode, as in the tallies
@@ -33,6 +34,8 @@ class Station(Protocol):
     def zone(self) -> ZoneInfo: ...
     @property
     def timers(self) -> Timers: ...
+    @property
+    def names(self) -> TargetNames: ...
 
 
 @dataclass(frozen=True)

@@ -8,11 +8,13 @@ import pytest
 from conftest import Opened
 from test_access import sign_in
 from test_pages import Page
-from web_fakes import HOSTILE, START, TIMERS, ZONE, FakeSource, activity_of, empty_source, hostile_source
+from web_fakes import HOSTILE, START, TIMERS, ZONE, FakeSource, FakeStation, activity_of, empty_source, hostile_source
 
 from server.analytics.replay_result import replay_result
+from server.config.schema import Target
 from server.store.timers import TimerChange
 from server.telling import caution
+from server.telling.targets import TargetNames
 from shared import spans as sp
 from shared.zones import instant
 
@@ -66,6 +68,12 @@ def test_a_target_of_few_stations_may_be_a_person_and_is_not_named(open_pages: O
         all(word in said for word in ("99901", "BFR A", "All others"))
         and "9990123" not in open_pages(source).get(f"/sharing?{DAYS}").text
     )
+
+
+def test_a_target_is_called_by_its_label(open_pages: Opened) -> None:
+    named = TargetNames([Target(name="99901", label="Brackenfell chat")])
+    said = text(open_pages(FakeSource(place=FakeStation(names=named))), f"/sharing?{DAYS}")
+    assert "Brackenfell chat" in said and "99901" not in said
 
 
 def test_the_replay_page_says_what_the_replay_says(open_pages: Opened) -> None:

@@ -18,6 +18,7 @@ from server.analytics.figures import NOTHING_SEEN
 from server.report.month import Month
 from server.service import Fault, Health
 from server.store.timers import TimerChange, plain_note
+from server.telling.targets import TargetNames
 from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
 from shared.errors import StoreError
 from shared.timers import Timers
@@ -172,6 +173,7 @@ class FakeStation:
     name: str = "Brackenfell"
     zone: ZoneInfo = ZONE
     timers: Timers = TIMERS
+    names: TargetNames = field(default_factory=TargetNames)
 
 
 @dataclass

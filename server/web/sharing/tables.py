@@ -6,6 +6,7 @@ from typing import Any
 from server.analytics.channel_share import Chance, HeldTime, Loss, Sharing, Slots, Talked
 from server.analytics.intervals import Interval
 from server.analytics.traffic import BusyHour
+from server.telling.targets import TargetNames
 from server.web import words
 from server.web.mode_cells import by_airtime, placed
 from server.web.parts import Fact, Label, Row, Table
@@ -165,10 +166,10 @@ _TALK_HEAD = (
 )  # fmt: skip
 
 
-def talk_by_target(sharing: Sharing, targets: Sequence[str]) -> Table:
+def talk_by_target(sharing: Sharing, targets: Sequence[str], names: TargetNames) -> Table:
     rows = tuple(
         Row(
-            Label(_name(targets[target]) if target >= 0 else "All others"),
+            Label(_name(names.of_target(MODES[mode], targets[target])) if target >= 0 else "All others"),
             (MODE_LABELS[MODES[mode]], *_talk_cells(talked)),
         )
         for mode, target, talked in sharing.by_target

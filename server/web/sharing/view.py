@@ -94,7 +94,7 @@ def sharing_view(source: Source, stretch: Stretch, links: Links, signed_in: bool
         carried=tables.carried_table(figures),
         losses=tables.loss_table(sharing),
         busy=tables.busy_table(_busy_hours(source, stretch)),
-        by_target=tables.talk_by_target(sharing, activity.targets),
+        by_target=tables.talk_by_target(sharing, activity.targets, station.names),
         by_hour=tables.talk_by_hour(sharing),
         courtesy=words.duration(station.timers.courtesy_gap_s),
     )
