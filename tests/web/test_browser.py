@@ -188,6 +188,23 @@ def test_no_table_but_an_hourly_one_is_cut_on_a_phone_and_it_is_still_a_table(
         assert first.get_by_role("cell").first.get_attribute("data-label"), path
 
 
+def test_no_table_is_cut_on_a_desk_and_no_card_is_empty_at_its_foot(
+    open_page: Callable[..., Page], brackenfell: str
+) -> None:
+    page = open_page(1280)
+    foot = 40  # pixels: a card's padding and the margin of what stands last in it
+    for path in (f"/week/{WEEK}", "/month/2026-10", "/transmitter", *SHARING):
+        page.goto(brackenfell + path)
+        page.evaluate("document.querySelectorAll('details').forEach(it => { it.open = true })")
+        sheets = page.locator(".sheet")
+        assert sheets.evaluate_all("all => all.filter(it => it.scrollWidth > it.clientWidth).length") == 0, path
+        feet = page.locator("main section").evaluate_all(
+            """all => all.map(it => it.getBoundingClientRect().bottom
+                - Math.max(...[...it.children].map(its => its.getBoundingClientRect().bottom)))"""
+        )
+        assert feet and max(feet) < foot, (path, feet)
+
+
 @pytest.mark.parametrize("path", PATHS[:4])
 def test_a_page_weighs_at_most_100_kb_over_the_wire_in_at_most_6_requests(
     open_page: Callable[..., Page], brackenfell: str, path: str

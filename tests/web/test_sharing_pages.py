@@ -71,9 +71,9 @@ def test_a_target_of_few_stations_may_be_a_person_and_is_not_named(open_pages: O
 
 
 def test_a_target_is_called_by_its_label(open_pages: Opened) -> None:
-    named = TargetNames([Target(name="99901", label="Brackenfell chat")])
+    named = TargetNames([Target(name="BFR A", label="Brackenfell chat")])
     said = text(open_pages(FakeSource(place=FakeStation(names=named))), f"/sharing?{DAYS}")
-    assert "Brackenfell chat" in said and "99901" not in said
+    assert "Brackenfell chat" in said and "BFR A" not in said
 
 
 def test_the_replay_page_says_what_the_replay_says(open_pages: Opened) -> None:
