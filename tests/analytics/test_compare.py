@@ -35,9 +35,15 @@ def test_a_change_is_against_the_window_before_and_the_median_of_the_four_before
 
 
 def test_windows_seen_less_than_half_are_left_out_and_not_replaced_by_older_ones() -> None:
-    before = [Past(7.0, 0.49), Past(1.0, 0.5), Past(None, 1.0), Past(4.0, 1.0), Past(500.0, 1.0)]
+    before = [Past(7.0, 0.49), Past(1.0, 0.5), Past(4.0, 1.0), Past(6.0, 1.0), Past(500.0, 1.0)]
     change = compare(Past(10.0, 0.5), before)
-    assert (change.since_last, change.usual, change.since_usual) == (None, 2.5, 7.5)
+    assert (change.since_last, change.usual, change.since_usual) == (None, 4.0, 6.0)
+
+
+def test_what_is_usual_is_not_said_of_fewer_than_three_seen_windows() -> None:
+    before = [Past(7.0, 0.49), Past(1.0, 0.5), Past(None, 1.0), Past(4.0, 1.0)]
+    change = compare(Past(10.0, 0.5), before)
+    assert (change.usual, change.since_usual) == (None, None)
 
 
 def test_of_a_window_seen_less_than_half_nothing_is_said() -> None:

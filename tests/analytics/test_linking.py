@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from server.analytics.linking import Key, changes_by_link
 from server.telling.links import link_name
 
-A, B, OTHER = ("moorland", "dmr", "99920"), ("moorland", "dstar", "FELLS_C"), ("fellnet", None, None)
+A, B, OTHER = ("moorland", "dmr", "99920"), ("moorland", "dstar", "FELLS C"), ("fellnet", None, None)
 
 
 def test_a_link_is_called_by_network_mode_and_target_as_far_as_they_are_given() -> None:

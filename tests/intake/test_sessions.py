@@ -186,7 +186,7 @@ def walked(rows: list[Row]) -> tuple[list[tuple], list[tuple], int]:
                 opened.remove(fits[-1])
                 begun = fits[-1]["t"] * SECOND
                 lasted = t - begun if length is None else length
-                known = length is not None or 0 <= lasted <= 7 * DAY
+                known = length is not None or 0 <= lasted <= DAY
                 overs.append(
                     (
                         begun,
