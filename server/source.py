@@ -7,7 +7,7 @@ from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -16,6 +16,7 @@ import sqlalchemy as sa
 
 from server.analytics.activity import Activity
 from server.analytics.dayhour import day_hour_map
+from server.analytics.figure_types import Figures
 from server.analytics.figures import figures
 from server.analytics.kept import Reckoning, window_sums
 from server.analytics.load import intake_counts, line_stamps, load_activity
@@ -115,7 +116,7 @@ class StoreSource:
                 self._activities.popitem(last=False)
         return found
 
-    def figures(self, start_us: int, end_us: int) -> dict[str, Any]:
+    def figures(self, start_us: int, end_us: int) -> Figures:
         with reading(self._engine) as connection:
             intake = intake_counts(connection, start_us, end_us)
         activity = self.activity(start_us, end_us)

@@ -12,16 +12,17 @@ from shared.zones import SECOND
 #: The spans of duty, microseconds. 6 and 30 min are those over which exposure is averaged: 6 min occupational and 30
 #: min general population, FCC OET Bulletin 65 table 1 (quoted); 6 min local, ICNIRP 2020 (quoted), and 30 min whole
 #: body (from memory). 60 min is our own.
-DUTY_SPANS = {"6min": 360 * SECOND, "30min": 1800 * SECOND, "60min": 3600 * SECOND}
+DUTY_SPANS = (360 * SECOND, 1800 * SECOND, 3600 * SECOND)
 
 
 @dataclass(frozen=True)
-class Duty:
-    """The fullest span of one length: its keyed share, and where it lies (None where nothing was keyed)."""
+class Fullest:
+    """The fullest span of one length: its keyed share (None: not known), and where it lies (None where nothing was
+    keyed).
+    """
 
-    share: float
-    start: int | None
-    end: int | None
+    share: float | None = None
+    span: Window | None = None  #: [start, end), microseconds
 
 
 def airtime(overs: Overs) -> sp.Spans:
@@ -64,12 +65,12 @@ def keyed(overs: Overs, timers: Timers) -> sp.Spans:
     return sp.union(sp.spans(overs.start, overs.end + timer_us(timers.tail_s, overs.mode)))
 
 
-def duty(keyed_time: sp.Spans, width: int, window: Window) -> Duty:
+def duty(keyed_time: sp.Spans, width: int, window: Window) -> Fullest:
     """The greatest keyed share of any span of `width` microseconds that ends inside the window (it may begin before);
     the earliest such.
     """
     covered, start, end = sp.fullest(keyed_time, width, *window)
-    return Duty(covered / width, start, end) if covered else Duty(0.0, None, None)
+    return Fullest(covered / width, (start, end)) if covered else Fullest(0.0)
 
 
 def longest_unfinished(unfinished: Unfinished, timers: Timers) -> Ints:

@@ -1,25 +1,32 @@
-"""All figures of a window in the shape that `airtally figures --json` promises (docs/contract.md)."""
+"""All figures of a window (docs/definitions.md)."""
 
-import copy
-from dataclasses import asdict
-from typing import Any
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from server.analytics import airtime, sharing, talk, timeouts, traffic
 from server.analytics.activity import AIR, LINK, UNKNOWN, Activity, Ints, Overs, Window, in_window
+from server.analytics.figure_types import (
+    Channel,
+    Duty,
+    Figures,
+    LineCounts,
+    Mode,
+    ShutOutPair,
+    Slots,
+    Stretch,
+    Talk,
+)
 from shared import spans as sp
 from shared.events import MODES
 from shared.timers import Timers
-from shared.zones import SECOND, iso
-
-Json = dict[str, Any]
+from shared.zones import SECOND
 
 
 def figures(
-    activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, repeater: str, intake: dict[str, int]
-) -> Json:
+    activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, repeater: str, intake: LineCounts
+) -> Figures:
     """The figures of [from, to). The activity reaches MARGIN beyond the window on both sides; `intake` is the store's,
     taken as it is.
 
@@ -29,12 +36,9 @@ def figures(
     blind = sp.clip(activity.blind, *window)
     seen = activity.seen(window)
     seen_us = sp.length(seen)
-    stretch = {
-        "from": iso(window[0], zone), "to": iso(window[1], zone), "zone": zone.key,
-        "seconds": (window[1] - window[0]) / SECOND, "blind_s": sp.length(blind) / SECOND,
-    }  # fmt: skip
+    stretch = Stretch(*window, zone, sp.length(blind) / SECOND)
     if not seen_us:
-        return {"repeater": repeater, "window": stretch, **copy.deepcopy(NOTHING_SEEN), "intake": intake}
+        return Figures(repeater, stretch, Channel(0.0), intake)
     streams = airtime.stream_airtime(sent)
     channel = activity.on_air
     keyed = _without(airtime.keyed(sent, timers), activity.blind)
@@ -84,74 +88,60 @@ def figures(
     slotted = _by_mode(sent.mode[inside & (sent.slot > 0)])
     named = _by_mode(overs.mode[began & (overs.station != UNKNOWN)])
 
-    modes: Json = {}
+    modes: dict[str, Mode] = {}
     for mode in np.flatnonzero(present[:-1]).tolist():
         its = {name: int(count[mode]) for name, count in counts.items()}
-        slots = {str(slot): _seconds(streams.get((mode, slot), sp.NONE), window) for slot in (1, 2)}
-        modes[MODES[mode]] = {
-            "airtime_s": _seconds(airtime.mode_airtime(streams, mode), window),
-            "slot_s": slots if slotted[mode] else {},
-            "both_slots_s": _seconds(airtime.both_slots(streams, mode), window) if slotted[mode] else None,
-            "erlang": traffic.erlang((spans for (of, _), spans in streams.items() if of == mode), window, seen_us),
-            "idle_hold_s": _seconds(_without(sp.union(idle[sent.mode == mode]), blind), window),
-            "shut_out_risk": float(risk[mode]),
+        found = Mode(
+            airtime_s=_seconds(airtime.mode_airtime(streams, mode), window),
+            slots=_slots(streams, mode, window) if slotted[mode] else None,
+            erlang=traffic.erlang((spans for (of, _), spans in streams.items() if of == mode), window, seen_us),
+            idle_hold_s=_seconds(_without(sp.union(idle[sent.mode == mode]), blind), window),
+            shut_out_risk=float(risk[mode]),
             **its,
-        }
-        if unmeasured[mode] and not modes[MODES[mode]]["airtime_s"]:  # all that it sent is of unknown length
-            modes[MODES[mode]] |= dict.fromkeys(("airtime_s", "erlang", "idle_hold_s"))
-        if its["overs"]:
-            modes[MODES[mode]] |= _not_told(its, named=bool(named[mode]))
+        )
+        if unmeasured[mode] and not found.airtime_s:  # all that it sent is of unknown length
+            found = replace(found, airtime_s=None, erlang=None, idle_hold_s=None)
+        modes[MODES[mode]] = _as_told(found, named=bool(named[mode])) if found.overs else found
     lengths = airtime.longest_unfinished(activity.unfinished, timers)
-    return {
-        "repeater": repeater,
-        "window": stretch,
-        "channel": {
-            "seen_s": seen_us / SECOND,
-            "airtime_s": _seconds(channel, window),
-            "occupancy": airtime.occupancy(channel, window, seen_us),
-            "keyed_s": _seconds(keyed, window),
-            "idle_hold_s": _seconds(_without(sp.union(idle), blind), window),
-            "overs": int(began.sum()),
-            "pages": int(paged.sum()),
-            "overruns": int((began & timeouts.overruns(overs, timers)).sum()),
-            "unfinished": int(failed.sum()),
-            "unfinished_longest_s": int(lengths[failed].sum()) / SECOND,
-            "stations": _stations(overs.station[began]),
-        },
-        "modes": modes,
-        "shut_outs": _shut_out_rows(shut, shut_now),
-        "likely_waiters_estimated": int((began & sharing.likely_waiters(overs, ended)).sum()),
-        "busy_hour": asdict(traffic.busy_hour(streams.values(), window, zone, blind)),
-        "duty": {name: _duty(keyed, width, window, zone) for name, width in airtime.DUTY_SPANS.items()},
-        "talk": _talk(activity, conversed, window, timers),
-        "intake": intake,
-    }  # fmt: skip
+    return Figures(
+        repeater=repeater,
+        window=stretch,
+        channel=Channel(
+            seen_s=seen_us / SECOND,
+            airtime_s=_seconds(channel, window),
+            occupancy=airtime.occupancy(channel, window, seen_us),
+            keyed_s=_seconds(keyed, window),
+            idle_hold_s=_seconds(_without(sp.union(idle), blind), window),
+            overs=int(began.sum()),
+            pages=int(paged.sum()),
+            overruns=int((began & timeouts.overruns(overs, timers)).sum()),
+            unfinished=int(failed.sum()),
+            unfinished_longest_s=int(lengths[failed].sum()) / SECOND,
+            stations=_stations(overs.station[began]),
+        ),
+        intake=intake,
+        modes=modes,
+        shut_outs=_shut_out_pairs(shut, shut_now),
+        likely_waiters_estimated=int((began & sharing.likely_waiters(overs, ended)).sum()),
+        busy_hour=traffic.busy_hour(streams.values(), window, zone, blind),
+        duty=Duty(*(airtime.duty(keyed, width, window) for width in airtime.DUTY_SPANS)),
+        talk=_talk(activity, conversed, window, timers),
+    )
 
 
-#: The figures of a window of which nothing was seen.
-NOTHING_SEEN: Json = {
-    "channel": {"seen_s": 0.0} | dict.fromkeys(
-        ("airtime_s", "occupancy", "keyed_s", "idle_hold_s", "overs", "pages", "overruns", "unfinished", "unfinished_longest_s", "stations")
-    ),
-    "modes": {},
-    "shut_outs": None,
-    "likely_waiters_estimated": None,
-    "busy_hour": dict.fromkeys(("start", "erlang", "days")),
-    "duty": {name: dict.fromkeys(("share", "from", "to")) for name in airtime.DUTY_SPANS},
-    "talk": dict.fromkeys(("conversations", "turnaround_median_s", "short_gap_share", "local_on_wide_s", "local_on_wide")),
-}  # fmt: skip
+def _slots(streams: dict[tuple[int, int], sp.Spans], mode: int, window: Window) -> Slots:
+    first, second = (_seconds(streams.get((mode, slot), sp.NONE), window) for slot in (1, 2))
+    return Slots(first, second, _seconds(airtime.both_slots(streams, mode), window))
 
 
-def _not_told(its: dict[str, int], *, named: bool) -> Json:
-    """The counts of a mode that has overs, of which the log does not tell what is counted: null, as nobody knows."""
-    untold: Json = {}
+def _as_told(mode: Mode, *, named: bool) -> Mode:
+    """A mode that has overs, without the counts of what the log does not tell: nobody knows them."""
     if not named:
-        untold["stations"] = None
-        if not its["doublings"]:  # those refused as busy are told without names
-            untold["doublings"] = None
-    if not its["air_overs"] and not its["link_overs"]:
-        untold |= dict.fromkeys(("air_overs", "link_overs", "kerchunks"))
-    return untold
+        # Those refused as busy are told without names.
+        mode = replace(mode, stations=None, doublings=mode.doublings or None)
+    if not mode.air_overs and not mode.link_overs:
+        mode = replace(mode, air_overs=None, link_overs=None, kerchunks=None)
+    return mode
 
 
 def _stations(station: Ints) -> int | None:
@@ -187,41 +177,31 @@ def _stations_by_mode(overs: Overs) -> Ints:
     return _by_mode(_known((known.mode + 1) * many + known.station) // many - 1)
 
 
-def _shut_out_rows(shut: sharing.ShutOuts, now: np.ndarray) -> list[Json]:
+def _shut_out_pairs(shut: sharing.ShutOuts, now: np.ndarray) -> tuple[ShutOutPair, ...]:
     """Shut-outs by who held and what was wanted, most attempts first, then by name."""
     pair = (shut.holder[now] + 1) * (len(MODES) + 1) + shut.wanted[now] + 1
     attempts, waited = np.bincount(pair), np.bincount(pair, shut.wait[now])
-    names = ("unknown", *MODES)
-    rows: list[Json] = []
+    names = (None, *MODES)
+    pairs: list[ShutOutPair] = []
     for code in np.flatnonzero(attempts).tolist():
         holder, wanted = divmod(code, len(names))
         mean_wait = float(waited[code]) / int(attempts[code]) / SECOND if holder else None
-        rows.append({
-            "held_by": names[holder], "wanted": names[wanted], "attempts": int(attempts[code]), "mean_wait_s": mean_wait,
-        })  # fmt: skip
-    return sorted(rows, key=lambda row: (-row["attempts"], row["held_by"], row["wanted"]))
+        pairs.append(ShutOutPair(names[holder], names[wanted], int(attempts[code]), mean_wait))
+    return tuple(sorted(pairs, key=lambda pair: (-pair.attempts, pair.held_by or "unknown", pair.wanted or "unknown")))
 
 
-def _duty(keyed: sp.Spans, width: int, window: Window, zone: ZoneInfo) -> Json:
-    """Share and place of the fullest span."""
-    most = airtime.duty(keyed, width, window)
-    if most.start is None or most.end is None:
-        return {"share": 0.0, "from": None, "to": None}
-    return {"share": most.share, "from": iso(most.start, zone), "to": iso(most.end, zone)}
-
-
-def _talk(activity: Activity, conversed: talk.Conversations, window: Window, timers: Timers) -> Json:
+def _talk(activity: Activity, conversed: talk.Conversations, window: Window, timers: Timers) -> Talk:
     gaps = conversed.gap[in_window(conversed.gap_start, window)] / SECOND
     began = in_window(conversed.start, window)
     overs = activity.overs
     heard = overs.station[in_window(overs.start, window)]
     if len(heard) and (heard == UNKNOWN).all() and not len(gaps) and not began.any():
-        return dict(NOTHING_SEEN["talk"])  # no over names a station: whether any answered another is not known
+        return Talk()  # no over names a station: whether any answered another is not known
     local = talk.local_on_wide(activity, conversed, timers)
-    return {
-        "conversations": int(began.sum()),
-        "turnaround_median_s": talk.median(gaps),
-        "short_gap_share": float((gaps < timers.courtesy_gap_s).mean()) if len(gaps) else None,
-        "local_on_wide_s": _seconds(talk.airtime_of(activity.overs, conversed, local), window),
-        "local_on_wide": int((local & began).sum()),
-    }
+    return Talk(
+        conversations=int(began.sum()),
+        turnaround_median_s=talk.median(gaps),
+        short_gap_share=float((gaps < timers.courtesy_gap_s).mean()) if len(gaps) else None,
+        local_on_wide_s=_seconds(talk.airtime_of(activity.overs, conversed, local), window),
+        local_on_wide=int((local & began).sum()),
+    )

@@ -8,6 +8,7 @@ import numpy.typing as npt
 import sqlalchemy as sa
 
 from server.analytics.activity import MARGIN, NO_PAGES, Activity, Overs, Pages, Refusals, Unfinished
+from server.analytics.figure_types import LineCounts
 from server.analytics.linking import Key
 from server.analytics.seen import LINE_KINDS, unlogged_spans
 from server.store import schema
@@ -148,7 +149,7 @@ def line_stamps(
     return stamps[np.searchsorted(stamps, low) : np.searchsorted(stamps, high)]
 
 
-def intake_counts(connection: sa.Connection, start: int, end: int) -> dict[str, int]:
+def intake_counts(connection: sa.Connection, start: int, end: int) -> LineCounts:
     """The `intake` figures of [start, end): lines by what became of them, orphans, doubtful overs. Exact to the
     microsecond.
     """
@@ -174,12 +175,12 @@ def intake_counts(connection: sa.Connection, start: int, end: int) -> dict[str, 
     event, over = schema.event, schema.over
     orphans = sa.select(sa.func.count()).where(event.c.event == "orphan", event.c.t >= start, event.c.t < end)
     doubtful = sa.select(sa.func.count()).where(over.c.start >= start, over.c.start < end, over.c.doubtful)
-    return {
-        "lines": sum(counts.values()),
+    return LineCounts(
+        lines=sum(counts.values()),
         **counts,
-        "orphans": connection.execute(orphans).scalar_one(),
-        "doubtful": connection.execute(doubtful).scalar_one(),
-    }
+        orphans=connection.execute(orphans).scalar_one(),
+        doubtful=connection.execute(doubtful).scalar_one(),
+    )
 
 
 def link_events(connection: sa.Connection, since: int | None, end: int) -> list[tuple[int, bool, Key]]:

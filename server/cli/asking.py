@@ -58,7 +58,7 @@ def figures_command(
     source = StoreSource(open_store(station.store_url()), station)
     found = source.figures(*window)
     if as_json:
-        click.echo(json.dumps(found, indent=2, ensure_ascii=False))
+        click.echo(json.dumps(found.as_json(), indent=2, ensure_ascii=False))
         return
     click.echo(figures_table(found))
     if said := _covered(source, window, station.zone):

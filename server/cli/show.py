@@ -2,29 +2,30 @@
 
 from typing import Any
 
+from server.analytics.figure_types import Figures, Stations, Stretch
+from server.telling.numbers import stations
 from shared.events import MODE_LABELS
 from shared.numbers import grouped
+from shared.zones import iso
 
 UNKNOWN = "not known"
 
-Json = dict[str, Any]
 
-
-def figures_table(found: Json) -> str:
+def figures_table(found: Figures) -> str:
     """The figures of a window in words and columns."""
-    channel, window, talk, intake, busy = (found[key] for key in ("channel", "window", "talk", "intake", "busy_hour"))
-    head = f"{found['repeater']}, {window['from']} to {window['to']} ({window['zone']})"
+    channel, window, talk, intake, busy = found.channel, found.window, found.talk, found.intake, found.busy_hour
+    head = f"{found.repeater}, {window_words(window)}"
     said = (
-        f"Lines: {grouped(intake['lines'])}, of which {grouped(intake['understood'])} understood, {grouped(intake['ignored'])} ignored, "
-        f"{grouped(intake['unread'])} unread; {grouped(intake['orphans'])} orphans, {grouped(intake['doubtful'])} doubtful overs."
+        f"Lines: {grouped(intake.lines)}, of which {grouped(intake.understood)} understood, {grouped(intake.ignored)} ignored, "
+        f"{grouped(intake.unread)} unread; {grouped(intake.orphans)} orphans, {grouped(intake.doubtful)} doubtful overs."
     )
-    if channel["airtime_s"] is None:
+    if channel.airtime_s is None:
         return f"{head}\nNothing of this window was seen, so no figure is known.\n\n{said}"
     lines = [
         head,
-        f"On the air {hours(channel['airtime_s'])}, {share(channel['occupancy'])} of the time that was seen; keyed {hours(channel['keyed_s'])}; "
-        f"idle hold {hours(channel['idle_hold_s'])}.",
-        f"{whole(channel['overs'])} overs by {whole(channel['stations'])} stations; {whole(channel['unfinished'])} unfinished; not seen for {hours(window['blind_s'])}.",
+        f"On the air {hours(channel.airtime_s)}, {share(channel.occupancy)} of the time that was seen; keyed {hours(channel.keyed_s)}; "
+        f"idle hold {hours(channel.idle_hold_s)}.",
+        f"{whole(channel.overs)} overs by {whole(channel.stations)} stations; {whole(channel.unfinished)} unfinished; not seen for {hours(window.blind_s)}.",
         "",
     ]
     heads = [
@@ -45,40 +46,43 @@ def figures_table(found: Json) -> str:
     ]
     rows = [
         [
-            MODE_LABELS[mode], hours(own["airtime_s"]), number(own["erlang"], 3), own["overs"], whole(own["air_overs"]), whole(own["link_overs"]), whole(own["stations"]),
-            own["timeouts"], own["timeouts_estimated"], own["near_timeouts"], own["shut_outs_suffered"], share(own["shut_out_risk"]),
-            whole(own["kerchunks"]), whole(own["doublings"]),
+            MODE_LABELS[mode], hours(own.airtime_s), number(own.erlang, 3), own.overs, whole(own.air_overs), whole(own.link_overs), whole(own.stations),
+            own.timeouts, own.timeouts_estimated, own.near_timeouts, own.shut_outs_suffered, share(own.shut_out_risk),
+            whole(own.kerchunks), whole(own.doublings),
         ]
-        for mode, own in sorted(found["modes"].items(), key=lambda item: -(item[1]["airtime_s"] or 0.0))
+        for mode, own in sorted(found.modes.items(), key=lambda item: -(item[1].airtime_s or 0.0))
     ]  # fmt: skip
     lines += columns(heads, rows) if rows else ["No mode was heard."]
-    if found["shut_outs"]:
+    if found.shut_outs:
         waits = [
-            [label(row["held_by"]), label(row["wanted"]), row["attempts"], number(row["mean_wait_s"], 1, " s")]
-            for row in found["shut_outs"]
+            [label(row.held_by), label(row.wanted), row.attempts, number(row.mean_wait_s, 1, " s")]
+            for row in found.shut_outs
         ]
         lines += ["", *columns(["held by", "wanted", "attempts", "mean wait"], waits)]
-    lines += ["", f"Likely waiters, estimated: {grouped(found['likely_waiters_estimated'])}."]
-    if busy["start"]:
+    lines += ["", f"Likely waiters, estimated: {whole(found.likely_waiters_estimated)}."]
+    if busy.start:
         lines.append(
-            f"Busy hour from {busy['start']}: {number(busy['erlang'], 3)} erlang, mean of {grouped(busy['days'])} whole days."
+            f"Busy hour from {busy.start}: {number(busy.erlang, 3)} erlang, mean of {whole(busy.days)} whole days."
         )
-    for name, most in found["duty"].items():
-        lines.append(
-            f"Worst {name}: keyed {share(most['share'])}"
-            + (f", from {most['from']} to {most['to']}." if most["from"] else ".")
-        )
+    for minutes, fullest in found.duty:
+        where = "" if fullest.span is None else ", from {} to {}".format(*(iso(us, window.zone) for us in fullest.span))
+        lines.append(f"Worst {minutes}min: keyed {share(fullest.share)}{where}.")
     lines.append(
-        f"{whole(talk['conversations'])} conversations; median turnaround {number(talk['turnaround_median_s'], 2, ' s')}; short gaps "
-        f"{share(talk['short_gap_share'])}; local talk on wide targets {hours(talk['local_on_wide_s'])} in {whole(talk['local_on_wide'])} conversations."
+        f"{whole(talk.conversations)} conversations; median turnaround {number(talk.turnaround_median_s, 2, ' s')}; short gaps "
+        f"{share(talk.short_gap_share)}; local talk on wide targets {hours(talk.local_on_wide_s)} in {whole(talk.local_on_wide)} conversations."
     )
     lines.append(said)
     return "\n".join(lines)
 
 
-def label(mode: str) -> str:
+def window_words(window: Stretch) -> str:
+    """Its two instants with their offsets, and the zone."""
+    return f"{iso(window.start_us, window.zone)} to {iso(window.end_us, window.zone)} ({window.zone.key})"
+
+
+def label(mode: str | None) -> str:
     """A mode's name as the trade writes it."""
-    return MODE_LABELS.get(mode, mode)
+    return MODE_LABELS.get(mode or "", mode or "unknown")
 
 
 def hours(seconds: float | None) -> str:
@@ -94,9 +98,9 @@ def share(value: float | None) -> str:
     return UNKNOWN if value is None else f"{100 * value:.1f} %"
 
 
-def whole(value: int | None) -> str:
+def whole(value: Stations) -> str:
     """A count, or that it is not known."""
-    return UNKNOWN if value is None else grouped(value)
+    return stations(value)
 
 
 def number(value: float | None, digits: int, unit: str = "") -> str:

@@ -1,8 +1,6 @@
 """How complete a month's data is, and what its gaps do to the figures, in sentences."""
 
-from collections.abc import Mapping
-from typing import Any
-
+from server.analytics.figure_types import LineCounts
 from server.report.month import Month
 from server.report.tables import fine_percent
 from server.web import words
@@ -16,7 +14,7 @@ def completeness_words(month: Month) -> tuple[str, ...]:
     if not whole.seen:
         return ("No log tells of the month, so no figure can be told.",)
     said = []
-    blind, missing = figures["window"]["blind_s"], 1 - whole.seen
+    blind, missing = figures.window.blind_s, 1 - whole.seen
     if not whole.over:
         said.append("The month is not over: figures are of what is logged so far.")
     if not blind:
@@ -26,8 +24,8 @@ def completeness_words(month: Month) -> tuple[str, ...]:
             f"{fine_percent(whole.seen)} of the month was seen; {words.duration(blind)} were blind time (no log tells of it: before its first line "
             "or after its last, while the host was stopped, or while it wrote nothing)."
         )
-        said.append(_missing_words(figures["channel"]["occupancy"], blind, missing))
-    said.append(_unread_words(figures["intake"], whole.unread_share))
+        said.append(_missing_words(figures.channel.occupancy, blind, missing))
+    said.append(_unread_words(figures.intake, whole.unread_share))
     return tuple(said)
 
 
@@ -43,10 +41,10 @@ def _missing_words(occupancy: float | None, blind: float, missing: float) -> str
     )
 
 
-def _unread_words(intake: Mapping[str, Any], share: float | None) -> str:
-    if not intake["unread"]:
-        return f"All {words.count(intake['lines'], 'line')} were read."
+def _unread_words(intake: LineCounts, share: float | None) -> str:
+    if not intake.unread:
+        return f"All {words.count(intake.lines, 'line')} were read."
     return (
-        f"{words.count(intake['unread'], 'line')} of {words.whole_number(intake['lines'])} ({words.percent(share)}) could not be read; counts of overs "
+        f"{words.count(intake.unread, 'line')} of {words.whole_number(intake.lines)} ({words.percent(share)}) could not be read; counts of overs "
         "and calls may be too low by about that share."
     )

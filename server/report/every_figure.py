@@ -20,17 +20,18 @@ def figure_text(value: Any) -> str:
 
 def single_figures(month: Month) -> tuple[tuple[str, str], ...]:
     """The figures that there is one of: (its name in the JSON, its value)."""
-    parts = ("window", "channel", "busy_hour", "duty", "talk", "intake")
-    found = [(f"{part}.{name}", value) for part in parts for name, value in _leaves(month.figures[part])]
-    found.append(("likely_waiters_estimated", month.figures["likely_waiters_estimated"]))
+    single = {
+        part: value for part, value in month.figures.as_json().items() if part not in ("repeater", "modes", "shut_outs")
+    }
+    found = sorted(_leaves(single), key=lambda leaf: "." not in leaf[0])
     return tuple((name, figure_text(value)) for name, value in found)
 
 
 def mode_figures(month: Month) -> Table:
     """Figures downwards, modes across."""
     modes = by_airtime(month.figures)
-    names = [name for name, _ in _leaves(modes[0][1] | {"slot_s": {"1": 0, "2": 0}})] if modes else []
-    found = [dict(_leaves(its)) for _, its in modes]
+    found = [dict(_leaves(its.as_json())) for _, its in modes]
+    names = list(dict.fromkeys(name for its in sorted(found, key=len, reverse=True) for name in its))
     rows = tuple(
         Row(Label(name), tuple(figure_text(its[name]) if name in its else "–" for its in found)) for name in names
     )
@@ -39,8 +40,7 @@ def mode_figures(month: Month) -> Table:
 
 def pair_figures(month: Month) -> tuple[tuple[str, ...], ...]:
     """Shut-outs by who held and what was wanted: (held_by, wanted, attempts, mean_wait_s)."""
-    names = ("held_by", "wanted", "attempts", "mean_wait_s")
-    return tuple(tuple(figure_text(row[name]) for name in names) for row in month.figures["shut_outs"] or ())
+    return tuple(tuple(map(figure_text, pair.as_json().values())) for pair in month.figures.shut_outs or ())
 
 
 def _leaves(part: dict[str, Any]) -> Iterator[tuple[str, Any]]:

@@ -1,8 +1,7 @@
 """From the store to a Month: asks for each part once, and keeps out of it what could tell of a person."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 import sqlalchemy as sa
@@ -11,6 +10,7 @@ from server.analytics import talk
 from server.analytics.activity import Activity, in_window
 from server.analytics.compare import Change, Past, compare
 from server.analytics.dayhour import day_hour_map
+from server.analytics.figure_types import Channel, Figures, Mode
 from server.analytics.kept import Reckoning, airtime_overs_and_seen, make_missing
 from server.config import Station
 from server.report.advice import shorter_hold
@@ -30,9 +30,7 @@ Bounds = tuple[int, int] | None  #: instants of the first and the last line of a
 RECORD = 13  #: months before that a month is compared with
 
 
-def month_of(
-    engine: sa.Engine, station: Station, name: str, activity: Activity, figures: Mapping[str, Any], now: int
-) -> Month:
+def month_of(engine: sa.Engine, station: Station, name: str, activity: Activity, figures: Figures, now: int) -> Month:
     """The month named (2026-10) of a store, with its activity and figures. Raises StoreError, ValueError for a name
     that is no month.
     """
@@ -48,7 +46,7 @@ def month_of(
     before = _sums_before(engine, station, timers, name, bounds)
     this = _this_month(name, figures, sp.length(seen) / (end - start))
     own, people, names = station.repeater.callsign, activity.stations, TargetNames(station.target)
-    intake = figures["intake"]
+    intake = figures.intake
     return Month(
         name=name,
         callsign=settable(own),
@@ -73,7 +71,7 @@ def month_of(
             else None,
             seen=sp.length(seen) / (end - start),
             over=over,
-            unread_share=intake["unread"] / intake["lines"] if intake["lines"] else None,
+            unread_share=intake.unread / intake.lines if intake.lines else None,
         ),
         shorter_hold=shorter_hold(activity, window, timers, zone, seen),
         timers=timers,
@@ -86,10 +84,10 @@ def _logged(bounds: Bounds, start: int, end: int) -> sp.Spans:
     return sp.clip(sp.spans([bounds[0]], [bounds[1] + 1]), start, end) if bounds else sp.NONE
 
 
-def _this_month(name: str, figures: Mapping[str, Any], seen: float) -> MonthSums:
-    parts = {CHANNEL: figures["channel"], **figures["modes"]}
+def _this_month(name: str, figures: Figures, seen: float) -> MonthSums:
+    parts: dict[str, Channel | Mode] = {CHANNEL: figures.channel, **figures.modes}
     return MonthSums(
-        name, seen, {mode: its["airtime_s"] or 0.0 for mode, its in parts.items()}, {mode: its["overs"] or 0 for mode, its in parts.items()}
+        name, seen, {mode: its.airtime_s or 0.0 for mode, its in parts.items()}, {mode: its.overs or 0 for mode, its in parts.items()}
     )  # fmt: skip
 
 

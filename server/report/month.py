@@ -3,10 +3,10 @@
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from server.analytics.compare import Change
+from server.analytics.figure_types import Figures
 from server.report.links import LinkState
 from shared.timers import Timers
 
@@ -81,7 +81,7 @@ class Month:
     zone: ZoneInfo
     start: int  #: microseconds UTC, as are all instants here
     end: int
-    figures: Mapping[str, Any]  #: as `figures --json`, but for counts of small groups
+    figures: Figures  #: but for counts of small groups, which are withheld
     trend: tuple[MonthSums, ...]  #: TREND months, this one last
     changes: Mapping[str, Change]  #: airtime by mode, against the months before
     days: tuple[dt.date, ...]

@@ -2,16 +2,15 @@
 
 import re
 import unicodedata
-from collections.abc import Collection, Mapping
-from typing import Any
+from collections.abc import Collection
+from dataclasses import replace
 
+from server.analytics.figure_types import Figures, Withheld
 from shared.callsigns import ANY_CALL_SIGN
 from shared.events import MODE_LABELS
 from shared.identity import identity
 
 FEW = 5  #: groups smaller than this are not counted out
-FEWER = f"fewer than {FEW}"
-KEPT_BACK = "kept back"  #: a count that beside the others would tell the size of a small group
 
 #: A numeric id of a radio; talkgroups of so many digits are taken for one too, and what is longer than an id's bits allow may be two in a row.
 _PERSONAL_ID = re.compile(r"[0-9]{6,}")
@@ -31,29 +30,30 @@ _SETTABLE = (
 )
 
 
-def without_small_groups(figures: Mapping[str, Any]) -> dict[str, Any]:
+def without_small_groups(figures: Figures) -> Figures:
     """The same figures with each count of stations under 5 told as `fewer than 5`.
 
     The channel's count is kept back where it and a mode's count together would tell of a smaller group: with 47 stations on one mode and 49
     in all, two never used it; with a mode hidden, the rest of the sum would tell how many it has at least.
     """
-    named = {mode: its["stations"] for mode, its in figures["modes"].items()}  # None where no over names a station
-    total = figures["channel"]["stations"]
-    if total is None:
-        return {**figures}
-    counts = {mode: count for mode, count in named.items() if count is not None}
+    named = {mode: its.stations for mode, its in figures.modes.items()}  # None where no over names a station
+    total = figures.channel.stations
+    if not isinstance(total, int):
+        return figures
+    counts = {mode: count for mode, count in named.items() if isinstance(count, int)}
     shown = {mode: count for mode, count in counts.items() if not 0 < count < FEW}
     tells = any(0 < total - count < FEW for count in shown.values()) or (
         len(shown) < len(counts) and total - sum(shown.values()) > 1
     )
-    return {
-        **figures,
-        "channel": {**figures["channel"], "stations": FEWER if 0 < total < FEW else KEPT_BACK if tells else total},
-        "modes": {
-            mode: {**its, "stations": FEWER if mode in counts and mode not in shown else named[mode]}
-            for mode, its in figures["modes"].items()
+    of_all = Withheld.FEWER if 0 < total < FEW else Withheld.KEPT_BACK if tells else total
+    return replace(
+        figures,
+        channel=replace(figures.channel, stations=of_all),
+        modes={
+            mode: replace(its, stations=Withheld.FEWER) if mode in counts and mode not in shown else its
+            for mode, its in figures.modes.items()
         },
-    }
+    )
 
 
 def may_be_somebody(name: str, stations: Collection[str], own: str) -> bool:

@@ -34,7 +34,7 @@ def advice_caution(month: Month) -> str:
 
 
 def _thin(month: Month) -> bool:
-    return month.completeness.seen < SEEN_ENOUGH or not month.figures["channel"]["overs"]
+    return month.completeness.seen < SEEN_ENOUGH or not month.figures.channel.overs
 
 
 def no_advice(month: Month) -> str:
@@ -62,24 +62,24 @@ def _hold_advice(month: Month) -> list[Sentence]:
 
 
 def _wide_advice(month: Month) -> list[Sentence]:
-    talk = month.figures["talk"]
-    if not talk["local_on_wide"] or talk["local_on_wide_s"] < WIDE_MUCH_S or talk["local_on_wide"] < WIDE_MANY:
+    talk = month.figures.talk
+    if (talk.local_on_wide_s or 0) < WIDE_MUCH_S or (talk.local_on_wide or 0) < WIDE_MANY:
         return []
     return [
         say(
             "Ask for local talk on local targets: ",
-            Piece(words.count(talk["local_on_wide"], "local conversation"), "local on wide"),
-            f" went out on targets that reach wide, {words.about(talk['local_on_wide_s'])} in all.",
+            Piece(words.count(talk.local_on_wide, "local conversation"), "local on wide"),
+            f" went out on targets that reach wide, {words.about(talk.local_on_wide_s)} in all.",
         )
     ]
 
 
 def _timeout_advice(month: Month) -> list[Sentence]:
-    modes = month.figures["modes"].values()
-    timeouts, near = sum(its["timeouts"] for its in modes), sum(its["near_timeouts"] for its in modes)
+    modes = month.figures.modes.values()
+    timeouts, near = sum(its.timeouts for its in modes), sum(its.near_timeouts for its in modes)
     if timeouts < TIMEOUTS_OFTEN:
         return []
-    share = timeouts / month.figures["channel"]["overs"]
+    share = timeouts / (month.figures.channel.overs or timeouts)
     return [
         say(
             f"Remind people of the time-out of {words.duration(month.timers.timeout_s)}: ",
@@ -90,19 +90,19 @@ def _timeout_advice(month: Month) -> list[Sentence]:
 
 
 def _gap_advice(month: Month) -> list[Sentence]:
-    talk = month.figures["talk"]
+    talk = month.figures.talk
     if (
-        not talk["conversations"]
-        or talk["conversations"] < CONVERSATIONS_ENOUGH
-        or (talk["short_gap_share"] or 0) < SHORT_GAPS_OFTEN
+        not talk.conversations
+        or talk.conversations < CONVERSATIONS_ENOUGH
+        or (talk.short_gap_share or 0) < SHORT_GAPS_OFTEN
     ):
         return []
     return [
         say(
             "Ask for a pause between overs: ",
-            Piece(words.percent(talk["short_gap_share"]), "short gap"),
+            Piece(words.percent(talk.short_gap_share), "short gap"),
             f" of the pauses between speakers were shorter than {words.duration(month.timers.courtesy_gap_s)}, in "
-            f"{words.count(talk['conversations'], 'conversation')}.",
+            f"{words.count(talk.conversations, 'conversation')}.",
         )
     ]
 
@@ -124,7 +124,7 @@ def duty_advice(month: Month) -> list[Sentence]:
     """What is advised of the transmitter; the caution goes with it."""
     if _thin(month):
         return []
-    share = month.figures["duty"]["60min"].get("share")
+    share = month.figures.duty.sixty.share
     if share is None or share <= month.duty_rating or month.duty_rating >= 1:
         return []
     return [
@@ -142,14 +142,13 @@ def _idle_mode_advice(month: Month) -> list[Sentence]:
     if len(recent) < IDLE_MONTHS or any(one.seen < SEEN_ENOUGH or not one.airtime_s.get(CHANNEL) for one in recent):
         return []
     shares: Mapping[str, list[float]] = {
-        mode: [one.airtime_s.get(mode, 0.0) / one.airtime_s[CHANNEL] for one in recent]
-        for mode in month.figures["modes"]
+        mode: [one.airtime_s.get(mode, 0.0) / one.airtime_s[CHANNEL] for one in recent] for mode in month.figures.modes
     }
     return [
         say(
             f"Ask whether {mode_label(mode)} is still wanted: in each of the last {IDLE_MONTHS} months it had under {100 * IDLE_SHARE:g}{words.GAP}% of ",
             Piece("airtime", "airtime"),
-            f", {words.about(month.figures['modes'][mode]['airtime_s'])} in this one.",
+            f", {words.about(month.figures.modes[mode].airtime_s)} in this one.",
         )
         for mode, mine in shares.items()
         if max(mine) < IDLE_SHARE

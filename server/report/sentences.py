@@ -33,8 +33,8 @@ def text_of(sentence: Sentence) -> str:
     return "".join(piece.text for piece in sentence)
 
 
-def mode_label(mode: str) -> str:
-    return MODE_LABELS.get(mode, "an unknown mode")
+def mode_label(mode: str | None) -> str:
+    return MODE_LABELS.get(mode or "", "an unknown mode")
 
 
 def known(month: Month) -> bool:
@@ -44,24 +44,25 @@ def known(month: Month) -> bool:
 
 def headline(month: Month) -> Sentence:
     """The month in one or two sentences."""
-    channel, modes = month.figures["channel"], month.figures["modes"]
+    channel, modes = month.figures.channel, month.figures.modes
     if not known(month):
         return say(f"Nothing is known of {month.title}: no log tells of it.")
-    if not channel["airtime_s"]:
+    if not channel.airtime_s:
         return say(f"Nothing was on the air in {month.title}, as far as the log tells.")
     opening = say(
         f"In {month.title}{'' if month.completeness.over else ' so far'} the repeater was on the air for ",
-        Piece(words.about(channel["airtime_s"]), "channel airtime"),
+        Piece(words.about(channel.airtime_s), "channel airtime"),
         ", ",
-        Piece(words.percent(channel["occupancy"]), "occupancy"),
+        Piece(words.percent(channel.occupancy), "occupancy"),
         f" of the {_seen_words(month)}; {_change_clause(month)}.",
     )
-    most = max(modes, key=lambda mode: modes[mode]["airtime_s"] or 0.0, default=None)
-    if most is None or not modes[most]["airtime_s"]:
+    most = max(modes, key=lambda mode: modes[mode].airtime_s or 0.0, default=None)
+    airtime_s = None if most is None else modes[most].airtime_s
+    if not airtime_s:
         return opening
-    if len(modes) == 1 or modes[most]["airtime_s"] == channel["airtime_s"]:
+    if len(modes) == 1 or airtime_s == channel.airtime_s:
         return (*opening, Piece(f" All of it was {mode_label(most)}."))
-    share = modes[most]["airtime_s"] / channel["airtime_s"]
+    share = airtime_s / channel.airtime_s
     return (
         *opening,
         *say(f" {mode_label(most)} carried the most, ", Piece(words.percent(share), "airtime"), " of it."),
@@ -81,7 +82,7 @@ def _change_clause(month: Month) -> str:
     change = month.changes[CHANNEL]
     if change.usual is None or change.since_usual is None:
         return "there is nothing yet to compare it with"
-    said = words.change(month.figures["channel"]["airtime_s"], change.usual)
+    said = words.change(month.figures.channel.airtime_s, change.usual)
     return f"{said} ({words.about(change.usual)} is usual)" if said != "about as usual" else "about as usual"
 
 
@@ -99,41 +100,37 @@ def findings(month: Month) -> tuple[Sentence, ...]:
     return tuple(found[:6])
 
 
-def shut_outs_of(month: Month) -> int:
-    return sum(row["attempts"] for row in month.figures["shut_outs"] or ())
-
-
 def _shut_out_finding(month: Month) -> list[Sentence]:
-    rows, total = month.figures["shut_outs"], shut_outs_of(month)
-    if not total:
+    rows, total = month.figures.shut_outs, month.figures.attempts_shut_out
+    if not rows or not total:
         return [say("Nobody was ", Piece("shut out", "shut-out"), " by another mode, as far as the log tells.")]
     first = rows[0]
     said = say(
         Piece(words.count(total, "call"), "shut-out"),
         f" {'was' if total == 1 else 'were'} refused because another mode held the repeater",
     )
-    if len(rows) == 1 or first["attempts"] == total:
-        return [(*said, Piece(f": {mode_label(first['wanted'])} callers while {_holder(first['held_by'])} held it."))]
+    if len(rows) == 1 or first.attempts == total:
+        return [(*said, Piece(f": {mode_label(first.wanted)} callers while {_holder(first.held_by)} held it."))]
     return [
         (
             *said,
             Piece(
-                f"; most often {mode_label(first['wanted'])} callers while {_holder(first['held_by'])} held it ({words.whole_number(first['attempts'])})."
+                f"; most often {mode_label(first.wanted)} callers while {_holder(first.held_by)} held it ({words.whole_number(first.attempts)})."
             ),
         )
     ]
 
 
-def _holder(mode: str) -> str:
+def _holder(mode: str | None) -> str:
     return mode_label(mode) if mode in MODE_LABELS else "a mode that the log doesn’t tell"
 
 
 def _timeout_finding(month: Month) -> list[Sentence]:
-    modes = month.figures["modes"].values()
-    logged, near = sum(its["timeouts"] for its in modes), sum(its["near_timeouts"] for its in modes)
-    estimated = sum(its["timeouts_estimated"] for its in modes)
+    modes = month.figures.modes.values()
+    logged, near = sum(its.timeouts for its in modes), sum(its.near_timeouts for its in modes)
+    estimated = sum(its.timeouts_estimated for its in modes)
     limit = words.duration(month.timers.timeout_s)
-    beyond = month.figures["channel"]["overruns"]
+    beyond = month.figures.channel.overruns
     if not (logged or near or estimated or beyond):
         return [say(f"No over ran into the time-out of {limit}, and none ", Piece("came near", "near timeout"), ".")]
     said = [
@@ -155,7 +152,7 @@ def _mode_changes(month: Month) -> list[Sentence]:
     """Modes that came, went or changed notably."""
     said: list[Sentence] = []
     for mode, change in month.changes.items():
-        now = month.figures["modes"].get(mode, {}).get("airtime_s", 0.0)
+        now = month.figures.modes[mode].airtime_s if mode in month.figures.modes else 0.0
         if mode == CHANNEL or change.since_usual is None or change.usual is None:
             continue
         name = mode_label(mode)
@@ -176,15 +173,15 @@ def _mode_changes(month: Month) -> list[Sentence]:
 
 
 def _busy_finding(month: Month) -> list[Sentence]:
-    busy = month.figures["busy_hour"]
-    if busy["start"] is None or not busy["erlang"]:
+    busy = month.figures.busy_hour
+    if busy.start is None or not busy.erlang:
         return []
     return [
         say(
             "The ",
             Piece("busy hour", "busy hour"),
-            f" begins at {busy['start']}, with ",
-            Piece(words.erlang(busy["erlang"]), "erlang"),
+            f" begins at {busy.start}, with ",
+            Piece(words.erlang(busy.erlang), "erlang"),
             f" on the mean of {busy_days(month)}.",
         )
     ]

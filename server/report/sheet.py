@@ -131,12 +131,12 @@ def sheet_of(month: Month) -> Sheet:
         risks=tables.risk_table(month),
         waiters=Fact(
             Label("Likely waiters", "likely waiter"),
-            estimated(figures["likely_waiters_estimated"]),
+            estimated(figures.likely_waiters_estimated),
             "began just as another mode let go; not among the calls above",
         ),
         idle_hold=Fact(
             Label("Idle hold", "idle hold"),
-            words.duration(figures["channel"]["idle_hold_s"]),
+            words.duration(figures.channel.idle_hold_s),
             "held for a mode, and silent",
         ),
         timeout=words.duration(month.timers.timeout_s),
@@ -161,11 +161,11 @@ def sheet_of(month: Month) -> Sheet:
 
 
 def _shares(month: Month) -> tuple[Share, ...]:
-    whole = month.figures["channel"]["airtime_s"]
+    whole = month.figures.channel.airtime_s
     return tuple(
-        Share(tables.mode_name(mode), min(1.0, its["airtime_s"] / whole), words.percent(its["airtime_s"] / whole))
+        Share(tables.mode_name(mode), min(1.0, its.airtime_s / whole), words.percent(its.airtime_s / whole))
         for mode, its in by_airtime(month.figures)
-        if whole and its["airtime_s"]
+        if whole and its.airtime_s
     )
 
 

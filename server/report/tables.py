@@ -2,15 +2,15 @@
 definitions.
 """
 
-import datetime as dt
 import math
 from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from server.alerts.folding import Folded, folded, in_rows
+from server.analytics.figure_types import Withheld
 from server.report.month import CHANNEL, Incident, Month
-from server.report.privacy import FEWER
 from server.telling.incidents import dates_words, followed_words, lasted_words, subject_words, title_words
+from server.telling.numbers import stations
 from server.web import words
 from server.web.mode_cells import by_airtime, placed, shut_out_cells, timeout_cells
 from server.web.parts import Fact, Label, Row, Table
@@ -25,11 +25,6 @@ ROWS = 8  #: of a table that could be of any length: the report stays within fou
 def mode_name(mode: str | None) -> Label:
     """A mode's name after its pattern; `Unknown` where the log doesn't tell."""
     return Label(MODE_LABELS[mode], mode=mode) if mode in MODE_LABELS else Label("Unknown")
-
-
-def stations(value: int | str | None) -> str:
-    """A count of stations, or the words that stand in its place."""
-    return value if isinstance(value, str) else words.whole_number(value)
 
 
 def fine_percent(share: float | None) -> str:
@@ -48,35 +43,34 @@ def hours(seconds: float | None) -> str:
 
 def key_facts(month: Month) -> tuple[Fact, ...]:
     """The four or so numbers that the page begins with."""
-    channel = month.figures["channel"]
-    rows = month.figures["shut_outs"]
-    shut_outs = None if rows is None else sum(row["attempts"] for row in rows)
-    few = channel["stations"]
+    channel = month.figures.channel
     return (
-        Fact(Label("on the air", "channel airtime"), words.duration(channel["airtime_s"])),
-        Fact(Label("of the time", "occupancy"), words.percent(channel["occupancy"])),
-        Fact(Label("overs", "over"), words.whole_number(channel["overs"])),
-        Fact(Label("stations", "stations"), stations(few)),
-        Fact(Label("calls shut out", "shut-out"), words.whole_number(shut_outs)),
+        Fact(Label("on the air", "channel airtime"), words.duration(channel.airtime_s)),
+        Fact(Label("of the time", "occupancy"), words.percent(channel.occupancy)),
+        Fact(Label("overs", "over"), words.whole_number(channel.overs)),
+        Fact(Label("stations", "stations"), stations(channel.stations)),
+        Fact(Label("calls shut out", "shut-out"), words.whole_number(month.figures.attempts_shut_out)),
     )
 
 
 def shut_out_table(month: Month) -> Table:
     """Who held downwards, who was shut out across; a row for each holder, with what its callers waited on average."""
-    pairs = month.figures["shut_outs"] or ()
-    wanted, holders = (placed((pair[key] for pair in pairs), month.figures) for key in ("wanted", "held_by"))
-    calls = {(pair["held_by"], pair["wanted"]): pair["attempts"] for pair in pairs}
+    pairs = month.figures.shut_outs or ()
+    wanted, holders = (
+        placed(modes, month.figures) for modes in ((pair.wanted for pair in pairs), (pair.held_by for pair in pairs))
+    )
+    calls = {(pair.held_by, pair.wanted): pair.attempts for pair in pairs}
 
-    def wait(holder: str) -> str:
-        known = [pair for pair in pairs if pair["held_by"] == holder and pair["mean_wait_s"] is not None]
-        count = sum(pair["attempts"] for pair in known)
-        return (
-            words.duration(sum(pair["attempts"] * pair["mean_wait_s"] for pair in known) / count)
-            if count
-            else words.UNKNOWN
-        )
+    def wait(holder: str | None) -> str:
+        known = [
+            (pair.attempts, pair.mean_wait_s)
+            for pair in pairs
+            if pair.held_by == holder and pair.mean_wait_s is not None
+        ]
+        count = sum(attempts for attempts, _ in known)
+        return words.duration(sum(attempts * wait for attempts, wait in known) / count if count else None)
 
-    def told(holder: str, mode: str) -> str:
+    def told(holder: str | None, mode: str | None) -> str:
         return words.whole_number(calls[holder, mode]) if (holder, mode) in calls else DASH
 
     rows = tuple(
@@ -92,7 +86,7 @@ def shut_out_table(month: Month) -> Table:
     )
     head = (
         Label("Held by"),
-        *(Label(f"{MODE_LABELS.get(mode, 'Unknown')} callers", "shut-out") for mode in wanted),
+        *(Label(f"{mode_name(mode).text} callers", "shut-out") for mode in wanted),
         Label("All", "shut-out"),
         Label("Mean wait", "shut-out wait"),
     )
@@ -119,13 +113,13 @@ def timeout_table(month: Month) -> Table:
 
 
 def talk_facts(month: Month) -> tuple[Fact, ...]:
-    talk, gap = month.figures["talk"], month.timers.courtesy_gap_s
+    talk, gap = month.figures.talk, month.timers.courtesy_gap_s
     return (
-        Fact(Label("Conversations", "conversation"), words.whole_number(talk["conversations"])),
-        Fact(Label("Median turnaround", "turnaround"), words.duration(talk["turnaround_median_s"])),
-        Fact(Label(f"Pauses under {words.duration(gap)}", "short gap"), words.percent(talk["short_gap_share"])),
-        Fact(Label("Local talk on wide targets", "local on wide"), words.duration(talk["local_on_wide_s"]),
-             f"in {words.count(talk['local_on_wide'], 'conversation')}" if talk["local_on_wide"] else ""),
+        Fact(Label("Conversations", "conversation"), words.whole_number(talk.conversations)),
+        Fact(Label("Median turnaround", "turnaround"), words.duration(talk.turnaround_median_s)),
+        Fact(Label(f"Pauses under {words.duration(gap)}", "short gap"), words.percent(talk.short_gap_share)),
+        Fact(Label("Local talk on wide targets", "local on wide"), words.duration(talk.local_on_wide_s),
+             f"in {words.count(talk.local_on_wide, 'conversation')}" if talk.local_on_wide else ""),
     )  # fmt: skip
 
 
@@ -169,21 +163,15 @@ def link_table(month: Month) -> Table:
 
 def duty_table(month: Month) -> Table:
     rows = []
-    for width, minutes in (("6min", 6), ("30min", 30), ("60min", 60)):
-        worst = month.figures["duty"][width]
-        when = stretch(worst["from"], worst["to"], month.zone) if worst["from"] else DASH
-        rows.append(Row(Label(f"{minutes}{words.GAP}min"), (words.percent(worst["share"]), when)))
+    for minutes, fullest in month.figures.duty:
+        when = stretch_words(*fullest.span, month.zone) if fullest.span else DASH
+        rows.append(Row(Label(f"{minutes}{words.GAP}min"), (words.percent(fullest.share), when)))
     return Table(
         "The transmitter’s most heavily keyed 6, 30 and 60 minutes",
         (Label("Length"), Label("Keyed", "duty"), Label("When")),
         tuple(rows),
         frozenset({1}),
     )
-
-
-def stretch(start: str, end: str, zone: ZoneInfo) -> str:
-    """`Wed 28 Oct, 19:15 to 20:15`."""
-    return stretch_words(dt.datetime.fromisoformat(start), dt.datetime.fromisoformat(end), zone)
 
 
 def incident_table(month: Month) -> Table:
@@ -235,42 +223,42 @@ def _subject(incident: Incident) -> str:
 
 
 def log_facts(month: Month) -> tuple[Fact, ...]:
-    window, intake, whole = month.figures["window"], month.figures["intake"], month.completeness
+    window, intake, whole = month.figures.window, month.figures.intake, month.completeness
     return (
         Fact(Label("Seen", "blind time"), fine_percent(whole.seen)),
-        Fact(Label("Blind time", "blind time"), words.duration(window["blind_s"])),
-        Fact(Label("Lines read", "lines"), words.whole_number(intake["lines"] - intake["unread"])),
+        Fact(Label("Blind time", "blind time"), words.duration(window.blind_s)),
+        Fact(Label("Lines read", "lines"), words.whole_number(intake.lines - intake.unread)),
         Fact(
             Label("Lines not read", "lines"),
-            words.whole_number(intake["unread"]),
-            words.percent(whole.unread_share) if intake["lines"] else "",
+            words.whole_number(intake.unread),
+            words.percent(whole.unread_share) if intake.lines else "",
         ),
         Fact(
             Label("Unfinished overs", "unfinished"),
-            words.whole_number(month.figures["channel"]["unfinished"]),
+            words.whole_number(month.figures.channel.unfinished),
             "no end in the log",
         ),
-        Fact(Label("Doubtful overs", "doubtful"), words.whole_number(intake["doubtful"])),
+        Fact(Label("Doubtful overs", "doubtful"), words.whole_number(intake.doubtful)),
     )
 
 
 def busy_days(month: Month) -> str:
     """The days that the busy hour is a mean over."""
-    return words.count(month.figures["busy_hour"]["days"], "day")
+    return words.count(month.figures.busy_hour.days, "day")
 
 
 def busy_facts(month: Month) -> tuple[Fact, ...]:
-    busy = month.figures["busy_hour"]
-    if busy["start"] is None:
+    busy = month.figures.busy_hour
+    if busy.start is None:
         return (Fact(Label("Busy hour", "busy hour"), words.UNKNOWN, "no whole day was seen"),)
-    hour, minute = busy["start"].split(":")
+    hour, minute = busy.start.split(":")
     return (
         Fact(
             Label("Busy hour", "busy hour"),
-            f"{busy['start']} to {(int(hour) + 1) % 24:02d}:{minute}",
+            f"{busy.start} to {(int(hour) + 1) % 24:02d}:{minute}",
             f"mean of {busy_days(month)}",
         ),
-        Fact(Label("Traffic in it", "erlang"), words.erlang(busy["erlang"])),
+        Fact(Label("Traffic in it", "erlang"), words.erlang(busy.erlang)),
     )
 
 
@@ -284,33 +272,31 @@ def mode_table(month: Month) -> Table:
         Label("Stations", "stations"),
         Label("Against the usual", "change"),
     )
-    whole = month.figures["channel"]["airtime_s"]
+    whole = month.figures.channel.airtime_s
     rows = [
         Row(
             mode_name(mode),
             (
-                hours(its["airtime_s"]),
-                words.percent(its["airtime_s"] / whole) if whole and its["airtime_s"] is not None else DASH,
-                words.whole_number(its["overs"]),
-                stations(its["stations"]),
+                hours(its.airtime_s),
+                words.percent(its.airtime_s / whole) if whole and its.airtime_s is not None else DASH,
+                words.whole_number(its.overs),
+                stations(its.stations),
                 change_words(month, mode),
             ),
         )
         for mode, its in by_airtime(month.figures)
     ]
-    gone = [
-        mode for mode, change in month.changes.items() if mode and mode not in month.figures["modes"] and change.usual
-    ]
+    gone = [mode for mode, change in month.changes.items() if mode and mode not in month.figures.modes and change.usual]
     rows += [Row(mode_name(mode), (hours(0.0), DASH, "0", DASH, change_words(month, mode))) for mode in gone]
-    channel = month.figures["channel"]
+    channel = month.figures.channel
     rows.append(
         Row(
             Label("Channel", "channel airtime"),
             (
                 hours(whole),
                 DASH,
-                words.whole_number(channel["overs"]),
-                stations(channel["stations"]),
+                words.whole_number(channel.overs),
+                stations(channel.stations),
                 change_words(month, CHANNEL),
             ),
         )
@@ -321,14 +307,15 @@ def mode_table(month: Month) -> Table:
 def change_words(month: Month, mode: str) -> str:
     """`up by half (+52 %)`, with `notable` where it is."""
     change = month.changes.get(mode)
-    now = (month.figures["modes"].get(mode) if mode else month.figures["channel"]) or {"airtime_s": 0.0}
+    its = month.figures.modes.get(mode) if mode else month.figures.channel
+    now = its.airtime_s if its else 0.0
     if not month.completeness.over:
         return "compared when the month is over"
     if change is None or change.since_usual is None:
         return "nothing yet to compare with"
-    said = words.change(now["airtime_s"], change.usual)
-    signed = words.signed_percent(now["airtime_s"], change.usual)
+    said = words.change(now, change.usual)
+    signed = words.signed_percent(now, change.usual)
     return (f"{said} ({signed})" if signed else said) + (", notable" if change.notable else "")
 
 
-FEW_NOTE = f"Groups under five stations are told as “{FEWER}”; “kept back” where a count beside the others would tell of such a group."
+FEW_NOTE = f"Groups under five stations are told as “{Withheld.FEWER}”; “kept back” where a count beside the others would tell of such a group."

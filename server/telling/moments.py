@@ -32,9 +32,9 @@ def instant_words(us: int, zone: ZoneInfo, with_year: bool = False) -> str:
     return f"{day_name(moment.date())} {MONTHS[moment.month - 1][:3]}{year}, {clock(moment)}"
 
 
-def stretch_words(start: dt.datetime, end: dt.datetime, zone: ZoneInfo) -> str:
+def stretch_words(start_us: int, end_us: int, zone: ZoneInfo) -> str:
     """`Tue 17 Nov, 19:15 to 20:15`."""
-    start, end = start.astimezone(zone), end.astimezone(zone)
+    start, end = from_us(start_us, zone), from_us(end_us, zone)
     opening = f"{day_name(start.date())} {MONTHS[start.month - 1][:3]}, {clock(start)}"
     if start.date() == end.date():
         return f"{opening}{GAP}to{GAP}{clock(end)}"  # the two times stay on one line

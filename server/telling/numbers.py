@@ -1,5 +1,6 @@
 """Numbers with their nouns and verbs: `1 over was`, `1,204 overs were`. Pure; None is `not known`."""
 
+from server.analytics.figure_types import Stations, Withheld
 from shared.numbers import grouped
 
 GAP = "\u00a0"  # keeps a number and its unit on one line
@@ -14,6 +15,11 @@ def whole_number(n: float | None) -> str:
 def count(n: float | None, one: str, many: str | None = None) -> str:
     """`1 over`, `14 overs`, `1,204 overs`."""
     return f"{whole_number(n)}{GAP}{one if n == 1 else many or one + 's'}"
+
+
+def stations(n: Stations) -> str:
+    """A count of stations, or the words that stand in its place."""
+    return str(n) if isinstance(n, Withheld) else whole_number(n)
 
 
 def estimated(n: float | None) -> str:

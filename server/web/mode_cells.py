@@ -2,42 +2,42 @@
 place.
 """
 
-from collections.abc import Iterable, Mapping
-from typing import Any
+from collections.abc import Iterable
 
+from server.analytics.figure_types import Figures, Mode
 from server.web import words
 from shared.events import MODES
 
-TIMEOUT_KEYS = ("timeouts", "timeouts_estimated", "near_timeouts", "timeout_lockouts")
 NONE_ESTIMATED = "\u2013"
 
 
-def by_airtime(figures: Mapping[str, Any]) -> list[tuple[str, Any]]:
+def by_airtime(figures: Figures) -> list[tuple[str, Mode]]:
     """The modes of a window and their figures, most airtime first: the order of modes wherever people read them."""
-    return sorted(figures["modes"].items(), key=lambda item: -(item[1]["airtime_s"] or 0.0))
+    return sorted(figures.modes.items(), key=lambda item: -(item[1].airtime_s or 0.0))
 
 
-def placed(modes: Iterable[str], figures: Mapping[str, Any]) -> list[str]:
-    """Mode words by airtime, each once; what the window has no airtime of stands last, then what is no mode
-    (`unknown`).
+def placed(modes: Iterable[str | None], figures: Figures) -> list[str | None]:
+    """Mode words by airtime, each once; what the window has no airtime of stands last, then the
+    unknown one.
     """
     order = {mode: place for place, (mode, _) in enumerate(by_airtime(figures))}
     codes = {mode: len(order) + place for place, mode in enumerate(MODES)}
-    return sorted(set(modes), key=lambda mode: order.get(mode, codes.get(mode, len(order) + len(codes))))
+    return sorted(set(modes), key=lambda mode: order.get(mode or "", codes.get(mode or "", len(order) + len(codes))))
 
 
-def timeout_cells(its: Mapping[str, Any]) -> tuple[str, ...] | None:
+def timeout_cells(its: Mode) -> tuple[str, ...] | None:
     """Logged, by length (with the word `estimated`), near, locked out; None for a mode that had none of them."""
-    if not any(its[key] for key in TIMEOUT_KEYS):
+    counts = (its.timeouts, its.timeouts_estimated, its.near_timeouts, its.timeout_lockouts)
+    if not any(counts):
         return None
-    logged, inferred, near, locked = (words.whole_number(its[key]) for key in TIMEOUT_KEYS)
-    return logged, f"{inferred} estimated" if its["timeouts_estimated"] else NONE_ESTIMATED, near, locked
+    logged, inferred, near, locked = map(words.whole_number, counts)
+    return logged, f"{inferred} estimated" if its.timeouts_estimated else NONE_ESTIMATED, near, locked
 
 
-def shut_out_cells(its: Mapping[str, Any]) -> tuple[str, ...]:
+def shut_out_cells(its: Mode) -> tuple[str, ...]:
     """Suffered, caused, risk."""
     return (
-        words.whole_number(its["shut_outs_suffered"]),
-        words.whole_number(its["shut_outs_caused"]),
-        words.percent(its["shut_out_risk"]),
+        words.whole_number(its.shut_outs_suffered),
+        words.whole_number(its.shut_outs_caused),
+        words.percent(its.shut_out_risk),
     )

@@ -5,7 +5,7 @@ can't be read."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Protocol
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from server.alerts.desk import Desk
 from server.analytics.activity import Activity
+from server.analytics.figure_types import Figures
 from server.intake.outdated import ReadAgain
 from server.report.month import Month
 from server.service import Health
@@ -109,8 +110,8 @@ class Source(Protocol):
         """Which parts of the running program don't do their work now. Never raises."""
         ...
 
-    def figures(self, start_us: int, end_us: int) -> dict[str, Any]:
-        """The figures of a window, just as `figures --json` gives them (docs/contract.md)."""
+    def figures(self, start_us: int, end_us: int) -> Figures:
+        """The figures of a window."""
         ...
 
     def weeks_before(self, start_us: int, n: int) -> Sequence[WeekBefore]:

@@ -8,12 +8,13 @@ import pytest
 from analytics_world import LONDON, Lost, Over, Paged, Refused, Rules, World
 
 from server.analytics import airtime
+from server.analytics.figure_types import LineCounts
 from server.analytics.figures import figures
 
 
 def of(*overs: Over, **rest: Any) -> dict[str, Any]:
     world = World(list(overs), **rest)
-    return figures(world.activity(), world.window_us, world.rules.timers(), LONDON, "QB0BFR", {})
+    return figures(world.activity(), world.window_us, world.rules.timers(), LONDON, "QB0BFR", LineCounts()).as_json()
 
 
 def rules(hold: int = 40, **rest: Any) -> Rules:

@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from server.analytics.figure_types import LineCounts
 from server.analytics.figures import figures
 from server.analytics.kept import Reckoning, window_sums
 from server.analytics.load import intake_counts, load_activity
@@ -105,10 +106,10 @@ def test_seen_time_and_line_counts_are_those_of_a_walk_through_the_lines(
             counts = intake_counts(connection, start, end)
         folder.close()
     inside = [kind for second, kind in lines + others if window[0] <= second < window[1]]
-    assert counts == {
-        "lines": len(inside), "understood": sum(kind != "nonsense" for kind in inside), "ignored": 0, "unread": inside.count("nonsense"),
-        "orphans": inside.count("over-end"), "doubtful": 0,
-    }  # fmt: skip
+    assert counts == LineCounts(
+        lines=len(inside), understood=sum(kind != "nonsense" for kind in inside), unread=inside.count("nonsense"),
+        orphans=inside.count("over-end"),
+    )  # fmt: skip
     seen, blind = activity.seen((start, end)), sp.clip(activity.blind, start, end)
     assert sp.length(seen) == seen_seconds([lines, others], *window, quiet) * SECOND
     assert sp.length(seen) + sp.length(blind) == end - start and not len(sp.intersection(seen, blind))
@@ -153,9 +154,9 @@ def test_the_tallies_of_a_local_day_are_its_figures_in_every_zone(tmp_path: Path
     timers = folder.station.timers_for_figures()
     kept = window_sums(folder.engine, Reckoning(timers, zone, {}), start, end)
     with reading(folder.engine) as connection:
-        found = figures(load_activity(connection, start, end), (start, end), timers, zone, "QB0BFR", {})
-    assert kept[""]["overs"] == found["channel"]["overs"] == 288
-    assert kept[""]["airtime_us"] == found["channel"]["airtime_s"] * SECOND and kept[""]["seen_us"] == end - start
+        found = figures(load_activity(connection, start, end), (start, end), timers, zone, "QB0BFR", LineCounts())
+    assert kept[""]["overs"] == found.channel.overs == 288
+    assert kept[""]["airtime_us"] == (found.channel.airtime_s or 0) * SECOND and kept[""]["seen_us"] == end - start
     folder.close()
 
 
@@ -191,9 +192,9 @@ def test_a_window_between_two_microseconds_counts_its_own_line(tmp_path: Path) -
     folder.write("host.log", written([(10, "alive"), (11, "alive")]))
     folder.catch_up()
     with reading(folder.engine) as connection:
-        assert intake_counts(connection, us(10), us(10) + 1)["lines"] == 1
-        assert intake_counts(connection, us(10) + 1, us(11))["lines"] == 0
-        assert intake_counts(connection, us(-7200), us(7200))["lines"] == 2
+        assert intake_counts(connection, us(10), us(10) + 1).lines == 1
+        assert intake_counts(connection, us(10) + 1, us(11)).lines == 0
+        assert intake_counts(connection, us(-7200), us(7200)).lines == 2
     folder.close()
 
 

@@ -8,6 +8,7 @@ from analytics_world import LONDON, World, worlds
 from hypothesis import HealthCheck, given, settings
 
 from server.analytics.activity import Activity
+from server.analytics.figure_types import LineCounts
 from server.analytics.figures import figures
 
 few = settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -25,7 +26,7 @@ ADDED = (
 
 
 def of(world: World, activity: Activity, window: tuple[int, int]) -> dict[str, Any]:
-    return figures(activity, window, world.rules.timers(), LONDON, "QB0BFR", {})
+    return figures(activity, window, world.rules.timers(), LONDON, "QB0BFR", LineCounts()).as_json()
 
 
 @few

@@ -9,6 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from server.analytics.activity import MARGIN, Activity, Refusals, Unfinished
+from server.analytics.figure_types import LineCounts
 from server.analytics.figures import figures
 from server.analytics.tally import TALLY_SCHEMA, hour_tallies
 from server.store.schema import tally as tally_table
@@ -27,7 +28,7 @@ def columns_of(frame: pl.DataFrame, mode: str) -> dict[str, int | None]:
 
 
 def assert_adds_up(activity: Activity, window: tuple[int, int], timers: Timers) -> None:
-    found = figures(activity, window, timers, LONDON, "QB0BFR", {})
+    found = figures(activity, window, timers, LONDON, "QB0BFR", LineCounts()).as_json()
     frame = hour_tallies(activity, *window, timers)
     for mode in MODES:
         ours, theirs = columns_of(frame, mode), found["modes"].get(mode, {})
@@ -100,8 +101,8 @@ def test_tallies_made_hour_by_hour_from_a_day_of_margin_add_up_over_a_fortnight(
 def test_figures_are_exact_when_the_activity_reaches_a_day_beyond_the_window() -> None:
     activity, timers = a_busy_fortnight(), Rules().timers()
     window = (to_us(BASE) + 5 * 24 * HOUR + 12345, to_us(BASE) + 8 * 24 * HOUR)
-    assert figures(within(activity, window), window, timers, LONDON, "QB0BFR", {}) == figures(
-        activity, window, timers, LONDON, "QB0BFR", {}
+    assert figures(within(activity, window), window, timers, LONDON, "QB0BFR", LineCounts()) == figures(
+        activity, window, timers, LONDON, "QB0BFR", LineCounts()
     )
 
 

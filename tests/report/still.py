@@ -4,78 +4,73 @@ import datetime as dt
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from server.analytics.airtime import Fullest
 from server.analytics.compare import Change
+from server.analytics.figure_types import Channel, Duty, Figures, LineCounts, Mode, ShutOutPair, Slots, Stretch, Talk
+from server.analytics.traffic import BusyHour
 from server.report.links import LinkState
 from server.report.month import CHANNEL, Completeness, Incident, Month, MonthSums, ShorterHold, WideTalk, months_before
 from server.report.privacy import without_small_groups
 from shared.timers import Timers
-from shared.zones import HOUR, SECOND, iso, month_window
+from shared.zones import HOUR, SECOND, month_window
+from tests.figures_like import mode as mode_like
 
 ZONE = ZoneInfo("Europe/London")
 START, END = month_window("2026-10", ZONE)
 
 
-def mode(airtime_s: float, overs: int, stations: int, **others: Any) -> dict[str, Any]:
+def mode(airtime_s: float, overs: int, stations: int, **others: Any) -> Mode:
     """One mode's figures."""
-    return {
-        "airtime_s": airtime_s, "slot_s": {}, "both_slots_s": None, "erlang": airtime_s / 2_682_000, "idle_hold_s": overs * 4.5,
-        "shut_out_risk": 0.09, "overs": overs, "air_overs": overs * 2 // 3, "link_overs": overs - overs * 2 // 3, "stations": stations,
-        "timeouts": overs // 500, "timeouts_estimated": 0, "overruns": 0, "pages": 0, "near_timeouts": overs // 300, "timeout_lockouts": 0, "kerchunks": overs // 40,
-        "shut_outs_suffered": 21, "shut_outs_caused": 21, "doublings": overs // 400, **others,
+    its: dict[str, Any] = {
+        "erlang": airtime_s / 2_682_000, "idle_hold_s": overs * 4.5, "stations": stations, "timeouts": overs // 500,
+        "near_timeouts": overs // 300, "kerchunks": overs // 40, "shut_outs_suffered": 21, "shut_outs_caused": 21,
+        "doublings": overs // 400,
     }  # fmt: skip
+    return mode_like(airtime_s, overs, **{**its, **others})
 
 
-def still_figures(airtime: float) -> dict[str, Any]:
-    """The shape of `figures --json` (docs/contract.md)."""
+def still_figures(airtime: float) -> Figures:
+    """Of a busy month."""
     modes = {
         "dmr": mode(
             128_000 * airtime,
             5_662,
             120,
-            slot_s={"1": 62_000.0, "2": 70_000.0},
-            both_slots_s=4_000.0,
+            slots=Slots(62_000.0, 70_000.0, 4_000.0),
             timeouts_estimated=2,
         ),
         "c4fm": mode(78_400 * airtime, 3_290, 78),
         "dstar": mode(58_300 * airtime, 2_581, 75),
         "p25": mode(296 * airtime, 14, 3),
     }
-    duty = {
-        width: {
-            "share": share,
-            "from": iso(START + 20 * HOUR, ZONE),
-            "to": iso(START + 20 * HOUR + minutes * 60 * SECOND, ZONE),
-        }
-        for width, share, minutes in (("6min", 1.0, 6), ("30min", 0.985, 30), ("60min", 0.96, 60))
-    }
-    return {
-        "repeater": "QB0BFR",
-        "window": {"from": iso(START, ZONE), "to": iso(END, ZONE), "zone": "Europe/London", "seconds": 2_682_000.0, "blind_s": 8_080.0},
-        "channel": {
-            "airtime_s": 262_000.0 * airtime, "occupancy": 0.098 * airtime, "keyed_s": 270_000.0, "idle_hold_s": 52_000.0, "overs": 11_547,
-            "pages": 0, "overruns": 0, "seen_s": 2_673_920.0, "unfinished": 1, "unfinished_longest_s": 180.0, "stations": 190,
-        },
-        "modes": modes,
-        "shut_outs": [
-            {"held_by": "dmr", "wanted": "c4fm", "attempts": 48, "mean_wait_s": 165.4},
-            {"held_by": "dstar", "wanted": "c4fm", "attempts": 21, "mean_wait_s": 310.0},
-            {"held_by": "unknown", "wanted": "dmr", "attempts": 2, "mean_wait_s": None},
-        ],
-        "likely_waiters_estimated": 89,
-        "busy_hour": {"start": "20:00", "erlang": 0.41, "days": 31},
-        "duty": duty,
-        "talk": {
-            "conversations": 1_320, "turnaround_median_s": 1.97, "short_gap_share": 0.34, "local_on_wide_s": 13_300.0, "local_on_wide": 77,
-        },
-        "intake": {"lines": 49_386, "understood": 43_429, "ignored": 5_946, "unread": 11, "orphans": 0, "doubtful": 0},
-    }  # fmt: skip
+    begin = START + 20 * HOUR
+    return Figures(
+        repeater="QB0BFR",
+        window=Stretch(START, END, ZONE, 8_080.0),
+        channel=Channel(
+            airtime_s=262_000.0 * airtime, occupancy=0.098 * airtime, keyed_s=270_000.0, idle_hold_s=52_000.0, overs=11_547,
+            pages=0, overruns=0, seen_s=2_673_920.0, unfinished=1, unfinished_longest_s=180.0, stations=190,
+        ),
+        modes=modes,
+        shut_outs=(
+            ShutOutPair("dmr", "c4fm", 48, 165.4), ShutOutPair("dstar", "c4fm", 21, 310.0), ShutOutPair(None, "dmr", 2, None),
+        ),
+        likely_waiters_estimated=89,
+        busy_hour=BusyHour("20:00", 0.41, 31),
+        duty=Duty(
+            Fullest(1.0, (begin, begin + 360 * SECOND)), Fullest(0.985, (begin, begin + 1800 * SECOND)),
+            Fullest(0.96, (begin, begin + HOUR)),
+        ),
+        talk=Talk(1_320, 1.97, 0.34, 13_300.0, 77),
+        intake=LineCounts(49_386, 43_429, 5_946, 11, 0, 0),
+    )  # fmt: skip
 
 
 def still_month(airtime: float = 1.0) -> Month:
     """October 2026 with everything that the report can show."""
     figures = still_figures(airtime)
-    now = {CHANNEL: figures["channel"]["airtime_s"]} | {
-        word: its["airtime_s"] for word, its in figures["modes"].items()
+    now = {CHANNEL: figures.channel.airtime_s or 0.0} | {
+        word: its.airtime_s or 0.0 for word, its in figures.modes.items()
     }
     names = [*reversed(months_before("2026-10", 12)), "2026-10"]
     trend = tuple(

@@ -82,7 +82,7 @@ def test_where_the_log_covers_a_part_only_the_share_is_of_that_part(tmp_path: Pa
     # set.
     lines = sorted_by_time(evening(14, "dmr", 400), alive(london("2026-10-14"), london("2026-10-15")))
     month, text = set_cleanly(world(tmp_path, lines, quiet_log_s=None), "2026-10")
-    assert month.figures["window"]["blind_s"] == pytest.approx(744.2 * 3600 - 23 * 3600 + 3000, abs=3600)
+    assert month.figures.window.blind_s == pytest.approx(744.2 * 3600 - 23 * 3600 + 3000, abs=3600)
     assert "of the 24 h that were seen" in text and "mean of 1 day" in text
 
 
@@ -95,7 +95,7 @@ def test_a_clock_change_in_the_month_counts_every_hour_once(tmp_path: Path, name
         [over(at + 60 * SECOND, 360.0, "m17", "QA1XYZ") for at in range(start, end, HOUR)], alive(start, end + DAY)
     )
     month, _ = set_cleanly(world(tmp_path, lines), name)
-    assert month.figures["channel"]["airtime_s"] == hours * 360
+    assert month.figures.channel.airtime_s == hours * 360
     cells = [cell for row in month.hours for cell in row]
     assert sum(cell for cell in cells if cell is not None) == pytest.approx(hours * 360)
     assert cells.count(None) == gone
@@ -106,7 +106,7 @@ def test_an_outage_in_the_middle_is_hatched_and_told(tmp_path: Path) -> None:
     gap = (london("2026-10-10"), london("2026-10-15"))
     living = [*alive(london("2026-10-01"), gap[0]), *alive(gap[1], london("2026-11-02"))]
     month, text = set_cleanly(world(tmp_path, sorted_by_time(evening(5, "dmr"), evening(20, "dmr"), living)), "2026-10")
-    assert month.figures["window"]["blind_s"] == pytest.approx(5 * 86400, abs=1200)
+    assert month.figures.window.blind_s == pytest.approx(5 * 86400, abs=1200)
     assert all(cell is None for row in month.hours[10:13] for cell in row)
     assert "120 h were blind time" in text
 
@@ -127,9 +127,9 @@ def test_a_mode_that_appears_and_one_that_disappears_are_told(tmp_path: Path) ->
 def test_twenty_thousand_overs_on_all_eight_modes_fit_four_pages(tmp_path: Path) -> None:
     start = london("2026-10-01")
     month, text = set_cleanly(world(tmp_path, crowd(start, start + 31 * DAY, 20_000)), "2026-10")
-    assert month.figures["channel"]["overs"] == 20_000 and "20,000" in text
-    assert len(month.figures["modes"]) == len(MODES)
-    assert len(month.figures["shut_outs"]) > 12
+    assert month.figures.channel.overs == 20_000 and "20,000" in text
+    assert len(month.figures.modes) == len(MODES)
+    assert len(month.figures.shut_outs) > 12
 
 
 def test_greek_and_welsh_labels_come_out_as_they_went_in(tmp_path: Path) -> None:

@@ -25,6 +25,7 @@ from server.store import schema
 from server.web.definitions import ANCHORS, definitions_file, render
 from shared import spans as sp
 from shared.zones import DAY, HOUR, SECOND, iso, month_window
+from tests.figures_like import changed
 from tests.report.still import still_month
 from tests.report.worlds import Line, alive, london, over, sorted_by_time, world
 
@@ -141,11 +142,11 @@ def test_a_month_of_which_little_was_seen_gives_no_advice_whatever_its_figures()
 
 def test_a_quiet_month_needs_no_change() -> None:
     month = still_month()
-    calm = {
-        **month.figures,
-        "modes": {"dmr": {**month.figures["modes"]["dmr"], "timeouts": 0}},
-        "talk": {**month.figures["talk"], "short_gap_share": 0.1, "local_on_wide": 0, "local_on_wide_s": 0.0},
-    }
+    calm = changed(
+        month.figures,
+        modes={"dmr": replace(month.figures.modes["dmr"], timeouts=0)},
+        talk={"short_gap_share": 0.1, "local_on_wide": 0, "local_on_wide_s": 0.0},
+    )
     quiet = replace(month, figures=calm, shorter_hold=None, links=(), duty_rating=1.0)
     assert advice(quiet) == () and no_advice(quiet) == "Nothing in the month’s figures calls for a change."
 

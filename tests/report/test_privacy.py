@@ -5,7 +5,6 @@ import re
 from dataclasses import asdict
 from io import BytesIO
 from pathlib import Path
-from typing import Any
 
 import pypdf
 import pytest
@@ -13,14 +12,17 @@ import sqlalchemy as sa
 from hypothesis import given
 from hypothesis import strategies as st
 
+from server.analytics.figure_types import Figures, Withheld
 from server.report.month import Month
 from server.report.pdf import pdf_of
-from server.report.privacy import FEWER, KEPT_BACK, may_be_somebody, without_small_groups
+from server.report.privacy import may_be_somebody, without_small_groups
 from server.report.sheet import sheet_of
 from server.source import StoreSource
 from server.store import schema
 from server.store.engine import writing
 from shared.zones import HOUR, SECOND
+from tests.figures_like import changed, mode
+from tests.report.still import still_figures
 from tests.report.worlds import alive, london, over, sorted_by_time, world
 
 
@@ -99,18 +101,19 @@ def test_a_name_that_is_a_station_of_the_month_is_somebody_whatever_its_shape() 
     )
 
 
-def figures_with(total: int, counts: dict[str, int]) -> dict[str, Any]:
-    return {"channel": {"stations": total}, "modes": {mode: {"stations": count} for mode, count in counts.items()}}
+def figures_with(total: int, counts: dict[str, int]) -> Figures:
+    modes = {word: mode(60.0, 9, stations=count) for word, count in counts.items()}
+    return changed(still_figures(1.0), channel={"stations": total}, modes=modes)
 
 
 @pytest.mark.parametrize(
     ("total", "counts", "channel", "modes"),
     [
         (60, {"dmr": 40, "fm": 30}, 60, [40, 30]),
-        (60, {"dmr": 60, "fm": 4}, 60, [60, FEWER]),  # the four are among the sixty: the total tells nothing of them
-        (49, {"dmr": 47, "fm": 9}, KEPT_BACK, [47, 9]),  # two who never used DMR
-        (50, {"dmr": 30, "fm": 17, "p25": 3}, KEPT_BACK, [30, 17, FEWER]),  # 50 - 30 - 17 would be the three of P25
-        (3, {"dmr": 3}, FEWER, [FEWER]),
+        (60, {"dmr": 60, "fm": 4}, 60, [60, Withheld.FEWER]),  # the four are among the sixty: the total tells nothing of them
+        (49, {"dmr": 47, "fm": 9}, Withheld.KEPT_BACK, [47, 9]),  # two who never used DMR
+        (50, {"dmr": 30, "fm": 17, "p25": 3}, Withheld.KEPT_BACK, [30, 17, Withheld.FEWER]),  # 50 - 30 - 17 would be the three of P25
+        (3, {"dmr": 3}, Withheld.FEWER, [Withheld.FEWER]),
         (5, {"dmr": 5}, 5, [5]),
         (0, {"fm": 0}, 0, [0]),
     ],
@@ -119,7 +122,7 @@ def test_small_groups_are_told_in_words_and_their_differences_are_kept_back(
     total: int, counts: dict[str, int], channel: int | str, modes: list[int | str]
 ) -> None:
     told = without_small_groups(figures_with(total, counts))
-    assert told["channel"]["stations"] == channel and [its["stations"] for its in told["modes"].values()] == modes
+    assert told.channel.stations == channel and [its.stations for its in told.modes.values()] == modes
 
 
 @given(st.lists(st.sets(st.integers(0, 30), max_size=25), min_size=1, max_size=4))
@@ -129,8 +132,8 @@ def test_no_difference_of_what_is_told_is_a_small_group(groups: list[set[int]]) 
     told = without_small_groups(
         figures_with(len(everybody), {mode: len(group) for mode, group in zip(words, groups, strict=False)})
     )
-    shown = [its["stations"] for its in told["modes"].values() if isinstance(its["stations"], int)]
-    total = told["channel"]["stations"]
+    shown = [its.stations for its in told.modes.values() if isinstance(its.stations, int)]
+    total = told.channel.stations
     assert not any(0 < count < 5 for count in shown)
     if isinstance(total, int):
         assert not 0 < total < 5

@@ -1,13 +1,12 @@
 """A month at Brackenfell around the figures of a fake source."""
 
-from collections.abc import Mapping
-from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
 
 from server.analytics.compare import Change
+from server.analytics.figure_types import Figures
 from server.report.links import LinkState
 from server.report.month import CHANNEL, Completeness, Incident, Month, MonthSums, ShorterHold, WideTalk, months_before
 from server.report.privacy import without_small_groups
@@ -17,7 +16,7 @@ from shared.zones import HOUR, local_days, month_window
 
 def month_like(
     name: str,
-    figures: Mapping[str, Any],
+    figures: Figures,
     hours: npt.NDArray[np.float64],
     zone: ZoneInfo,
     timers: Timers,
@@ -31,8 +30,8 @@ def month_like(
     start, end = month_window(name, zone)
     days = tuple(day for day, _, _ in local_days(start, end, zone))
     whole = np.resize(hours, (len(days), 24)) if len(hours) else np.full((len(days), 24), np.nan)
-    airtime = {CHANNEL: figures["channel"]["airtime_s"] or 0.0} | {
-        mode: its["airtime_s"] for mode, its in figures["modes"].items()
+    airtime = {CHANNEL: figures.channel.airtime_s or 0.0} | {
+        mode: its.airtime_s or 0.0 for mode, its in figures.modes.items()
     }
     sums = [
         MonthSums(each, 1.0 if known else 0.0, {mode: value * (0.9 + 0.02 * at) for mode, value in airtime.items()}, {})

@@ -10,6 +10,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "analytics"))  # the worlds a
 
 from analytics_world import LONDON, STATIONS, TARGETS, Lost, Over, Refused, Rules, World
 
+from server.analytics.figure_types import Figures, LineCounts
 from server.analytics.figures import figures
 from server.web.source import CHANNEL, LongestOver, WeekBefore
 from server.web.week.usual import beside
@@ -18,7 +19,6 @@ from shared.events import MODES
 from shared.zones import SECOND
 
 WEEK = 7 * 24 * 7200  # ticks of half a second
-LINES = ("lines", "understood", "ignored", "unread", "orphans", "doubtful")
 
 
 @dataclass(frozen=True)
@@ -65,26 +65,25 @@ def week(seed: int) -> RandomWeek:
     made = world(rng)
     lines = int(rng.choice([0, 1, 7, 2_000])) if made.blind == [(0, WEEK)] else int(rng.choice([1, 7, 2_000, 54_321]))
     unread = int(rng.choice([0, 1, lines // 2])) if lines else 0
-    intake = dict.fromkeys(LINES, 0) | {"lines": lines, "unread": unread, "understood": lines - unread}
+    intake = LineCounts(lines, lines - unread, unread=unread)
     timers = made.rules.timers()
     found = figures(made.activity(), made.window_us, timers, LONDON, "QB0BFR", intake)
-    seen = seen_share(found["window"])
+    seen = seen_share(found.window)
     so_far = bool(rng.random() < 0.2)
     before = [] if so_far else _before(rng, found, made.window_us[0])
     airtime = {}
     if seen:
-        airtime = {CHANNEL: found["channel"]["airtime_s"]} | {
-            mode: its["airtime_s"] for mode, its in found["modes"].items()
+        airtime = {CHANNEL: found.channel.airtime_s or 0.0} | {
+            mode: its.airtime_s or 0.0 for mode, its in found.modes.items()
         }
         airtime |= {mode: 0.0 for past in before for mode in past.sums if mode not in airtime}
-    total = sum(pair["attempts"] for pair in found["shut_outs"] or ())
     longest = max(made.overs, key=lambda over: over.end - over.start, default=None)
     facts = WeekFacts(
         found,
         LONDON,
         timers.timeout_s,
         {mode: beside(value, seen, before, mode, "airtime_s") for mode, value in airtime.items()},
-        beside(total, seen, before, CHANNEL, "shut_outs"),
+        beside(found.attempts_shut_out or 0, seen, before, CHANNEL, "shut_outs"),
         None
         if longest is None
         else LongestOver(longest.mode, made.us(longest.start), (longest.end - longest.start) / 2),
@@ -94,13 +93,13 @@ def week(seed: int) -> RandomWeek:
     return RandomWeek(facts, seen)
 
 
-def _before(rng: np.random.Generator, found: dict, start: int) -> list[WeekBefore]:  # type: ignore[type-arg]
+def _before(rng: np.random.Generator, found: Figures, start: int) -> list[WeekBefore]:
     """So many weeks, like this one or other."""
     scale = float(rng.choice([0.2, 1.0, 5.0]))
     weeks = []
     for back in range(int(rng.choice([0, 3, 5, 13]))):
         wobble = scale * (1 + 0.1 * float(rng.normal()))
-        sums = {mode: {"airtime_s": its["airtime_s"] * max(0.0, wobble)} for mode, its in found["modes"].items()}
+        sums = {mode: {"airtime_s": (its.airtime_s or 0.0) * max(0.0, wobble)} for mode, its in found.modes.items()}
         if rng.random() < 0.5:
             sums["p25"] = {"airtime_s": 900.0 * scale}
         sums[CHANNEL] = {

@@ -1,30 +1,29 @@
 """Modes stand by airtime wherever people read them, whatever the order of their codes."""
 
+from web_fakes import figures_of_a_week
+
+from server.analytics.figure_types import ShutOutPair
 from server.web.mode_cells import by_airtime, placed
 from server.web.sharing.tables import blocked_matrix, carried_table
 from server.web.week.tables import shut_out_modes, timeout_table
+from tests.figures_like import changed, mode
 
-COUNTS = (
-    "timeouts",
-    "timeouts_estimated",
-    "near_timeouts",
-    "timeout_lockouts",
-    "shut_outs_suffered",
-    "shut_outs_caused",
+FIGURES = changed(
+    figures_of_a_week(),
+    modes={
+        word: mode(airtime_s, 9, timeouts=1, shut_outs_suffered=1)
+        for word, airtime_s in (("c4fm", 20.0), ("dmr", 10.0), ("p25", 90.0))
+    },
+    shut_outs=tuple(
+        ShutOutPair(held, wanted, 1, 2.0)
+        for held, wanted in ((None, "dmr"), ("dmr", "p25"), ("p25", "c4fm"), ("c4fm", "dmr"))
+    ),
 )
-MODE = dict.fromkeys(COUNTS, 1) | {"shut_out_risk": 0.1, "erlang": 0.1}
-FIGURES = {
-    "modes": {"c4fm": MODE | {"airtime_s": 20.0}, "dmr": MODE | {"airtime_s": 10.0}, "p25": MODE | {"airtime_s": 90.0}},
-    "shut_outs": [
-        {"held_by": held, "wanted": wanted, "attempts": 1, "mean_wait_s": 2.0}
-        for held, wanted in (("unknown", "dmr"), ("dmr", "p25"), ("p25", "c4fm"), ("c4fm", "dmr"))
-    ],
-}
 
 
 def test_modes_stand_by_airtime_and_what_is_no_mode_last() -> None:
     assert [mode for mode, _ in by_airtime(FIGURES)] == ["p25", "c4fm", "dmr"]
-    assert placed(["unknown", "nxdn", "dmr", "m17", "p25", "dmr"], FIGURES) == ["p25", "dmr", "m17", "nxdn", "unknown"]
+    assert placed([None, "nxdn", "dmr", "m17", "p25", "dmr"], FIGURES) == ["p25", "dmr", "m17", "nxdn", None]
 
 
 def test_every_table_of_modes_begins_with_the_one_that_was_heard_most() -> None:

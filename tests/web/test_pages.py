@@ -27,6 +27,7 @@ from server.web.sharing.view import SharingView
 from server.web.shell import PAGES
 from server.web.week.view import WeekView
 from shared.zones import DAY, SECOND
+from tests.figures_like import changed
 
 VIEWS = {
     "now.html": NowView,
@@ -189,8 +190,7 @@ def test_every_label_of_a_figure_links_to_its_definition(open_pages: Opened) -> 
 
 
 def test_the_word_estimated_stands_at_each_estimate(open_pages: Opened) -> None:
-    figures = figures_of_a_week()
-    figures["modes"]["dmr"].update(timeouts=2, timeouts_estimated=917)
+    figures = changed(figures_of_a_week(), dmr={"timeouts": 2, "timeouts_estimated": 917})
     text = open_pages(FakeSource(week=figures)).get(f"/week/{WEEK}").text
     for found in re.finditer(r"\b917\b", text):
         assert "estimated" in text[found.start() : found.end() + 18]

@@ -2,10 +2,9 @@
 docs/definitions.md.
 """
 
-import datetime as dt
 import re
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import asdict, replace
 from typing import Any
 
 import pytest
@@ -77,16 +76,15 @@ def spelt(number: float) -> set[str]:
 def known_numbers(one: RandomWeek) -> set[str]:
     """What the page's figures, sums of one figure over modes, and comparisons may be written as."""
     figures, facts = one.facts.figures, one.facts
-    numbers = [*leaves(figures), facts.timeout_s, 1 - one.seen]
-    pairs, modes = figures["shut_outs"] or (), figures["modes"].values()
-    numbers.append(sum(pair["attempts"] for pair in pairs))
-    numbers += [
-        sum(its[key] or 0 for its in modes) for key in next(iter(modes), {}) if isinstance(next(iter(modes))[key], int)
-    ]
+    numbers = [*leaves(figures.as_json()), facts.timeout_s, 1 - one.seen]
+    pairs, modes = figures.shut_outs or (), figures.modes.values()
+    numbers.append(sum(pair.attempts for pair in pairs))
+    counts = [{name: n for name, n in asdict(its).items() if isinstance(n, int)} for its in modes]
+    numbers += [sum(its.get(name, 0) for its in counts) for name in {name for its in counts for name in its}]
     for it in (*facts.airtime.values(), facts.shut_outs):
         numbers += [it.now, *(value for value in (it.usual, it.last) if value is not None)]
-    if figures["intake"]["lines"]:
-        numbers.append(figures["intake"]["unread"] / figures["intake"]["lines"])
+    if figures.intake.lines:
+        numbers.append(figures.intake.unread / figures.intake.lines)
     if facts.longest:
         numbers.append(facts.longest.seconds)
     return {text for number in numbers for text in spelt(number)} | {"6 min", "30 min", "60 min"}
@@ -97,10 +95,7 @@ def without_instants_and_names(text: str, one: RandomWeek) -> str:
     known = []
     if one.facts.longest:
         known.append(instant_words(one.facts.longest.start_us, one.facts.zone))
-    for worst in one.facts.figures["duty"].values():
-        if worst["from"]:
-            ends = (dt.datetime.fromisoformat(worst[end]) for end in ("from", "to"))
-            known.append(stretch_words(*ends, one.facts.zone))
+    known += [stretch_words(*fullest.span, one.facts.zone) for _, fullest in one.facts.figures.duty if fullest.span]
     for instant in known:
         text = text.replace(instant.replace(words.GAP, " "), "")
     for label in MODE_LABELS.values():
@@ -145,7 +140,7 @@ def test_nothing_is_judged_that_was_not_seen(seed: int) -> None:
     assert all(fact.value == words.UNKNOWN for fact in channel_facts(figures) if fact.label.text != "Blind time"), (
         channel_facts(figures)
     )
-    assert mode_table(figures, one.facts.airtime).rows == () or not figures["modes"]
+    assert mode_table(figures, one.facts.airtime).rows == () or not figures.modes
 
 
 @pytest.mark.parametrize("seed", range(WEEKS))
@@ -176,11 +171,14 @@ def test_a_months_sentences_agree_with_its_figures_and_with_number(seed: int) ->
     known = known_numbers(one) | {words.whole_number(180.0)} | spelt(180.0)
     for change in month.changes.values():
         known |= spelt(change.usual or 0.0)
-    channel = one.facts.figures["channel"]["airtime_s"]
+    channel = one.facts.figures.channel.airtime_s
     known |= {
-        text for its in one.facts.figures["modes"].values() if channel for text in spelt(its["airtime_s"] / channel)
+        text
+        for its in one.facts.figures.modes.values()
+        if channel and its.airtime_s is not None
+        for text in spelt(its.airtime_s / channel)
     }
-    known |= {f"{share:.1f} %" for share in (98.7, 98.8)} | {one.facts.figures["busy_hour"]["start"] or ""}
+    known |= {f"{share:.1f} %" for share in (98.7, 98.8)} | {one.facts.figures.busy_hour.start or ""}
     for sentence in told:
         text = month_sentences.text_of(sentence).replace(words.GAP, " ")
         agrees(without_instants_and_names(text, one))

@@ -3,8 +3,10 @@
 from dataclasses import replace
 from typing import Any
 
-from web_fakes import END, LAST, START, USUAL, ZONE, FakeSource, figures_of_a_week, nothing, silent, weeks_like
+from web_fakes import END, LAST, START, USUAL, ZONE, FakeSource, at, figures_of_a_week, nothing, silent, weeks_like
 
+from server.analytics.airtime import Fullest
+from server.analytics.figure_types import Figures, ShutOutPair
 from server.telling.caution import CAUTION
 from server.web.definitions import definitions_file, render
 from server.web.sentences import Verdict, text_of
@@ -14,6 +16,7 @@ from server.web.week.verdict import WeekFacts, verdict
 from server.web.week.view import WeekView, week_view
 from server.web.weeks import week_of
 from shared.zones import DAY, HOUR, SECOND
+from tests.figures_like import changed
 
 LINKS = Links("", {"style.css": "/s.css", "icon.svg": "/i.svg"})
 
@@ -30,11 +33,8 @@ def plain(source: FakeSource) -> str:
     return " ".join(sentences(said(source).verdict)).replace("\xa0", " ")
 
 
-def week_with(**changes: Any) -> dict[str, Any]:
-    figures = figures_of_a_week()
-    for part, values in changes.items():
-        figures[part] = {**figures[part], **values} if isinstance(figures[part], dict) else values
-    return figures
+def week_with(**changes: Any) -> Figures:
+    return changed(figures_of_a_week(), **changes)
 
 
 AS_EVER = {"dstar": 38_420.0, "dmr": 52_150.0, "c4fm": 18_600.0, "m17": 2_140.0, "fm": 260.0}
@@ -86,7 +86,7 @@ def test_shut_outs_tell_who_stood_behind_whom() -> None:
 
 
 def test_far_more_shut_outs_than_usual_are_to_be_looked_at() -> None:
-    pairs = [{"held_by": "dstar", "wanted": "dmr", "attempts": 90, "mean_wait_s": 31.4}]
+    pairs = (ShutOutPair("dstar", "dmr", 90, 31.4),)
     view = said(FakeSource(week=week_with(shut_outs=pairs)))
     finding = next(finding for finding in view.verdict.findings if finding.section == "shut-outs")
     assert finding.level == "look"
@@ -94,17 +94,14 @@ def test_far_more_shut_outs_than_usual_are_to_be_looked_at() -> None:
 
 
 def test_a_week_without_a_shut_out_or_time_out_says_that_these_are_fine() -> None:
-    figures = week_with(shut_outs=[])
-    for its in figures["modes"].values():
-        its["near_timeouts"] = 0
+    figures = week_with(shut_outs=(), **{mode: {"near_timeouts": 0} for mode in figures_of_a_week().modes})
     text = plain(FakeSource(week=figures))
     assert "No call was shut out by another mode." in text
     assert "Nothing ran into the time-out." in text
 
 
 def test_counted_and_estimated_time_outs_are_never_added_up() -> None:
-    figures = figures_of_a_week()
-    figures["modes"]["dmr"].update(timeouts=2, timeouts_estimated=3)
+    figures = week_with(dmr={"timeouts": 2, "timeouts_estimated": 3})
     text = plain(FakeSource(week=figures))
     assert "2 overs were logged as cut by the time-out, and 3 more (estimated) by their length, 5 came near it." in text
     assert "5 overs" not in text
@@ -127,8 +124,8 @@ def test_an_over_just_beyond_the_time_out_is_no_stuck_transmitter() -> None:
 
 
 def test_a_transmitter_keyed_almost_all_of_an_hour_is_to_be_looked_at_with_the_caution() -> None:
-    hour = {"share": 0.996, "from": "2026-11-17T02:10:00+00:00", "to": "2026-11-17T03:10:00+00:00"}
-    view = said(FakeSource(week=week_with(duty={"60min": hour})))
+    hour = Fullest(0.996, at("2026-11-17 02:10 03:10"))
+    view = said(FakeSource(week=week_with(duty={"sixty": hour})))
     finding = next(finding for finding in view.verdict.findings if finding.section == "duty")
     assert "keyed for over 99 % of 60 min (Tue 17 Nov, 02:10 to 03:10)" in text_of(finding.parts).replace("\xa0", " ")
     assert finding.level == "look"
@@ -136,14 +133,14 @@ def test_a_transmitter_keyed_almost_all_of_an_hour_is_to_be_looked_at_with_the_c
 
 
 def test_a_busy_net_is_no_stuck_transmitter() -> None:
-    hour = {"share": 0.975, "from": "2026-11-17T20:05:00+00:00", "to": "2026-11-17T21:05:00+00:00"}
-    verdict_of_net = said(FakeSource(week=week_with(duty={"60min": hour}))).verdict
+    hour = Fullest(0.975, at("2026-11-17 20:05 21:05"))
+    verdict_of_net = said(FakeSource(week=week_with(duty={"sixty": hour}))).verdict
     assert not [finding for finding in verdict_of_net.findings if finding.about_duty] and not verdict_of_net.caution
 
 
 def test_an_over_that_explains_the_duty_is_told_once() -> None:
-    hour = {"share": 1.0, "from": "2026-11-17T02:10:00+00:00", "to": "2026-11-17T03:10:00+00:00"}
-    stuck = FakeSource(week=week_with(duty={"60min": hour}), longest=LongestOver("dstar", START, 13_000.0))
+    hour = Fullest(1.0, at("2026-11-17 02:10 03:10"))
+    stuck = FakeSource(week=week_with(duty={"sixty": hour}), longest=LongestOver("dstar", START, 13_000.0))
     assert len([finding for finding in said(stuck).verdict.findings if finding.about_duty]) == 1
 
 
@@ -185,14 +182,12 @@ def test_a_week_without_a_line_is_not_known_rather_than_silent() -> None:
 
 
 def test_a_week_with_lines_and_nobody_on_the_air_is_silent() -> None:
-    figures = silent(START, END)
-    figures["intake"].update(lines=2_000, understood=2_000)
+    figures = changed(silent(START, END), intake={"lines": 2_000, "understood": 2_000})
     assert plain(FakeSource(week=figures)).startswith("Nobody was on the air this week")
 
 
 def test_a_week_wholly_blind_is_not_called_silent() -> None:
-    figures = nothing(START, END)
-    figures["intake"].update(lines=2, understood=2)
+    figures = changed(nothing(START, END), intake={"lines": 2, "understood": 2})
     text = plain(FakeSource(week=figures))
     assert text.startswith("Hardly anything is known about this week: there was no log.") and "Nobody" not in text
 
@@ -216,10 +211,13 @@ def test_overs_without_an_end_are_told_when_they_are_many() -> None:
 
 def test_every_figure_in_a_sentence_links_to_a_definition_that_exists() -> None:
     anchors = render(definitions_file().read_text(encoding="utf-8")).anchors
-    figures = week_with(window={"blind_s": 40 * 3600.0}, intake={"unread": 2_000}, channel={"unfinished": 900})
-    figures["modes"]["dmr"].update(timeouts=2, timeouts_estimated=3)
-    hour = {"share": 0.996, "from": "2026-11-17T02:10:00+00:00", "to": "2026-11-17T03:10:00+00:00"}
-    figures["duty"]["60min"] = hour
+    figures = week_with(
+        window={"blind_s": 40 * 3600.0},
+        intake={"unread": 2_000},
+        channel={"unfinished": 900},
+        dmr={"timeouts": 2, "timeouts_estimated": 3},
+        duty={"sixty": Fullest(0.996, at("2026-11-17 02:10 03:10"))},
+    )
     both = (WeekFacts(figures, ZONE, 180.0), WeekFacts(figures, ZONE, 180.0, longest=LongestOver(None, START, 9_000)))
     findings = [finding for facts in both for finding in verdict(facts).findings]
     linked = {part.anchor for finding in findings for part in finding.parts if part.anchor}

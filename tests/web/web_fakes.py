@@ -2,10 +2,8 @@
 can't be read.
 """
 
-import copy
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -14,7 +12,18 @@ from desk_fakes import FakeDesk, empty_desk, hostile_desk
 from month_fakes import month_like
 
 from server.analytics.activity import Activity, Overs, Refusals, Unfinished
-from server.analytics.figures import NOTHING_SEEN
+from server.analytics.airtime import Fullest
+from server.analytics.figure_types import (
+    Channel,
+    Duty,
+    Figures,
+    LineCounts,
+    ShutOutPair,
+    Slots,
+    Stretch,
+    Talk,
+)
+from server.analytics.traffic import BusyHour
 from server.report.month import Month
 from server.service import Fault, Health
 from server.store.timers import TimerChange, plain_note
@@ -22,7 +31,8 @@ from server.telling.targets import TargetNames
 from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
 from shared.errors import StoreError
 from shared.timers import Timers
-from shared.zones import SECOND, instant, iso, month_window, week_window
+from shared.zones import SECOND, instant, month_window, week_window
+from tests.figures_like import mode
 
 ZONE = ZoneInfo("Europe/London")
 FIRST = instant("2026-08-31T00:04", ZONE)
@@ -41,80 +51,63 @@ EXAMPLES = (
 )
 
 
-def mode(airtime_s: float, overs: int, **others: Any) -> dict[str, Any]:
-    """One mode's figures, with plausible values for what is not given."""
-    return {
-        "airtime_s": airtime_s, "slot_s": {}, "both_slots_s": None, "erlang": airtime_s / 604_800,
-        "overs": overs, "air_overs": overs * 2 // 3, "link_overs": overs - overs * 2 // 3, "stations": max(1, overs // 60),
-        "idle_hold_s": overs * 6.5, "timeouts": 0, "timeouts_estimated": 0, "near_timeouts": 0, "overruns": 0, "pages": 0, "timeout_lockouts": 0,
-        "kerchunks": overs // 30, "shut_outs_suffered": 0, "shut_outs_caused": 0, "shut_out_risk": 0.09, "doublings": overs // 200,
-        **others,
-    }  # fmt: skip
+def at(text: str) -> tuple[int, int]:
+    """`2026-11-18 19:31 19:37`, UTC."""
+    day, start, end = text.split()
+    return instant(f"{day}T{start}+00:00", ZONE), instant(f"{day}T{end}+00:00", ZONE)
 
 
-def figures_of_a_week(start: int = START, end: int = END) -> dict[str, Any]:
-    """The shape of `figures --json` (docs/contract.md)."""
-    modes = {
-        "dstar": mode(38_420, 2_310, near_timeouts=3, shut_outs_caused=9, shut_outs_suffered=2),
-        "dmr": mode(
-            52_150, 3_420, slot_s={"1": 21_000.0, "2": 34_900.0}, both_slots_s=3_750.0, erlang=0.0924, near_timeouts=1,
-            shut_outs_suffered=9, shut_outs_caused=3,
+def figures_of_a_week(start: int = START, end: int = END) -> Figures:
+    """A busy week."""
+    return Figures(
+        repeater="QB0BFR",
+        window=Stretch(start, end, ZONE, 0.0),
+        channel=Channel(
+            seen_s=(end - start) / SECOND, airtime_s=111_320.0, occupancy=0.1841, keyed_s=124_600.0, idle_hold_s=44_300.0,
+            overs=6_971, pages=0, overruns=0, unfinished=4, unfinished_longest_s=720.0, stations=61,
         ),
-        "c4fm": mode(18_600, 1_105, near_timeouts=1, shut_outs_suffered=3, shut_outs_caused=2, timeout_lockouts=0),
-        "m17": mode(2_140, 122),
-        "fm": mode(260, 14),
-    }  # fmt: skip
-    return {
-        "repeater": "QB0BFR",
-        "window": {
-            "from": iso(start, ZONE), "to": iso(end, ZONE), "zone": "Europe/London", "seconds": (end - start) / SECOND, "blind_s": 0.0,
+        modes={
+            "dstar": mode(38_420, 2_310, near_timeouts=3, shut_outs_caused=9, shut_outs_suffered=2),
+            "dmr": mode(
+                52_150, 3_420, slots=Slots(21_000.0, 34_900.0, 3_750.0), erlang=0.0924, near_timeouts=1, shut_outs_suffered=9,
+                shut_outs_caused=3,
+            ),
+            "c4fm": mode(18_600, 1_105, near_timeouts=1, shut_outs_suffered=3, shut_outs_caused=2, timeout_lockouts=0),
+            "m17": mode(2_140, 122),
+            "fm": mode(260, 14),
         },
-        "channel": {
-            "seen_s": (end - start) / SECOND, "airtime_s": 111_320.0, "occupancy": 0.1841, "keyed_s": 124_600.0, "idle_hold_s": 44_300.0, "overs": 6_971,
-            "pages": 0, "overruns": 0, "unfinished": 4, "unfinished_longest_s": 720.0, "stations": 61,
-        },
-        "modes": modes,
-        "shut_outs": [
-            {"held_by": "dstar", "wanted": "dmr", "attempts": 9, "mean_wait_s": 31.4},
-            {"held_by": "dmr", "wanted": "c4fm", "attempts": 3, "mean_wait_s": 74.0},
-            {"held_by": "unknown", "wanted": "dstar", "attempts": 2, "mean_wait_s": None},
-        ],
-        "likely_waiters_estimated": 6,
-        "busy_hour": {"start": "19:15", "erlang": 0.62, "days": 7},
-        "duty": {
-            "6min": {"share": 0.994, "from": "2026-11-18T19:31:00+00:00", "to": "2026-11-18T19:37:00+00:00"},
-            "30min": {"share": 0.93, "from": "2026-11-18T19:20:00+00:00", "to": "2026-11-18T19:50:00+00:00"},
-            "60min": {"share": 0.81, "from": "2026-11-18T19:05:00+00:00", "to": "2026-11-18T20:05:00+00:00"},
-        },
-        "talk": {
-            "conversations": 402, "turnaround_median_s": 1.4, "short_gap_share": 0.31, "local_on_wide_s": 4_820.0, "local_on_wide": 11,
-        },
-        "intake": {"lines": 48_210, "understood": 33_900, "ignored": 14_289, "unread": 21, "orphans": 2, "doubtful": 1},
-    }  # fmt: skip
+        shut_outs=(
+            ShutOutPair("dstar", "dmr", 9, 31.4), ShutOutPair("dmr", "c4fm", 3, 74.0), ShutOutPair(None, "dstar", 2, None),
+        ),
+        likely_waiters_estimated=6,
+        busy_hour=BusyHour("19:15", 0.62, 7),
+        duty=Duty(
+            Fullest(0.994, at("2026-11-18 19:31 19:37")), Fullest(0.93, at("2026-11-18 19:20 19:50")),
+            Fullest(0.81, at("2026-11-18 19:05 20:05")),
+        ),
+        talk=Talk(402, 1.4, 0.31, 4_820.0, 11),
+        intake=LineCounts(48_210, 33_900, 14_289, 21, 2, 1),
+    )  # fmt: skip
 
 
-def silent(start: int, end: int) -> dict[str, Any]:
+def silent(start: int, end: int) -> Figures:
     """The figures of a window that was seen, and in which nothing happened."""
-    figures = figures_of_a_week(start, end)
-    figures["channel"] = {
-        "seen_s": figures["window"]["seconds"], "airtime_s": 0.0, "occupancy": 0.0, "keyed_s": 0.0, "idle_hold_s": 0.0, "overs": 0,
-        "pages": 0, "overruns": 0, "unfinished": 0, "unfinished_longest_s": 0.0, "stations": 0,
-    }  # fmt: skip
-    figures["modes"], figures["shut_outs"], figures["likely_waiters_estimated"] = {}, [], 0
-    figures["busy_hour"] = {"start": "00:00", "erlang": 0.0, "days": 7}
-    figures["duty"] = {width: {"share": 0.0, "from": None, "to": None} for width in ("6min", "30min", "60min")}
-    figures["talk"] = {
-        "conversations": 0, "turnaround_median_s": None, "short_gap_share": None, "local_on_wide_s": 0.0, "local_on_wide": 0,
-    }  # fmt: skip
-    figures["intake"] = dict.fromkeys(figures["intake"], 0)
-    return figures
+    return Figures(
+        repeater="QB0BFR",
+        window=Stretch(start, end, ZONE, 0.0),
+        channel=Channel((end - start) / SECOND, 0.0, 0.0, 0.0, 0.0, 0, 0, 0, 0, 0.0, 0),
+        shut_outs=(),
+        likely_waiters_estimated=0,
+        busy_hour=BusyHour("00:00", 0.0, 7),
+        duty=Duty(Fullest(0.0), Fullest(0.0), Fullest(0.0)),
+        talk=Talk(0, None, None, 0.0, 0),
+        intake=LineCounts(),
+    )
 
 
-def nothing(start: int, end: int) -> dict[str, Any]:
+def nothing(start: int, end: int) -> Figures:
     """The figures of a window of which nothing is known."""
-    figures = silent(start, end) | copy.deepcopy(NOTHING_SEEN)
-    figures["window"] = {**figures["window"], "blind_s": figures["window"]["seconds"]}
-    return figures
+    return Figures("QB0BFR", Stretch(start, end, ZONE, (end - start) / SECOND), Channel(0.0), LineCounts())
 
 
 def weeks_like(usual: dict[str, float], n: int = 13, start: int = START) -> list[WeekBefore]:
@@ -180,7 +173,7 @@ class FakeStation:
 class FakeSource:
     """Brackenfell, with whatever a test wants otherwise. `asked` counts the weeks that were really computed."""
 
-    week: dict[str, Any] | None = None
+    week: Figures | None = None
     before: Sequence[WeekBefore] = field(default_factory=lambda: weeks_like(USUAL))
     longest: LongestOver | None = None
     span: tuple[int, int] | None = (FIRST, LAST)
@@ -207,12 +200,12 @@ class FakeSource:
     def station(self) -> FakeStation:
         return self.place
 
-    def figures(self, start_us: int, end_us: int) -> dict[str, Any]:
+    def figures(self, start_us: int, end_us: int) -> Figures:
         self.asked += 1
         if self.span is None or end_us <= self.span[0] - 604_800 * SECOND:
             return nothing(start_us, end_us)
         if self.week is not None:
-            return copy.deepcopy(self.week)
+            return self.week
         return figures_of_a_week(start_us, end_us)
 
     def weeks_before(self, start_us: int, n: int) -> Sequence[WeekBefore]:

@@ -1,9 +1,9 @@
 """The tables of the Sharing page, from the figures and what they are beside."""
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from server.analytics.channel_share import Chance, HeldTime, Loss, Sharing, Slots, Talked
+from server.analytics.figure_types import Figures
 from server.analytics.intervals import Interval
 from server.analytics.traffic import BusyHour
 from server.telling.targets import TargetNames
@@ -12,8 +12,6 @@ from server.web.mode_cells import by_airtime, placed
 from server.web.parts import Fact, Label, Row, Table
 from server.web.week.tables import NONE_LOGGED, mode_name, named
 from shared.events import MODE_LABELS, MODES
-
-Figures = Mapping[str, Any]
 
 
 def interval_words(interval: Interval | None) -> str:
@@ -25,17 +23,17 @@ def interval_words(interval: Interval | None) -> str:
 
 def blocked_matrix(figures: Figures) -> Table:
     """Holders downwards, wanted across: calls, and the mean wait."""
-    pairs = {(row["held_by"], row["wanted"]): row for row in figures["shut_outs"] or ()}
+    pairs = {(row.held_by, row.wanted): row for row in figures.shut_outs or ()}
     holders, wanted = (placed((pair[place] for pair in pairs), figures) for place in (0, 1))
 
-    def cell(held: str, wish: str) -> str:
+    def cell(held: str | None, wish: str | None) -> str:
         row = pairs.get((held, wish))
         if row is None:
             return NONE_LOGGED
-        wait = row["mean_wait_s"]
-        return words.whole_number(row["attempts"]) + (f" · {words.duration(wait)}" if wait is not None else "")
+        wait = row.mean_wait_s
+        return words.whole_number(row.attempts) + (f" · {words.duration(wait)}" if wait is not None else "")
 
-    head = (Label("Held by"), *(Label(MODE_LABELS.get(wish, "Unknown")) for wish in wanted))
+    head = (Label("Held by"), *(Label(mode_name(wish).text) for wish in wanted))
     rows = tuple(Row(mode_name(held), tuple(cell(held, wish) for wish in wanted)) for held in holders)
     return Table("Calls and their mean wait, by who held (down) and what was wanted (across)", head, rows)
 
@@ -143,7 +141,7 @@ def carried_table(figures: Figures) -> Table:
     rows = tuple(
         Row(
             mode_name(mode),
-            (NONE_LOGGED if its["erlang"] is None else f"{its['erlang']:.3f}", words.duration(its["airtime_s"])),
+            (NONE_LOGGED if its.erlang is None else f"{its.erlang:.3f}", words.duration(its.airtime_s)),
         )
         for mode, its in by_airtime(figures)
     )

@@ -8,6 +8,7 @@ import numpy as np
 from server.analytics import traffic
 from server.analytics.airtime import stream_airtime
 from server.analytics.channel_share import Sharing, channel_share
+from server.analytics.figure_types import Figures
 from server.web import words
 from server.web.charts import HourMap, hour_map
 from server.web.parts import Fact, Label, Link, Table
@@ -16,7 +17,7 @@ from server.web.sharing import tables as tables
 from server.web.sharing.window import Stretch, months_before
 from server.web.shell import Links, Shell
 from server.web.source import Source
-from server.web.week.tables import Figures, mode_name
+from server.web.week.tables import mode_name
 from server.web.weeks import edges_words
 from shared.events import MODE_LABELS, MODES
 
@@ -101,20 +102,20 @@ def sharing_view(source: Source, stretch: Stretch, links: Links, signed_in: bool
 
 
 def _headline(figures: Figures) -> tuple[Part, ...]:
-    rows = figures["shut_outs"]
+    rows = figures.shut_outs
     if rows is None:
         return say("Nothing is known of these days: no log tells of them.")
-    attempts = sum(row["attempts"] for row in rows)
+    attempts = figures.attempts_shut_out
     if not attempts:
         return say("Nobody was ", figure("shut out", "shut-out"), " by another mode, as far as the log tells.")
     worst = rows[0]
-    holder, wanted = (MODE_LABELS.get(worst[key], "an unknown mode") for key in ("held_by", "wanted"))
-    wait = worst["mean_wait_s"]
+    holder, wanted = (MODE_LABELS.get(mode or "", "an unknown mode") for mode in (worst.held_by, worst.wanted))
+    wait = worst.mean_wait_s
     waited = f", and would have waited {words.duration(wait)} on average" if wait is not None else ""
     return say(
         figure(words.count(attempts, "call"), "shut-out"), f" {'was' if attempts == 1 else 'were'} refused because another mode held the repeater. ",
         f"Most often {wanted} waited for {holder}: ",
-        f"{words.count(worst['attempts'], 'call')}{waited}.",
+        f"{words.count(worst.attempts, 'call')}{waited}.",
     )  # fmt: skip
 
 

@@ -1,11 +1,10 @@
 """The tables and lists of figures on the Week page, from the figures alone."""
 
-import datetime as dt
 from collections.abc import Callable, Mapping
-from typing import Any
 from zoneinfo import ZoneInfo
 
-from server.telling.numbers import estimated
+from server.analytics.figure_types import Figures, Mode, Slots, Stations
+from server.telling.numbers import estimated, stations
 from server.web import words
 from server.web.definitions import ANCHORS
 from server.web.mode_cells import by_airtime, shut_out_cells, timeout_cells
@@ -14,7 +13,6 @@ from server.web.week.usual import Beside
 from server.web.weeks import stretch_words
 from shared.events import MODE_LABELS
 
-Figures = Mapping[str, Any]
 NONE_LOGGED = "–"
 
 
@@ -23,7 +21,7 @@ def named(text: str, figure: str) -> Label:
     return Label(text, ANCHORS[figure])
 
 
-def mode_name(mode: str) -> Label:
+def mode_name(mode: str | None) -> Label:
     """A mode's name after its pattern; `unknown` for a holder that the log doesn't tell."""
     return Label(MODE_LABELS[mode], mode=mode) if mode in MODE_LABELS else Label("Unknown")
 
@@ -32,18 +30,14 @@ def mode_table(figures: Figures, airtime: Mapping[str, Beside]) -> Table:
     """Figures downwards, modes across, most airtime first."""
     modes = dict(by_airtime(figures))
 
-    def row(text: str, figure: str, tell: Callable[[str, Mapping[str, Any]], str]) -> Row:
+    def row(text: str, figure: str, tell: Callable[[str, Mode], str]) -> Row:
         return Row(named(text, figure), tuple(tell(mode, its) for mode, its in modes.items()))
 
-    def counts(text: str, figure: str, key: str) -> Row:
-        return row(text, figure, lambda _, its: words.whole_number(its[key]))
+    def counts(text: str, figure: str, count: Callable[[Mode], Stations]) -> Row:
+        return row(text, figure, lambda _, its: stations(count(its)))
 
-    def slot(number: str) -> Row:
-        return row(
-            f"Slot {number}",
-            "slot airtime",
-            lambda _, its: words.duration(its["slot_s"][number]) if its["slot_s"] else NONE_LOGGED,
-        )
+    def slot(text: str, figure: str, seconds: Callable[[Slots], float]) -> Row:
+        return row(text, figure, lambda _, its: words.duration(seconds(its.slots)) if its.slots else NONE_LOGGED)
 
     def usual(mode: str, last: bool) -> str:
         it = airtime.get(mode)
@@ -51,47 +45,44 @@ def mode_table(figures: Figures, airtime: Mapping[str, Beside]) -> Table:
         return NONE_LOGGED if value is None else words.duration(value)
 
     rows = [
-        row("Airtime", "airtime", lambda _, its: words.duration(its["airtime_s"])),
+        row("Airtime", "airtime", lambda _, its: words.duration(its.airtime_s)),
         row("Usual airtime", "change", lambda mode, _: usual(mode, last=False)),
         row("Week before", "change", lambda mode, _: usual(mode, last=True)),
     ]
-    if any(its["slot_s"] for its in modes.values()):
-        rows += [slot("1"), slot("2")]
-        rows.append(
-            row(
-                "Both slots",
-                "both slots",
-                lambda _, its: NONE_LOGGED if its["both_slots_s"] is None else words.duration(its["both_slots_s"]),
-            )
-        )
+    if any(its.slots for its in modes.values()):
+        rows += [
+            slot("Slot 1", "slot airtime", lambda slots: slots.first_s),
+            slot("Slot 2", "slot airtime", lambda slots: slots.second_s),
+            slot("Both slots", "both slots", lambda slots: slots.both_s),
+        ]
     rows += [
-        row("Traffic, erlang", "erlang", lambda _, its: words.erlang(its["erlang"]).removesuffix(f"{words.GAP}erlang")),
-        counts("Overs", "over", "overs"),
-        counts("… by radio", "over", "air_overs"),
-        counts("… over links", "over", "link_overs"),
-        counts("Stations", "stations", "stations"),
-        *([counts("Pages", "page", "pages")] if any(its["pages"] for its in modes.values()) else []),
-        row("Idle hold", "idle hold", lambda _, its: words.duration(its["idle_hold_s"])),
-        counts("Kerchunks", "kerchunk", "kerchunks"),
-        counts("Doublings", "doubling", "doublings"),
+        row("Traffic, erlang", "erlang", lambda _, its: words.erlang(its.erlang).removesuffix(f"{words.GAP}erlang")),
+        counts("Overs", "over", lambda its: its.overs),
+        counts("… by radio", "over", lambda its: its.air_overs),
+        counts("… over links", "over", lambda its: its.link_overs),
+        counts("Stations", "stations", lambda its: its.stations),
+        *([counts("Pages", "page", lambda its: its.pages)] if any(its.pages for its in modes.values()) else []),
+        row("Idle hold", "idle hold", lambda _, its: words.duration(its.idle_hold_s)),
+        counts("Kerchunks", "kerchunk", lambda its: its.kerchunks),
+        counts("Doublings", "doubling", lambda its: its.doublings),
     ]
     return Table("Each mode in numbers", (Label("Figure"), *(mode_name(mode) for mode in modes)), tuple(rows))
 
 
 def channel_facts(figures: Figures) -> tuple[Fact, ...]:
-    channel = figures["channel"]
-    unfinished = channel["unfinished"]
+    channel = figures.channel
+    unfinished = channel.unfinished
     facts = [
-        Fact(named("On the air", "channel airtime"), words.duration(channel["airtime_s"])),
-        Fact(named("Occupancy", "occupancy"), words.percent(channel["occupancy"])),
-        Fact(named("Transmitter keyed", "keyed time"), words.duration(channel["keyed_s"])),
-        Fact(named("Overs", "over"), words.whole_number(channel["overs"])),
-        Fact(named("Stations", "stations"), words.whole_number(channel["stations"])),
+        Fact(named("On the air", "channel airtime"), words.duration(channel.airtime_s)),
+        Fact(named("Occupancy", "occupancy"), words.percent(channel.occupancy)),
+        Fact(named("Transmitter keyed", "keyed time"), words.duration(channel.keyed_s)),
+        Fact(named("Overs", "over"), words.whole_number(channel.overs)),
+        Fact(named("Stations", "stations"), stations(channel.stations)),
     ]
     if unfinished:
         facts.append(Fact(named("Unfinished overs", "unfinished"), words.whole_number(unfinished), "no end in the log"))
-    if figures["window"]["blind_s"]:
-        facts.append(Fact(named("Blind time", "blind time"), words.duration(figures["window"]["blind_s"]), "no log"))
+    if figures.window.blind_s:
+        facts.append(Fact(named("Blind time", "blind time"), words.duration(figures.window.blind_s), "no log"))
     return tuple(facts)
 
 
@@ -100,14 +91,14 @@ def shut_out_table(figures: Figures) -> Table:
     head = (Label("Held by"), Label("Wanted by"), named("Calls", "shut-out"), named("Mean wait", "shut-out wait"))
     rows = tuple(
         Row(
-            mode_name(pair["held_by"]),
+            mode_name(pair.held_by),
             (
-                MODE_LABELS.get(pair["wanted"], "Unknown"),
-                words.whole_number(pair["attempts"]),
-                words.duration(pair["mean_wait_s"]),
+                mode_name(pair.wanted).text,
+                words.whole_number(pair.attempts),
+                words.duration(pair.mean_wait_s),
             ),
         )
-        for pair in figures["shut_outs"] or ()
+        for pair in figures.shut_outs or ()
     )
     return Table("Calls and their mean wait, by who held and what was wanted", head, rows, frozenset({0}))
 
@@ -119,7 +110,7 @@ def shut_out_modes(figures: Figures) -> Table:
 
 
 def shut_out_facts(figures: Figures) -> tuple[Fact, ...]:
-    waiters = figures["likely_waiters_estimated"]
+    waiters = figures.likely_waiters_estimated
     return (
         Fact(
             named("Likely waiters", "likely waiter"),
@@ -128,7 +119,7 @@ def shut_out_facts(figures: Figures) -> tuple[Fact, ...]:
         ),
         Fact(
             named("Idle hold", "idle hold"),
-            words.duration(figures["channel"]["idle_hold_s"]),
+            words.duration(figures.channel.idle_hold_s),
             "held for a mode, and silent",
         ),
     )
@@ -148,60 +139,53 @@ def timeout_table(figures: Figures) -> Table:
 
 
 def busy_facts(figures: Figures) -> tuple[Fact, ...]:
-    busy = figures["busy_hour"]
-    if busy["start"] is None:
+    busy = figures.busy_hour
+    if busy.start is None:
         return (Fact(named("Busy hour", "busy hour"), words.UNKNOWN, "no whole day was seen"),)
-    hour, minute = busy["start"].split(":")
+    hour, minute = busy.start.split(":")
     until = f"{(int(hour) + 1) % 24:02d}:{minute}"
     return (
         Fact(
             named("Busy hour", "busy hour"),
-            f"{busy['start']} to {until}",
-            f"mean of {words.count(busy['days'], 'day')}",
+            f"{busy.start} to {until}",
+            f"mean of {words.count(busy.days, 'day')}",
         ),
-        Fact(named("Traffic in it", "erlang"), words.erlang(busy["erlang"])),
+        Fact(named("Traffic in it", "erlang"), words.erlang(busy.erlang)),
     )
 
 
 def duty_table(figures: Figures, zone: ZoneInfo) -> Table:
     rows = []
-    for width, minutes in (("6min", 6), ("30min", 30), ("60min", 60)):
-        worst = figures["duty"].get(width) or {}
-        when = NONE_LOGGED
-        if worst.get("from") and worst.get("to"):
-            when = stretch_words(dt.datetime.fromisoformat(worst["from"]), dt.datetime.fromisoformat(worst["to"]), zone)
-        rows.append(Row(Label(f"{minutes}{words.GAP}min"), (words.percent(worst.get("share")), when)))
+    for minutes, fullest in figures.duty:
+        when = stretch_words(*fullest.span, zone) if fullest.span else NONE_LOGGED
+        rows.append(Row(Label(f"{minutes}{words.GAP}min"), (words.percent(fullest.share), when)))
     head = (Label("Length"), named("Keyed", "duty"), Label("When"))
     return Table("The transmitter’s most heavily keyed 6, 30 and 60 minutes", head, tuple(rows), frozenset({1}))
 
 
 def talk_facts(figures: Figures, courtesy_gap_s: float) -> tuple[Fact, ...]:
-    talk = figures["talk"]
+    talk = figures.talk
     facts = [
-        Fact(named("Conversations", "conversation"), words.whole_number(talk["conversations"])),
-        Fact(named("Turnaround gap", "turnaround"), words.duration(talk["turnaround_median_s"]), "median"),
+        Fact(named("Conversations", "conversation"), words.whole_number(talk.conversations)),
+        Fact(named("Turnaround gap", "turnaround"), words.duration(talk.turnaround_median_s), "median"),
         Fact(
             named("Short gaps", "short gap"),
-            words.percent(talk["short_gap_share"]),
+            words.percent(talk.short_gap_share),
             f"of the gaps are under {courtesy_gap_s:g}{words.GAP}s: too short for linked listeners to break in",
         ),
     ]
-    note = f"in {words.count(talk['local_on_wide'], 'conversation')}" if talk["local_on_wide"] else ""
-    facts.append(
-        Fact(named("Local talk on wide targets", "local on wide"), words.duration(talk["local_on_wide_s"]), note)
-    )
+    note = f"in {words.count(talk.local_on_wide, 'conversation')}" if talk.local_on_wide else ""
+    facts.append(Fact(named("Local talk on wide targets", "local on wide"), words.duration(talk.local_on_wide_s), note))
     return tuple(facts)
 
 
 def line_facts(figures: Figures) -> tuple[Fact, ...]:
-    intake = figures["intake"]
-    lines = intake["lines"]
-    share = f"{words.percent(intake['unread'] / lines)} of them" if lines and intake["unread"] else ""
+    intake = figures.intake
+    lines = intake.lines
+    share = f"{words.percent(intake.unread / lines)} of them" if lines and intake.unread else ""
     return (
         Fact(named("Lines of the log", "lines"), words.whole_number(lines)),
-        Fact(named("Could not be read", "lines"), words.whole_number(intake["unread"]), share),
-        Fact(named("Orphans", "orphan"), words.whole_number(intake["orphans"]), "ends without a start"),
-        Fact(
-            named("Doubtful overs", "doubtful"), words.whole_number(intake["doubtful"]), "stamps and duration disagree"
-        ),
+        Fact(named("Could not be read", "lines"), words.whole_number(intake.unread), share),
+        Fact(named("Orphans", "orphan"), words.whole_number(intake.orphans), "ends without a start"),
+        Fact(named("Doubtful overs", "doubtful"), words.whole_number(intake.doubtful), "stamps and duration disagree"),
     )

@@ -2,13 +2,12 @@
 figures.
 """
 
-import datetime as dt
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from server.analytics.compare import SEEN_ENOUGH
+from server.analytics.figure_types import Figures, Stretch
 from server.telling.caution import CAUTION
 from server.web import words
 from server.web.sentences import Finding, Part, Verdict, figure, say
@@ -19,7 +18,7 @@ from shared.events import MODE_LABELS
 
 FAR_BEYOND = 1.5  # times the time-out: no timer that works lets an over run so long
 #: Keyed shares that people taking turns don't reach: a busy net with tails keys 95 to 98 % of an hour.
-NEAR_ONE = {"60min": 0.99, "30min": 0.999}
+NEAR_ONE = ((60, 0.99), (30, 0.999))
 WORTH_SAYING_S = 900.0  # a mode that moved by less in a week is not what the keeper stands in the rain for
 UNREAD_SHARE = 0.01
 BLIND_SHARE = 0.005
@@ -32,7 +31,7 @@ MODES_NAMED = 3
 class WeekFacts:
     """All that a verdict is made from."""
 
-    figures: Mapping[str, Any]
+    figures: Figures
     zone: ZoneInfo
     timeout_s: float
     airtime: Mapping[str, Beside] = field(default_factory=dict)  #: by mode, and CHANNEL
@@ -45,8 +44,8 @@ class WeekFacts:
 
 def verdict(facts: WeekFacts) -> Verdict:
     """Headline first, then findings: what to look at, what to note, what is fine."""
-    lines = facts.figures["intake"]["lines"]
-    seen = seen_share(facts.figures["window"])
+    lines = facts.figures.intake.lines
+    seen = seen_share(facts.figures.window)
     if not seen and not lines:
         return _nothing_known(facts.nothing_read, facts.so_far)
     order = {"look": 0, "note": 1, "fine": 2}
@@ -55,9 +54,9 @@ def verdict(facts: WeekFacts) -> Verdict:
     return Verdict(_headline(facts, findings, seen), tuple(findings), caution)
 
 
-def seen_share(window: Mapping[str, Any]) -> float:
+def seen_share(window: Stretch) -> float:
     """The share of a window that was not blind, 0 to 1."""
-    return 1 - min(1.0, window["blind_s"] / window["seconds"]) if window["seconds"] else 0.0
+    return 1 - min(1.0, window.blind_s / window.seconds) if window.seconds else 0.0
 
 
 def _nothing_known(nothing_read: bool, so_far: bool) -> Verdict:
@@ -76,18 +75,18 @@ def _nothing_known(nothing_read: bool, so_far: bool) -> Verdict:
 
 
 def _headline(facts: WeekFacts, findings: list[Finding], seen: float) -> tuple[Part, ...]:
-    channel = facts.figures["channel"]
+    channel = facts.figures.channel
     so_far = "so far this week" if facts.so_far else "this week"
-    if not channel["airtime_s"]:
-        if seen < MUCH_BLIND or channel["airtime_s"] is None:
+    if not channel.airtime_s:
+        if seen < MUCH_BLIND or channel.airtime_s is None:
             return say(
                 f"Hardly anything is known about {'the week so far' if facts.so_far else 'this week'}: there was no log."
             )
         return say(f"Nobody was on the air {so_far}, as far as the log shows.")
     used = (
-        figure(f"{words.about(channel['airtime_s'])} on the air", "channel airtime"),
+        figure(f"{words.about(channel.airtime_s)} on the air", "channel airtime"),
         ", ",
-        figure(f"{words.percent(channel['occupancy'])} of the time", "occupancy"),
+        figure(f"{words.percent(channel.occupancy)} of the time", "occupancy"),
         ".",
     )
     if any(finding.level == "look" for finding in findings):
@@ -117,7 +116,7 @@ def _findings(facts: WeekFacts) -> Iterator[Finding]:
     if facts.edges:
         yield Finding("note", say(facts.edges), "intake")
     yield from _unfinished(facts)
-    if facts.figures["channel"]["airtime_s"]:
+    if facts.figures.channel.airtime_s:
         yield from _changes(facts)
         yield _as_far_as_seen(_shut_outs(facts), facts)
         yield _as_far_as_seen(_timeouts(facts), facts)
@@ -125,7 +124,7 @@ def _findings(facts: WeekFacts) -> Iterator[Finding]:
 
 def _as_far_as_seen(finding: Finding, facts: WeekFacts) -> Finding:
     """What `none` is worth where a part of the week was not seen."""
-    if finding.level != "fine" or 1 - seen_share(facts.figures["window"]) < BLIND_SHARE:
+    if finding.level != "fine" or 1 - seen_share(facts.figures.window) < BLIND_SHARE:
         return finding
     *before, last = finding.parts
     return replace(
@@ -152,15 +151,12 @@ def _long_over(facts: WeekFacts) -> Iterator[Finding]:
 
 
 def _duty(facts: WeekFacts) -> Iterator[Finding]:
-    for width, limit in NEAR_ONE.items():
-        worst = facts.figures["duty"].get(width) or {}
-        share = worst.get("share")
-        if share is None or share < limit:
+    fullest = dict(facts.figures.duty)
+    for minutes, limit in NEAR_ONE:
+        share, span = fullest[minutes].share, fullest[minutes].span
+        if share is None or span is None or share < limit:
             continue
-        when = stretch_words(
-            dt.datetime.fromisoformat(worst["from"]), dt.datetime.fromisoformat(worst["to"]), facts.zone
-        )
-        minutes = width.removesuffix("min")
+        when = stretch_words(*span, facts.zone)
         yield Finding(
             "look",
             say(
@@ -175,22 +171,22 @@ def _duty(facts: WeekFacts) -> Iterator[Finding]:
 
 
 def _unread(facts: WeekFacts) -> Iterator[Finding]:
-    intake = facts.figures["intake"]
-    if not intake["lines"] or intake["unread"] / intake["lines"] <= UNREAD_SHARE:
+    intake = facts.figures.intake
+    if not intake.lines or intake.unread / intake.lines <= UNREAD_SHARE:
         return
-    share = words.percent(intake["unread"] / intake["lines"])
+    share = words.percent(intake.unread / intake.lines)
     yield Finding(
         "look",
         say(
             figure(f"{share} of the log lines", "lines"),
-            f" ({words.whole_number(intake['unread'])}) could not be read: what they tell is missing here.",
+            f" ({words.whole_number(intake.unread)}) could not be read: what they tell is missing here.",
         ),
         "intake",
     )
 
 
 def _blind(facts: WeekFacts) -> Iterator[Finding]:
-    window = facts.figures["window"]
+    window = facts.figures.window
     share = 1 - seen_share(window)
     if share < BLIND_SHARE:
         return
@@ -198,7 +194,7 @@ def _blind(facts: WeekFacts) -> Iterator[Finding]:
         "look" if share >= MUCH_BLIND else "note",
         say(
             "For ",
-            figure(f"{words.about(window['blind_s'])} ({words.percent(share)})", "blind time"),
+            figure(f"{words.about(window.blind_s)} ({words.percent(share)})", "blind time"),
             " there was no log: whatever happened then is not in these figures.",
         ),
         "intake",
@@ -206,8 +202,8 @@ def _blind(facts: WeekFacts) -> Iterator[Finding]:
 
 
 def _unfinished(facts: WeekFacts) -> Iterator[Finding]:
-    channel = facts.figures["channel"]
-    unfinished, overs = channel["unfinished"], channel["overs"]
+    channel = facts.figures.channel
+    unfinished, overs = channel.unfinished, channel.overs
     if not unfinished or not overs or unfinished / (unfinished + overs) < UNFINISHED_SHARE:
         return
     yield Finding(
@@ -244,7 +240,7 @@ def _changes(facts: WeekFacts) -> Iterator[Finding]:
         yield Finding("fine", say(figure("Unusual", "notable"), f", but only by minutes: {named}."), "airtime")
     known = [beside.notable for beside in facts.airtime.values()]
     if all(notable is None for notable in known):
-        if seen_share(facts.figures["window"]) < SEEN_ENOUGH:
+        if seen_share(facts.figures.window) < SEEN_ENOUGH:
             yield Finding(
                 "fine",
                 say("Too little of this week was seen to call anything far from the ", figure("usual", "notable"), "."),
@@ -278,14 +274,13 @@ def _moved(beside: Beside) -> str:
 
 
 def _shut_outs(facts: WeekFacts) -> Finding:
-    pairs = facts.figures["shut_outs"]
-    total = sum(pair["attempts"] for pair in pairs)
-    if not total:
+    pairs, total = facts.figures.shut_outs, facts.figures.attempts_shut_out
+    if not pairs or not total:
         return Finding("fine", say("No call was ", figure("shut out", "shut-out"), " by another mode."), "shut-outs")
-    worst = max(pairs, key=lambda pair: pair["attempts"])
-    holder = MODE_LABELS.get(worst["held_by"], "an unknown mode")
-    wanted = MODE_LABELS.get(worst["wanted"], "an unknown mode")
-    share = "all" if len(pairs) == 1 else "most" if 2 * worst["attempts"] > total else None
+    worst = max(pairs, key=lambda pair: pair.attempts)
+    holder = MODE_LABELS.get(worst.held_by or "", "an unknown mode")
+    wanted = MODE_LABELS.get(worst.wanted or "", "an unknown mode")
+    share = "all" if len(pairs) == 1 else "most" if 2 * worst.attempts > total else None
     who = f", {share} of them {wanted} behind {holder}" if share else f", most often {wanted} behind {holder}"
     if total == 1:
         who = f": {wanted} behind {holder}"
@@ -299,11 +294,10 @@ def _shut_outs(facts: WeekFacts) -> Finding:
 
 
 def _timeouts(facts: WeekFacts) -> Finding:
-    modes = facts.figures["modes"].values()
-    counted, estimated, near = (
-        sum(mode[key] for mode in modes) for key in ("timeouts", "timeouts_estimated", "near_timeouts")
-    )
-    beyond = facts.figures["channel"]["overruns"]
+    modes = facts.figures.modes.values()
+    counted, estimated = sum(its.timeouts for its in modes), sum(its.timeouts_estimated for its in modes)
+    near = sum(its.near_timeouts for its in modes)
+    beyond = facts.figures.channel.overruns
     if beyond and not counted and not estimated:
         first: tuple[str | Part, ...] = (figure(words.count(beyond, "over"), "overrun"), " ran on beyond the time-out")
     elif not counted and not estimated:

@@ -1,12 +1,12 @@
 """The Week page: all that its template gets."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from server.analytics.figure_types import Figures
 from server.telling.caution import CAUTION
 from server.web import words
 from server.web.charts import SCALE_WORDS, Bar, HourMap, bars, hour_map
@@ -112,27 +112,28 @@ def _upto(week: Week, now_us: int) -> int:
 
 
 def _facts(
-    figures: Mapping[str, Any],
+    figures: Figures,
     station: Station,
     before: Sequence[WeekBefore],
     longest: LongestOver | None,
     so_far: bool,
     nothing_read: bool,
 ) -> WeekFacts:
-    seen = seen_share(figures["window"])
-    airtime = {CHANNEL: figures["channel"]["airtime_s"]} if seen else {}
+    seen = seen_share(figures.window)
+    airtime: dict[str, float] = {}
+    if seen and figures.channel.airtime_s is not None:
+        airtime[CHANNEL] = figures.channel.airtime_s
     for mode in MODES if seen else ():
-        here = figures["modes"].get(mode)
-        value = here["airtime_s"] if here else 0.0
+        here = figures.modes.get(mode)
+        value = here.airtime_s if here else 0.0
         if value is not None and (here is not None or any(week.sums.get(mode, {}).get("airtime_s") for week in before)):
             airtime[mode] = value
-    shut_outs = sum(pair["attempts"] for pair in figures["shut_outs"] or ())
     return WeekFacts(
         figures=figures,
         zone=station.zone,
         timeout_s=station.timers.timeout_s,
         airtime={mode: beside(value, seen, before, mode, "airtime_s") for mode, value in airtime.items()},
-        shut_outs=beside(shut_outs, seen, before, CHANNEL, "shut_outs"),
+        shut_outs=beside(figures.attempts_shut_out or 0, seen, before, CHANNEL, "shut_outs"),
         longest=longest,
         so_far=so_far,
         nothing_read=nothing_read,
@@ -144,7 +145,7 @@ def mode_lines(facts: WeekFacts) -> tuple[ModeLine, ...]:
     shown = [(mode, it) for mode, it in facts.airtime.items() if mode != CHANNEL and (it.now or it.usual)]
     shown.sort(key=lambda item: (-item[1].now, MODES.index(item[0])))
     drawn = bars([it.now for _, it in shown], [it.usual for _, it in shown])
-    whole = facts.figures["channel"]["airtime_s"]
+    whole = facts.figures.channel.airtime_s
     return tuple(
         ModeLine(
             Label(MODE_LABELS[mode], ANCHORS["airtime"], mode),
