@@ -1,5 +1,6 @@
 """What a lesson on a log shows, and the learning behind it. Runs in a process of its own (server.bounded)."""
 
+import time
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -11,9 +12,9 @@ from parsers.adopt.answers import known_from
 from parsers.adopt.learn import Learnt
 from parsers.adopt.more import Proposal, propose, still_unread
 from parsers.dialect import dialect_from_text, reader
-from parsers.reading import Carry
 from server.intake.learning import Adopted, adopt_files, sample_lines
 from server.intake.pairing import nothing_open, pair
+from server.intake.years import carry_into
 from server.web.teach.source import HoleShown, Lesson, LineShown, OverShown, QuestionShown, ShapeShown
 from shared.events import MODE_LABELS
 from shared.zones import from_us
@@ -29,7 +30,6 @@ class Task:
     path: Path
     name: str  #: what the keeper calls it
     zone: str
-    around_us: int | None = None  #: the instant near which a log without years was written; None: as its file says
     answers: Mapping[str, Any] = field(default_factory=dict)
 
 
@@ -44,8 +44,8 @@ class Taught:
 def learn_log(task: Task) -> Taught:
     """Raises UnusableError, NothingToLearn."""
     known = known_from(task.answers, "the form")
-    adopted = adopt_files([task.path], known=known, zone=task.zone, name="taught", around_us=task.around_us)
-    around_us = task.around_us if task.around_us is not None else task.path.stat().st_mtime_ns // 1000
+    around_us = time.time_ns() // 1000
+    adopted = adopt_files([task.path], known=known, zone=task.zone, name="taught", around_us=around_us)
     return Taught(_lesson(task, adopted, around_us), adopted.learnt.text)
 
 
@@ -103,7 +103,7 @@ def _lesson(task: Task, adopted: Adopted, around_us: int) -> Lesson:
             for shape in shapes
         ),
         lines=_lines_shown(learnt),
-        sample_overs=_overs_shown(learnt, sample_lines([task.path])[:OVERS_FROM], around_us),
+        sample_overs=_overs_shown(learnt, task.path, around_us),
         answers=task.answers,
     )
 
@@ -128,8 +128,10 @@ def _lines_shown(learnt: Learnt) -> tuple[LineShown, ...]:
     return tuple(out)
 
 
-def _overs_shown(learnt: Learnt, lines: list[str], around_us: int) -> tuple[OverShown, ...]:
-    read = reader(learnt.dialect).read(pl.Series(lines, dtype=pl.String), Carry(), around_us)
+def _overs_shown(learnt: Learnt, path: Path, around_us: int) -> tuple[OverShown, ...]:
+    reads = reader(learnt.dialect)
+    lines = pl.Series(sample_lines([path])[:OVERS_FROM], dtype=pl.String)
+    read = reads.read(lines, carry_into(path, reads, around_us), around_us)
     overs = pair(nothing_open(), read.events).overs.filter(pl.col("end").is_not_null()).sort("start").head(OVERS_SHOWN)
     return tuple(
         OverShown(

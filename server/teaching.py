@@ -197,9 +197,7 @@ class StationTeacher:
             if data is None
             else (name or "upload", self._station.repeater.zone)
         )
-        task = Task(
-            path, called, zone, None if data is None else time.time_ns() // 1000
-        )  # an upload without years is of these days
+        task = Task(path, called, zone)
         try:
             lesson = _Lesson(task, run(learn_log, task, left=left), uploaded=data is not None)
         except BaseException:

@@ -51,7 +51,7 @@ def replay_result(
     given: Mapping[str, float],
     timeout_s: float | None = None,
 ) -> Json:
-    """The replay of [from, to). The activity reaches MARGIN beyond the window; `given` is by mode word or `default`,
+    """The replay of [from, to); of a window of which nothing was seen every figure is null. The activity reaches MARGIN beyond the window; `given` is by mode word or `default`,
     seconds.
     """
     asked = demand(activity, window, timers)
@@ -61,7 +61,7 @@ def replay_result(
     shut_outs, idle = intervals(then, asked, activity.blind, zone)
     blind = sp.clip(activity.blind, *window)
     said = {mode: float(seconds) for mode, seconds in given.items()} if "default" in given else named_holds(hold_s)
-    return {
+    found: Json = {
         "window": {
             "from": iso(window[0], zone), "to": iso(window[1], zone), "zone": zone.key,
             "seconds": (window[1] - window[0]) / SECOND, "blind_s": sp.length(blind) / SECOND,
@@ -79,9 +79,10 @@ def replay_result(
         "effects": effects(now, then),
         "assumptions": assumptions(then),
     }  # fmt: skip
+    return found if sp.length(blind) < window[1] - window[0] else _unseen(found)
 
 
-def unseen(found: Json) -> Json:
+def _unseen(found: Json) -> Json:
     """The result for a window of which nothing was seen: null for every figure."""
     counts = {name: dict.fromkeys(found[name]) for name in ("now", "then", "effects", "interval")}
     return found | counts | dict.fromkeys(("displaced_link_overs", "unexplained_attempts"))

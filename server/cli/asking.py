@@ -74,7 +74,8 @@ def _covered(source: StoreSource, window: tuple[int, int], zone: ZoneInfo) -> st
     if known[1] < window[0] or known[0] >= window[1]:
         first, last = (instant_words(us, zone, with_year=True) for us in known)
         return f"Nothing is known of this window: the log runs from {first} to {last}."
-    return edges_words(known, *window, zone, over=window[1] <= source.now()).replace(GAP, " ")
+    now = source.now()
+    return edges_words(known, window[0], min(window[1], now), zone, over=window[1] <= now).replace(GAP, " ")
 
 
 @click.command("overs")

@@ -69,9 +69,9 @@ def try_dialect(dialect_name: str, log: Path, station_path: Path) -> None:
     """
     from parsers.adopt.oneline import over_several_lines
     from parsers.dialect import find_dialect
-    from parsers.reading import Carry
     from parsers.timeofday import SAYS
     from server.cli.trying import told
+    from server.intake.years import carry_into
     from server.source import clock
 
     reader = find_dialect(dialect_name, station_path.resolve().parent)
@@ -81,8 +81,8 @@ def try_dialect(dialect_name: str, log: Path, station_path: Path) -> None:
     lines = split_lines(data[:cut])
     if not len(lines):
         raise UnusableError(f"{log}: is empty.")
-    around_us = min(log.stat().st_mtime_ns // 1000, clock())
-    read = reader.read(lines, Carry(), around_us)
+    around_us = clock()
+    read = reader.read(lines, carry_into(log, reader, around_us), around_us)
     counts = {
         kind: int((read.verdicts == code).sum())
         for kind, code in (("understood", UNDERSTOOD), ("ignored", IGNORED), ("unread", UNREAD))

@@ -14,7 +14,7 @@ from server.analytics.replay import Demand, demand, replay
 from server.analytics.replay_curves import Curve, cuts, modes_of
 from server.analytics.replay_curves import curve as hold_curve
 from server.analytics.replay_days import Floats
-from server.analytics.replay_result import Json, replay_result, unseen
+from server.analytics.replay_result import Json, replay_result
 from server.analytics.suggestion import suggest
 from server.cli.common import chosen_window, load, station_option, window_options
 from server.cli.show import columns, hours, label
@@ -81,6 +81,7 @@ def replay_command(
         f"{station.repeater.callsign}, {found['window']['from']} to {found['window']['to']} ({found['window']['zone']})",
         "",
     ]
+    seen = found["window"]["blind_s"] < found["window"]["seconds"]
     if searched:
         asked = demand(activity, window, timers)
         curves = _curves(asked, activity, station)
@@ -96,10 +97,9 @@ def replay_command(
         rows = [[f"{cut.timeout_s:g} s", cut.overs, hours(cut.seconds)] for cut in cuts(asked)]
         lines += ["Time-outs:", *columns(["time-out", "overs cut", "time cut"], rows)]
         lines += ["", advice.says, *(f"  {reason}" for reason in advice.reasons)]
-    else:
+    elif seen:
         lines += _beside(found)
-    if found["window"]["blind_s"] == found["window"]["seconds"]:
-        found = unseen(found)
+    if not seen:
         lines = [*lines[:2], "Nothing of this window was seen, so nothing is known of it under any timers."]
     if as_json:
         click.echo(json.dumps(found, indent=2, ensure_ascii=False))

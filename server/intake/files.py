@@ -225,6 +225,11 @@ def _folders(pattern: Path, setting: str, troubles: list[Trouble]) -> list[Path]
         return []
 
 
+def found_at(path: Path) -> Found:
+    """A file as it lies there, of no [[log]]. Raises OSError."""
+    return _found(path, 0, path.stat())
+
+
 def _found(path: Path, setting: int, status: os.stat_result) -> Found:
     base, mark, packing, _dated = name_parts(path.name)
     numbered = -int(mark) if mark.isdigit() and len(mark) <= 4 else 0

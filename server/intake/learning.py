@@ -43,16 +43,14 @@ def adopt_files(
     zone: str | None = None,
     name: str = "learnt",
     progress: Progress | None = None,
-    around_us: int | None = None,
+    around_us: int,
 ) -> Adopted:
-    """Learns the dialect of some files of one log, the oldest first. Stamps without a year lie near `around_us`, or the
-    newest file's time of change. Raises NothingToLearn, UnusableError.
+    """Learns the dialect of some files of one log, the oldest first. No stamp without a year lies more than a day after
+    `around_us`. Raises NothingToLearn, UnusableError.
     """
     sample = sample_lines(paths)
     if not sample:
         raise UnusableError(f"{paths[0]}: is empty, so there is nothing to learn.")
-    if around_us is None:
-        around_us = max(path.stat().st_mtime_ns for path in paths) // 1000
 
     def whole() -> Iterator[pl.Series]:
         return every_line(paths, progress)

@@ -7,14 +7,16 @@ has passed."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 import polars as pl
 
 from parsers.clock import NEW_YEAR_US, OUT_OF_ORDER_US, place_in_leap_year, wall_in_year, year_near
 from parsers.engine import DialectReader
+from parsers.reading import Carry, Reader
 from parsers.stamps import YEARLESS
-from server.intake.files import DAMAGE, Found, first_bytes, open_log
+from server.intake.files import DAMAGE, Found, first_bytes, found_at, open_log
 from shared.zones import DAY, SECOND, from_us, to_us
 
 START_BYTES, LOOK_BYTES = 4096, 1024  # of a file's beginning; of each further look
@@ -56,6 +58,16 @@ def first_instants(files: Sequence[Found], reader: DialectReader, now_us: int) -
         found[one.file] = to_us(from_us(wall_in_year(one.place, year)).replace(tzinfo=reader.zone))
         after = one
     return found
+
+
+def carry_into(path: Path, reader: Reader, now_us: int) -> Carry:
+    """What the first line of a file that stands alone is dated from: its stamps without a year are dated as those of a
+    log are. Raises OSError.
+    """
+    if not isinstance(reader, DialectReader) or not reader.may_lack_year:
+        return Carry()
+    first = list(first_instants([found_at(path)], reader, now_us).values())
+    return Carry(just_before(first[0])) if first else Carry()
 
 
 def follows(last_us: int | None, first_us: int) -> bool:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from server.telling.moments import MONTHS, clock, day_name, instant_words, stretch_words
-from shared.zones import HOUR, from_us, midnight
+from shared.zones import HOUR, SECOND, from_us, midnight
 
 __all__ = [
     "Week",
@@ -19,6 +19,7 @@ __all__ = [
     "week_of",
 ]
 
+FEW_MINUTES = 300 * SECOND  # what a log that comes in may be behind
 WELL_INSIDE = 6 * HOUR  # a repeater that writes no heartbeats is silent for a night
 
 
@@ -91,7 +92,7 @@ def first_shown(known: tuple[int, int] | None, now_us: int, zone: ZoneInfo) -> W
 
 def edges_words(known: tuple[int, int] | None, start: int, end: int, zone: ZoneInfo, *, over: bool) -> str:
     """Where the log begins or stops well inside [start, end), and what that does to shares; empty where it covers the
-    days. A log is not said to stop before the days are `over`.
+    days. Before the days are `over`, `end` is now: a log does not stop, and what came since its last line is not known.
     """
     if known is None:
         return ""
@@ -101,6 +102,10 @@ def edges_words(known: tuple[int, int] | None, start: int, end: int, zone: ZoneI
         said.append(f"begins on {instant_words(first, zone)}")
     if over and start < last < end - WELL_INSIDE:
         said.append(f"stops on {instant_words(last, zone)}")
+    since = ""
+    if not over and last < end - FEW_MINUTES:
+        since = f"The last line is of {instant_words(last, zone)}: what happened since then is not known."
     if not said:
-        return ""
-    return f"The log {' and '.join(said)}: the rest counts as blind time and is left out of the percentages."
+        return since
+    rest = f"The log {' and '.join(said)}: the rest counts as blind time and is left out of the percentages."
+    return f"{rest} {since}".strip()

@@ -134,3 +134,23 @@ def test_stamps_in_their_order_keep_their_years(steps: list[int], before: int) -
     told, sure = to_instants(kinds, us.copy(), nothing, ZoneInfo("UTC"), None, to_us(last))
     assert sure.all() and told.tolist() == [to_us(day.replace(microsecond=0)) for day in days]
     assert told.max() <= to_us(last) + DAY
+
+
+def test_a_lesson_on_a_file_dates_it_as_intake_does_whatever_its_time_of_change_says(tmp_path: Path) -> None:
+    """Unpacking and copying set it to years ago, or ahead."""
+    from server.lessons import Task, learn_log
+
+    now = dt.datetime.now(dt.UTC)
+    day = (now - dt.timedelta(days=40)).replace(hour=6, minute=0, second=0, microsecond=0)
+    told = [day + dt.timedelta(minutes=minute) for minute in range(200)]
+    path = tmp_path / "host.log"
+    said = [
+        f"{t:%b %d %H:%M:%S} FM: begin of transmission from QA1X{'YZW'[t.minute % 3]}\n"
+        f"{t + dt.timedelta(seconds=4):%b %d %H:%M:%S} FM: end of transmission from QA1X{'YZW'[t.minute % 3]}, 4.0 seconds\n"
+        for t in told
+    ]
+    path.write_text("".join(said))
+    for changed in (dt.datetime(2003, 5, 1, tzinfo=dt.UTC), dt.datetime(2037, 5, 1, tzinfo=dt.UTC)):
+        os.utime(path, (changed.timestamp(), changed.timestamp()))
+        lesson = learn_log(Task(path, "host.log", "UTC")).lesson
+        assert lesson.sample_overs and {over.start[:10] for over in lesson.sample_overs} == {f"{day:%Y-%m-%d}"}

@@ -17,6 +17,7 @@ from server.service import Fault, Health
 from server.telling.caution import CAUTION
 from server.web.now.state import Stands, headline, is_watching, itself_stands, log_stands
 from server.web.source import FileRead, LogRead
+from server.web.weeks import edges_words
 from shared.zones import DAY, HOUR, SECOND
 
 IN_ORDER = "No alert is open, the log comes in, and airtally is at work."
@@ -170,3 +171,13 @@ def test_the_first_sentence_never_says_that_all_is_in_order_while_anything_is_no
     assert (headline(stands, ZONE) == IN_ORDER) == all_well
     if "No alert is open" in headline(stands, ZONE):
         assert not raised and stands.watching and all(log.level != "look" for log in stands.logs)
+
+
+def test_the_time_since_the_last_line_of_a_running_week_is_said_not_to_be_known() -> None:
+    start, end, last = NOW - 2 * DAY, NOW, NOW - HOUR
+    said = edges_words((FIRST, last), start, end, ZONE, over=False)
+    assert said.replace("\xa0", " ") == "The last line is of Tue 24 Nov, 20:41: what happened since then is not known."
+    assert edges_words((FIRST, NOW - 4 * MINUTE), start, end, ZONE, over=False) == ""
+    assert (
+        edges_words((FIRST, last), start, end, ZONE, over=True) == ""
+    )  # six hours at a week's end may be a quiet night

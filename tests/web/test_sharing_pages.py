@@ -209,3 +209,6 @@ def test_days_that_nobody_saw_have_no_figures_of_a_replay_or_a_plan(open_pages: 
     page = open_pages(source).get(path).text
     assert "Nothing is known of these days: no log tells of them." in page
     assert "0 calls" not in page.replace("\xa0", " ") and "<dd" not in page and "For a mail" not in page
+    timers, zone = source.station().timers, source.station().zone
+    found = replay_result(nothing, WINDOW, timers, zone, {"dmr": 5.0})  # whoever asks, page or command
+    assert set(found["then"].values()) == set(found["effects"].values()) == {None} == {found["unexplained_attempts"]}

@@ -99,13 +99,13 @@ def replay_view(
         suggestion=advice.says,
         reasons=advice.reasons,
         beside=_beside(found) if asked and seen else None,
-        counted=_counted(found),
-        simulated=_simulated(found),
+        counted=_counted(found) if seen else (),
+        simulated=_simulated(found) if seen else (),
         mail=mail_paragraph(found, advice, stretch, f"{station.callsign} {station.name}".strip(), asked)
         if seen
         else "",
         curves=tuple(_mode_curves(one) for one in curves) if seen else (),
-        cuts=_cut_table(activity, window, timers),
+        cuts=_cut_table(activity, window, timers, seen),
         assumptions=(*found["assumptions"], *([CROSSED] if changed else [])) if seen else (),
         back=Link("Back to Sharing", links.to(f"/sharing?{stretch.query}")),
         changes=Link("Enter a change that was made", links.to("/sharing/changes")),
@@ -277,11 +277,11 @@ def _mode_curves(one: Curve) -> ModeCurves:
     return ModeCurves(mode_name(MODES[one.mode]), charts, Table(f"Holds of {name}, the others as they are", head, rows))
 
 
-def _cut_table(activity: Activity, window: tuple[int, int], timers: Timers) -> Table:
+def _cut_table(activity: Activity, window: tuple[int, int], timers: Timers, seen: bool) -> Table:
     rows = tuple(
         Row(
             Label(f"{cut.timeout_s:g}{words.GAP}s" + (", in force" if cut.timeout_s == timers.timeout_s else "")),
-            (words.whole_number(cut.overs), words.duration(cut.seconds)),
+            (words.whole_number(cut.overs), words.duration(cut.seconds)) if seen else (words.UNKNOWN, words.UNKNOWN),
         )
         for cut in cuts(demand(activity, window, timers))
     )
