@@ -92,7 +92,7 @@ def place_in_leap_year(wall: Ints) -> Ints:
     month = months.astype(np.int64) % 12 + 1
     into_month = (dates - months.astype("datetime64[us]")).astype(np.int64)
     first = np.array([0, 31, 60, 91, 121, 152, 182, 213, 244, 274, 305, 335], dtype=np.int64)
-    return first[month - 1] * DAY + into_month
+    return np.asarray(first[month - 1] * DAY + into_month)
 
 
 def _latest_years(place: Ints, zone: ZoneInfo, around_us: int) -> Ints:

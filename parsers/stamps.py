@@ -331,4 +331,4 @@ def days_in_month(year: Ints, month: Ints) -> Ints:
     """28 to 31."""
     leap = (year % 4 == 0) & ((year % 100 != 0) | (year % 400 == 0))
     lengths = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31], dtype=np.int64)
-    return lengths[month - 1] + (leap & (month == 2))
+    return np.asarray(lengths[month - 1] + (leap & (month == 2)))

@@ -7,7 +7,7 @@ from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -238,7 +238,7 @@ class StoreSource:
         paths = {given.place(self._station.folder) for given in self._station.log}
         return trouble.log in ("", log) or (trouble.log in paths and _covers(self._station, trouble.log, log))
 
-    def _log_read(self, connection: sa.Connection, row: sa.Row) -> LogRead:
+    def _log_read(self, connection: sa.Connection, row: sa.Row[*tuple[Any, ...]]) -> LogRead:
         event, over, unread, file = schema.event, schema.over, schema.unread_line, schema.file
         orphans = sa.select(sa.func.count()).where(event.c.event == "orphan", event.c.log_id == row.id)
         doubtful = sa.select(sa.func.count()).where(over.c.log_id == row.id, over.c.doubtful)

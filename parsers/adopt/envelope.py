@@ -3,6 +3,7 @@
 import re
 from collections import Counter
 from collections.abc import Sequence
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -49,7 +50,7 @@ def _unwrapped(lines: list[str]) -> Sample:
     return Sample(lines, "none", list(lines), [None] * len(lines), separator=_separator(filled))
 
 
-def flat_object(value: dict | None, before: str = "") -> dict[str, str] | None:
+def flat_object(value: dict[str, Any] | None, before: str = "") -> dict[str, str] | None:
     """An object's scalars under paths with dots."""
     if value is None:
         return None

@@ -286,7 +286,7 @@ def _is_paging(shape: Shape, lasts: Floats) -> bool:
 def _busy(voice: list[Shape], us: Ints, seconds: dict[int, Floats]) -> Callable[[Shape], float]:
     """Gives for a shape the share of its lines that fall within an over of their own mode and slot."""
     fields = [key for key in key_fields(voice) if key != "side"]
-    spans: dict[tuple, list[tuple[int, int]]] = defaultdict(list)
+    spans: dict[tuple[object, ...], list[tuple[int, int]]] = defaultdict(list)
     for i, lasts in seconds.items():
         sign = -1 if voice[i].event == "over-end" else 1
         for row, key, length in zip(voice[i].rows, keys_of(voice[i], fields), lasts, strict=True):

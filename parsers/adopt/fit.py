@@ -50,8 +50,8 @@ def measure(reads: Reader, blocks: Iterable[pl.Series], around_us: int) -> Fit:
     """Reads blocks of lines and pairs their events, counting."""
     fit = Fit()
     carry = Carry()
-    opened: dict[tuple, int] = {}
-    last_end: dict[tuple, float] = {}
+    opened: dict[tuple[object, ...], int] = {}
+    last_end: dict[tuple[object, ...], float] = {}
     for lines in blocks:
         read = reads.read(lines, carry, around_us)
         carry = read.carry
@@ -68,7 +68,7 @@ def measure(reads: Reader, blocks: Iterable[pl.Series], around_us: int) -> Fit:
     return fit
 
 
-def _pair(fit: Fit, events: pl.DataFrame, opened: dict[tuple, int], last_end: dict[tuple, float]) -> None:
+def _pair(fit: Fit, events: pl.DataFrame, opened: dict[tuple[object, ...], int], last_end: dict[tuple[object, ...], float]) -> None:
     ended = events.filter(pl.col("event").is_in(["over-end", "over"]))
     fit.with_mode += ended["mode"].count()
     begun = events.filter(pl.col("event") == "over-start")
@@ -87,7 +87,7 @@ def _pair(fit: Fit, events: pl.DataFrame, opened: dict[tuple, int], last_end: di
             fit.unfinished += len(opened)
             opened.clear()
             continue
-        key = (mode, slot, side)
+        key: tuple[object, ...] = (mode, slot, side)
         if event == "over-start":
             fit.unfinished += key in opened
             opened[key] = t

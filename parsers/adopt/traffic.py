@@ -75,7 +75,7 @@ def _merged(shape: Shape) -> bool:
     return bool(column) and any("slot" in (trade.mode_of(value) or {}) for value in column.counts)  # type: ignore[union-attr]
 
 
-def keys_of(shape: Shape, fields: Sequence[str]) -> list[tuple]:
+def keys_of(shape: Shape, fields: Sequence[str]) -> list[tuple[object, ...]]:
     """The stream of each row of a shape."""
     columns = []
     for key in fields:
@@ -110,8 +110,8 @@ def look_back(shapes: Sequence[Shape], us: npt.NDArray[np.int64], enders: set[in
         order += [(row, number, at, key) for at, (row, key) in enumerate(zip(shape.rows, keys_of(shape, fields), strict=True))]
     order.sort()
     found = {number: Befores({}, np.full(len(shapes[number].rows), np.nan)) for number in enders}
-    recent: dict[tuple, list[tuple[int, int]]] = defaultdict(list)
-    last: dict[tuple, int] = {}
+    recent: dict[tuple[object, ...], list[tuple[int, int]]] = defaultdict(list)
+    last: dict[tuple[object, ...], int] = {}
     for row, number, at, key in order:
         t = int(us[row])
         if number in enders:
@@ -174,7 +174,7 @@ def stamped_at_end(
     that a log whose stamps never run backwards has been stamped at the end.
     """
     fields = key_fields(shapes)
-    streams: dict[tuple, list[tuple[int, float]]] = defaultdict(list)
+    streams: dict[tuple[object, ...], list[tuple[int, float]]] = defaultdict(list)
     for number, shape in enumerate(shapes):
         for row, key, length in zip(shape.rows, keys_of(shape, fields), lengths[number], strict=True):
             if np.isfinite(length) and length > 0:

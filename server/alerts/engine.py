@@ -41,7 +41,7 @@ def instants(heard: Heard, after: int, upto: int, limits: Limits) -> Ints:
     ]
     inside = [when[(when > after) & (when <= upto)] for when in changes]
     every = np.sort(np.concatenate([ticks, *inside, np.array([upto], dtype=np.int64)]))
-    return every[np.concatenate([[True], every[1:] != every[:-1]])]
+    return np.asarray(every[np.concatenate([[True], every[1:] != every[:-1]])])
 
 
 def run(heard: Heard, after: int, upto: int, limits: Limits, open_now: Open, only: str | None = None) -> list[Found]:

@@ -107,7 +107,9 @@ class Heard:
     @cached_property
     def _answers(self) -> Bools:
         one, other = self.station[:-1], self.station[1:]
-        return (one != other) & (one != UNKNOWN) & (other != UNKNOWN) & (self.start[1:] - self.end[:-1] <= TURN_GAP)
+        return np.asarray(
+            (one != other) & (one != UNKNOWN) & (other != UNKNOWN) & (self.start[1:] - self.end[:-1] <= TURN_GAP)
+        )
 
     @cached_property
     def without_tails(self) -> "Heard":

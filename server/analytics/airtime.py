@@ -77,4 +77,4 @@ def longest_unfinished(unfinished: Unfinished, timers: Timers) -> Ints:
     """The longest that each unfinished over can have lasted, microseconds: to the next event on its key, at most the
     time-out.
     """
-    return np.minimum(unfinished.until - unfinished.start, us(timers.timeout_s))
+    return np.asarray(np.minimum(unfinished.until - unfinished.start, us(timers.timeout_s)))

@@ -109,7 +109,9 @@ def _pages(paged: dict[str, Sequence[Any]], low: int) -> Pages:
     return Pages(start[near], end[near], mode[near], slot[near]) if len(start) else NO_PAGES
 
 
-def _fetch(connection: sa.Connection, query: sa.Select, names: Sequence[str]) -> dict[str, Sequence[Any]]:
+def _fetch(
+    connection: sa.Connection, query: sa.Select[*tuple[Any, ...]], names: Sequence[str]
+) -> dict[str, Sequence[Any]]:
     """Columns straight from the driver: a Row object each would cost more than the query."""
     text = str(query.compile(connection, compile_kwargs={"literal_binds": True}))
     rows = connection.exec_driver_sql(text).cursor.fetchall()

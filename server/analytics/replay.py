@@ -110,7 +110,7 @@ def held_against(walked: Walk, overs: Overs, instants: Ints, mode: Ints) -> Mask
         return np.zeros(len(instants), dtype=bool)
     last = np.searchsorted(overs.start, instants, side="right") - 1
     holder, until = walked.holder[last], walked.lets_go[last]
-    return (last >= 0) & (instants < until) & ((holder != mode) | (mode == UNKNOWN))
+    return np.asarray((last >= 0) & (instants < until) & ((holder != mode) | (mode == UNKNOWN)))
 
 
 def demand(activity: Activity, window: Window, timers: Timers) -> Demand:

@@ -1,5 +1,7 @@
 """What the logs tell of: seen and blind time (docs/definitions.md, Seen time), from the store's lines."""
 
+from typing import Any
+
 import numpy as np
 import sqlalchemy as sa
 
@@ -105,7 +107,7 @@ def _stopped_spans(connection: sa.Connection) -> dict[int, sp.Spans]:
         .order_by(event.c.log_id, event.c.t, event.c.id)
     ).all()
     found: dict[int, list[tuple[int, int]]] = {}
-    after: list[sa.Row | None] = [*rows[1:], None]
+    after: list[sa.Row[*tuple[Any, ...]] | None] = [*rows[1:], None]
     for (log_id, instant, happened), following in zip(rows, after, strict=False):
         if happened == "host-stop":
             until = following[1] if following is not None and following[0] == log_id else FOREVER

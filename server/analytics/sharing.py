@@ -159,7 +159,7 @@ def _overlapped_before(overs: Overs, group: Ints) -> Ints:
 
 def busy(tried: Attempts) -> npt.NDArray[np.bool_]:
     """Attempts that the host refused as busy: doublings too."""
-    return tried.reason == BUSY
+    return np.asarray(tried.reason == BUSY)
 
 
 def shut_out_risk(held_by: dict[int, sp.Spans], seen: sp.Spans) -> npt.NDArray[np.float64]:
@@ -184,4 +184,4 @@ def shut_out_risk(held_by: dict[int, sp.Spans], seen: sp.Spans) -> npt.NDArray[n
     lasts = np.diff(sp.covered_before(seen, instants[order]))
     alone = holding == 1
     held_alone = np.bincount(codes[alone], lasts[alone].astype(np.float64), minlength=len(MODES))
-    return (lasts[holding > 0].sum() - held_alone) / sp.length(seen)
+    return np.asarray((lasts[holding > 0].sum() - held_alone) / sp.length(seen))

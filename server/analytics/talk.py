@@ -69,7 +69,7 @@ def _latest_end(end: Ints, group: Ints) -> Ints:
     rank = np.empty(len(end), dtype=np.int64)
     rank[by_end] = np.arange(len(end))
     offset = np.append(0, np.cumsum(group[1:] != group[:-1])) * len(end)
-    return end[by_end][np.maximum.accumulate(rank + offset) - offset]
+    return np.asarray(end[by_end][np.maximum.accumulate(rank + offset) - offset])
 
 
 def local_on_wide(activity: Activity, talk: Conversations, timers: Timers) -> npt.NDArray[np.bool_]:
@@ -90,7 +90,7 @@ def airtime_of(overs: Overs, talk: Conversations, which: npt.NDArray[np.bool_]) 
 
 def kerchunks(overs: Overs, talk: Conversations) -> npt.NDArray[np.bool_]:
     """For each over, whether it is an air over shorter than 1.5 s that is in no conversation."""
-    return (overs.side == AIR) & (overs.end - overs.start < KERCHUNK) & (talk.of == -1)
+    return np.asarray((overs.side == AIR) & (overs.end - overs.start < KERCHUNK) & (talk.of == -1))
 
 
 def median(values: npt.NDArray[np.float64]) -> float | None:

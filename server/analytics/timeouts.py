@@ -14,13 +14,13 @@ SLACK = SECOND // 2  #: hosts cut a little early
 
 def counted(overs: Overs) -> Mask:
     """Overs that the host says it cut."""
-    return overs.cause == TIMEOUT
+    return np.asarray(overs.cause == TIMEOUT)
 
 
 def inferred(overs: Overs, timers: Timers) -> Mask:
     """Estimated: the host gave no cause, and the over lasted timeout_s - 0.5 s or more, and is no overrun."""
     lasted = overs.end - overs.start
-    return (overs.cause == UNKNOWN) & (lasted >= us(timers.timeout_s) - SLACK) & ~overruns(overs, timers)
+    return np.asarray((overs.cause == UNKNOWN) & (lasted >= us(timers.timeout_s) - SLACK) & ~overruns(overs, timers))
 
 
 def overruns(overs: Overs, timers: Timers) -> Mask:
@@ -36,4 +36,4 @@ def near(overs: Overs, timers: Timers) -> Mask:
 
 def lockouts(tried: Attempts) -> Mask:
     """Attempts that the host refused because the caller had run into the time-out."""
-    return tried.reason == LOCKOUT
+    return np.asarray(tried.reason == LOCKOUT)

@@ -55,7 +55,8 @@ class _Commands(click.Group):
         module = import_module(COMMANDS[cmd_name][0])
         gc.freeze()
         gc.enable()
-        return getattr(module, f"{cmd_name}_command")
+        command: click.Command = getattr(module, f"{cmd_name}_command")
+        return command
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]

@@ -3,6 +3,7 @@ events.
 """
 
 from collections.abc import Iterator
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -74,7 +75,7 @@ def overs_with_lines(events: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     return overs, lone.with_columns(pl.lit("orphan").alias("event"), identity_column(pl.col("station")))
 
 
-def _over(row: dict, zone: ZoneInfo) -> str:
+def _over(row: dict[str, Any], zone: ZoneInfo) -> str:
     length = "no end" if row["end"] is None else f"{(row['end'] - row['start']) / SECOND:.1f} s"
     mode = MODE_LABELS.get(row["mode"] or "", "mode not told") + (f" slot {row['slot']}" if row["slot"] else "")
     side = {"air": "by radio", "link": "over a link", None: "side not told"}[row["side"]]

@@ -104,7 +104,8 @@ class Handwriting:
 
     def _shape(self, row: Row) -> dict[str, Any]:
         """The shape that says all that is needed of a row, then the most keys, then has the fewest empty holes."""
-        best, best_rank = None, (-1, -1)
+        best: dict[str, Any] | None = None
+        best_rank = (-1, -1)
         for shape in self.file["line"]:
             if shape["event"] != row["event"] or "pattern" in shape:
                 continue

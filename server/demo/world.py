@@ -117,7 +117,7 @@ def hourly_shares() -> np.ndarray:
     """Share of a week's calls that falls in each local hour, shape (7, 24), Monday first; sums to 1."""
     rows = np.array([(WEEKEND_HOURS if day >= SATURDAY else WEEKDAY_HOURS) for day in range(7)])
     rates = rows / rows.sum(axis=1, keepdims=True) * WEEKDAYS[:, None]
-    return rates / rates.sum()
+    return np.asarray(rates / rates.sum())
 
 
 def targets_of(mode: str) -> tuple[Target, ...]:

@@ -8,6 +8,7 @@ from collections.abc import Callable, Generator, Mapping
 from contextlib import closing
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import polars as pl
@@ -655,7 +656,7 @@ class _Writer:
 
     def _count(self, connection: sa.Connection, read: Reading, counts: np.ndarray) -> None:
         log = schema.log
-        values: dict = {
+        values: dict[str, Any] = {
             "dialect": self._reader.name,
             "lines": log.c.lines + len(read.verdicts),
             "understood": log.c.understood + int(counts[UNDERSTOOD]),

@@ -7,6 +7,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 import sqlalchemy as sa
 
@@ -51,7 +52,7 @@ def to_read_again(connection: sa.Connection, station: Station) -> list[ReadAgain
     return [one for one in found if one is not None]
 
 
-def _of_log(row: sa.Row, read: dict[str, int], station: Station) -> ReadAgain | None:
+def _of_log(row: sa.Row[*tuple[Any, ...]], read: dict[str, int], station: Station) -> ReadAgain | None:
     setting = next((one for one in station.log if covers(station.folder, one.path, row.name)), None)
     if setting is None:
         return None

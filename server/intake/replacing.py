@@ -41,7 +41,7 @@ class Handed:
     apart: frozenset[int]  #: they stay as they are
 
 
-def _carried(connection: sa.Connection, part: Part) -> list[sa.Row]:
+def _carried(connection: sa.Connection, part: Part) -> list[sa.Row[*tuple[Any, ...]]]:
     """Overs whose start line stood in a file that is gone, and whose end, or none so far, in one that is read again."""
     left, ids = [row.id for row in part.left], [row.id for row in part.replaced]
     if not left or not ids or max(left) > min(ids):
@@ -278,7 +278,9 @@ def _ours(row: dict[str, Any], log_id: int, files: dict[int, int], known: set[in
     return list(row.values())
 
 
-def _rows(new: sa.Connection, query: sa.Select, table: sa.Table, files: list[int]) -> Iterator[Sequence[sa.Row]]:
+def _rows(
+    new: sa.Connection, query: sa.Select[*tuple[Any, ...]], table: sa.Table, files: list[int]
+) -> Iterator[Sequence[sa.Row[*tuple[Any, ...]]]]:
     """The rows of these files, a chunk at a time, in the order in which they were stored."""
     order = table.c.id if "id" in table.c else table.c.hour
     for some in _some(sorted(files)):

@@ -11,6 +11,7 @@ along) completes that over and makes no second one."""
 import json
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import polars as pl
@@ -137,7 +138,7 @@ def _pair_again(connection: sa.Connection, log_id: int, events: pl.DataFrame) ->
             schema.event.c.log_id == log_id, schema.event.c.event == "host-start", schema.event.c.t.between(low, high)
         )
     ).scalars()
-    rows: list[dict] = []
+    rows: list[dict[str, Any]] = []
     fields = ("mode", "slot", "side", "station", "target", "ber_pct", "loss_pct", "rssi_dbm", "session")
     for row in [*unfinished, *still]:
         rows.append({"t": row.start, "event": "over-start", **{name: getattr(row, name) for name in fields}})
@@ -176,7 +177,7 @@ def _pair_again(connection: sa.Connection, log_id: int, events: pl.DataFrame) ->
     return _store(connection, log_id, paired, [one for one in untils.items()])
 
 
-def _store(connection: sa.Connection, log_id: int, paired, untils: list) -> int:  # type: ignore[no-untyped-def]
+def _store(connection: sa.Connection, log_id: int, paired, untils: list[tuple[tuple[Any, ...], Any]]) -> int:  # type: ignore[no-untyped-def]
     """Stores what pairing gave, without the stand-ins."""
     overs = paired.overs.filter(pl.col("station").is_null() | (pl.col("station") != MARK))
     opened = paired.still_open.filter(pl.col("station").is_null() | (pl.col("station") != MARK))
@@ -209,10 +210,12 @@ def _store(connection: sa.Connection, log_id: int, paired, untils: list) -> int:
     ]
     if instants:
         forget_tallies(connection, min(c.min() for c in instants), max(c.max() for c in instants))
-    return overs.filter(pl.col("end").is_not_null()).height
+    return int(overs.filter(pl.col("end").is_not_null()).height)
 
 
-def _completes(connection: sa.Connection, finished: list, row: dict, completed: set[tuple[int, str]]) -> bool:
+def _completes(
+    connection: sa.Connection, finished: list[Any], row: dict[str, Any], completed: set[tuple[int, str]]
+) -> bool:
     """Whether a recovered start or end belongs to a stored over; if so the over is given what it lacked."""
     if row["event"] not in ("over-start", "over-end"):
         return False

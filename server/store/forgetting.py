@@ -7,6 +7,7 @@ import re
 import time
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
+from typing import Any
 
 import sqlalchemy as sa
 
@@ -131,7 +132,7 @@ def traces_of(connection: sa.Connection, who: Identity) -> Traces:
 
 def _matching(
     connection: sa.Connection, table: sa.Table, names: Iterable[str], who: Identity, holds: Callable[[str], bool]
-) -> Iterator[sa.Row]:
+) -> Iterator[sa.Row[*tuple[Any, ...]]]:
     """(key..., text) of the rows whose column holds the identity."""
     for name in names:
         column = table.c[name]

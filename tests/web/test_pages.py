@@ -1,10 +1,12 @@
 """The pages themselves: what they hold, what they weigh, and that what came from outside stays text."""
 
 import gzip
+import importlib
 import inspect
+import pkgutil
 import re
 import threading
-from dataclasses import fields
+from dataclasses import fields, is_dataclass
 from html.parser import HTMLParser
 from itertools import pairwise
 from typing import Any
@@ -14,26 +16,35 @@ from conftest import Opened
 from jinja2 import meta
 from web_fakes import EXAMPLES, HOSTILE, NOW, START, WEEK, FakeSource, empty_source, figures_of_a_week, hostile_source
 
+import server.web
 from server.service import Fault
 from server.web.definitions import ANCHORS, definitions_file, render
-from server.web.intake.view import DefinitionsView, ErrorView, IntakeView, SignView
-from server.web.month.view import MonthView
-from server.web.now.view import NowView
-from server.web.rendering import PageCache, environment, fixed_files
-from server.web.sharing.changes_view import ChangesView
-from server.web.sharing.planning_view import PlanningView
-from server.web.sharing.replay_view import ReplayView
-from server.web.sharing.view import SharingView
+from server.web.rendering import TEMPLATES, PageCache, environment, fixed_files
 from server.web.shell import PAGES
-from server.web.week.view import WeekView
 from shared.zones import DAY, SECOND
 from tests.figures_like import changed
 
-VIEWS = {
-    "now.html": NowView,
-    "sharing.html": SharingView, "sharing_replay.html": ReplayView, "sharing_planning.html": PlanningView,
-    "sharing_changes.html": ChangesView, "week.html": WeekView, "month.html": MonthView, "intake.html": IntakeView, "definitions.html": DefinitionsView, "sign.html": SignView, "error.html": ErrorView,
-}  # fmt: skip
+
+def found_views() -> dict[str, type]:
+    """Template -> view. A view is a dataclass of server.web with a shell, and its docstring names its template."""
+    views: dict[str, type] = {}
+    for module in pkgutil.walk_packages(server.web.__path__, "server.web."):
+        for view in vars(importlib.import_module(module.name)).values():
+            mine = inspect.isclass(view) and view.__module__ == module.name and is_dataclass(view)
+            if mine and any(field.name == "shell" for field in fields(view)):
+                named = re.match(r"What (\w+\.html) gets, and nothing else", view.__doc__ or "")
+                assert named is not None, f"{view.__qualname__} does not say which template it is for"
+                assert named[1] not in views, f"{named[1]} has two views"
+                views[named[1]] = view
+    return views
+
+
+VIEWS = found_views()
+
+
+def test_every_template_of_a_page_has_a_view() -> None:
+    extends = [path.name for path in TEMPLATES.glob("*.html") if '{% extends "base.html" %}' in path.read_text()]
+    assert sorted(extends) == sorted(VIEWS)
 
 
 class Page(HTMLParser):

@@ -84,7 +84,7 @@ class DefinitionsView:
 
 @dataclass(frozen=True)
 class SignView:
-    """What sign.html (in and out) gets, and nothing else."""
+    """What sign.html gets, and nothing else: signing in, and out."""
 
     shell: Shell  #: frame of the page
     signing_out: bool  #: which of the two forms

@@ -1,6 +1,7 @@
 """The teaching pages: all that their templates get."""
 
 from dataclasses import dataclass
+from typing import Any
 
 from parsers.constants import IGNORE, KEYS
 from server.web.shell import Links, Shell
@@ -212,7 +213,9 @@ def news_of_log(name: str, news: LogNews) -> NewsOfLog:
 
 def answers_of(lesson: Lesson, form: dict[str, str]) -> dict[str, object]:
     """All answers after a form: what was said before, and what the form has otherwise than the page had it."""
-    answers: dict = {key: dict(value) if isinstance(value, dict) else value for key, value in lesson.answers.items()}
+    answers: dict[str, Any] = {
+        key: dict(value) if isinstance(value, dict) else value for key, value in lesson.answers.items()
+    }
     for n, question in enumerate(lesson.questions):
         said = form.get(f"q{n}", "").strip()
         if not said:

@@ -85,7 +85,7 @@ class TransmitterView:
     incident_table: Table  #: all of them
     action: str  #: where the form goes
     widths: tuple[Choice, ...]  #: choices of the form
-    hours: tuple[Choice, ...]
+    hours: tuple[Choice, ...]  #: choices of when
     percent: int  #: where its slider stands
     answer: str  #: what it found
     exposure: tuple[Fact, ...]  #: power and its average

@@ -1,5 +1,7 @@
 """Rows know their file, files know how they begin and with what they were read"""
 
+from typing import Any
+
 import sqlalchemy as sa
 from alembic import op
 
@@ -42,7 +44,7 @@ def upgrade() -> None:
     )
 
 
-def _line_hour_again(column: sa.Column, select: str) -> None:
+def _line_hour_again(column: sa.Column[Any], select: str) -> None:
     """The hours get one more column into their key, which no database can add to a table that is there."""
     op.drop_index("line_hour_hour", table_name="line_hour")
     op.rename_table("line_hour", "line_hour_before")
