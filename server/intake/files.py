@@ -9,7 +9,7 @@ import os
 import re
 import stat
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from fnmatch import fnmatch
 from functools import lru_cache
@@ -24,6 +24,7 @@ from shared.text import escaped
 
 HEAD_BYTES = 4096
 TAIL_BYTES = 256
+MOST_MEMORY = 80 << 20  # for unpacking: `xz -9` takes 65 MiB, and `zstd -19` 8
 PACKED = (".gz", ".xz", ".zst", ".bz2")
 #: A file of bytes, packed or not.
 Stream = io.IOBase | gzip.GzipFile
@@ -248,17 +249,23 @@ def _found(path: Path, setting: int, status: os.stat_result) -> Found:
     )
 
 
-class _Zstandard(io.RawIOBase):
-    """A .zst file's content. The library's own reader takes a file that breaks off for one that ends; this one raises
-    EOFError.
+class TooMuchMemory(EOFError):
+    """A packed file whose packing asks for more memory than any packer of logs takes."""
+
+
+class _Unpacked(io.RawIOBase):
+    """A packed file's content, in bounded memory. A file that breaks off raises EOFError, where the libraries' own
+    readers take it for one that ends, or take whatever memory its head asks for.
     """
 
     CHUNK = 1024  # packed bytes at a time: what a few of them unpack to can be a thousand times as much
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, frame: Callable[[], Any]) -> None:
+        """`frame` makes what unpacks one frame or stream; a file can hold several."""
         self._file = path.open("rb")
         self._packed = b""
-        self._frame: zstandard.ZstdDecompressionObj | None = None
+        self._new = frame
+        self._frame: Any = None
         self._content, self._at = b"", 0
 
     def readable(self) -> bool:
@@ -271,19 +278,38 @@ class _Zstandard(io.RawIOBase):
                 raise EOFError("it breaks off")
             if not self._packed:
                 return 0
-            self._frame = self._frame or zstandard.ZstdDecompressor().decompressobj()
-            self._content, self._at = self._frame.decompress(self._packed), 0
-            ended = self._frame.eof
-            self._packed = self._frame.unused_data if ended else b""
-            self._frame = None if ended else self._frame
+            if self._frame is None and not (packed := self._packed.lstrip(b"\0")):  # padding between streams
+                self._packed = packed
+                continue
+            self._unpack()
         part = self._content[self._at : self._at + len(into)]
         into[: len(part)] = part
         self._at += len(part)
         return len(part)
 
+    def _unpack(self) -> None:
+        self._frame = self._frame or self._new()
+        try:
+            self._content, self._at = self._frame.decompress(self._packed), 0
+        except (lzma.LZMAError, zstandard.ZstdError) as error:
+            if "memory" in str(error).lower():
+                raise TooMuchMemory(f"it asks for over {MOST_MEMORY >> 20} MB of memory; unpack it by hand") from error
+            raise
+        ended = self._frame.eof
+        self._packed = self._frame.unused_data.lstrip(b"\0") if ended else b""
+        self._frame = None if ended else self._frame
+
     def close(self) -> None:
         self._file.close()
         super().close()
+
+
+def _xz_frame() -> lzma.LZMADecompressor:
+    return lzma.LZMADecompressor(memlimit=MOST_MEMORY)
+
+
+def _zst_frame() -> Any:
+    return zstandard.ZstdDecompressor(max_window_size=MOST_MEMORY).decompressobj()
 
 
 def open_log(path: Path) -> Stream:
@@ -292,11 +318,11 @@ def open_log(path: Path) -> Stream:
         case ".gz":
             return gzip.open(path, "rb")
         case ".xz":
-            return lzma.open(path, "rb")
+            return io.BufferedReader(_Unpacked(path, _xz_frame))
         case ".bz2":
             return bz2.open(path, "rb")
         case ".zst":
-            return io.BufferedReader(_Zstandard(path))
+            return io.BufferedReader(_Unpacked(path, _zst_frame))
         case _:
             return path.open("rb", buffering=0)
 
