@@ -1,5 +1,5 @@
-"""Writes the documents that are made from the code: docs/settings.md and docs/commands.md. A test fails when they
-drift.
+"""Writes the documents that are made from the code: docs/settings.md, docs/commands.md and the table of rooms in
+DEVELOPERS.md. A test fails when they drift.
 
 usage: python -m docs
        python -m docs.examples airtally-demo/station.toml    the JSON examples of docs/contract.md, from a demo that was
@@ -10,6 +10,7 @@ from pathlib import Path
 
 import click
 
+from docs.rooms import with_table
 from server.cli import cli
 from server.config import settings_table
 from server.telling.caution import CAUTION, TIMERS
@@ -44,7 +45,12 @@ def _helps(group: click.Group, context: click.Context) -> list[str]:
     return parts
 
 
-PAGES = {"settings.md": settings_page, "commands.md": commands_page}
+def developers_page() -> str:
+    """DEVELOPERS.md with the table of rooms."""
+    return with_table((HERE / "../DEVELOPERS.md").read_text(encoding="utf-8"))
+
+
+PAGES = {"settings.md": settings_page, "commands.md": commands_page, "../DEVELOPERS.md": developers_page}
 
 if __name__ == "__main__":
     for page, make in PAGES.items():

@@ -12,6 +12,7 @@ import pytest
 
 from docs.__main__ import PAGES
 from docs.examples import EXAMPLES, examples, shortened, shown
+from docs.rooms import ROOMS, Room
 from server.cli import COMMANDS
 from server.config import load_station
 from server.demo.write import write_demo
@@ -19,15 +20,6 @@ from server.intake.ingest import Intake
 from server.store.engine import open_store
 
 ROOT = Path(__file__).parents[1]
-#: What each room may import of ours, as DEVELOPERS.md has it.
-MAY_IMPORT = {
-    "shared": {"shared"},
-    "parsers": {"shared", "parsers"},
-    "server.config": {"shared", "server.telling", "server.config"},
-    "server.store": {"shared", "server.store"},
-    "server.intake": {"shared", "parsers", "server.config", "server.service", "server.store", "server.intake"},
-    "server.analytics": {"shared", "server.store", "server.analytics"},
-}
 
 
 @pytest.mark.parametrize("page", PAGES)
@@ -87,25 +79,53 @@ def test_every_link_in_the_documents_leads_somewhere() -> None:
             assert target.startswith(("http", "mailto")) or (page.parent / target).exists(), f"{page.name}: {target}"
 
 
-@pytest.mark.parametrize("room", MAY_IMPORT)
-def test_no_arrow_runs_back_through_the_house(room: str) -> None:
-    ours = ("shared", "parsers", "server")
-    wrong = []
-    for path in (ROOT / room.replace(".", "/")).rglob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text())):
-            names = (
-                [node.module or ""]
-                if isinstance(node, ast.ImportFrom)
-                else [a.name for a in node.names]
-                if isinstance(node, ast.Import)
-                else []
-            )
-            for name in names:
-                if name.split(".")[0] in ours and not any(
-                    name == may or name.startswith(may + ".") for may in MAY_IMPORT[room]
-                ):
-                    wrong.append(f"{path.relative_to(ROOT)} imports {name}")
+def test_every_room_of_the_tree_is_in_the_table() -> None:
+    named = [room.name for room in ROOMS]
+    stands = ["shared", "parsers"]
+    for path in (ROOT / "server").iterdir():
+        if (path / "__init__.py").is_file() or (path.suffix == ".py" and path.stem != "__init__"):
+            stands.append(f"server.{path.stem}")
+    assert sorted(named) == sorted(stands)
+
+
+def modules_of(room: Room) -> list[Path]:
+    path = ROOT / room.name.replace(".", "/")
+    return sorted(path.rglob("*.py")) if path.is_dir() else [path.with_suffix(".py")]
+
+
+def imported_of_ours(path: Path) -> list[str]:
+    """The modules of ours that a module imports, those named after `from server import` too."""
+    named: list[str] = []
+    for node in ast.walk(ast.parse(path.read_text())):
+        if isinstance(node, ast.ImportFrom):
+            named += [f"server.{a.name}" for a in node.names] if node.module == "server" else [node.module or ""]
+        elif isinstance(node, ast.Import):
+            named += [a.name for a in node.names]
+    return [name for name in named if name.split(".")[0] in ("shared", "parsers", "server", "docs", "tests")]
+
+
+@pytest.mark.parametrize("room", ROOMS, ids=lambda room: room.name)
+def test_no_arrow_runs_back_through_the_house(room: Room) -> None:
+    may = (room.name, *room.may_import)
+    wrong = [
+        f"{path.relative_to(ROOT)} imports {name}"
+        for path in modules_of(room)
+        for name in imported_of_ours(path)
+        if not any(name == its or name.startswith(f"{its}.") for its in may)
+    ]
     assert wrong == []
+
+
+def test_a_room_may_import_no_more_than_it_does() -> None:
+    idle = []
+    for room in ROOMS:
+        does = {name for path in modules_of(room) for name in imported_of_ours(path)}
+        idle += [
+            f"{room.name} never imports {may}"
+            for may in room.may_import
+            if not any(name == may or name.startswith(f"{may}.") for name in does)
+        ]
+    assert idle == []
 
 
 def test_only_the_outermost_layer_asks_the_clock() -> None:
