@@ -19,7 +19,7 @@ from server.analytics.dayhour import day_hour_map
 from server.analytics.figure_types import Figures
 from server.analytics.figures import figures
 from server.analytics.kept import Reckoning, window_sums
-from server.analytics.load import intake_counts, line_stamps, load_activity
+from server.analytics.load import intake_counts, load_activity
 from server.config import Station
 from server.intake.files import covers
 from server.intake.outdated import to_read_again
@@ -29,6 +29,7 @@ from server.service import Health, Supervisor
 from server.store import schema
 from server.store.engine import reading
 from server.store.facts import read_version
+from server.store.lines import line_stamps
 from server.store.timers import TimerChange, add_timer_change, timer_changes
 from server.telling.targets import TargetNames
 from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore

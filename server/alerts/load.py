@@ -12,11 +12,12 @@ from server.alerts.heard import NEVER, OVER_COLUMNS, Bools, Heard
 from server.alerts.limits import Limits, quiet_minutes
 from server.analytics.activity import Ints, timer_us, us
 from server.analytics.linking import changes_by_link
-from server.analytics.load import line_stamps, link_events
 from server.analytics.seen import unlogged_spans
 from server.config import Station
 from server.store import schema
+from server.store.events import link_events
 from server.store.facts import read_longest
+from server.store.lines import line_stamps
 from server.telling.links import link_name
 from shared import spans as sp
 from shared.events import MODES, SIDES

@@ -9,29 +9,23 @@ from functools import cache
 from zoneinfo import ZoneInfo
 
 import numpy as np
-import sqlalchemy as sa
 
 from server.analytics.load import load_activity
-from server.store import schema
-from server.store.engine import reading, writing
+from server.store.engine import Store, reading, writing
 from server.store.facts import read_fact, read_version, set_fact
+from server.store.tallies import (
+    count_tallied,
+    drop_all_tallies,
+    drop_tallies,
+    put_tallies,
+    tallied_hours,
+    tallied_sums,
+)
 from shared.timers import Timers
 from shared.zones import HOUR
 
 DEFINITIONS = 3  # raised when what a tally holds is defined anew
 STRETCH = 31 * 24  # tallies made at once
-SUMS = (
-    "airtime_us",
-    "keyed_us",
-    "idle_hold_us",
-    "overs",
-    "timeouts",
-    "timeouts_estimated",
-    "near_timeouts",
-    "shut_outs",
-    "unfinished",
-    "seen_us",
-)
 
 
 @dataclass(frozen=True)
@@ -78,57 +72,29 @@ def step_of(zone: ZoneInfo) -> int:
     )
 
 
-def window_sums(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) -> dict[str, dict[str, int]]:
+def window_sums(engine: Store, reckoning: Reckoning, start: int, end: int) -> dict[str, dict[str, int]]:
     """Additive figures of [start, end) by mode word ('' the channel): sums over its hours, those that begin in it.
 
     Makes and keeps the tallies that are missing. Raises StoreError.
     """
     make_missing(engine, reckoning, start, end)
-    tally = schema.tally
     with reading(engine) as connection:
-        rows = connection.execute(
-            sa.select(tally.c.mode, *(sa.func.coalesce(sa.func.sum(tally.c[name]), 0) for name in SUMS))
-            .where(tally.c.hour >= start, tally.c.hour < end)
-            .group_by(tally.c.mode)
-        )
-        return {row[0]: dict(zip(SUMS, map(int, row[1:]), strict=True)) for row in rows}
+        return tallied_sums(connection, start, end)
 
 
-def airtime_overs_and_seen(connection: sa.Connection, start: int, end: int) -> dict[str, tuple[int, int, int]]:
-    """Airtime (microseconds), overs and (of the channel) seen time (microseconds) of [start, end) by mode word, from
-    tallies that are there (see make_missing).
-    """
-    tally = schema.tally
-    query = sa.select(
-        tally.c.mode,
-        sa.func.sum(tally.c.airtime_us),
-        sa.func.sum(tally.c.overs),
-        sa.func.coalesce(sa.func.sum(tally.c.seen_us), 0),
-    ).where(tally.c.hour >= start, tally.c.hour < end)
-    return {
-        mode: (int(airtime), int(overs), int(seen))
-        for mode, airtime, overs, seen in connection.execute(query.group_by(tally.c.mode))
-    }
-
-
-def make_missing(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) -> None:
+def make_missing(engine: Store, reckoning: Reckoning, start: int, end: int) -> None:
     """Makes and keeps the tallies of [start, end) that are missing. Raises StoreError."""
-    tally, step = schema.tally, reckoning.step()
+    step, mark = reckoning.step(), reckoning.fingerprint()
     wanted = np.arange(-(-start // step) * step, end, step, dtype=np.int64)
-    mark = reckoning.fingerprint()
     with reading(engine) as connection:
-        version = read_version(connection)
-        made_with = read_fact(connection, "reckoning")
-        there_are = sa.select(sa.func.count()).where(tally.c.mode == "", tally.c.hour >= start, tally.c.hour < end)
-        if made_with == mark and connection.execute(there_are).scalar_one() == len(wanted):
+        version, made_with = read_version(connection), read_fact(connection, "reckoning")
+        if made_with == mark and count_tallied(connection, start, end) == len(wanted):
             return
         from server.analytics.tally import (
             hour_tallies,
         )  # here, as frames take long to import and there is seldom one to make
-        from server.store.frames import insert_frame
 
-        query = sa.select(tally.c.hour).where(tally.c.mode == "", tally.c.hour >= start, tally.c.hour < end)
-        there = connection.execute(query).scalars().all() if made_with == mark else []
+        there = tallied_hours(connection, start, end) if made_with == mark else []
         missing = np.setdiff1d(wanted, np.array(there, dtype=np.int64), assume_unique=True)
         frames = []
         for first, after in _stretches(missing, step):
@@ -140,16 +106,15 @@ def make_missing(engine: sa.Engine, reckoning: Reckoning, start: int, end: int) 
         return
     with writing(engine) as connection:
         if made_with != mark:
-            connection.execute(sa.delete(tally))
+            drop_all_tallies(connection)
             set_fact(connection, "reckoning", mark)
         fresh = (
             read_version(connection) == version
         )  # otherwise rows have come meanwhile; the next look makes them again
         for first, after, frame in frames:
-            connection.execute(sa.delete(tally).where(tally.c.hour >= first, tally.c.hour < after))
-            insert_frame(connection, tally, frame)
+            put_tallies(connection, first, after, frame)
         if not fresh:
-            connection.execute(sa.delete(tally).where(tally.c.hour >= start, tally.c.hour < end))
+            drop_tallies(connection, start, end)
     if not fresh:
         make_missing(engine, reckoning, start, end)
 

@@ -4,14 +4,13 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import numpy as np
-import sqlalchemy as sa
 
 from server.analytics import talk
 from server.analytics.activity import Activity, in_window
 from server.analytics.compare import Change, Past, compare
 from server.analytics.dayhour import day_hour_map
 from server.analytics.figure_types import Channel, Figures, Mode
-from server.analytics.kept import Reckoning, airtime_overs_and_seen, make_missing
+from server.analytics.kept import Reckoning, make_missing
 from server.config import Station
 from server.report.advice import shorter_hold
 from server.report.links import LinkState, heard_of_links, link_states
@@ -19,7 +18,8 @@ from server.report.month import CHANNEL, TREND, Completeness, Incident, Month, M
 from server.report.privacy import may_be_somebody, settable, without_small_groups
 from server.report.recorded import incidents_of
 from server.report.seen import first_and_last
-from server.store.engine import reading
+from server.store.engine import Store, reading
+from server.store.tallies import airtime_overs_and_seen
 from server.telling.targets import TargetNames
 from shared import spans as sp
 from shared.events import MODES
@@ -30,7 +30,7 @@ Bounds = tuple[int, int] | None  #: instants of the first and the last line of a
 RECORD = 13  #: months before that a month is compared with
 
 
-def month_of(engine: sa.Engine, station: Station, name: str, activity: Activity, figures: Figures, now: int) -> Month:
+def month_of(engine: Store, station: Station, name: str, activity: Activity, figures: Figures, now: int) -> Month:
     """The month named (2026-10) of a store, with its activity and figures. Raises StoreError, ValueError for a name
     that is no month.
     """
@@ -91,7 +91,7 @@ def _this_month(name: str, figures: Figures, seen: float) -> MonthSums:
     )  # fmt: skip
 
 
-def _sums_before(engine: sa.Engine, station: Station, timers: Timers, name: str, bounds: Bounds) -> list[MonthSums]:
+def _sums_before(engine: Store, station: Station, timers: Timers, name: str, bounds: Bounds) -> list[MonthSums]:
     """The months before, the nearest first, from the hour tallies; a month that no log reaches into was not seen."""
     windows = {month: month_window(month, station.zone) for month in months_before(name, RECORD)}
     logged = {month: _logged(bounds, *window) for month, window in windows.items()}

@@ -3,10 +3,9 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-import sqlalchemy as sa
-
 from server.analytics.linking import changes_by_link
-from server.analytics.load import link_events
+from server.store.engine import Connection
+from server.store.events import link_events
 from server.telling.links import link_name
 from shared import spans as sp
 
@@ -55,7 +54,7 @@ def link_states(heard: Iterable[Heard], start: int, end: int, blind: sp.Spans, u
     return tuple(found)
 
 
-def heard_of_links(connection: sa.Connection, start: int, end: int) -> list[Heard]:
+def heard_of_links(connection: Connection, start: int, end: int) -> list[Heard]:
     """The events of [start, end), and before them the last one of each link, in order of time."""
     changes = {link_name(*key): mine for key, mine in changes_by_link(link_events(connection, None, end)).items()}
     found = []

@@ -2,8 +2,8 @@
 
 import sqlalchemy as sa
 
-from server.analytics.load import line_stamps
 from server.store import schema
+from server.store.lines import line_stamps
 from shared.zones import DAY, HOUR
 
 

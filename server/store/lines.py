@@ -7,9 +7,10 @@ import numpy.typing as npt
 import sqlalchemy as sa
 
 from server.store import schema
-from server.store.rows import insert_rows
+from server.store.rows import insert_rows, rows_of
 from shared.zones import HOUR, SECOND
 
+LINE_KINDS = ("understood", "ignored", "unread")
 UNREAD_KEPT = 100_000  # raw unread lines kept for each log
 TEXT_KEPT = 4096  # characters kept of each
 LONGEST_SILENCE_S = 31 * 86_400.0  # no host that works is silent for a month; a stray stamp leaps over years
@@ -29,6 +30,64 @@ def lines_around(connection: sa.Connection, log_id: int | None, first: int, last
     before = connection.execute(sa.select(sa.func.max(hour)).where(ours, hour <= first - HOUR)).scalar()
     after = connection.execute(sa.select(sa.func.min(hour)).where(ours, hour > last)).scalar()
     return first - HOUR if before is None else before, last + HOUR if after is None else after + HOUR
+
+
+def line_stamps(
+    connection: sa.Connection, low: int, high: int, kinds: tuple[str, ...] = LINE_KINDS, log_id: int | None = None
+) -> npt.NDArray[np.int64]:
+    """The instants in [low, high) at which lines were written, sorted; of one log or of all together."""
+    table = schema.line_hour
+    query = sa.select(table.c.hour, *(table.c[kind] for kind in kinds)).where(
+        table.c.hour > low - HOUR, table.c.hour < high
+    )
+    rows = connection.execute(query if log_id is None else query.where(table.c.log_id == log_id))
+    parts = [row[0] + np.frombuffer(blob, dtype="<u4").astype(np.int64) for row in rows for blob in row[1:] if blob]
+    stamps = np.sort(np.concatenate(parts)) if parts else np.empty(0, dtype=np.int64)
+    return stamps[np.searchsorted(stamps, low) : np.searchsorted(stamps, high)]
+
+
+def stamps_of_hours(connection: sa.Connection, log_id: int, low: int, high: int) -> npt.NDArray[np.int64]:
+    """The instants at which a log's lines were written, of the hours that begin in [low, high); not sorted."""
+    table = schema.line_hour
+    query = sa.select(table.c.hour, *(table.c[kind] for kind in LINE_KINDS)).where(
+        table.c.log_id == log_id, table.c.hour >= low, table.c.hour < high
+    )
+    rows = rows_of(connection, query)
+    hours = np.array([row[0] for row in rows], dtype=np.int64)
+    parts = [np.empty(0, dtype=np.int64)]
+    for place in range(1, 1 + len(LINE_KINDS)):
+        blobs = [row[place] for row in rows]
+        offsets = np.frombuffer(b"".join(blobs), dtype="<u4").astype(np.int64)
+        parts.append(offsets + np.repeat(hours, [len(blob) // 4 for blob in blobs]))
+    return np.concatenate(parts)
+
+
+def hours_of_logs(connection: sa.Connection) -> list[tuple[int, int, int]]:
+    """Of each log that has stamped lines: its id, and the hours that hold its first and its last one."""
+    hour, log_id = schema.line_hour.c.hour, schema.line_hour.c.log_id
+    query = sa.select(log_id, sa.func.min(hour), sa.func.max(hour)).group_by(log_id)
+    return [(one, first, last) for one, first, last in connection.execute(query)]
+
+
+def hours_with_lines(connection: sa.Connection, log_id: int, low: int, high: int) -> list[int]:
+    """The hours of a log that begin in [low, high) and hold lines, in order."""
+    table = schema.line_hour
+    held = sa.or_(*(sa.func.length(table.c[kind]) > 0 for kind in LINE_KINDS))
+    query = sa.select(table.c.hour).distinct().where(table.c.log_id == log_id, table.c.hour >= low, table.c.hour < high)
+    return sorted(connection.execute(query.where(held)).scalars())
+
+
+def lines_of_hours(connection: sa.Connection, first: int, after: int) -> dict[str, int]:
+    """How many lines of each of LINE_KINDS the hours that begin in [first, after) hold."""
+    hour = schema.line_hour.c.hour
+    row = connection.execute(sa.select(*_lengths(connection)).where(hour >= first, hour < after)).one()
+    return {kind: int(found) // 4 for kind, found in zip(LINE_KINDS, row, strict=True)}
+
+
+def _lengths(connection: sa.Connection) -> list[sa.ColumnElement[int]]:
+    """The bytes of all blobs of each kind; four are a line."""
+    size = sa.func.length if connection.dialect.name == "sqlite" else sa.func.octet_length
+    return [sa.func.coalesce(sa.func.sum(size(schema.line_hour.c[kind])), 0) for kind in LINE_KINDS]
 
 
 def add_line_hours(

@@ -10,6 +10,11 @@ from server.store.facts import raise_version
 from server.store.rows import insert_rows
 
 
+def carrying_logs(connection: sa.Connection) -> set[int]:
+    """The ids of the logs that have told an over, an attempt or a page."""
+    return set(connection.execute(sa.select(schema.log.c.id).where(schema.log.c.carries)).scalars())
+
+
 def note_carrying(connection: sa.Connection, log_id: int) -> None:
     """Note that a log has told an over, an attempt or a page. From then on seen time goes by such logs, so all tallies are made anew."""
     log = schema.log

@@ -1,12 +1,89 @@
 """Hour tallies: figures that add up, kept by hour and mode."""
 
+from typing import TYPE_CHECKING
+
 import sqlalchemy as sa
 
-from server.store import schema
+from server.store.schema import tally
 from shared.zones import HOUR
+
+if TYPE_CHECKING:
+    import polars as pl
+
+SUMS = (
+    "airtime_us",
+    "keyed_us",
+    "idle_hold_us",
+    "overs",
+    "timeouts",
+    "timeouts_estimated",
+    "near_timeouts",
+    "shut_outs",
+    "unfinished",
+    "seen_us",
+)
+
+
+def tallied_sums(connection: sa.Connection, start: int, end: int) -> dict[str, dict[str, int]]:
+    """The sums of the hours that begin in [start, end), by mode word ('' the channel)."""
+    query = sa.select(tally.c.mode, *(sa.func.coalesce(sa.func.sum(tally.c[name]), 0) for name in SUMS))
+    rows = connection.execute(query.where(*_begin_in(start, end)).group_by(tally.c.mode))
+    return {row[0]: dict(zip(SUMS, map(int, row[1:]), strict=True)) for row in rows}
+
+
+def airtime_overs_and_seen(connection: sa.Connection, start: int, end: int) -> dict[str, tuple[int, int, int]]:
+    """Airtime (microseconds), overs and (of the channel) seen time (microseconds) of [start, end) by mode word, from
+    tallies that are there.
+    """
+    query = sa.select(
+        tally.c.mode,
+        sa.func.sum(tally.c.airtime_us),
+        sa.func.sum(tally.c.overs),
+        sa.func.coalesce(sa.func.sum(tally.c.seen_us), 0),
+    ).where(*_begin_in(start, end))
+    return {
+        mode: (int(airtime), int(overs), int(seen))
+        for mode, airtime, overs, seen in connection.execute(query.group_by(tally.c.mode))
+    }
+
+
+def count_tallied(connection: sa.Connection, start: int, end: int) -> int:
+    """How many hours of [start, end) are tallied."""
+    query = sa.select(sa.func.count()).where(tally.c.mode == "", *_begin_in(start, end))
+    return connection.execute(query).scalar_one()
+
+
+def tallied_hours(connection: sa.Connection, start: int, end: int) -> list[int]:
+    """The hours of [start, end) that are tallied."""
+    query = sa.select(tally.c.hour).where(tally.c.mode == "", *_begin_in(start, end))
+    return list(connection.execute(query).scalars())
+
+
+def put_tallies(connection: sa.Connection, first: int, after: int, frame: "pl.DataFrame") -> None:
+    """Keep the tallies of [first, after) in place of what was there; the frame's columns are the table's."""
+    from server.store.frames import insert_frame  # here, as frames take long to import and are seldom wanted
+
+    drop_tallies(connection, first, after)
+    insert_frame(connection, tally, frame)
+
+
+def drop_tallies(connection: sa.Connection, start: int, end: int) -> None:
+    """Drop those of the hours that begin in [start, end)."""
+    connection.execute(sa.delete(tally).where(*_begin_in(start, end)))
+
+
+def drop_all_tallies(connection: sa.Connection) -> None:
+    """All are to be made anew."""
+    connection.execute(sa.delete(tally))
 
 
 def forget_tallies(connection: sa.Connection, first_us: int, last_us: int) -> None:
-    """Drop the tallies of the hours that rows between two instants can change: holds and tails reach an hour at most."""
-    hour = schema.tally.c.hour
-    connection.execute(sa.delete(schema.tally).where(hour > first_us - 3 * HOUR, hour < last_us + 2 * HOUR))
+    """Drop the tallies of the hours that rows between two instants can change: holds and tails reach an hour at
+    most.
+    """
+    hour = tally.c.hour
+    connection.execute(sa.delete(tally).where(hour > first_us - 3 * HOUR, hour < last_us + 2 * HOUR))
+
+
+def _begin_in(start: int, end: int) -> tuple[sa.ColumnElement[bool], sa.ColumnElement[bool]]:
+    return tally.c.hour >= start, tally.c.hour < end
