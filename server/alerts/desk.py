@@ -5,10 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
-import sqlalchemy as sa
-
 from server.alerts import book
-from server.alerts.book import Failing
 from server.alerts.engine import MEMORY, replay
 from server.alerts.found import Found
 from server.alerts.heard import Heard
@@ -18,8 +15,10 @@ from server.alerts.states import State
 from server.analytics.airtime import keyed
 from server.analytics.load import load_activity
 from server.config import Station, Width
-from server.store import schema
-from server.store.engine import reading, writing
+from server.store import deliveries
+from server.store import incidents as record
+from server.store.deliveries import Failing
+from server.store.engine import Store, reading, writing
 from server.telling.targets import TargetNames
 from shared import spans as sp
 from shared.zones import DAY
@@ -92,7 +91,7 @@ class Desk(Protocol):
 class StoreDesk:
     """Desk over a real store."""
 
-    def __init__(self, engine: sa.Engine, station: Station) -> None:
+    def __init__(self, engine: Store, station: Station) -> None:
         """Raises StationFileError."""
         self._engine = engine
         self._station = station
@@ -103,13 +102,8 @@ class StoreDesk:
         self._lock = threading.Lock()
 
     def stamp(self) -> str:
-        one, sent = schema.incident, schema.delivery
-        counts = sa.select(sa.func.count(one.c.id), sa.func.count(one.c.cleared), sa.func.count(one.c.acknowledged))
-        tried = sa.select(
-            sa.func.count(sent.c.id), sa.func.coalesce(sa.func.sum(sent.c.tries), 0), sa.func.count(sent.c.sent)
-        )
         with reading(self._engine) as connection:
-            return f"{connection.execute(counts).one()}{connection.execute(tried).one()}"
+            return f"{record.count_changes(connection)}{deliveries.count_changes(connection)}"
 
     def limits(self) -> Limits:
         return self._limits
@@ -125,7 +119,7 @@ class StoreDesk:
         heard = self._heard(start, end)
         with reading(self._engine) as connection:
             kept = book.incidents(connection, start, end)
-            since = book.read_fact(connection, book.BEGAN)
+            since = book.instant_of(connection, book.BEGAN)
             activity = load_activity(
                 connection, start, end, names_of_ids=self._ids, quiet_log_s=self._station.timers.quiet_log_s
             )
@@ -156,7 +150,7 @@ class StoreDesk:
     def lately(self, start: int, now: int) -> Lately:
         with reading(self._engine) as connection:
             kept = book.incidents(connection, None, now)
-            since, until = book.read_fact(connection, book.BEGAN), book.read_fact(connection, book.WATCHED)
+            since, until = book.instant_of(connection, book.BEGAN), book.instant_of(connection, book.WATCHED)
         found = (
             []
             if since is not None and since <= start
@@ -173,7 +167,7 @@ class StoreDesk:
 
     def failing(self) -> Sequence[Failing]:
         with reading(self._engine) as connection:
-            return book.failing(connection)
+            return deliveries.failing(connection)
 
     def would_raise(self, width: Width, quiet: bool, limit: float, start: int, end: int) -> int:
         given = self._limits.duty_night if quiet else self._limits.duty_day

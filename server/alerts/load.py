@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-import sqlalchemy as sa
 
 from server.alerts.engine import MEMORY
 from server.alerts.heard import NEVER, OVER_COLUMNS, Bools, Heard
@@ -14,10 +13,11 @@ from server.analytics.activity import Ints, timer_us, us
 from server.analytics.linking import changes_by_link
 from server.analytics.seen import unlogged_spans
 from server.config import Station
-from server.store import schema
-from server.store.events import link_events
-from server.store.facts import read_longest
+from server.store.engine import Connection
+from server.store.events import events_of, known_pages, link_events
 from server.store.lines import line_stamps
+from server.store.logs import names_of_logs
+from server.store.overs import Told, open_overs_told, overs_told
 from server.telling.links import link_name
 from shared import spans as sp
 from shared.events import MODES, SIDES
@@ -44,41 +44,17 @@ def limits_of(station: Station) -> Limits:
 
 
 def load_heard(
-    connection: sa.Connection, low: int, high: int, station: Station, ids: dict[str, str], opened: bool = True
+    connection: Connection, low: int, high: int, station: Station, ids: dict[str, str], opened: bool = True
 ) -> Heard:
     """What was written of [low, high), with overs that began before and reach into it; `opened`: with those that are open now."""
-    over, held = schema.over, schema.open_over
-    ended = sa.func.coalesce(over.c.end, over.c.until)
-    names = ("mode", "slot", "side", "station")
-    columns = (over.c.start, ended, over.c.whole)
-    texts = [over.c[name] for name in names]
-    finished = sa.select(*columns, sa.false(), sa.true(), *texts).where(
-        over.c.start >= low - read_longest(connection), over.c.start < high, over.c.end >= low
-    )
-    # An end line more than a day after its start tells no length, but it ends what was raised over it: such an over is not lost.
-    unfinished = sa.select(*columns, ~over.c.doubtful, sa.false(), *texts).where(
-        over.c.end.is_(None), over.c.until >= low, over.c.start < high, over.c.start >= low - MEMORY
-    )
-    rows: list[Sequence[Any]] = [
-        *connection.execute(finished.order_by(over.c.start, over.c.id)),
-        *connection.execute(unfinished),
-    ]
-    rows += _pages(connection, low, high)
+    rows = [*overs_told(connection, low, high, low - MEMORY), *_pages(connection, low, high)]
     if opened:
-        query = sa.select(
-            held.c.start,
-            sa.func.coalesce(held.c.until, NEVER),
-            sa.false(),
-            sa.true(),
-            sa.false(),
-            *(held.c[name] for name in names),
-        )
-        rows += connection.execute(query.where(held.c.file_id.is_(None), held.c.start < high))
+        rows += open_overs_told(connection, high, NEVER)
     rows.sort(key=lambda row: row[0])
     start, end, whole, lost, counted, mode, slot, side, station_text = zip(*rows, strict=True) if rows else ((),) * 9
     codes = _codes(mode, MODES)
     people = {ids.get(text, text) for text in station_text if text}
-    log_names = {number: name for number, name in connection.execute(sa.select(schema.log.c.id, schema.log.c.name))}
+    log_names = names_of_logs(connection)
     begun, done = _ints(start), _ints(end)
     known = np.array(counted, dtype=np.bool_)
     lasted = sp.union(sp.spans(begun[known], done[known]))
@@ -100,20 +76,10 @@ def load_heard(
     )
 
 
-def _pages(connection: sa.Connection, low: int, high: int) -> list[Sequence[Any]]:
+def _pages(connection: Connection, low: int, high: int) -> list[Told]:
     """Pages of known length as rows of overs that were written at their end."""
-    event = schema.event
-    rows = connection.execute(
-        sa.select(event.c.t, event.c.seconds, event.c.mode, event.c.slot)
-        .where(
-            event.c.event == "page",
-            event.c.seconds.is_not(None),
-            event.c.t >= low - read_longest(connection),
-            event.c.t < high,
-        )
-        .order_by(event.c.t, event.c.id)
-    )
-    ended = [(t, t + us(seconds), mode, slot) for t, seconds, mode, slot in rows]
+    pages = known_pages(connection, low, high)
+    ended = [(t, t + us(seconds), mode, slot) for t, seconds, mode, slot in pages]
     return [(t, end, True, False, True, mode, slot, "page", None) for t, end, mode, slot in ended if end >= low]
 
 
@@ -132,16 +98,10 @@ def _station_codes(found: Sequence[str | None], people: set[str]) -> Ints:
     return np.array([-1 if text is None else numbers[text] for text in found], dtype=np.int64)
 
 
-def _events(connection: sa.Connection, low: int, high: int, log_names: dict[int, str]) -> dict[str, Any]:
-    event = schema.event
-    rows = connection.execute(
-        sa.select(event.c.t, event.c.event, event.c.log_id)
-        .where(event.c.event.in_(WATCHED), event.c.t >= low, event.c.t < high)
-        .order_by(event.c.t, event.c.id)
-    )
+def _events(connection: Connection, low: int, high: int, log_names: dict[int, str]) -> dict[str, Any]:
     carriers: list[int] = []
     hosts: dict[str, list[tuple[int, bool]]] = {}
-    for instant, happened, log_id in rows:
+    for instant, happened, log_id in events_of(connection, WATCHED, low, high):
         if happened == "carrier-up":
             carriers.append(instant)
         else:
@@ -202,7 +162,7 @@ class Memory:
     _cut: int | None = None
     _old: Heard | None = None
 
-    def heard(self, connection: sa.Connection, now: int) -> Heard:
+    def heard(self, connection: Connection, now: int) -> Heard:
         """Everything that the rules go by at an instant. Raises StoreError."""
         cut = (now - RECENT) // HOUR * HOUR
         if self._old is None or self._cut != cut:
@@ -213,6 +173,6 @@ class Memory:
         return joined(self._old, load_heard(connection, cut, now + DAY, self.station, self.ids))
 
 
-def load_for_replay(connection: sa.Connection, start: int, end: int, station: Station, ids: dict[str, str]) -> Heard:
+def load_for_replay(connection: Connection, start: int, end: int, station: Station, ids: dict[str, str]) -> Heard:
     """All that a replay of [start, end) goes by."""
     return load_heard(connection, start - MEMORY - DAY, end + DAY, station, ids)

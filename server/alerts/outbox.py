@@ -6,14 +6,21 @@ first, it waits and is sent once; killed between the two, it is sent again at th
 notice may come twice), and says so."""
 
 from collections.abc import Callable, Sequence
-
-import sqlalchemy as sa
+from typing import Any
 
 from server.alerts.book import Channel
 from server.alerts.channels import Trouble, send
 from server.service import Worker
-from server.store import schema
-from server.store.engine import reading, writing
+from server.store.deliveries import (
+    keep_delivery,
+    label_anew,
+    labels,
+    leave_other_channels,
+    next_due,
+    take_delivery,
+    wait_again,
+)
+from server.store.engine import Store, reading, writing
 from shared.redaction import redacted
 from shared.zones import HOUR, SECOND
 
@@ -29,7 +36,7 @@ class Outbox:
 
     def __init__(
         self,
-        engine: sa.Engine,
+        engine: Store,
         channels: Sequence[Channel],
         clock: Callable[[], int],
         deliver: Callable[[Channel, str, str], None] = send,
@@ -58,62 +65,37 @@ class Outbox:
         mended), and what is for a place that is no longer in the station file is left. Labels are written anew: an
         older version's may show a token. Raises StoreError.
         """
-        table, now = schema.delivery, self._clock()
-        fresh = table.c.notice_id.in_(sa.select(schema.notice.c.id).where(schema.notice.c.made > now - GIVE_UP))
+        now = self._clock()
         with writing(self._engine) as connection:
-            connection.execute(sa.update(table).where(table.c.state != "sent", fresh).values(state="waiting", next=now))
-            connection.execute(
-                sa.update(table)
-                .where(table.c.state == "waiting", table.c.channel.not_in(list(self._channels) or [""]))
-                .values(state="failed", trouble="This place is no longer in the station file.")
-            )
-            for old in connection.execute(sa.select(table.c.channel, table.c.label).distinct()).all():
-                channel = self._channels.get(old.channel)
-                label = channel.label if channel is not None else redacted(old.label)
-                if label != old.label:
-                    connection.execute(
-                        sa.update(table)
-                        .where(table.c.channel == old.channel, table.c.label == old.label)
-                        .values(label=label)
-                    )
+            wait_again(connection, now - GIVE_UP, now)
+            leave_other_channels(connection, list(self._channels), "This place is no longer in the station file.")
+            for key, old in labels(connection):
+                channel = self._channels.get(key)
+                label = channel.label if channel is not None else redacted(old)
+                if label != old:
+                    label_anew(connection, key, old, label)
 
     def send_next(self) -> bool:
         """Send the delivery that has waited longest; whether there was one. Raises StoreError."""
-        table, notice, now = schema.delivery, schema.notice, self._clock()
+        now = self._clock()
         with reading(self._engine) as connection:
-            row = connection.execute(
-                sa.select(
-                    table.c.id,
-                    table.c.channel,
-                    table.c.tries,
-                    table.c.trouble,
-                    notice.c.title,
-                    notice.c.body,
-                    notice.c.made,
-                )
-                .join(notice, notice.c.id == table.c.notice_id)
-                .where(table.c.state == "waiting", table.c.next <= now, table.c.channel.in_(list(self._channels)))
-                .order_by(table.c.next, table.c.id)
-                .limit(1)
-            ).first()
-        if row is None:
+            due = next_due(connection, list(self._channels), now)
+        if due is None:
             return False
-        mine = sa.update(table).where(table.c.id == row.id, table.c.state == "waiting")
         with writing(self._engine) as connection:
-            if connection.execute(mine.values(state="sending", tries=row.tries + 1)).rowcount == 0:
+            if not take_delivery(connection, due):
                 return True  # another airtally took it
-        broken_off = row.tries > 0 and row.trouble is None
-        after = sa.update(table).where(table.c.id == row.id)
+        broken_off = due.tries > 0 and due.trouble is None
+        outcome: dict[str, Any]
         try:
-            self._deliver(self._channels[row.channel], row.title, row.body + (AGAIN if broken_off else ""))
+            self._deliver(self._channels[due.channel], due.title, due.body + (AGAIN if broken_off else ""))
         except Trouble as trouble:
-            wait = BACK_OFF[min(row.tries, len(BACK_OFF) - 1)] * SECOND
-            hopeless = trouble.permanent or now + wait - row.made > GIVE_UP
-            after = after.values(
-                state="failed" if hopeless else "waiting", next=self._clock() + wait, trouble=trouble.says
-            )
+            wait = BACK_OFF[min(due.tries, len(BACK_OFF) - 1)] * SECOND
+            hopeless = trouble.permanent or now + wait - due.made > GIVE_UP
+            state = "failed" if hopeless else "waiting"
+            outcome = {"state": state, "next": self._clock() + wait, "trouble": trouble.says}
         else:
-            after = after.values(state="sent", sent=self._clock())
+            outcome = {"state": "sent", "sent": self._clock()}
         with writing(self._engine) as connection:
-            connection.execute(after)
+            keep_delivery(connection, due.id, **outcome)
         return True

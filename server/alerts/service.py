@@ -4,18 +4,17 @@ import threading
 import time
 from collections.abc import Callable
 
-import sqlalchemy as sa
-
 from server.alerts.channels import channels_of
 from server.alerts.heartbeat import PART, Heartbeat
 from server.alerts.outbox import Outbox
 from server.alerts.watch import Watch
 from server.config import Station
 from server.service import Supervisor, tell_keeper
+from server.store.engine import Store
 
 
 def add_alerts(
-    supervisor: Supervisor, engine: sa.Engine, station: Station, clock: Callable[[], int], caught_up: threading.Event
+    supervisor: Supervisor, engine: Store, station: Station, clock: Callable[[], int], caught_up: threading.Event
 ) -> Callable[[], None]:  # fmt: skip
     """Adds the workers; what is given back is to be called when lines came. `caught_up` is set while no log is half
     read.

@@ -6,16 +6,14 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-import sqlalchemy as sa
-
 from server.alerts.book import (
     WATCHED,
     Channel,
     enqueue,
+    instant_of,
     keep_states,
     load_states,
     mark_watched,
-    read_fact,
     reconcile,
 )
 from server.alerts.engine import run
@@ -27,8 +25,8 @@ from server.alerts.outbox import Outbox
 from server.alerts.states import speak
 from server.config import Station
 from server.service import Worker
-from server.store import schema
-from server.store.engine import sqlite_file, writing
+from server.store.engine import Connection, Store, sqlite_file, writing
+from server.store.logs import latest_stamp
 from server.telling.targets import TargetNames
 from shared.zones import DAY, SECOND
 
@@ -43,7 +41,7 @@ class Watch:
 
     def __init__(
         self,
-        engine: sa.Engine,
+        engine: Store,
         station: Station,
         channels: Sequence[Channel],
         outbox: Outbox,
@@ -84,7 +82,7 @@ class Watch:
         """Ask the rules once, up to now; what they raise, what is to be said of it, and how far they got commit together."""
         now, steady = self._clock(), self._steady()
         with writing(self._engine) as connection:
-            last = read_fact(connection, WATCHED)
+            last = instant_of(connection, WATCHED)
             after = max(last, now - AWAY) if last is not None and last < now else now - 1
             open_now = {
                 (one.rule, one.subject): one.raised for one in load_states(connection, now) if one.cleared is None
@@ -107,7 +105,7 @@ class Watch:
         if spoken:
             self._outbox.wake()
 
-    def _machine(self, connection: sa.Connection, now: int, steady: float) -> Machine:
+    def _machine(self, connection: Connection, now: int, steady: float) -> Machine:
         file = sqlite_file(self._engine)
         free = None
         if file is not None:
@@ -116,6 +114,6 @@ class Watch:
         jump = 0
         if self._looked is not None:
             jump = (now - self._looked[0]) - round((steady - self._looked[1]) * SECOND)
-        latest = connection.execute(sa.select(sa.func.max(schema.log.c.last_us))).scalar()
+        latest = latest_stamp(connection)
         ahead = max(0, latest - now) if latest is not None and latest < now + FAR_AHEAD else 0
         return Machine(free, jump, ahead)

@@ -8,7 +8,6 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import click
-import sqlalchemy as sa
 
 from server.alerts import words
 from server.alerts.found import Found
@@ -17,7 +16,7 @@ from server.cli.common import chosen_window, load, station_option, window_option
 from server.cli.terminal import complain
 from server.config import Station
 from server.source import clock
-from server.store.engine import open_store, reading, writing
+from server.store.engine import Store, open_store, reading, writing
 from server.telling.caution import LINE
 from shared.errors import AirtallyError, UnusableError
 from shared.zones import iso
@@ -74,7 +73,7 @@ def alerts_command(
     click.echo(LINE)
 
 
-def _replayed(engine: sa.Engine, station: Station, window: tuple[int, int]) -> list[Found]:
+def _replayed(engine: Store, station: Station, window: tuple[int, int]) -> list[Found]:
     from server.alerts.engine import replay
     from server.alerts.load import limits_of, load_for_replay
 
@@ -83,7 +82,7 @@ def _replayed(engine: sa.Engine, station: Station, window: tuple[int, int]) -> l
     return replay(heard, *window, limits_of(station))
 
 
-def _kept(engine: sa.Engine, window: tuple[int, int] | None) -> list[State]:
+def _kept(engine: Store, window: tuple[int, int] | None) -> list[State]:
     from server.alerts.book import incidents
 
     with reading(engine) as connection:

@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
-import sqlalchemy as sa
 from tqdm import tqdm
 
 from server.cli.common import load, station_option
@@ -22,7 +21,7 @@ from server.intake.again import read_again, with_logs
 from server.intake.files import discover
 from server.intake.ingest import FAR, Caught, Intake
 from server.intake.outdated import to_read_again
-from server.store.engine import open_store, reading
+from server.store.engine import Store, open_store, reading
 from shared.errors import UnusableError
 from shared.zones import from_us
 
@@ -118,7 +117,7 @@ def missing_logs(station: Station) -> list[str]:
     return said
 
 
-def read_all(engine: sa.Engine, station: Station, now_us: Callable[[], int] | None = None) -> Caught:
+def read_all(engine: Store, station: Station, now_us: Callable[[], int] | None = None) -> Caught:
     """One pass over the logs, with a progress bar on a terminal; `now_us` in place of this machine's clock. Raises
     StoreError, DialectError.
     """
@@ -184,7 +183,7 @@ def serve(station: Station, now_us: int | None) -> None:
         leave()
 
 
-def add_workers(source: "StoreSource", engine: sa.Engine, station: Station, watched: bool) -> None:
+def add_workers(source: "StoreSource", engine: Store, station: Station, watched: bool) -> None:
     """What runs beside the pages. Where the clock stands still, as the demo's does, nothing is `watched`. Raises
     StationFileError, DialectError.
     """

@@ -73,6 +73,12 @@ def explained(engine: sa.Engine) -> Iterator[None]:
         raise StoreError(_sentence(engine, said)) from error
 
 
+def soundness(engine: sa.Engine) -> str:
+    """`ok`, or what SQLite finds wrong in its file."""
+    with engine.connect() as connection:
+        return str(connection.execute(sa.text("PRAGMA quick_check(1)")).scalar())
+
+
 def place(engine: sa.Engine) -> str:
     """The store as a person would name it: its file, or its URL without password and options."""
     if "@" in (engine.url.host or ""):  # of a password that had to be spelt %40

@@ -46,6 +46,29 @@ def link_events(connection: sa.Connection, since: int | None, end: int) -> list[
     return [(instant, word == "link-up", (network, mode, target)) for instant, word, network, mode, target in rows]
 
 
+def known_pages(connection: sa.Connection, low: int, high: int) -> list[tuple[int, float, str | None, int | None]]:
+    """Instant, seconds, mode and slot of pages of known length that began before `high` and may reach beyond `low`."""
+    event = schema.event
+    query = sa.select(event.c.t, event.c.seconds, event.c.mode, event.c.slot).where(
+        event.c.event == "page",
+        event.c.seconds.is_not(None),
+        event.c.t >= low - read_longest(connection),
+        event.c.t < high,
+    )
+    rows = connection.execute(query.order_by(event.c.t, event.c.id))
+    return [(instant, seconds, mode, slot) for instant, seconds, mode, slot in rows]
+
+
+def events_of(connection: sa.Connection, words: Sequence[str], low: int, high: int) -> list[tuple[int, str, int]]:
+    """Instant, word and log of the events of these words in [low, high), in order of time."""
+    event = schema.event
+    query = sa.select(event.c.t, event.c.event, event.c.log_id)
+    rows = connection.execute(
+        query.where(event.c.event.in_(words), event.c.t >= low, event.c.t < high).order_by(event.c.t, event.c.id)
+    )
+    return [(instant, word, log_id) for instant, word, log_id in rows]
+
+
 def host_events(connection: sa.Connection) -> list[tuple[int, int, bool]]:
     """All starts and stops of hosts, log by log in order of time: log, instant, whether it stopped. A few a month."""
     event = schema.event

@@ -1,6 +1,7 @@
 """When lines were written, by file and hour, and the text of those that are unread."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -60,6 +61,17 @@ def stamps_of_hours(connection: sa.Connection, log_id: int, low: int, high: int)
         offsets = np.frombuffer(b"".join(blobs), dtype="<u4").astype(np.int64)
         parts.append(offsets + np.repeat(hours, [len(blob) // 4 for blob in blobs]))
     return np.concatenate(parts)
+
+
+def first_and_last_line(connection: sa.Connection, latest: int) -> tuple[int, int] | None:
+    """The instants of the first and the last line of any log, of the hours that begin no later than `latest`."""
+    hour = schema.line_hour.c.hour
+    first, last = (  # one by one: for each alone SQLite looks at an end of the index, for both at all of it
+        connection.execute(sa.select(edge(hour)).where(hour <= latest)).scalar() for edge in (sa.func.min, sa.func.max)
+    )
+    if first is None or last is None:
+        return None
+    return int(line_stamps(connection, first, first + HOUR)[0]), int(line_stamps(connection, last, last + HOUR)[-1])
 
 
 def hours_of_logs(connection: sa.Connection) -> list[tuple[int, int, int]]:
@@ -136,3 +148,61 @@ def keep_unread(
     insert_rows(connection, table, ("log_id", "file_id", "t", "text", "cut"), rows)
     newest = sa.select(sa.func.max(table.c.id)).where(table.c.log_id == log_id).scalar_subquery()
     connection.execute(sa.delete(table).where(table.c.log_id == log_id, table.c.id <= newest - UNREAD_KEPT))
+
+
+@dataclass(frozen=True)
+class UnreadLine:
+    """A line that no shape matched, as it was kept."""
+
+    id: int
+    at: int | None  #: when it was written, microseconds
+    text: str
+    file_id: int | None
+
+
+def newest_unread(connection: sa.Connection, log_id: int, most: int, *, whole: bool = False) -> list[UnreadLine]:
+    """The newest unread lines of a log, the newest first; `whole`: only those that were kept whole."""
+    query = _unread(log_id, whole).order_by(schema.unread_line.c.id.desc()).limit(most)
+    return [UnreadLine(*row) for row in connection.execute(query)]
+
+
+def whole_unread(connection: sa.Connection, log_id: int) -> list[UnreadLine]:
+    """All unread lines of a log that were kept whole, the oldest first."""
+    query = _unread(log_id, whole=True).order_by(schema.unread_line.c.id)
+    return [UnreadLine(*row) for row in connection.execute(query)]
+
+
+def _unread(log_id: int, whole: bool) -> sa.Select:
+    table = schema.unread_line
+    query = sa.select(table.c.id, table.c.t, table.c.text, table.c.file_id).where(table.c.log_id == log_id)
+    return query.where(~table.c.cut) if whole else query
+
+
+def count_unread(connection: sa.Connection, log_id: int) -> tuple[int | None, int]:
+    """The number of a log's newest kept unread line, and how many are kept."""
+    table = schema.unread_line
+    query = sa.select(sa.func.max(table.c.id), sa.func.count()).where(table.c.log_id == log_id)
+    newest, kept = connection.execute(query).one()
+    return newest, kept
+
+
+def unread_share(connection: sa.Connection, log_id: int, *, before: int | None, since: int | None) -> float:
+    """The share of a log's lines that are unread, of the hours before one, or from one on; 0 where there are none."""
+    hour = schema.line_hour.c.hour
+    bounds = [*([hour < before] if before is not None else []), *([hour >= since] if since is not None else [])]
+    query = sa.select(*_lengths(connection)).where(schema.line_hour.c.log_id == log_id, *bounds)
+    sizes = connection.execute(query).one()
+    return float(sizes[2] / sum(sizes)) if sum(sizes) else 0.0
+
+
+def stamped_after(connection: sa.Connection, latest: int) -> list[tuple[str, int, int]]:
+    """Logs with lines in hours that begin after `latest`: name, how many lines, the instant of the last one."""
+    table, log = schema.line_hour, schema.log
+    query = sa.select(log.c.id, log.c.name, sa.func.max(table.c.hour), *_lengths(connection)).join(
+        log, log.c.id == table.c.log_id
+    )
+    ahead = query.where(table.c.hour > latest).group_by(log.c.id, log.c.name).order_by(log.c.name)
+    return [
+        (row[1], int(sum(row[3:])) // 4, int(line_stamps(connection, row[2], row[2] + HOUR, log_id=row[0])[-1]))
+        for row in connection.execute(ahead).all()
+    ]

@@ -1,6 +1,8 @@
 """Logs and their files: check-points, counts, what they were read with, and files that wait."""
 
+import json
 from collections.abc import Sequence
+from dataclasses import dataclass, fields
 
 import sqlalchemy as sa
 
@@ -8,6 +10,16 @@ from server.store import schema
 from server.store.engine import reading, writing
 from server.store.facts import raise_version
 from server.store.rows import insert_rows
+
+
+def names_of_logs(connection: sa.Connection) -> dict[int, str]:
+    """The names of all logs by id."""
+    return {id_: name for id_, name in connection.execute(sa.select(schema.log.c.id, schema.log.c.name))}
+
+
+def latest_stamp(connection: sa.Connection) -> int | None:
+    """The latest instant that any log has told."""
+    return connection.execute(sa.select(sa.func.max(schema.log.c.last_us))).scalar()
 
 
 def carrying_logs(connection: sa.Connection) -> set[int]:
@@ -52,3 +64,74 @@ def keep_waiting(engine: sa.Engine, files: Sequence[tuple[str, str, str]]) -> No
             raise_version(connection)
             connection.execute(sa.delete(table))
             insert_rows(connection, table, ("path", "log_name", "says"), files)
+
+
+@dataclass(frozen=True)
+class LogRow:
+    """A log as the store has it; instants in microseconds, lines by what became of them."""
+
+    id: int
+    name: str
+    dialect: str
+    lines: int
+    understood: int
+    ignored: int
+    unread: int
+    first_us: int | None
+    last_us: int | None
+
+
+def all_logs(connection: sa.Connection) -> list[LogRow]:
+    """All logs, by name."""
+    log = schema.log
+    columns = (log.c[one.name] for one in fields(LogRow))
+    return [LogRow(*row) for row in connection.execute(sa.select(*columns).order_by(log.c.name))]
+
+
+def log_named(connection: sa.Connection, name: str) -> LogRow | None:
+    """The log of a name."""
+    log = schema.log
+    row = connection.execute(sa.select(*(log.c[one.name] for one in fields(LogRow))).where(log.c.name == name)).first()
+    return None if row is None else LogRow(*row)
+
+
+def loose_ends(connection: sa.Connection, log_id: int) -> tuple[int, int]:
+    """How many orphans and how many doubtful overs a log has."""
+    event, over = schema.event, schema.over
+    orphans = sa.select(sa.func.count()).where(event.c.event == "orphan", event.c.log_id == log_id)
+    doubtful = sa.select(sa.func.count()).where(over.c.log_id == log_id, over.c.doubtful)
+    return connection.execute(orphans).scalar_one(), connection.execute(doubtful).scalar_one()
+
+
+def files_of_log(connection: sa.Connection, log_id: int) -> list[tuple[str, int, str | None]]:
+    """Path, lines and trouble of the files of a log, as they were first read."""
+    file = schema.file
+    query = sa.select(file.c.path, file.c.lines, file.c.trouble).where(file.c.log_id == log_id).order_by(file.c.id)
+    return [(path, lines, trouble) for path, lines, trouble in connection.execute(query)]
+
+
+def waiting_files(connection: sa.Connection) -> list[tuple[str, str]]:
+    """Log and sentence of the files that wait."""
+    query = sa.select(schema.waiting_file.c.log_name, schema.waiting_file.c.says)
+    return [(name, says) for name, says in connection.execute(query)]
+
+
+def last_header(connection: sa.Connection, log_id: int) -> tuple[str, ...] | None:
+    """The header line of a csv log, as it was read last."""
+    file = schema.file
+    query = sa.select(file.c.header).where(file.c.log_id == log_id).order_by(file.c.id.desc()).limit(1)
+    text = connection.execute(query).scalar()
+    return tuple(json.loads(text)) if text else None
+
+
+def lines_read_with(connection: sa.Connection) -> list[tuple[int, str, str, int]]:
+    """Log, path, with what they were read, and how many lines: of each file."""
+    file, read_with = schema.file, schema.read_with
+    query = sa.select(file.c.log_id, file.c.path, read_with.c.how, read_with.c.lines)
+    rows = connection.execute(query.join(read_with, read_with.c.file_id == file.c.id))
+    return [(log_id, path, how, lines) for log_id, path, how, lines in rows]
+
+
+def rename_log(connection: sa.Connection, log_id: int, name: str) -> None:
+    """A log that moved has another name."""
+    connection.execute(sa.update(schema.log).where(schema.log.c.id == log_id).values(name=name))

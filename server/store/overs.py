@@ -1,6 +1,6 @@
 """Overs: those that ended, those that never did, and those that are open now."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import sqlalchemy as sa
@@ -11,6 +11,7 @@ from server.store.rows import columns_of
 
 OVERS = ("start", "end", "until", "mode", "slot", "side", "station", "target", "cause", "doubtful")
 OPEN_OVERS = ("start", "until", "mode")
+WHO = ("mode", "slot", "side", "station")
 
 
 def overs_reaching_into(connection: sa.Connection, low: int, high: int) -> dict[str, Sequence[Any]]:
@@ -34,3 +35,62 @@ def count_doubtful(connection: sa.Connection, start: int, end: int) -> int:
     over = schema.over
     counted = sa.select(sa.func.count()).where(over.c.start >= start, over.c.start < end, over.c.doubtful)
     return connection.execute(counted).scalar_one()
+
+
+#: start, end, whether it was written at its end only, whether its end is lost, whether its length is known, mode, slot,
+#: side, station.
+Told = Sequence[Any]
+
+
+def overs_told(connection: sa.Connection, low: int, high: int, lost_since: int) -> list[Told]:
+    """What was on the air in [low, high): finished overs in order, then those whose end is lost, with the next event on
+    their key for an end; of these only what began after `lost_since`.
+    """
+    over = schema.over
+    ended = sa.func.coalesce(over.c.end, over.c.until)
+    columns = (over.c.start, ended, over.c.whole)
+    texts = [over.c[name] for name in WHO]
+    finished = sa.select(*columns, sa.false(), sa.true(), *texts).where(
+        over.c.start >= low - read_longest(connection), over.c.start < high, over.c.end >= low
+    )
+    # An end line more than a day after its start tells no length, but it ends what was raised over it: such an over is
+    # not lost.
+    unfinished = sa.select(*columns, ~over.c.doubtful, sa.false(), *texts).where(
+        over.c.end.is_(None), over.c.until >= low, over.c.start < high, over.c.start >= lost_since
+    )
+    return [*connection.execute(finished.order_by(over.c.start, over.c.id)), *connection.execute(unfinished)]
+
+
+def open_overs_told(connection: sa.Connection, high: int, never: int) -> list[Told]:
+    """What began before `high` and is on the air still, but for files that stand apart; `never` is the end of what was
+    not displaced.
+    """
+    held = schema.open_over
+    query = sa.select(
+        held.c.start,
+        sa.func.coalesce(held.c.until, never),
+        sa.false(),
+        sa.true(),
+        sa.false(),
+        *(held.c[name] for name in WHO),
+    )
+    return list(connection.execute(query.where(held.c.file_id.is_(None), held.c.start < high)))
+
+
+def finished_overs(connection: sa.Connection, start: int, end: int) -> Iterator[dict[str, Any]]:
+    """The columns of the overs that begin in [start, end) and have ended, one over after another."""
+    over = schema.over
+    wanted = sa.select(over).where(over.c.start >= start, over.c.start < end, over.c.end.is_not(None))
+    for row in connection.execute(wanted.order_by(over.c.start, over.c.id)):
+        yield row._asdict()
+
+
+def longest_over(connection: sa.Connection, start: int, end: int) -> tuple[str | None, int, int] | None:
+    """Mode, start and length (microseconds) of the longest over that begins in [start, end) and has ended."""
+    over = schema.over
+    length = over.c.end - over.c.start
+    query = sa.select(over.c.mode, over.c.start, length).where(
+        over.c.start >= start, over.c.start < end, over.c.end.is_not(None)
+    )
+    row = connection.execute(query.order_by(length.desc(), over.c.start).limit(1)).first()
+    return None if row is None else (row[0], row[1], row[2])

@@ -116,7 +116,7 @@ def test_a_failed_delivery_is_tried_again_with_back_off_and_then_done(hill: Hill
     hook.answers = [503, 503]
     append(hill.folder, line(NIGHT, "over-start", mode="dstar", side="air"))
     hill.at(NIGHT + 190_000_000)
-    from server.alerts.book import failing
+    from server.store.deliveries import failing
 
     with reading(hill.engine) as connection:
         (one,) = failing(connection)

@@ -6,12 +6,12 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from server.alerts.book import Failing
 from server.alerts.desk import Lately, LookBack, Power
 from server.alerts.found import Found
 from server.alerts.limits import Limits
 from server.alerts.states import State
 from server.config import Width
+from server.store.deliveries import Failing
 from shared import spans as sp
 from shared.zones import HOUR, SECOND, instant
 

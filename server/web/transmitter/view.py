@@ -5,7 +5,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from server.alerts.book import Failing
 from server.alerts.desk import Desk, LookBack, Power
 from server.alerts.folding import Folded, folded, in_rows
 from server.alerts.found import Found
@@ -14,6 +13,7 @@ from server.alerts.states import DIGEST_ONLY, State
 from server.analytics.dayhour import day_hour_map
 from server.analytics.exposure import eirp_w
 from server.config import Width
+from server.store.deliveries import Failing
 from server.telling.caution import CAUTION, EXPOSURE
 from server.telling.incidents import dates_words, followed_words, lasted_words, subject_words, title_words, whole_title
 from server.web import words
