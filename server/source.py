@@ -12,7 +12,6 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
-import sqlalchemy as sa
 
 from server.analytics.activity import Activity
 from server.analytics.dayhour import day_hour_map
@@ -26,16 +25,17 @@ from server.intake.outdated import to_read_again
 from server.intake.troubles import Trouble, load_troubles
 from server.report.month import Month
 from server.service import Health, Supervisor
-from server.store import schema
-from server.store.engine import reading
+from server.store.engine import Connection, Store, reading
 from server.store.facts import read_version
-from server.store.lines import line_stamps
+from server.store.lines import first_and_last_line, line_stamps, newest_unread, stamped_after
+from server.store.logs import LogRow, all_logs, files_of_log, loose_ends, waiting_files
+from server.store.overs import longest_over
 from server.store.timers import TimerChange, add_timer_change, timer_changes
 from server.telling.targets import TargetNames
 from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
 from shared import spans as sp
 from shared.timers import Timers
-from shared.zones import DAY, HOUR, SECOND, from_us, midnight, month_window
+from shared.zones import DAY, SECOND, from_us, midnight, month_window
 
 if TYPE_CHECKING:
     from server.alerts.desk import StoreDesk
@@ -66,7 +66,7 @@ def clock() -> int:
 class StoreSource:
     """server.web.source.Source over a real store."""
 
-    def __init__(self, engine: sa.Engine, station: Station, now_us: int | None = None) -> None:
+    def __init__(self, engine: Store, station: Station, now_us: int | None = None) -> None:
         """`now_us` holds the clock at an instant (the demo's last one); otherwise it runs. Raises StationFileError."""
         self.supervisor = Supervisor(self.version)  #: of what runs beside the pages, which whoever starts it adds
         self._engine = engine
@@ -166,44 +166,19 @@ class StoreSource:
         add_timer_change(self._engine, at_us, note)
 
     def longest_over(self, start_us: int, end_us: int) -> LongestOver | None:
-        over = schema.over
-        length = over.c.end - over.c.start
-        query = sa.select(over.c.mode, over.c.start, length).where(
-            over.c.start >= start_us, over.c.start < end_us, over.c.end.is_not(None)
-        )
         with reading(self._engine) as connection:
-            row = connection.execute(query.order_by(length.desc(), over.c.start).limit(1)).first()
-        return LongestOver(row[0], row[1], row[2] / SECOND) if row else None
+            found = longest_over(connection, start_us, end_us)
+        return None if found is None else LongestOver(found[0], found[1], found[2] / SECOND)
 
     def first_and_last(self) -> tuple[int, int] | None:
         """Lines stamped more than a day ahead of the clock are left out: that clock was wrong."""
-        hour = schema.line_hour.c.hour
-        latest = self.now() + STRAY
         with reading(self._engine) as connection:
-            first = connection.execute(sa.select(sa.func.min(hour))).scalar()
-            last = connection.execute(sa.select(sa.func.max(hour)).where(hour <= latest)).scalar()
-            if first is None or last is None or first > latest:
-                return None
-            starts, ends = (
-                line_stamps(connection, first, first + 3600 * SECOND),
-                line_stamps(connection, last, last + 3600 * SECOND),
-            )
-        return int(starts[0]), int(ends[-1])
+            return first_and_last_line(connection, self.now() + STRAY)
 
     def stamped_ahead(self) -> Sequence[tuple[str, int, int]]:
         """Logs with lines that are stamped more than a day ahead of the clock: name, how many lines, the last instant."""
-        table, log = schema.line_hour, schema.log
-        lines = sum(sa.func.length(table.c[kind]) for kind in ("understood", "ignored", "unread")) / 4
-        ahead = table.c.hour > self.now() + STRAY
-        query = sa.select(log.c.id, log.c.name, sa.func.sum(lines), sa.func.max(table.c.hour)).join(
-            log, log.c.id == table.c.log_id
-        )
         with reading(self._engine) as connection:
-            rows = connection.execute(query.where(ahead).group_by(log.c.id, log.c.name).order_by(log.c.name)).all()
-            return [
-                (name, int(count), int(line_stamps(connection, hour, hour + HOUR, log_id=id_)[-1]))
-                for id_, name, count, hour in rows
-            ]
+            return stamped_after(connection, self.now() + STRAY)
 
     def alerts(self) -> "StoreDesk":
         return self._desk
@@ -216,11 +191,11 @@ class StoreSource:
 
     def intake(self) -> Sequence[LogRead]:
         with reading(self._engine) as connection:
-            logs = connection.execute(sa.select(schema.log).order_by(schema.log.c.name)).all()
+            logs = all_logs(connection)
             found = [self._log_read(connection, row) for row in logs]
             troubles = load_troubles(connection)
             again = {one.log: one for one in to_read_again(connection, self._station)}
-            waiting = connection.execute(sa.select(schema.waiting_file.c.log_name, schema.waiting_file.c.says)).all()
+            waiting = waiting_files(connection)
         found = [
             replace(log, again=again.get(log.name), waiting=[says for name, says in waiting if name == log.name])
             for log in found
@@ -239,17 +214,8 @@ class StoreSource:
         paths = {given.place(self._station.folder) for given in self._station.log}
         return trouble.log in ("", log) or (trouble.log in paths and _covers(self._station, trouble.log, log))
 
-    def _log_read(self, connection: sa.Connection, row: sa.Row[*tuple[Any, ...]]) -> LogRead:
-        event, over, unread, file = schema.event, schema.over, schema.unread_line, schema.file
-        orphans = sa.select(sa.func.count()).where(event.c.event == "orphan", event.c.log_id == row.id)
-        doubtful = sa.select(sa.func.count()).where(over.c.log_id == row.id, over.c.doubtful)
-        examples = (
-            sa.select(unread.c.t, unread.c.text)
-            .where(unread.c.log_id == row.id)
-            .order_by(unread.c.id.desc())
-            .limit(EXAMPLES)
-        )
-        files = sa.select(file.c.path, file.c.lines, file.c.trouble).where(file.c.log_id == row.id).order_by(file.c.id)
+    def _log_read(self, connection: Connection, row: LogRow) -> LogRead:
+        orphans, doubtful = loose_ends(connection, row.id)
         last = min(row.last_us, self.now() + STRAY) if row.last_us is not None else None
         gaps: list[tuple[int, int]] = []
         if last is not None:
@@ -263,13 +229,13 @@ class StoreSource:
             understood=row.understood,
             ignored=row.ignored,
             unread=row.unread,
-            orphans=connection.execute(orphans).scalar_one(),
-            doubtful=connection.execute(doubtful).scalar_one(),
+            orphans=orphans,
+            doubtful=doubtful,
             first_us=row.first_us,
             last_us=row.last_us,
             gaps=gaps,
-            examples=[(instant, text) for instant, text in connection.execute(examples)],
-            files=[FileRead(one.path, one.lines, one.trouble) for one in connection.execute(files)],
+            examples=[(one.at, one.text) for one in newest_unread(connection, row.id, EXAMPLES)],
+            files=[FileRead(*one) for one in files_of_log(connection, row.id)],
             late_after_s=self._station.timers.quiet_log_s,
             named=any(_covers(self._station, log.place(self._station.folder), row.name) for log in self._station.log),
         )

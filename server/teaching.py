@@ -14,17 +14,16 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-import sqlalchemy as sa
-
 from parsers.adopt.more import Proposal, with_proposal
 from parsers.dialect import SHIPPED, dialect_from_text, dialect_path, reader
 from server.bounded import run
 from server.config import Log, Station
 from server.intake.files import PACKED, covers, discover
-from server.intake.rereading import last_header, reread
+from server.intake.rereading import reread
 from server.lessons import Answer, Question, Task, Taught, learn_log, look_at_unread
-from server.store import schema
-from server.store.engine import reading
+from server.store.engine import Connection, Store, reading
+from server.store.lines import count_unread, newest_unread, unread_share
+from server.store.logs import last_header, log_named
 from server.web.teach.source import Lesson, LogNews, News
 from shared.errors import AirtallyError, UnusableError
 from shared.numbers import grouped
@@ -66,7 +65,7 @@ class _Kept:
 class StationTeacher:
     """server.web.teach.source.Teacher for one station."""
 
-    def __init__(self, engine: sa.Engine, station: Station) -> None:
+    def __init__(self, engine: Store, station: Station) -> None:
         self._engine = engine
         self._station = station
         self._lock = threading.Lock()
@@ -94,27 +93,24 @@ class StationTeacher:
         if setting is None or setting.dialect == "activity":
             return LogNews(), []
         path = dialect_path(setting.dialect, self._station.folder)
-        table, log = schema.unread_line, schema.log
         with reading(self._engine) as connection:
-            row = connection.execute(
-                sa.select(log.c.id, log.c.last_us, log.c.unread, log.c.lines).where(log.c.name == name)
-            ).first()
-            if row is None:
+            log = log_named(connection, name)
+            if log is None:
                 return LogNews(), []
-            newest = connection.execute(
-                sa.select(sa.func.max(table.c.id), sa.func.count()).where(table.c.log_id == row.id)
-            ).one()
-            key = (path, path.stat().st_mtime_ns, newest[1], newest[0])
+            newest, count = count_unread(connection, log.id)
+            key = (path, path.stat().st_mtime_ns, count, newest)
             with self._lock:
                 kept = self._news.get(name)
             if kept is not None and (kept.key == key or kept.still_does(key)):
                 return kept.found
-            query = sa.select(table.c.t.label("at"), table.c.text).where(table.c.log_id == row.id, ~table.c.cut)
-            rows = connection.execute(query.order_by(table.c.id.desc()).limit(LOOKED_AT)).all()[::-1]
+            rows = newest_unread(connection, log.id, LOOKED_AT, whole=True)[::-1]
             question = Question(
-                path.read_text(encoding="utf-8"), path, tuple(one.text for one in rows), row.last_us or 0, None
+                path.read_text(encoding="utf-8"),
+                path,
+                tuple(one.text for one in rows),
+                log.last_us or 0,
+                last_header(connection, log.id),
             )
-            question = replace(question, header=last_header(connection, row.id))
         if not self._looking.acquire(blocking=False):  # somebody's page is waiting for it: others don't
             return kept.found if kept is not None else (LogNews(), [])
         try:
@@ -130,7 +126,7 @@ class StationTeacher:
         rose = ""
         if first is not None:
             with reading(self._engine) as connection:
-                rose = self._rose(connection, row.id, first)
+                rose = self._rose(connection, log.id, first)
         shown = tuple(
             News(_fingerprint(one), one.event, _toml_of(one), one.lines, one.examples, one.sure) for one in proposals
         )
@@ -140,20 +136,13 @@ class StationTeacher:
         return found
 
     @staticmethod
-    def _rose(connection: sa.Connection, log_id: int, since_us: int) -> str:
+    def _rose(connection: Connection, log_id: int, since_us: int) -> str:
         """How the share of unread lines changed when the first of the new lines came."""
-        table = schema.line_hour
-        shares = []
-        for where in (table.c.hour < since_us // HOUR * HOUR, table.c.hour >= since_us // HOUR * HOUR):
-            sizes = [
-                sa.func.coalesce(sa.func.sum(sa.func.length(table.c[name])), 0)
-                for name in ("understood", "ignored", "unread")
-            ]
-            understood, ignored, unread = connection.execute(
-                sa.select(*sizes).where(table.c.log_id == log_id, where)
-            ).one()
-            whole = understood + ignored + unread
-            shares.append(unread / whole if whole else 0.0)
+        hour = since_us // HOUR * HOUR
+        shares = [
+            unread_share(connection, log_id, before=hour, since=None),
+            unread_share(connection, log_id, before=None, since=hour),
+        ]
         if round(shares[1], 3) <= round(shares[0], 3):
             return ""
         before, after = (f"{share * 100:.1f}\u00a0%" for share in shares)

@@ -8,13 +8,12 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import click
-import sqlalchemy as sa
 
 from server.cli.common import chosen_window, load, station_option, window_options
 from server.cli.show import figures_table
 from server.source import StoreSource
-from server.store import schema
 from server.store.engine import open_store, reading
+from server.store.overs import finished_overs
 from server.telling.caution import LINE
 from server.web.weeks import edges_words, instant_words
 from server.web.words import GAP
@@ -96,27 +95,21 @@ def overs_command(
     """
     station = load(station_path)
     start, end = chosen_window(station.zone, from_text, to_text, week, month)
-    names, zone, over = station.names_of_ids(), station.zone, schema.over
+    names, zone = station.names_of_ids(), station.zone
     engine = open_store(station.store_url())
     writer = csv.writer(sys.stdout, lineterminator="\n")
     if as_csv:
         writer.writerow(OVER_FIELDS)
     with reading(engine) as connection:
-        query = (
-            sa.select(over)
-            .where(over.c.start >= start, over.c.start < end, over.c.end.is_not(None))
-            .order_by(over.c.start, over.c.id)
-        )
         none = True
-        for row in connection.execute(query):
+        for row in finished_overs(connection, start, end):
             none = False
-            values: dict[str, Any] = {name: getattr(row, name) for name in OVER_FIELDS if name != "seconds"}
-            values |= {
-                "start": iso(row.start, zone),
-                "end": iso(row.end, zone),
-                "seconds": (row.end - row.start) / SECOND,
+            values = row | {
+                "start": iso(row["start"], zone),
+                "end": iso(row["end"], zone),
+                "seconds": (row["end"] - row["start"]) / SECOND,
+                "station": names.get(row["station"], row["station"]),
             }
-            values["station"] = names.get(row.station, row.station)
             if as_csv:
                 writer.writerow([_cell(values[name]) for name in OVER_FIELDS])
             else:

@@ -11,7 +11,6 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import click
-import sqlalchemy as sa
 
 from server.cli.adopted_file import learnt_from
 from server.cli.common import load, station_option
@@ -20,7 +19,7 @@ from server.cli.running import private_folder
 from server.config import Journal, Station, station_text
 from server.intake.files import discover
 from server.source import StoreSource, clock
-from server.store.engine import open_store, place, reading, sqlite_file
+from server.store.engine import open_store, place, reading, soundness, sqlite_file
 from shared.callsigns import ANY_CALL_SIGN
 from shared.errors import AirtallyError, DialectError, UnusableError
 from shared.numbers import grouped
@@ -256,8 +255,7 @@ def _check_store(station: Station) -> list[Result]:
     results: list[Result] = []
     file = sqlite_file(engine)
     if file is not None:
-        with engine.connect() as connection:
-            sound = connection.execute(sa.text("PRAGMA quick_check(1)")).scalar()
+        sound = soundness(engine)
         results.append(
             (
                 sound == "ok",
@@ -335,8 +333,8 @@ def _check_web(station: Station) -> list[Result]:
 
 
 def _check_notices(station: Station) -> list[Result]:
-    from server.alerts.book import failing
     from server.alerts.channels import channels_of
+    from server.store.deliveries import failing
 
     if not station.alerts.notify:
         return [(True, "No notices are sent: alerts.notify is empty; airtally can't wake anybody.")]

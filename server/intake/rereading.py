@@ -8,7 +8,6 @@ new ones, and are paired as if all had been read at once. Overs that were paired
 that they can't reach over. A new start or end at the very edge of a stored over (its other line was understood all
 along) completes that over and makes no second one."""
 
-import json
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -26,7 +25,7 @@ from server.store.engine import writing
 from server.store.facts import keep_longest, raise_version
 from server.store.frames import insert_frame
 from server.store.lines import add_line_hours
-from server.store.logs import count_read_with, note_carrying
+from server.store.logs import count_read_with, last_header, note_carrying
 from server.store.tallies import forget_tallies
 from shared.columns import EVENT_SCHEMA
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
@@ -89,15 +88,6 @@ def reread(engine: sa.Engine, log_name: str, dialect_text: str, path: Path, befo
         values["unread"] = schema.log.c.unread - len(taken)
         connection.execute(sa.update(schema.log).where(schema.log.c.id == log.id).values(**values))
     return Reread(len(taken), understood, ignored, overs)
-
-
-def last_header(connection: sa.Connection, log_id: int) -> tuple[str, ...] | None:
-    """The header line of a csv log, as it was read last."""
-    file = schema.file
-    text = connection.execute(
-        sa.select(file.c.header).where(file.c.log_id == log_id).order_by(file.c.id.desc()).limit(1)
-    ).scalar()
-    return tuple(json.loads(text)) if text else None
 
 
 def _read(reads: Reader, texts: list[str], stamps: list[int | None], header: tuple[str, ...] | None) -> Reading:

@@ -4,17 +4,15 @@ log afterwards.
 
 import json
 
-import sqlalchemy as sa
-
-from server.alerts.book import BEGAN, read_fact
+from server.alerts.book import BEGAN, instant_of
 from server.config import Station
 from server.report.month import Incident
-from server.store import schema
-from server.store.engine import reading, writing
-from server.store.facts import read_version, set_fact
+from server.store.engine import Connection, Store, reading, writing
+from server.store.facts import read_fact, read_version, set_fact
+from server.store.incidents import incidents_open_in
 
 
-def incidents_of(engine: sa.Engine, station: Station, start: int, end: int) -> tuple[list[Incident], bool]:
+def incidents_of(engine: Store, station: Station, start: int, end: int) -> tuple[list[Incident], bool]:
     """The incidents open at any instant of [start, end), and whether alerts were watched from its start on. Raises
     StoreError.
 
@@ -22,9 +20,9 @@ def incidents_of(engine: sa.Engine, station: Station, start: int, end: int) -> t
     that takes longer than the rest of a report."""
     with reading(engine) as connection:
         recorded = recorded_incidents(connection, start, end)
-        began, version = read_fact(connection, BEGAN), read_version(connection)
+        began, version = instant_of(connection, BEGAN), read_version(connection)
         name = f"report.incidents {start}"
-        kept = connection.execute(sa.select(schema.fact.c.value).where(schema.fact.c.name == name)).scalar()
+        kept = read_fact(connection, name)
     if began is not None and began <= start:
         return recorded, True
     mark = [version, station.model_dump_json(include={"timers", "alerts", "target", "stations"})]
@@ -41,7 +39,7 @@ def incidents_of(engine: sa.Engine, station: Station, start: int, end: int) -> t
     ), False
 
 
-def _replayed(engine: sa.Engine, station: Station, start: int, end: int) -> list[list[object]]:
+def _replayed(engine: Store, station: Station, start: int, end: int) -> list[list[object]]:
     from server.alerts.engine import replay
     from server.alerts.load import limits_of, load_for_replay
 
@@ -53,13 +51,8 @@ def _replayed(engine: sa.Engine, station: Station, start: int, end: int) -> list
     ]
 
 
-def recorded_incidents(connection: sa.Connection, start: int, end: int) -> list[Incident]:
+def recorded_incidents(connection: Connection, start: int, end: int) -> list[Incident]:
     """Those open at any instant of [start, end), in order of raising. What they say is left out: it may name what the
     report must not.
     """
-    incident = schema.incident
-    wanted = sa.select(
-        incident.c.rule, incident.c.subject, incident.c.raised, incident.c.cleared, incident.c.urgent
-    ).where(incident.c.raised < end, sa.or_(incident.c.cleared.is_(None), incident.c.cleared > start))
-    rows = connection.execute(wanted.order_by(incident.c.raised, incident.c.id))
-    return [Incident(rule, subject, raised, cleared, bool(urgent)) for rule, subject, raised, cleared, urgent in rows]
+    return [Incident(*row) for row in incidents_open_in(connection, start, end)]
