@@ -1,7 +1,5 @@
 """What the logs tell of: seen and blind time (docs/definitions.md, Seen time), from the store's lines."""
 
-from typing import Any
-
 import numpy as np
 
 from server.store.engine import Connection

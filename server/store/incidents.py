@@ -26,7 +26,7 @@ Row = Sequence[Any]
 Identity = tuple[str, str, int]  #: rule, subject, instant at which it was raised
 
 
-def _wanted() -> sa.Select:
+def _wanted() -> sa.Select[*tuple[Any, ...]]:
     return sa.select(*(incident.c[name] for name in COLUMNS))
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -172,7 +173,7 @@ def whole_unread(connection: sa.Connection, log_id: int) -> list[UnreadLine]:
     return [UnreadLine(*row) for row in connection.execute(query)]
 
 
-def _unread(log_id: int, whole: bool) -> sa.Select:
+def _unread(log_id: int, whole: bool) -> sa.Select[*tuple[Any, ...]]:
     table = schema.unread_line
     query = sa.select(table.c.id, table.c.t, table.c.text, table.c.file_id).where(table.c.log_id == log_id)
     return query.where(~table.c.cut) if whole else query

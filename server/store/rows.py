@@ -9,13 +9,15 @@ import sqlalchemy as sa
 AT_ONCE = 40  # rows a statement
 
 
-def columns_of(connection: sa.Connection, query: sa.Select, names: Sequence[str]) -> dict[str, Sequence[Any]]:
+def columns_of(
+    connection: sa.Connection, query: sa.Select[*tuple[Any, ...]], names: Sequence[str]
+) -> dict[str, Sequence[Any]]:
     """A query's columns straight from the driver: a Row object each would cost more than the query."""
     rows = rows_of(connection, query)
     return dict(zip(names, zip(*rows, strict=True) if rows else [()] * len(names), strict=True))
 
 
-def rows_of(connection: sa.Connection, query: sa.Select) -> list[tuple[Any, ...]]:
+def rows_of(connection: sa.Connection, query: sa.Select[*tuple[Any, ...]]) -> list[tuple[Any, ...]]:
     """A query's rows straight from the driver, for thousands of them."""
     text = str(query.compile(connection, compile_kwargs={"literal_binds": True}))
     return list(connection.exec_driver_sql(text).cursor.fetchall())
