@@ -27,7 +27,7 @@ from server.report.month import Month
 from server.service import Health, Supervisor
 from server.store.engine import Connection, Store, reading
 from server.store.facts import read_version
-from server.store.lines import first_and_last_line, line_stamps, newest_unread, stamped_after
+from server.store.lines import first_and_last_line, line_stamps, lines_since, newest_unread, stamped_after
 from server.store.logs import LogRow, all_logs, files_of_log, loose_ends, waiting_files
 from server.store.overs import longest_over
 from server.store.timers import TimerChange, add_timer_change, timer_changes
@@ -44,6 +44,7 @@ KEPT_ACTIVITIES = 3
 GAPS_OVER = 28 * DAY  # how far back the Intake page looks for gaps
 GAP_S = 3600.0  # what it calls a gap where quiet_log_s is not set
 EXAMPLES = 8
+LATELY = 7 * DAY  # of which the first page tells how well a log is read
 STRAY = DAY  # a stamp further than this beyond the clock is a clock that was wrong
 
 
@@ -236,6 +237,7 @@ class StoreSource:
             gaps=gaps,
             examples=[(one.at, one.text) for one in newest_unread(connection, row.id, EXAMPLES)],
             files=[FileRead(*one) for one in files_of_log(connection, row.id)],
+            lately=lines_since(connection, row.id, self.now() - LATELY),
             late_after_s=self._station.timers.quiet_log_s,
             named=any(_covers(self._station, log.place(self._station.folder), row.name) for log in self._station.log),
         )

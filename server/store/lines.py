@@ -23,6 +23,17 @@ def longest_silence_us(quiet_log_s: float | None) -> int:
     return round(min(LONGEST_SILENCE_S, LONGEST_SILENCE_S if quiet_log_s is None else quiet_log_s) * SECOND)
 
 
+def lines_since(connection: sa.Connection, log_id: int, since: int) -> tuple[int, int]:
+    """How many lines of a log were stamped since an instant, to the hour, and how many of them are unread."""
+    table = schema.line_hour
+    ours = (table.c.log_id == log_id) & (table.c.hour >= since // HOUR * HOUR)
+    counts = [
+        sa.func.coalesce(sa.func.sum(sa.func.length(table.c[kind])), 0) for kind in ("understood", "ignored", "unread")
+    ]
+    understood, ignored, unread = (int(one) // 4 for one in connection.execute(sa.select(*counts).where(ours)).one())
+    return understood + ignored + unread, unread
+
+
 def lines_around(connection: sa.Connection, log_id: int | None, first: int, last: int) -> tuple[int, int]:
     """Two instants that no other line of the log lies between and [first, last], give or take an hour: about where the
     line before and the line after are, `first` and `last` themselves where there is none.

@@ -91,6 +91,7 @@ class LogRead:
         None  #: silence of this log that is out of the ordinary by the settings; None: they don't say
     )
     named: bool = True  #: whether the station file still names it
+    lately: tuple[int, int] = (0, 0)  #: lines stamped in the last seven days, and how many of them are unread
     again: ReadAgain | None = None  #: lines that were read otherwise than they would be now
     waiting: Sequence[
         str

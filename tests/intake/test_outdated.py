@@ -87,3 +87,22 @@ def test_a_log_none_of_whose_lines_was_understood_is_told(tmp_path: Path) -> Non
     checked = runner.invoke(cli, ["check", "--station", str(one.station_file)])
     assert "are all unread" in checked.stdout
     one.close()
+
+
+def test_what_was_unread_more_than_seven_days_ago_is_not_held_against_a_log_for_ever(tmp_path: Path) -> None:
+    from server.web.now.state import log_stands
+    from shared.zones import DAY
+
+    (tmp_path / "fell.toml").write_text(DIALECT)
+    one = Folder(tmp_path, dialect="fell")
+    one.write("host.log", b"2026-02-02 09:00:00 FM QA1XYZ for 3\n")
+    one.write("host.log", b"".join(b"2026-02-02 10:%02d:00 nobody reads this\n" % minute for minute in range(40)))
+    one.write("host.log", b"".join(b"2026-02-%02d 10:00:00 FM QA1XYZ for 3\n" % day for day in range(3, 12)))
+    one.catch_up()
+    (log,) = StoreSource(one.engine, one.station).intake()
+    now = log.last_us or 0
+    for at, lately, told in ((now, (8, 0), False), (now - 7 * DAY, (50, 40), True)):
+        (log,) = StoreSource(one.engine, one.station, at).intake()
+        said = [said.says for said in log_stands(log, at, one.station.zone).said]
+        assert (log.lately, any("of the last seven days could not be read" in one for one in said)) == (lately, told)
+    one.close()

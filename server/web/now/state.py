@@ -118,8 +118,11 @@ def _read_badly(log: LogRead) -> list[Said]:
     troubled = sum(file.trouble is not None for file in log.files)
     if troubled:
         said.append(Said("look", f"{words.count(troubled, 'file')} of it could not be read to the end."))
-    if log.unread and log.unread / log.lines > MUCH_UNREAD:
-        said.append(Said("look", f"{words.percent(log.unread / log.lines)} of its lines could not be read."))
+    lines, unread = log.lately
+    if not log.again and unread > MUCH_UNREAD * lines:  # else they were read with a dialect that has been mended
+        said.append(
+            Said("look", f"{words.percent(unread / lines)} of its lines of the last seven days could not be read.")
+        )
     if log.again:
         said.append(Said("look", "Lines of it would be read otherwise now.", log.again.says))
     said += [Said("note", "A file of it waits.", waits) for waits in log.waiting]
