@@ -70,5 +70,13 @@ def instant(text: str, zone: ZoneInfo) -> int:
     """The instant of a date (its local midnight) or a date-time, local or with offset. Raises ValueError."""
     if re.fullmatch(r"\d{4}-\d{2}-\d{2}", text):
         return midnight(dt.date.fromisoformat(text), zone)
-    moment = dt.datetime.fromisoformat(text)
-    return to_us(moment if moment.tzinfo else moment.replace(tzinfo=zone))
+    try:
+        moment = dt.datetime.fromisoformat(text)
+    except ValueError:
+        raise ValueError(f"{text!r} is no date and no date-time") from None
+    if moment.tzinfo:
+        return to_us(moment)
+    here = moment.replace(tzinfo=zone)
+    if here.astimezone(dt.UTC).astimezone(zone).replace(tzinfo=None) != moment:
+        raise ValueError(f"{text} does not exist in {zone.key}: the clocks go forward over it")
+    return to_us(here)

@@ -90,7 +90,9 @@ def cli() -> None:
     \b
     Start here:
       airtally demo                see it with an invented repeater
-      airtally init                write a station file for your own
+      airtally adopt LOG           learn how your own host's log reads
+      airtally init                write a station file for it
+      airtally check               see what is in order, and what to mend
       airtally ingest              read the logs
       airtally serve               follow the logs and show the pages
     """
@@ -107,7 +109,11 @@ def _exit_code() -> int:
         code = cli.main(prog_name="airtally", standalone_mode=False)
         return code if isinstance(code, int) else 0
     except click.exceptions.Abort:
-        complain("stopped.")
+        complain(
+            "stopped."
+            if sys.stdin.isatty()
+            else "stopped: nobody can be asked here; `--help` names the options that answer."
+        )
         return 130
     except click.exceptions.NoArgsIsHelpError as error:
         click.echo(error.format_message(), err=True)

@@ -4,9 +4,10 @@ import datetime as dt
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, available_timezones
 
 import click
+from click.shell_completion import CompletionItem
 
 from server.config import Station, load_station
 from shared.errors import UnusableError
@@ -51,7 +52,7 @@ def chosen_window(
         raise UnusableError("Name one window: --from D --to D, or --week 2026-W47, or --month 2026-10.")
     try:
         if week:
-            return week_window(week, zone)
+            return week_window(week.upper(), zone)
         if month:
             return month_window(month, zone)
         start, end = instant(from_text or "", zone), instant(to_text or "", zone)
@@ -71,6 +72,19 @@ def chosen_window(
             "That is no window: no log reaches beyond the years 1900 to 2200; dates look like 2026-11-16 or 2026-11-16T18:00."
         )
     return start, end
+
+
+def complete_zone(_context: click.Context, _option: click.Parameter, incomplete: str) -> list[str]:
+    """The names of time zones that begin so, for a shell."""
+    return sorted(name for name in available_timezones() if name.lower().startswith(incomplete.lower()))
+
+
+def complete_dialect(_context: click.Context, _option: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """The shipped dialects that begin so, and the files of the folder, for a shell."""
+    from parsers.dialect import shipped_dialects
+
+    named = [CompletionItem(name) for name in ("activity", *shipped_dialects()) if name.startswith(incomplete)]
+    return [*named, CompletionItem(incomplete, type="file")]
 
 
 def load(station_path: Path) -> Station:

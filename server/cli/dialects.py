@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 import click
 
 from parsers.reading import Reader
-from server.cli.common import load, station_option
+from server.cli.common import complete_dialect, load, station_option
 from server.intake.files import open_log
 from server.intake.pieces import split_lines
 from shared.errors import AirtallyError, UnusableError
@@ -48,9 +48,7 @@ def check_dialects(files: tuple[Path, ...]) -> None:
         wrong = any(not problem.warning for problem in problems)
         failed |= wrong
         for problem in problems:
-            click.echo(
-                f"{path}:{problem.line}: {'perhaps meant: ' if problem.warning else ''}{problem.says}.", err=True
-            )
+            click.echo(f"{path}:{problem.line}: {'note: ' if problem.warning else ''}{problem.says}.", err=True)
         if not wrong:
             click.echo(f"{path}: good.")
     if failed:
@@ -58,7 +56,7 @@ def check_dialects(files: tuple[Path, ...]) -> None:
 
 
 @dialect_command.command("try", short_help="What a log yields in a dialect.")
-@click.argument("dialect_name", metavar="FILE")
+@click.argument("dialect_name", metavar="FILE", shell_complete=complete_dialect)
 @click.argument("log", type=click.Path(path_type=Path, exists=True, dir_okay=False))
 @station_option
 def try_dialect(dialect_name: str, log: Path, station_path: Path) -> None:

@@ -213,7 +213,12 @@ def timers_command(on: str | None, note: str | None, number: int | None, station
     """
     station = load(station_path)
     if bool(on) != bool(note) or (on and number is not None):
-        raise UnusableError("Enter a change with --changed-on D --note TEXT, or take one back with --remove N.")
+        missing = (
+            "--note TEXT is missing. " if on and not note else "--changed-on D is missing. " if note and not on else ""
+        )
+        raise UnusableError(
+            f"{missing}Enter a change with --changed-on D --note TEXT, or take one back with --remove N."
+        )
     engine = open_store(station.store_url())
     if on and note:
         try:

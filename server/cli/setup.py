@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 import click
 
 from server.cli.adopted_file import learnt_from
-from server.cli.common import load, station_option
+from server.cli.common import complete_dialect, complete_zone, load, station_option
 from server.cli.prompts import ask
 from server.cli.running import private_folder
 from server.config import Journal, Station, station_text
@@ -32,9 +32,11 @@ ROOM_BYTES = 200 << 20  # free disk under which `check` complains
 @click.command("init")
 @click.option("--callsign", help="Call sign of the repeater.")
 @click.option("--name", help="Its place or name.")
-@click.option("--zone", help="IANA time zone, such as Europe/London.")
+@click.option("--zone", shell_complete=complete_zone, help="IANA time zone, such as Europe/London.")
 @click.option("--log", "log_path", help="The host's log: a file or a glob.")
-@click.option("--dialect", help="How its lines read: a shipped name, a file, or `activity`.")
+@click.option(
+    "--dialect", shell_complete=complete_dialect, help="How its lines read: a shipped name, a file, or `activity`."
+)
 @click.option("--timeout", "timeout_s", type=float, help="Time-out of an over, seconds.")
 @click.option("--hold", "hold_s", type=float, help="How long the repeater stays with a mode after an over, seconds.")
 @click.option(
@@ -62,7 +64,7 @@ def init_command(
     dialect = dialect or ask(f"Dialect of the host's log{_offered(learnt)}", default=learnt[0].name if learnt else "activity",
                              value_proc=partial(_known_dialect, folder=folder))  # fmt: skip
     _known_dialect(dialect, folder)
-    logged = next((one.log for one in learnt if one.name == dialect and one.log), "/var/log/host/*.log")
+    logged = next((one.log for one in learnt if one.name == Path(dialect).stem and one.log), "/var/log/host/*.log")
     log_path = log_path or ask("The host's log (file or glob)", default=logged)
     timeout_s = timeout_s or ask("Time-out of an over, seconds", type=float, default=180.0)
     hold_s = hold_s if hold_s is not None else ask("Hold after an over, seconds", type=float, default=20.0)
@@ -89,6 +91,8 @@ def init_command(
     except AirtallyError:
         station_path.unlink()
         raise
+    if not discover([log_path], folder)[0]:
+        click.echo(f"No file is at {log_path} yet; `airtally check` says when there is one.", err=True)
     click.echo(f"Wrote {station_path}. Next: `airtally check`, then `airtally ingest`, then `airtally serve`.")
 
 
@@ -170,7 +174,7 @@ def _zone_here() -> str:
     """This machine's zone, where it tells its name."""
     linked = os.path.realpath("/etc/localtime").partition("/zoneinfo/")[2]
     try:
-        return ZoneInfo(linked).key
+        return "UTC" if linked == "Etc/UTC" else ZoneInfo(linked).key
     except (KeyError, ValueError, OSError):
         return "UTC"
 

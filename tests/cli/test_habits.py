@@ -227,3 +227,21 @@ def test_a_shell_completes_the_commands() -> None:
     asked = {**os.environ, "_AIRTALLY_COMPLETE": "bash_complete", "COMP_WORDS": "airtally re", "COMP_CWORD": "1"}
     done = subprocess.run([sys.executable, "-m", "server.cli"], env=asked, capture_output=True, text=True, check=False)
     assert done.stdout.split() == ["plain,replay", "plain,report"]
+
+
+def test_an_hour_that_a_zone_skips_is_told_and_a_week_may_be_written_small(read: Path) -> None:
+    # Europe/London goes forward on 29 March 2026 at 01:00 UTC (IANA tz database).
+    said = refused("figures", "--from", "2026-03-29T01:30", "--to", "2026-03-29T02:30", cwd=read)
+    assert "2026-03-29T01:30 does not exist in Europe/London: the clocks go forward over it" in said
+    assert "'soon' is no date and no date-time" in refused("figures", "--from", "soon", "--to", "later", cwd=read)
+    assert airtally("figures", "--week", "2026-w47", cwd=read).returncode == 0
+
+
+def test_a_question_that_nobody_can_answer_names_the_way_out(tmp_path: Path) -> None:
+    done = airtally("init", cwd=tmp_path)
+    assert done.returncode == 130 and "nobody can be asked here" in done.stderr
+
+
+def test_init_says_where_no_log_is_yet(tmp_path: Path) -> None:
+    done = airtally("init", *INIT, "--dialect", "activity", cwd=tmp_path)
+    assert done.returncode == 0 and "No file is at host.log yet" in done.stderr
