@@ -1,21 +1,22 @@
-"""A replay in the shape that `airtally replay --json` promises (docs/contract.md)."""
+"""What a replay comes to, beside what is; `as_json` is the shape that docs/contract.md promises."""
 
 from collections.abc import Mapping
+from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from server.analytics.activity import Activity, Window
+from server.analytics.figure_types import Json, Stretch
 from server.analytics.intervals import Interval, bootstrap, bootstrap_count
 from server.analytics.replay import Demand, Outcome, demand, replay
 from server.analytics.replay_days import counts_by_day, day_edges, days_seen, seconds_by_day
+from server.analytics.suggestion import Suggestion
 from shared import spans as sp
 from shared.events import MODES
 from shared.timers import Timers
-from shared.zones import SECOND, iso
-
-Json = dict[str, Any]
+from shared.zones import SECOND
 
 #: What the model takes for granted, printed with every result.
 ASSUMPTIONS = (
@@ -26,6 +27,97 @@ ASSUMPTIONS = (
     "Spared attempts are counted in the log; displaced overs are simulated, and stand apart under effects.",
     "The 95 % intervals come from resampling these days; they allow for nothing that these days did not contain.",
 )
+
+
+@dataclass(frozen=True)
+class Sums:
+    """The figures of one outcome, under the timers in force or under others."""
+
+    shut_outs: int
+    idle_hold_s: float
+    open_gaps: int
+    break_ins: int
+    overs_cut: int
+    seconds_cut: float
+
+
+@dataclass(frozen=True)
+class Ends:
+    """95 % intervals of what it would have been; None where too few days were seen."""
+
+    shut_outs: Interval | None
+    idle_hold_s: Interval | None
+
+
+@dataclass(frozen=True)
+class Effects:
+    """Counted in the log: attempts that stay, are spared, or (unexplained before) meet a hold now. Simulated: overs
+    that would have been displaced, by side.
+    """
+
+    attempts_kept: int
+    attempts_spared: int
+    attempts_new: int
+    displaced_air_overs: int
+    displaced_link_overs: int
+    displaced_unknown_side_overs: int
+    idle_hold_freed_s: float
+
+
+@dataclass(frozen=True)
+class Compared:
+    """What is, and what would have been."""
+
+    now: Sums
+    then: Sums
+    interval: Ends
+    unexplained_attempts: int
+    effects: Effects
+
+
+@dataclass(frozen=True)
+class Replay:
+    """One window under other timers."""
+
+    window: Stretch
+    hold_s: Mapping[str, float]  #: as it was asked for: by mode word, or `default`
+    timeout_s: float
+    assumptions: tuple[str, ...]
+    compared: Compared | None  #: None where nothing of the window was seen
+    suggestion: Suggestion | None = None
+
+    def assuming(self, sentence: str) -> "Replay":
+        """The same, with something more that is taken for granted."""
+        return replace(self, assumptions=(*self.assumptions, sentence))
+
+    def as_json(self) -> Json:
+        """Just what `airtally replay --json` prints."""
+        it = self.compared
+        found: Json = {
+            "window": self.window.as_json(),
+            "hold_s": dict(self.hold_s),
+            "timeout_s": self.timeout_s,
+            "now": asdict(it.now) if it else _unknown(Sums),
+            "then": asdict(it.then) if it else _unknown(Sums),
+            "interval": {"shut_outs": _pair(it.interval.shut_outs), "idle_hold_s": _pair(it.interval.idle_hold_s)}
+            if it
+            else _unknown(Ends),
+            "displaced_link_overs": it.effects.displaced_link_overs if it else None,
+            "unexplained_attempts": it.unexplained_attempts if it else None,
+            "effects": asdict(it.effects) if it else _unknown(Effects),
+            "assumptions": list(self.assumptions),
+        }
+        if self.suggestion is not None:
+            found["suggestion"] = asdict(self.suggestion) | {"reasons": list(self.suggestion.reasons)}
+        return found
+
+
+def _unknown(of: type[Any]) -> Json:
+    return dict.fromkeys(field.name for field in fields(of))
+
+
+def _pair(interval: Interval | None) -> list[float] | None:
+    return None if interval is None else [interval.low, interval.high]
 
 
 def chosen_holds(timers: Timers, given: Mapping[str, float]) -> tuple[float, ...]:
@@ -50,8 +142,8 @@ def replay_result(
     zone: ZoneInfo,
     given: Mapping[str, float],
     timeout_s: float | None = None,
-) -> Json:
-    """The replay of [from, to); of a window of which nothing was seen every figure is null. The activity reaches MARGIN beyond the window; `given` is by mode word or `default`,
+) -> Replay:
+    """The replay of [from, to). The activity reaches MARGIN beyond the window; `given` is by mode word or `default`,
     seconds.
     """
     asked = demand(activity, window, timers)
@@ -61,65 +153,41 @@ def replay_result(
     shut_outs, idle = intervals(then, asked, activity.blind, zone)
     blind = sp.clip(activity.blind, *window)
     said = {mode: float(seconds) for mode, seconds in given.items()} if "default" in given else named_holds(hold_s)
-    found: Json = {
-        "window": {
-            "from": iso(window[0], zone), "to": iso(window[1], zone), "zone": zone.key,
-            "seconds": (window[1] - window[0]) / SECOND, "blind_s": sp.length(blind) / SECOND,
-        },
-        "hold_s": said,
-        "timeout_s": float(timeout_s),
-        "now": sums(now),
-        "then": sums(then),
-        "interval": {
-            "shut_outs": None if shut_outs is None else [shut_outs.low, shut_outs.high],
-            "idle_hold_s": None if idle is None else [idle.low, idle.high],
-        },
-        "displaced_link_overs": len(then.displaced_link),
-        "unexplained_attempts": int((~now.kept).sum()),
-        "effects": effects(now, then),
-        "assumptions": assumptions(then),
-    }  # fmt: skip
-    return found if sp.length(blind) < window[1] - window[0] else _unseen(found)
+    compared = Compared(sums(now), sums(then), Ends(shut_outs, idle), int((~now.kept).sum()), effects(now, then))
+    stretch = Stretch(*window, zone, sp.length(blind) / SECOND)
+    return Replay(stretch, said, float(timeout_s), assumptions(then), compared if stretch.seen else None)
 
 
-def _unseen(found: Json) -> Json:
-    """The result for a window of which nothing was seen: null for every figure."""
-    counts = {name: dict.fromkeys(found[name]) for name in ("now", "then", "effects", "interval")}
-    return found | counts | dict.fromkeys(("displaced_link_overs", "unexplained_attempts"))
-
-
-def sums(outcome: Outcome) -> Json:
+def sums(outcome: Outcome) -> Sums:
     """The figures of one outcome."""
-    return {
-        "shut_outs": len(outcome.shut_outs),
-        "idle_hold_s": sp.length(outcome.idle) / SECOND,
-        "open_gaps": len(outcome.open_gaps),
-        "break_ins": len(outcome.break_ins),
-        "overs_cut": len(outcome.cut),
-        "seconds_cut": int(outcome.cut_by.sum()) / SECOND,
-    }
+    return Sums(
+        shut_outs=len(outcome.shut_outs),
+        idle_hold_s=sp.length(outcome.idle) / SECOND,
+        open_gaps=len(outcome.open_gaps),
+        break_ins=len(outcome.break_ins),
+        overs_cut=len(outcome.cut),
+        seconds_cut=int(outcome.cut_by.sum()) / SECOND,
+    )
 
 
-def effects(now: Outcome, then: Outcome) -> Json:
-    """Counted in the log: attempts that stay, are spared, or (unexplained before) meet a hold now. Simulated: overs
-    that would have been displaced, by side.
-    """
-    return {
-        "attempts_kept": int((now.kept & then.kept).sum()),
-        "attempts_spared": int((now.kept & ~then.kept).sum()),
-        "attempts_new": int((~now.kept & then.kept).sum()),
-        "displaced_air_overs": len(then.displaced_air),
-        "displaced_link_overs": len(then.displaced_link),
-        "displaced_unknown_side_overs": len(then.displaced_unknown),
-        "idle_hold_freed_s": (sp.length(now.idle) - sp.length(then.idle)) / SECOND,
-    }
+def effects(now: Outcome, then: Outcome) -> Effects:
+    """What the other timers do to attempts and overs."""
+    return Effects(
+        attempts_kept=int((now.kept & then.kept).sum()),
+        attempts_spared=int((now.kept & ~then.kept).sum()),
+        attempts_new=int((~now.kept & then.kept).sum()),
+        displaced_air_overs=len(then.displaced_air),
+        displaced_link_overs=len(then.displaced_link),
+        displaced_unknown_side_overs=len(then.displaced_unknown),
+        idle_hold_freed_s=(sp.length(now.idle) - sp.length(then.idle)) / SECOND,
+    )
 
 
-def assumptions(then: Outcome) -> list[str]:
+def assumptions(then: Outcome) -> tuple[str, ...]:
     """What is taken for granted, and what the log left open."""
     unsided = len(then.displaced_unknown)
     more = [f"{unsided} displaced overs have no side in the log; they are in no count of shut-outs."] if unsided else []
-    return [*ASSUMPTIONS, *more]
+    return (*ASSUMPTIONS, *more)
 
 
 def intervals(

@@ -2,22 +2,23 @@
 
 import json
 import sys
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import click
 from tqdm import tqdm
 
 from server.analytics.activity import Activity
-from server.analytics.intervals import bootstrap_count
+from server.analytics.intervals import Interval, bootstrap_count
 from server.analytics.replay import Demand, demand, replay
 from server.analytics.replay_curves import Curve, cuts, modes_of
 from server.analytics.replay_curves import curve as hold_curve
 from server.analytics.replay_days import Floats
-from server.analytics.replay_result import Json, replay_result
+from server.analytics.replay_result import Compared, Replay, replay_result
 from server.analytics.suggestion import suggest
 from server.cli.common import chosen_window, load, station_option, window_options
-from server.cli.show import columns, hours, label
+from server.cli.show import columns, hours, label, window_words
 from server.config import Station
 from server.source import StoreSource
 from server.store.engine import open_store
@@ -73,36 +74,27 @@ def replay_command(
     activity, timers = StoreSource(engine, station).activity(*window), station.timers_for_figures()
     found = replay_result(activity, window, timers, station.zone, given, timeout_s)
     if any(window[0] < change.at_us < window[1] for change in timer_changes(engine)):
-        found["assumptions"].append(
+        found = found.assuming(
             "A change of timers lies in this window; the settings of the station file are taken for all of it."
         )
     searched = not given and timeout_s is None
-    lines = [
-        f"{station.repeater.callsign}, {found['window']['from']} to {found['window']['to']} ({found['window']['zone']})",
-        "",
-    ]
-    seen = found["window"]["blind_s"] < found["window"]["seconds"]
+    lines = [f"{station.repeater.callsign}, {window_words(found.window)}", ""]
     if searched:
         asked = demand(activity, window, timers)
         curves = _curves(asked, activity, station)
         advice = suggest(curves)
-        found["suggestion"] = {
-            "says": advice.says,
-            "reasons": list(advice.reasons),
-            "mode": advice.mode,
-            "hold_s": advice.hold_s,
-        }
+        found = replace(found, suggestion=advice)
         for one in curves:
             lines += [*_curve_lines(one), ""]
         rows = [[f"{cut.timeout_s:g} s", cut.overs, hours(cut.seconds)] for cut in cuts(asked)]
         lines += ["Time-outs:", *columns(["time-out", "overs cut", "time cut"], rows)]
         lines += ["", advice.says, *(f"  {reason}" for reason in advice.reasons)]
-    elif seen:
-        lines += _beside(found)
-    if not seen:
+    elif found.compared:
+        lines += _beside(found, found.compared)
+    if not found.compared:
         lines = [*lines[:2], "Nothing of this window was seen, so nothing is known of it under any timers."]
     if as_json:
-        click.echo(json.dumps(found, indent=2, ensure_ascii=False))
+        click.echo(json.dumps(found.as_json(), indent=2, ensure_ascii=False))
         return
     click.echo(
         "\n".join(
@@ -110,7 +102,7 @@ def replay_command(
                 *lines,
                 "",
                 "What this takes for granted:",
-                *(f"  {line}" for line in found["assumptions"]),
+                *(f"  {line}" for line in found.assumptions),
                 "",
                 TIMERS_LINE,
             ]
@@ -144,29 +136,28 @@ def _holds(words: tuple[str, ...]) -> dict[str, float]:
     return given
 
 
-def _beside(found: Json) -> list[str]:
-    now, then, interval, effects = (found[key] for key in ("now", "then", "interval", "effects"))
-    holds = ", ".join(f"{label(mode)} {seconds:g} s" for mode, seconds in found["hold_s"].items())
+def _beside(found: Replay, compared: Compared) -> list[str]:
+    now, then, interval, effects = compared.now, compared.then, compared.interval, compared.effects
+    holds = ", ".join(f"{label(mode)} {seconds:g} s" for mode, seconds in found.hold_s.items())
 
-    def span(key: str, tell: Any) -> str:
-        ends = interval[key]
-        return "not known" if ends is None else f"{tell(ends[0])} to {tell(ends[1])}"
+    def span(ends: Interval | None, tell: Callable[[float], str]) -> str:
+        return "not known" if ends is None else f"{tell(ends.low)} to {tell(ends.high)}"
 
-    rows = [
-        ["shut-outs", now["shut_outs"], then["shut_outs"], span("shut_outs", grouped)],
-        ["idle hold", hours(now["idle_hold_s"]), hours(then["idle_hold_s"]), span("idle_hold_s", hours)],
-        ["open gaps", now["open_gaps"], then["open_gaps"], ""],
-        ["break-ins", now["break_ins"], then["break_ins"], ""],
-        ["overs cut", now["overs_cut"], then["overs_cut"], ""],
-        ["time cut", hours(now["seconds_cut"]), hours(then["seconds_cut"]), ""],
+    rows: list[list[object]] = [
+        ["shut-outs", now.shut_outs, then.shut_outs, span(interval.shut_outs, grouped)],
+        ["idle hold", hours(now.idle_hold_s), hours(then.idle_hold_s), span(interval.idle_hold_s, hours)],
+        ["open gaps", now.open_gaps, then.open_gaps, ""],
+        ["break-ins", now.break_ins, then.break_ins, ""],
+        ["overs cut", now.overs_cut, then.overs_cut, ""],
+        ["time cut", hours(now.seconds_cut), hours(then.seconds_cut), ""],
     ]
     return [
-        f"Hold: {holds}; time-out {found['timeout_s']:g} s.",
+        f"Hold: {holds}; time-out {found.timeout_s:g} s.",
         *columns(["", "now", "then", "95 %"], rows),
-        f"Counted: {grouped(effects['attempts_spared'])} attempts spared, {grouped(effects['attempts_kept'])} kept.",
-        f"Simulated: {grouped(effects['displaced_air_overs'])} air overs displaced (among the shut-outs), "
-        f"{grouped(found['displaced_link_overs'])} link overs displaced (apart).",
-        f"Attempts that no hold explains: {grouped(found['unexplained_attempts'])}.",
+        f"Counted: {grouped(effects.attempts_spared)} attempts spared, {grouped(effects.attempts_kept)} kept.",
+        f"Simulated: {grouped(effects.displaced_air_overs)} air overs displaced (among the shut-outs), "
+        f"{grouped(effects.displaced_link_overs)} link overs displaced (apart).",
+        f"Attempts that no hold explains: {grouped(compared.unexplained_attempts)}.",
     ]
 
 

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from replay_brute import outcome
 from replay_world import ZONE, Over, Refused, World, holds, worlds
 
+from server.analytics.figure_types import LineCounts
 from server.analytics.figures import figures
 from server.analytics.replay_result import chosen_holds, named_holds, replay_result
 
@@ -17,7 +18,7 @@ FIGURES = ("shut_outs", "idle_hold_s", "open_gaps", "break_ins", "overs_cut", "s
 def result(world: World, hold: dict[str, float] | None = None, timeout: float | None = None) -> dict:
     return replay_result(
         world.activity(), world.window_us, world.timers(), ZONE, hold if hold is not None else {}, timeout
-    )
+    ).as_json()
 
 
 @given(worlds(), holds)
@@ -48,9 +49,8 @@ def test_under_the_settings_in_force_then_equals_now(world: World) -> None:
 @given(worlds())
 @settings(max_examples=200, deadline=None)
 def test_idle_hold_now_is_that_of_the_figures(world: World) -> None:
-    lines = {"lines": 0}
-    figured = figures(world.activity(), world.window_us, world.timers(), ZONE, "QB0BFR", lines)
-    assert result(world)["now"]["idle_hold_s"] == figured["channel"]["idle_hold_s"]
+    figured = figures(world.activity(), world.window_us, world.timers(), ZONE, "QB0BFR", LineCounts())
+    assert result(world)["now"]["idle_hold_s"] == figured.channel.idle_hold_s
 
 
 @given(worlds())
@@ -67,10 +67,10 @@ def test_shut_outs_now_are_those_of_the_figures_where_every_attempt_has_a_holder
             last = over.end + 70  # longer than any hold drawn
     plain = replace(world, overs=apart, refusals=[one for one in world.refusals if one.mode])
     found = result(plain)
-    figured = figures(plain.activity(), plain.window_us, plain.timers(), ZONE, "QB0BFR", {})
-    held = sum(row["attempts"] for row in figured["shut_outs"] if row["held_by"] != "unknown")
+    figured = figures(plain.activity(), plain.window_us, plain.timers(), ZONE, "QB0BFR", LineCounts())
+    held = sum(row.attempts for row in figured.shut_outs or () if row.held_by is not None)
     assert found["now"]["shut_outs"] == held
-    unknown = sum(row["attempts"] for row in figured["shut_outs"] if row["held_by"] == "unknown")
+    unknown = sum(row.attempts for row in figured.shut_outs or () if row.held_by is None)
     assert found["unexplained_attempts"] >= unknown
 
 

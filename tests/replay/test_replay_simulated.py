@@ -24,7 +24,7 @@ def test_at_the_true_settings_the_replay_reproduces_the_log_exactly(hold: dict[s
     for seed in (1, 2, 3):
         happened = run(demand(seed), hold)
         window = (BASE, BASE + 9 * DAY)  # to the last hold
-        found = replay_result(activity(happened, BASE), window, timers(hold), ZONE, hold)
+        found = replay_result(activity(happened, BASE), window, timers(hold), ZONE, hold).as_json()
         assert found["now"] == found["then"]
         assert found["now"]["shut_outs"] == len(attempts(happened))
         assert (
@@ -45,7 +45,7 @@ def weeks_within(hold: float, weeks: int) -> tuple[int, float, float]:
         calls = demand(seed)
         asked = replay_result(
             activity(run(calls, every(IN_FORCE)), BASE), WEEK, timers(every(IN_FORCE)), ZONE, {"default": hold}
-        )
+        ).as_json()
         count = sum(t < 7 * DAY for t in attempts(run(calls, every(hold))))
         low, high = asked["interval"]["shut_outs"]
         within, told, true = within + (low <= count <= high), told + asked["then"]["shut_outs"], true + count

@@ -119,10 +119,10 @@ def test_a_shorter_hold_is_advised_with_figures_that_the_definitions_give(busy: 
 def test_the_advice_agrees_with_the_replay_of_the_same_month(busy: StoreSource) -> None:
     month = busy.month("2026-10")
     window = month_window("2026-10", LONDON)
-    replayed = replay_result(busy.activity(*window), window, month.timers, LONDON, {"dstar": 3.0})
-    assert month.shorter_hold is not None
-    assert replayed["now"]["shut_outs"] - replayed["then"]["shut_outs"] == month.shorter_hold.spared
-    assert replayed["then"]["break_ins"] == month.shorter_hold.break_ins
+    replayed = replay_result(busy.activity(*window), window, month.timers, LONDON, {"dstar": 3.0}).compared
+    assert replayed is not None and month.shorter_hold is not None
+    assert replayed.now.shut_outs - replayed.then.shut_outs == month.shorter_hold.spared
+    assert replayed.then.break_ins == month.shorter_hold.break_ins
 
 
 def test_thin_data_gives_no_advice(tmp_path: Path) -> None:

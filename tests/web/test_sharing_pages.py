@@ -80,11 +80,12 @@ def test_the_replay_page_says_what_the_replay_says(open_pages: Opened) -> None:
     said = text(open_pages(), f"/sharing/replay?{DAYS}&hold_dmr=2&timeout=20")
     activity = activity_of(*WINDOW, ("99901", "BFR A", "9990123"))
     found = replay_result(activity, WINDOW, TIMERS, ZONE, {"dmr": 2.0}, 20.0)
-    assert f"{found['effects']['attempts_spared']} of the refused calls would have found it free" in said
-    assert found["effects"]["attempts_spared"] > 0 and found["then"]["overs_cut"] > 0
-    assert f"{found['then']['overs_cut']} overs cut (0 now)" in said
+    then, effects = found.compared.then, found.compared.effects
+    assert f"{effects.attempts_spared} of the refused calls would have found it free" in said
+    assert effects.attempts_spared > 0 and then.overs_cut > 0
+    assert f"{then.overs_cut} overs cut (0 now)" in said
     assert "Counted in the log" in said and "Simulated, estimated" in said
-    for line in found["assumptions"]:
+    for line in found.assumptions:
         assert line in said
 
 
@@ -211,4 +212,6 @@ def test_days_that_nobody_saw_have_no_figures_of_a_replay_or_a_plan(open_pages: 
     assert "0 calls" not in page.replace("\xa0", " ") and "<dd" not in page and "For a mail" not in page
     timers, zone = source.station().timers, source.station().zone
     found = replay_result(nothing, WINDOW, timers, zone, {"dmr": 5.0})  # whoever asks, page or command
-    assert set(found["then"].values()) == set(found["effects"].values()) == {None} == {found["unexplained_attempts"]}
+    told = found.as_json()
+    assert found.compared is None
+    assert set(told["then"].values()) == set(told["effects"].values()) == {None} == {told["unexplained_attempts"]}

@@ -1,15 +1,14 @@
 """The replay as a page: all that its template gets."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from server.analytics.activity import Activity
-from server.analytics.intervals import bootstrap_count
+from server.analytics.intervals import Interval, bootstrap_count
 from server.analytics.replay import demand, replay
 from server.analytics.replay_curves import Curve, crossed, cuts, modes_of
 from server.analytics.replay_curves import curve as hold_curve
-from server.analytics.replay_result import replay_result
+from server.analytics.replay_result import Compared, Replay, Sums, replay_result
 from server.analytics.suggestion import Suggestion, suggest
 from server.telling import unseen
 from server.telling.caution import TIMERS
@@ -20,12 +19,12 @@ from server.web.sharing.window import Stretch
 from server.web.shell import Links, Shell
 from server.web.source import Source
 from server.web.week.tables import mode_name, named
-from shared import spans as sp
 from shared.events import MODE_LABELS, MODES
 from shared.numbers import grouped
 from shared.timers import Timers
 
 LONGEST_S = 3600.0
+Tell = Callable[[float], str]
 CROSSED = "A change of timers lies in these days: the settings of the station file are taken for all of them."
 
 
@@ -84,9 +83,9 @@ def replay_view(
     """The page of these days; `given` is holds by mode word, seconds; `curves` are those of hold_curves."""
     station, window = source.station(), stretch.window
     timers, activity = station.timers, source.activity(*window)
-    seen = bool(sp.length(activity.seen(window)))
     found = replay_result(activity, window, timers, station.zone, given, timeout_s)
-    advice = suggest(curves) if seen else Suggestion(unseen.DAYS, (unseen.OTHERS,))
+    compared = found.compared
+    advice = suggest(curves) if compared else Suggestion(unseen.DAYS, (unseen.OTHERS,))
     asked = bool(given) or timeout_s is not None
     changed = crossed([change.at_us for change in source.timer_changes()], window)
     return ReplayView(
@@ -98,15 +97,15 @@ def replay_view(
         fields=_fields(curves, timers, given, timeout_s),
         suggestion=advice.says,
         reasons=advice.reasons,
-        beside=_beside(found) if asked and seen else None,
-        counted=_counted(found) if seen else (),
-        simulated=_simulated(found) if seen else (),
-        mail=mail_paragraph(found, advice, stretch, f"{station.callsign} {station.name}".strip(), asked)
-        if seen
+        beside=_beside(compared) if asked and compared else None,
+        counted=_counted(compared) if compared else (),
+        simulated=_simulated(compared) if compared else (),
+        mail=mail_paragraph(found, compared, advice, stretch, f"{station.callsign} {station.name}".strip(), asked)
+        if compared
         else "",
-        curves=tuple(_mode_curves(one) for one in curves) if seen else (),
-        cuts=_cut_table(activity, window, timers, seen),
-        assumptions=(*found["assumptions"], *([CROSSED] if changed else [])) if seen else (),
+        curves=tuple(_mode_curves(one) for one in curves) if compared else (),
+        cuts=_cut_table(activity, window, timers, seen=found.window.seen),
+        assumptions=(*found.assumptions, *([CROSSED] if changed else [])) if compared else (),
         back=Link("Back to Sharing", links.to(f"/sharing?{stretch.query}")),
         changes=Link("Enter a change that was made", links.to("/sharing/changes")),
         caution=TIMERS,
@@ -137,64 +136,55 @@ def _fields(
     )
 
 
-def _beside(found: Mapping[str, Any]) -> Table:
-    now, then, interval = found["now"], found["then"], found["interval"]
+def _beside(compared: Compared) -> Table:
+    now, then, interval = compared.now, compared.then, compared.interval
 
-    def count(text: str, figure: str, key: str) -> Row:
-        ends = interval.get(key)
-        span = "" if ends is None else f"{words.whole_number(ends[0])} to {words.whole_number(ends[1])}"
-        return Row(named(text, figure), (words.whole_number(now[key]), words.whole_number(then[key]), span))
+    def row(text: str, figure: str, of: Callable[[Sums], float], tell: Tell, ends: Interval | None = None) -> Row:
+        span = "" if ends is None else f"{tell(ends.low)} to {tell(ends.high)}"
+        return Row(named(text, figure), (tell(of(now)), tell(of(then)), span))
 
-    ends = interval["idle_hold_s"]
-    span = "" if ends is None else f"{words.duration(ends[0])} to {words.duration(ends[1])}"
     rows = (
-        count("Shut-outs", "shut-outs then", "shut_outs"),
-        Row(
-            named("Idle hold", "idle hold then"),
-            (words.duration(now["idle_hold_s"]), words.duration(then["idle_hold_s"]), span),
-        ),
-        count("Open gaps", "open gaps", "open_gaps"),
-        count("Break-ins", "break-ins", "break_ins"),
-        count("Overs cut", "overs cut", "overs_cut"),
-        Row(
-            named("Time cut", "overs cut"),
-            (words.duration(now["seconds_cut"]), words.duration(then["seconds_cut"]), ""),
-        ),
+        row("Shut-outs", "shut-outs then", lambda it: it.shut_outs, words.whole_number, interval.shut_outs),
+        row("Idle hold", "idle hold then", lambda it: it.idle_hold_s, words.duration, interval.idle_hold_s),
+        row("Open gaps", "open gaps", lambda it: it.open_gaps, words.whole_number),
+        row("Break-ins", "break-ins", lambda it: it.break_ins, words.whole_number),
+        row("Overs cut", "overs cut", lambda it: it.overs_cut, words.whole_number),
+        row("Time cut", "overs cut", lambda it: it.seconds_cut, words.duration),
     )
     return Table(
         "With the timers asked about", (Label("Figure"), Label("Now"), Label("Then"), named("95 %", "bootstrap")), rows
     )
 
 
-def _counted(found: Mapping[str, Any]) -> tuple[Fact, ...]:
-    effects = found["effects"]
+def _counted(compared: Compared) -> tuple[Fact, ...]:
+    effects = compared.effects
     return (
         Fact(
             named("Calls spared", "spared"),
-            words.whole_number(effects["attempts_spared"]),
+            words.whole_number(effects.attempts_spared),
             "refused in the log; would have found it free",
         ),
-        Fact(named("Calls that stay shut out", "shut-outs then"), words.whole_number(effects["attempts_kept"])),
+        Fact(named("Calls that stay shut out", "shut-outs then"), words.whole_number(effects.attempts_kept)),
         Fact(
             named("Unexplained calls", "attempt"),
-            words.whole_number(found["unexplained_attempts"]),
+            words.whole_number(compared.unexplained_attempts),
             "refused, though no hold in force explains it",
         ),
     )
 
 
-def _simulated(found: Mapping[str, Any]) -> tuple[Fact, ...]:
-    effects = found["effects"]
-    freed = effects["idle_hold_freed_s"]
+def _simulated(compared: Compared) -> tuple[Fact, ...]:
+    effects = compared.effects
+    freed = effects.idle_hold_freed_s
     return (
         Fact(
             named("Displaced, by radio", "displaced"),
-            words.whole_number(effects["displaced_air_overs"]),
+            words.whole_number(effects.displaced_air_overs),
             "among the shut-outs then",
         ),
         Fact(
             named("Displaced, over links", "displaced"),
-            words.whole_number(effects["displaced_link_overs"]),
+            words.whole_number(effects.displaced_link_overs),
             "apart from the shut-outs",
         ),
         Fact(
@@ -203,26 +193,26 @@ def _simulated(found: Mapping[str, Any]) -> tuple[Fact, ...]:
     )
 
 
-def mail_paragraph(found: Mapping[str, Any], advice: Suggestion, stretch: Stretch, repeater: str, asked: bool) -> str:
+def mail_paragraph(
+    found: Replay, compared: Compared, advice: Suggestion, stretch: Stretch, repeater: str, asked: bool
+) -> str:
     """What a keeper can paste into a mail to the group: one paragraph of plain text."""
-    now, then, effects = found["now"], found["then"], found["effects"]
+    now, then, effects = compared.now, compared.then, compared.effects
     opening = (
-        f"{repeater}, {stretch.words}: {_many(now['shut_outs'], 'call')} {_be(now['shut_outs'])} refused because another mode held the repeater. It was held and silent for "
-        f"{_plain(words.duration(now['idle_hold_s']))}."
+        f"{repeater}, {stretch.words}: {_many(now.shut_outs, 'call')} {_be(now.shut_outs)} refused because another mode held the repeater. It was held and silent for "
+        f"{_plain(words.duration(now.idle_hold_s))}."
     )
     middle = ""
     if asked:
-        holds = ", ".join(
-            f"{MODE_LABELS.get(mode, 'others')} {seconds:g} s" for mode, seconds in found["hold_s"].items()
-        )
-        ends = found["interval"]["shut_outs"]
-        likely = f" (95 %: {grouped(ends[0])} to {grouped(ends[1])})" if ends else ""
+        holds = ", ".join(f"{MODE_LABELS.get(mode, 'others')} {seconds:g} s" for mode, seconds in found.hold_s.items())
+        ends = compared.interval.shut_outs
+        likely = f" (95 %: {grouped(ends.low)} to {grouped(ends.high)})" if ends else ""
         middle = (
-            f" With holds of {holds} and a time-out of {found['timeout_s']:g} s it would have been {grouped(then['shut_outs'])}{likely} and "
-            f"{_plain(words.duration(then['idle_hold_s']))}: {grouped(effects['attempts_spared'])} of the refused calls would have found it free, and "
-            f"{_many(effects['displaced_air_overs'], 'over')} would have met a longer hold. The price: {_many(then['open_gaps'], 'turnaround gap')} longer than "
-            f"the hold ({grouped(now['open_gaps'])} now), {_many(then['break_ins'], 'break-in')} ({grouped(now['break_ins'])} now), "
-            f"{_many(then['overs_cut'], 'over')} cut ({grouped(now['overs_cut'])} now)."
+            f" With holds of {holds} and a time-out of {found.timeout_s:g} s it would have been {grouped(then.shut_outs)}{likely} and "
+            f"{_plain(words.duration(then.idle_hold_s))}: {grouped(effects.attempts_spared)} of the refused calls would have found it free, and "
+            f"{_many(effects.displaced_air_overs, 'over')} would have met a longer hold. The price: {_many(then.open_gaps, 'turnaround gap')} longer than "
+            f"the hold ({grouped(now.open_gaps)} now), {_many(then.break_ins, 'break-in')} ({grouped(now.break_ins)} now), "
+            f"{_many(then.overs_cut, 'over')} cut ({grouped(now.overs_cut)} now)."
         )
     reasons = f" {' '.join(advice.reasons)}" if advice.mode or not asked else ""
     return (
@@ -277,7 +267,7 @@ def _mode_curves(one: Curve) -> ModeCurves:
     return ModeCurves(mode_name(MODES[one.mode]), charts, Table(f"Holds of {name}, the others as they are", head, rows))
 
 
-def _cut_table(activity: Activity, window: tuple[int, int], timers: Timers, seen: bool) -> Table:
+def _cut_table(activity: Activity, window: tuple[int, int], timers: Timers, *, seen: bool) -> Table:
     rows = tuple(
         Row(
             Label(f"{cut.timeout_s:g}{words.GAP}s" + (", in force" if cut.timeout_s == timers.timeout_s else "")),
