@@ -97,6 +97,11 @@ def _read_again(station: Station, log_path: str | None, dry_run: bool) -> None:
             f"{escaped(one.log)}: {grouped(one.lines)} {'line' if one.lines == 1 else 'lines'} {would} again; overs {grouped(one.overs[0])} before, "
             f"{grouped(one.overs[1])} after; unread {unread} before, {grouped(one.unread[1])} after.{left}"
         )
+    for log in station.log:
+        if (journal := log.read_from(station.folder)) is not None:
+            click.echo(
+                f"{escaped(journal.name)}: what was read of a journal stays as it was read; only files are read again."
+            )
     if not done:
         click.echo("No file of these logs can be read now: nothing is read again.")
     elif dry_run:

@@ -245,3 +245,10 @@ def test_a_question_that_nobody_can_answer_names_the_way_out(tmp_path: Path) -> 
 def test_init_says_where_no_log_is_yet(tmp_path: Path) -> None:
     done = airtally("init", *INIT, "--dialect", "activity", cwd=tmp_path)
     assert done.returncode == 0 and "No file is at host.log yet" in done.stderr
+
+
+def test_reading_again_says_that_a_journal_stays_as_it_was_read(hill: Path) -> None:
+    with (hill / "station.toml").open("a") as file:
+        file.write('[[log]]\njournal = "host.service"\n')
+    done = airtally("ingest", "--again", "--dry-run", cwd=hill)
+    assert "journal:host.service: what was read of a journal stays as it was read" in done.stdout
