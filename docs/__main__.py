@@ -21,7 +21,10 @@ HEAD = "<!-- made from the code by `python -m docs`; change the code, not this -
 
 def settings_page() -> str:
     """Every setting of the station file."""
-    return f"# The station file\n\n{HEAD}TOML, `station.toml` in the working folder unless `--station` names another. `airtally init` writes one.\n\n{settings_table()}\n\n{CAUTION} {TIMERS}\n"
+    return (
+        f"# The station file\n\n{HEAD}TOML, `station.toml` in the working folder unless `--station` names another."
+        f" `airtally init` writes one.\n\n{settings_table()}\n\n{CAUTION} {TIMERS}\n"
+    )
 
 
 def commands_page() -> str:

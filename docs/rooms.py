@@ -59,7 +59,8 @@ ROOMS = (
     ),
     Room(
         "server.telling",
-        "what is said, in one place: cautions, names of incidents, targets and links, moments, numbers with their nouns",
+        "what is said, in one place: cautions, names of incidents, targets and links, moments, numbers with their"
+        " nouns",
         ("server.alerts", "server.analytics", "shared"),
     ),
     Room(

@@ -15,9 +15,8 @@ class Carry:
     last_us: int | None = None  #: instant at which the last stamped line was written, microseconds UTC
     header: tuple[str, ...] | None = None  #: column names, where the envelope is csv
     last_wall: int | None = None  #: wall clock of the last stamp, where stamps have no date
-    near_us: npt.NDArray[np.int64] | None = field(
-        default=None, compare=False
-    )  #: (n,) of lines that did not follow one another: what stamp stood before each
+    #: (n,) of lines that did not follow one another: what stamp stood before each
+    near_us: npt.NDArray[np.int64] | None = field(default=None, compare=False)
     first_day: int | None = (
         None  #: days since 1970 of the first stamp to come, where stamps have no date; before `last_wall`
     )

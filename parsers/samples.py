@@ -100,7 +100,10 @@ def _sample(dialect: Dialect, i: int, line: Line, sample: Sample) -> list[tuple[
         if not _same(event.get(key), wanted.get(key)):
             said.append(
                 (
-                    f"gives {key} = {_shown(wanted.get(key))}, but the line was read as {key} = {_shown(event.get(key))}",
+                    (
+                        f"gives {key} = {_shown(wanted.get(key))}, but the line was read as {key} ="
+                        f" {_shown(event.get(key))}"
+                    ),
                     False,
                 )
             )

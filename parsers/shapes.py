@@ -41,7 +41,8 @@ def compile_template(template: str, form: Form, event: str) -> Shape:
     _check_holes([name for name in names if name != "_"])
     if any(not text for text in texts[1:-1]):
         raise ValueError(
-            "two holes stand side by side, so where one ends can't be known; put the text between them that the line has"
+            "two holes stand side by side, so where one ends can't be known; put the text between them that the"
+            " line has"
         )
     if "{" in "".join(texts) or "}" in "".join(texts):
         raise ValueError(
@@ -62,9 +63,8 @@ def compile_template(template: str, form: Form, event: str) -> Shape:
         else:
             slow, fast = ".*?", rf"[^{stop}]*"
             if texts[i].endswith(" ") and after.startswith(" "):
-                fast = (
-                    fast[:-1] + "+"
-                )  # an empty value between two blanks is the exact one's to judge: the two may be one run
+                # an empty value between two blanks is the exact one's to judge: the two may be one run
+                fast = fast[:-1] + "+"
         exact += (f"(?P<{name}>{slow})" if wanted[i] else f"(?:{slow})") + _literal(after, BLANK)
         quick += (f"(?P<{name}>{fast})" if wanted[i] else f"(?:{fast})") + _literal(after, " ")
     # What a line ends with need not be read where nobody wants it.
@@ -93,7 +93,8 @@ def compile_pattern(pattern: str, event: str) -> Shape:
         said = [line.strip() for line in str(e).splitlines() if line.startswith("error:")]
         reason = said[0].removeprefix("error: ") if said else "it is no regular expression"
         raise ValueError(
-            f"the pattern can't be used: {reason.rstrip('.')}; patterns are linear: without look-around and back-references"
+            f"the pattern can't be used: {reason.rstrip('.')}; patterns are linear: without look-around and"
+            " back-references"
         ) from e
     holes = tuple(name for name in names if name == "t" or (not name.startswith("_") and event != IGNORE))
     return Shape(pattern, None, (), holes)

@@ -86,7 +86,8 @@ def time_form(time: str) -> Form:
         return NAMED[time]
     if "%" not in time:
         raise ValueError(
-            f"'{time}' is no form of time; take iso, epoch, epoch-ms, syslog or a strptime pattern such as %d.%m.%Y %H:%M:%S"
+            f"'{time}' is no form of time; take iso, epoch, epoch-ms, syslog or a strptime pattern such as %d.%m.%Y"
+            " %H:%M:%S"
         )
     spelt = re.sub(r"%([TRFD])", lambda found: SHORTHANDS[found[1]], time)
     out, seen = [], set()
@@ -206,8 +207,9 @@ def _by_expression(texts: pl.Series, form: Form) -> tuple[dict[str, Ints], npt.N
             month = column.str.to_lowercase().replace_strict(MONTH_NUMBER, default=0, return_dtype=pl.Int64)
             parts["m"] = month.fill_null(0).to_numpy()
         elif name == "Z":
-            parts[name] = column.str.to_uppercase().replace_strict({text.upper(): code_of(text) for text in column.unique().drop_nulls()},
-                                                                   default=0, return_dtype=pl.Int64).fill_null(0).to_numpy()  # fmt: skip
+            codes = {text.upper(): code_of(text) for text in column.unique().drop_nulls()}
+            coded = column.str.to_uppercase().replace_strict(codes, default=0, return_dtype=pl.Int64)
+            parts[name] = coded.fill_null(0).to_numpy()
         elif name == "p":
             parts[name] = column.str.to_lowercase().eq("p").fill_null(False).cast(pl.Int64).to_numpy()
         elif name == "f":

@@ -15,16 +15,21 @@ from shared.zones import DAY, HOUR, SECOND
 Ints = npt.NDArray[np.int64]
 BLIND_GAP_US = 20 * HOUR  #: a line so much later in the day than the one before it was written late, before midnight
 AHEAD_US = 60 * SECOND  #: a host's clock may be so much ahead of the file's time of change
-SAYS = "Its stamps have no date: days are counted back from the file's time of change, and a gap of more than 20 h can't be seen."
+SAYS = (
+    "Its stamps have no date: days are counted back from the file's time of change, and a gap of more than 20 h can't"
+    " be seen."
+)
 
 
 def with_days(
     kinds: npt.NDArray[np.uint8], us: Ints, zone: ZoneInfo, last_wall: int | None, first_day: int | None, around_us: int
 ) -> tuple[npt.NDArray[np.uint8], Ints]:
-    """Puts stamps without a date (DAYLESS, microseconds of the day) on their days; they become WALL. The other (n,) stay.
+    """Puts stamps without a date (DAYLESS, microseconds of the day) on their days; they become WALL. The other (n,)
+    stay.
 
-    `first_day` (days since 1970) is that of the first such stamp; where it isn't known, days go on from `last_wall`, the wall clock of the
-    stamp before, or else are counted back from a stamp with a date or from `around_us`, near which the last one lies, or before.
+    `first_day` (days since 1970) is that of the first such stamp; where it isn't known, days go on from `last_wall`,
+    the wall clock of the stamp before, or else are counted back from a stamp with a date or from `around_us`, near
+    which the last one lies, or before.
     """
     at = np.flatnonzero(np.isin(kinds, (DAYLESS, INSTANT, WALL)))
     dated = kinds[at] != DAYLESS
@@ -56,7 +61,9 @@ def with_days(
 def near_days(
     kinds: npt.NDArray[np.uint8], us: Ints, zone: ZoneInfo, near_us: Ints
 ) -> tuple[npt.NDArray[np.uint8], Ints]:
-    """The same for lines each of which was written after the line that had the instant `near_us` (n,) (0: not known)."""
+    """The same for lines each of which was written after the line that had the instant `near_us` (n,) (0: not
+    known).
+    """
     earliest = wall_clock(near_us, zone) - (DAY - BLIND_GAP_US)
     dayless = kinds == DAYLESS
     days = -((us - earliest) // DAY)

@@ -38,10 +38,11 @@ class Meanings:
 
 
 def typed(caught: pl.DataFrame, meanings: Meanings) -> tuple[pl.DataFrame, pl.Series]:
-    """Event columns for captured texts (columns row, shape, and holes as String), and which rows hold something that can't be.
+    """Event columns for captured texts (columns row, shape, and holes as String), and which rows hold something that
+    can't be.
 
-    A hole's own value comes first, then what a word of another hole gives, then the shape's constants. An empty hole is not given.
-    Every column is read as most hosts write it; only one that then lacks a value is read again in every way.
+    A hole's own value comes first, then what a word of another hole gives, then the shape's constants. An empty hole is
+    not given. Every column is read as most hosts write it; only one that then lacks a value is read again in every way.
     """
     holes = [name for name in caught.columns if name not in ("row", "shape", "t")]
     out: dict[str, pl.Series] = {}
@@ -86,7 +87,9 @@ def _emptied(column: pl.Series, where: Callable[[pl.Series], pl.Series]) -> pl.S
 
 
 def _as_most(key: str, text: pl.Series, meanings: Meanings) -> pl.Series:
-    """A column's values as most hosts write them: by a table, or as a plain number with its unit; null for any other."""
+    """A column's values as most hosts write them: by a table, or as a plain number with its unit; null for any
+    other.
+    """
     if key in OURS:
         return _lookup(text, _spellings(key, meanings), key)
     if key in TEXT_KEYS:

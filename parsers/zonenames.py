@@ -1,4 +1,6 @@
-"""Zone names in stamps: UTC's own, and those that the dialect's zone has at the stamp's instant. Any other name is no stamp."""
+"""Zone names in stamps: UTC's own, and those that the dialect's zone has at the stamp's instant. Any other name is no
+stamp.
+"""
 
 import datetime as dt
 from functools import lru_cache
@@ -44,7 +46,9 @@ def by_name(codes: Ints, wall: Ints, zone: ZoneInfo) -> tuple[Ints, npt.NDArray[
 
 
 def may_have(codes: Ints, zone: ZoneInfo) -> npt.NDArray[np.bool_]:
-    """Of stamps whose date isn't known yet: whether their zone's name is one that the dialect's zone has at some time."""
+    """Of stamps whose date isn't known yet: whether their zone's name is one that the dialect's zone has at some
+    time.
+    """
     return np.isin(codes, [code_of(name) for name in _names_of(zone.key)])
 
 
@@ -61,6 +65,7 @@ def _names_of(key: str) -> frozenset[str]:
 def refusal(name: str, zone: ZoneInfo, lines: int) -> str:
     """Why lines are unread whose stamps name another zone."""
     return (
-        f"{grouped(lines)} {'line names' if lines == 1 else 'lines name'} the time zone {name}, which {zone.key} does not have at that instant, so "
-        f"{'it is' if lines == 1 else 'they are'} unread; UTC, GMT and Z are known, and the names of the dialect's own zone"
+        f"{grouped(lines)} {'line names' if lines == 1 else 'lines name'} the time zone {name}, which {zone.key} does"
+        f" not have at that instant, so {'it is' if lines == 1 else 'they are'} unread; UTC, GMT and Z are known, and"
+        " the names of the dialect's own zone"
     )

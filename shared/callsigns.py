@@ -8,7 +8,8 @@ letter Q begins no series (Appendix 42, quoted), so that invented stations have 
 
 import re
 
-_SERIES = "[BFGIKMNRWQ]|[A-Z][A-Z0-9]|[2-9][A-Z]{1,2}|SS[A-Z]|1Q"  # no series begins with 0 or 1 (from memory); 1Q is invented
+# no series begins with 0 or 1 (from memory); 1Q is invented
+_SERIES = "[BFGIKMNRWQ]|[A-Z][A-Z0-9]|[2-9][A-Z]{1,2}|SS[A-Z]|1Q"
 _FLAGS = re.IGNORECASE | re.ASCII
 #: As 19.68 has it.
 CALL_SIGN = re.compile(rf"(?:{_SERIES})[0-9][A-Z0-9]{{0,3}}[A-Z]", _FLAGS)

@@ -26,9 +26,8 @@ def place_of(url: str, *, host: str | None = None) -> str:
         return HIDDEN
     netloc, _, path = re.split(r"[?#]", rest, maxsplit=1)[0].partition("/")
     if host is None:
-        host = (
-            HIDDEN if "@" in path or netloc.count("@") > 1 else netloc.rpartition("@")[2]
-        )  # an @ too many: where does the password end?
+        # an @ too many: where does the password end?
+        host = HIDDEN if "@" in path or netloc.count("@") > 1 else netloc.rpartition("@")[2]
     behind = rest[len(netloc) :].strip("/")
     return f"{scheme}://{host}{'/...' if behind else '/' if host else ''}"
 

@@ -1,6 +1,7 @@
 """Arithmetic of half-open spans [start, end): a set of spans is an int64 array of shape (n, 2), in microseconds.
 
-`union` gives the canonical form (sorted, not touching); every other function takes canonical sets unless it says otherwise.
+`union` gives the canonical form (sorted, not touching); every other function takes canonical sets unless it says
+otherwise.
 """
 
 import numpy as np
@@ -24,7 +25,9 @@ def spans(start: npt.ArrayLike, end: npt.ArrayLike) -> Spans:
 
 
 def union(*sets: Spans) -> Spans:
-    """The canonical set that covers just what any of the spans covers; spans may overlap, touch and come in any order."""
+    """The canonical set that covers just what any of the spans covers; spans may overlap, touch and come in any
+    order.
+    """
     every = spans(*(np.concatenate([part[:, side] for part in sets]) for side in (0, 1))) if sets else NONE
     if not len(every):
         return NONE
@@ -91,7 +94,9 @@ def locate(covered: Spans, instants: npt.NDArray[np.int64]) -> npt.NDArray[np.in
 
 
 def covered_before(covered: Spans, instants: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
-    """For each instant, how much of the set lies before it (microseconds, any shape): the running total that binning and sliding use."""
+    """For each instant, how much of the set lies before it (microseconds, any shape): the running total that binning
+    and sliding use.
+    """
     instants = np.asarray(instants, dtype=np.int64)
     if not len(covered):
         return np.zeros_like(instants)
@@ -109,10 +114,11 @@ def binned(covered: Spans, edges: npt.NDArray[np.int64]) -> npt.NDArray[np.int64
 
 
 def fullest(covered: Spans, width: int, start: int, end: int) -> tuple[int, int, int]:
-    """The span [e - width, e) with start <= e <= end that the set covers most: (covered, e - width, e), the earliest such.
+    """The span [e - width, e) with start <= e <= end that the set covers most: (covered, e - width, e), the earliest
+    such.
 
-    Exact: cover as a function of e is piecewise linear; it stops rising only where e leaves a span of the set or e - width
-    enters one, so one of those instants (or an end of the range) is the first at which it is greatest.
+    Exact: cover as a function of e is piecewise linear; it stops rising only where e leaves a span of the set or e -
+    width enters one, so one of those instants (or an end of the range) is the first at which it is greatest.
     """
     near = clip(covered, start - width, end)
     before = np.insert(np.cumsum(near[:, 1] - near[:, 0]), 0, 0)

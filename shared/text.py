@@ -26,4 +26,5 @@ def _spelt(letter: str) -> str:
         return {"\n": "\\n", "\r": "\\r", "\t": "\\t"}.get(letter) or f"\\x{code:02x}"
     if code < 0x10000:
         return f"\\u{code:04x}"
-    return f"\\u{0xD800 + (code - 0x10000 >> 10):04x}\\u{0xDC00 + (code & 0x3FF):04x}"  # as JSON spells it, so that JSON stays what it was
+    # as JSON spells it, so that JSON stays what it was
+    return f"\\u{0xD800 + (code - 0x10000 >> 10):04x}\\u{0xDC00 + (code & 0x3FF):04x}"

@@ -1,4 +1,6 @@
-"""The house keeps its shape: functions that a reader can hold in the head. Complexity is McCabe's, as radon counts it."""
+"""The house keeps its shape: functions that a reader can hold in the head. Complexity is McCabe's, as radon counts
+it.
+"""
 
 import ast
 from dataclasses import dataclass

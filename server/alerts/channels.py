@@ -30,7 +30,9 @@ class Trouble(Exception):
 
 
 def channels_of(urls: list[str]) -> tuple[list[Channel], list[str]]:
-    """The channels of the station file, and a sentence for each URL that is none. Secrets in URLs are hidden in both."""
+    """The channels of the station file, and a sentence for each URL that is none. Secrets in URLs are hidden in
+    both.
+    """
     channels, troubles = [], []
     for number, url in enumerate(urls, start=1):
         made = _instance(url)

@@ -30,9 +30,8 @@ class Heard:
     """
 
     start: Ints = field(default_factory=lambda: NO_INTS)
-    end: Ints = field(
-        default_factory=lambda: NO_INTS
-    )  #: NEVER while open; of an over whose end is lost, the next event on its key
+    #: NEVER while open; of an over whose end is lost, the next event on its key
+    end: Ints = field(default_factory=lambda: NO_INTS)
     whole: Bools = field(default_factory=lambda: NO_BOOLS)  #: not known before its end
     mode: Ints = field(default_factory=lambda: NO_INTS)
     slot: Ints = field(default_factory=lambda: NO_INTS)
@@ -40,16 +39,13 @@ class Heard:
     station: Ints = field(default_factory=lambda: NO_INTS)
     tail: Ints = field(default_factory=lambda: NO_INTS)
     lost: Bools = field(default_factory=lambda: NO_BOOLS)  #: its end is not logged
-    counted: Bools = field(
-        default_factory=lambda: NO_BOOLS
-    )  #: it has ended and its length is known: an over of the figures
+    #: it has ended and its length is known: an over of the figures
+    counted: Bools = field(default_factory=lambda: NO_BOOLS)
     carriers: Ints = field(default_factory=lambda: NO_INTS)  #: when an undecoded signal came up
-    links: dict[str, tuple[Ints, Bools]] = field(
-        default_factory=dict
-    )  #: a link's name -> instants, whether it came up (or went)
-    hosts: dict[str, tuple[Ints, Bools]] = field(
-        default_factory=dict
-    )  #: log -> instants, whether the host started (or stopped)
+    #: a link's name -> instants, whether it came up (or went)
+    links: dict[str, tuple[Ints, Bools]] = field(default_factory=dict)
+    #: log -> instants, whether the host started (or stopped)
+    hosts: dict[str, tuple[Ints, Bools]] = field(default_factory=dict)
     lines: dict[str, Ints] = field(default_factory=dict)  #: log -> when its lines were written
     unread: Ints = field(default_factory=lambda: NO_INTS)  #: when lines were written that no shape matched
     blind: sp.Spans = field(default_factory=lambda: sp.NONE)

@@ -46,7 +46,9 @@ def limits_of(station: Station) -> Limits:
 def load_heard(
     connection: Connection, low: int, high: int, station: Station, ids: dict[str, str], opened: bool = True
 ) -> Heard:
-    """What was written of [low, high), with overs that began before and reach into it; `opened`: with those that are open now."""
+    """What was written of [low, high), with overs that began before and reach into it; `opened`: with those that are
+    open now.
+    """
     rows = [*overs_told(connection, low, high, low - MEMORY), *_pages(connection, low, high)]
     if opened:
         rows += open_overs_told(connection, high, NEVER)
@@ -93,7 +95,9 @@ def _codes(found: Sequence[str | None], words: tuple[str, ...]) -> Ints:
 
 
 def _station_codes(found: Sequence[str | None], people: set[str]) -> Ints:
-    """A number that stands for each station, the same in every part that is loaded: only whether two differ is asked."""
+    """A number that stands for each station, the same in every part that is loaded: only whether two differ is
+    asked.
+    """
     numbers = {text: hash(text) & 0x7FFFFFFFFFFFFFFF for text in people}
     return np.array([-1 if text is None else numbers[text] for text in found], dtype=np.int64)
 
@@ -124,7 +128,9 @@ def _paired(found: dict[str, list[tuple[int, bool]]]) -> dict[str, tuple[Ints, B
 
 
 def joined(old: Heard, new: Heard) -> Heard:
-    """Two parts that follow one another as one. Overs that reach from the old part into the new one belong to the new one."""
+    """Two parts that follow one another as one. Overs that reach from the old part into the new one belong to the new
+    one.
+    """
     first = int(new.start[0]) if len(new.start) else NEVER
     overs: dict[str, Any] = {name: np.concatenate([getattr(old, name), getattr(new, name)]) for name in OVER_COLUMNS}
     if len(old.start) and first < int(old.start[-1]):

@@ -37,20 +37,28 @@ def watch_machine(machine: Machine, now: int, limits: Limits, open_now: Open) ->
             "disk",
             machine.free is not None and machine.free < ROOM,
             machine.free is None or machine.free > ROOM_CLEARS,
-            f"At {at} the store's disk had {(machine.free or 0) >> 20:,} MB left: make room, or nothing more can be kept.",
+            (
+                f"At {at} the store's disk had {(machine.free or 0) >> 20:,} MB left: make room, or nothing more can be"
+                " kept."
+            ),
         ),
         (
             "clock",
             abs(machine.jump) > JUMP,
             not shown,
-            f"The clock of this machine was set {'forward' if machine.jump > 0 else 'back'} by {words.length(abs(machine.jump))} before {at}: "
-            "times around it are not to be trusted.",
+            (
+                f"The clock of this machine was set {'forward' if machine.jump > 0 else 'back'} by"
+                f" {words.length(abs(machine.jump))} before {at}: times around it are not to be trusted."
+            ),
         ),
         (
             "stamps",
             machine.ahead > AHEAD,
             machine.ahead < AHEAD_CLEARS,
-            f"At {at} lines were stamped {words.length(machine.ahead)} ahead of this machine's clock: check both clocks and the zones.",
+            (
+                f"At {at} lines were stamped {words.length(machine.ahead)} ahead of this machine's clock: check both"
+                " clocks and the zones."
+            ),
         ),
     )
     return [

@@ -38,13 +38,19 @@ def over_runs_on(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> li
     limit = limits.timeout + limits.grace
     due = heard.start + limit
     raised = np.where(heard.whole, heard.end, due)
-    allowed = f"the limit is {words.length(limit)}: the time-out of {words.length(limits.timeout)} and {words.length(limits.grace)} of grace"
+    allowed = (
+        f"the limit is {words.length(limit)}: the time-out of {words.length(limits.timeout)} and"
+        f" {words.length(limits.grace)} of grace"
+    )
     found, lost = [], set()
     for place in np.flatnonzero((heard.end > due) & (raised <= now) & (heard.side != PAGE)).tolist():
         mode, slot, end = int(heard.mode[place]), int(heard.slot[place]), int(heard.end[place])
         what, since = words.stream(mode, slot), words.moment(int(heard.start[place]), limits.zone)
         if heard.whole[place]:
-            says = f"{what} that began at {since} had run for {words.length(end - heard.start[place])} when the log told of it"
+            says = (
+                f"{what} that began at {since} had run for {words.length(end - heard.start[place])} when the log told"
+                " of it"
+            )
         else:
             says = f"{what} that began at {since} ran on"
         says += f"; {allowed}."
@@ -53,9 +59,11 @@ def over_runs_on(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> li
             lost.add((words.subject(mode, slot), ended))
         found.append(Found("over-runs-on", words.subject(mode, slot), int(raised[place]), ended, True, says))
     return [
-        replace(one, says=f"{one.says} Its end is not logged: it still goes on, or the line is missing.")
-        if one.cleared is None or (one.subject, one.cleared) in lost
-        else one
+        (
+            replace(one, says=f"{one.says} Its end is not logged: it still goes on, or the line is missing.")
+            if one.cleared is None or (one.subject, one.cleared) in lost
+            else one
+        )
         for one in _merged(found)
     ]
 
@@ -107,7 +115,10 @@ def duty(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found
             return (
                 f"{filled}, though stations took turns; the limit where they do is {words.percent(TALK_LIMITS[name])}."
             )
-        return f"{filled}, and {_no_turns(heard, int(nows[place]), WIDTHS[name])}; the limit {hours} is {words.percent(limit)}."
+        return (
+            f"{filled}, and {_no_turns(heard, int(nows[place]), WIDTHS[name])}; the limit {hours} is"
+            f" {words.percent(limit)}."
+        )
 
     def rated(place: int) -> str:
         return (
@@ -207,8 +218,9 @@ def chatter(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Fo
         def says(place: int, subject: str = subject, count: npt.NDArray[np.int64] = count) -> str:
             cause = "a link that flaps" if subject == "link" else "interference, most likely"
             return (
-                f"{grouped(count[place])} keyings of less than {SHORT / SECOND:g} s, or signals that were never decoded, came from the {subject} side in "
-                f"the hour before {words.moment(int(nows[place]), limits.zone)}: {cause}."
+                f"{grouped(count[place])} keyings of less than {SHORT / SECOND:g} s, or signals that were never"
+                f" decoded, came from the {subject} side in the hour before"
+                f" {words.moment(int(nows[place]), limits.zone)}: {cause}."
             )
 
         found += _sampled("chatter", subject, count >= CHATTER, count < CHATTER_CLEARS, nows, open_now, False, says)

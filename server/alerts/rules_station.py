@@ -1,4 +1,6 @@
-"""The rules about what is around the transmitter: gone silent, link down, intake. Pure functions, as those in server.alerts.rules."""
+"""The rules about what is around the transmitter: gone silent, link down, intake. Pure functions, as those in
+server.alerts.rules.
+"""
 
 import numpy as np
 
@@ -11,7 +13,8 @@ from server.telling.targets import FLAPPING
 from shared.numbers import grouped
 from shared.zones import DAY, HOUR
 
-#: Gone silent: a gap is improbable when it is this many times longer than one that came once a week, and at least so long.
+#: Gone silent: a gap is improbable when it is this many times longer than one that came once a week, and at least so
+#: long.
 LINES_TIMES, LINES_LEAST = 2, 30 * MINUTE
 OVERS_TIMES, OVERS_LEAST = 3, 6 * HOUR
 HISTORY = 13 * 7 * DAY
@@ -22,28 +25,33 @@ LINES_AT_LEAST = 50  # in an hour, before a share of them says anything
 
 
 def gone_silent(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
-    """No line in a log, or no over from the air side, for far longer than is usual by its own history; the host was stopped and stays so."""
+    """No line in a log, or no over from the air side, for far longer than is usual by its own history; the host was
+    stopped and stays so.
+    """
     now = int(nows[-1])
     found = []
     for log, stamps in sorted(heard.lines.items()):
         subject = f"log {log.rsplit('/', 1)[-1]}"
         for begun, after, limit in _silences(stamps, stamps, now, LINES_TIMES, LINES_LEAST, LINES_KNOWN):
             says = (
-                f"No line has been written to {subject.removeprefix('log ')} since {words.moment(begun, limits.zone)}; so long a silence "
-                f"(over {words.length(limit)}) is rare here."
+                f"No line has been written to {subject.removeprefix('log ')} since {words.moment(begun, limits.zone)};"
+                f" so long a silence (over {words.length(limit)}) is rare here."
             )
             found.append(Found("gone-silent", subject, begun + limit, after, False, says))
     air = (heard.side == AIR) & (heard.end < NEVER)
     reach = np.maximum.accumulate(heard.end[air]) if air.any() else heard.end[air]
     for begun, after, limit in _silences(heard.start[air], reach, now, OVERS_TIMES, OVERS_LEAST, OVERS_KNOWN):
         says = (
-            f"No over has been received by radio since {words.moment(begun, limits.zone)}; so long a silence (over {words.length(limit)}) is rare "
-            "here: the receiver or its antenna may have a fault."
+            f"No over has been received by radio since {words.moment(begun, limits.zone)}; so long a silence (over"
+            f" {words.length(limit)}) is rare here: the receiver or its antenna may have a fault."
         )
         found.append(Found("gone-silent", "air", begun + limit, after, False, says))
     for log, (instants, started) in sorted(heard.hosts.items()):
         for down, up in _away(instants, started, HOST_DOWN, now):
-            says = f"The host of {log.rsplit('/', 1)[-1]} was stopped at {words.moment(down, limits.zone)} and has not started again."
+            says = (
+                f"The host of {log.rsplit('/', 1)[-1]} was stopped at {words.moment(down, limits.zone)} and has not"
+                " started again."
+            )
             found.append(Found("gone-silent", f"host {log.rsplit('/', 1)[-1]}", down + HOST_DOWN, up, False, says))
     return found
 
@@ -51,9 +59,11 @@ def gone_silent(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> lis
 def _silences(
     starts: Ints, ends: Ints, now: int, times: int, least: int, known: int
 ) -> list[tuple[int, int | None, int]]:
-    """Gaps from each end to the next start that became improbable by `now`: (begun, over or None, after how long it was improbable).
+    """Gaps from each end to the next start that became improbable by `now`: (begun, over or None, after how long it was
+    improbable).
 
-    What is usual is taken from the gaps that were over before, in the last 13 weeks: the k-th longest of k weeks came about once a week.
+    What is usual is taken from the gaps that were over before, in the last 13 weeks: the k-th longest of k weeks came
+    about once a week.
     """
     if not len(starts):
         return []
@@ -78,7 +88,9 @@ def _silences(
 
 
 def _away(instants: Ints, back: Bools, longer: int, now: int) -> list[tuple[int, int | None]]:
-    """Stretches from a loss to the return after it that have lasted longer than `longer` by `now`; one that goes on has no end."""
+    """Stretches from a loss to the return after it that have lasted longer than `longer` by `now`; one that goes on has
+    no end.
+    """
     found: list[tuple[int, int | None]] = []
     lost: int | None = None
     for instant, returned in zip(instants.tolist(), back.tolist(), strict=True):
@@ -94,18 +106,26 @@ def _away(instants: Ints, back: Bools, longer: int, now: int) -> list[tuple[int,
 
 
 def link_down(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
-    """A link that was lost for longer than link_down_s, cleared when it is back; and one that is lost again and again."""
+    """A link that was lost for longer than link_down_s, cleared when it is back; and one that is lost again and
+    again.
+    """
     now = int(nows[-1])
     found = []
     for name, (instants, back) in sorted(heard.links.items()):
         for down, up in _away(instants, back, limits.link_down, now):
-            says = f"The link to {name} has been down since {words.moment(down, limits.zone)}, for {words.length(limits.link_down)}."
+            says = (
+                f"The link to {name} has been down since {words.moment(down, limits.zone)}, for"
+                f" {words.length(limits.link_down)}."
+            )
             found.append(Found("link-down", name, down + limits.link_down, up, False, says))
         lost = instants[~back]
         count = np.searchsorted(lost, nows, side="right") - np.searchsorted(lost, nows - HOUR, side="right")
         subject = f"{name}{FLAPPING}"
         for one in stretches(levels(count >= FLAPS, count <= FLAPS_CLEAR), nows, open_now.get(("link-down", subject))):
-            says = f"The link to {name} was lost {grouped(count[one.at])} times in the hour before {words.moment(one.raised, limits.zone)}."
+            says = (
+                f"The link to {name} was lost {grouped(count[one.at])} times in the hour before"
+                f" {words.moment(one.raised, limits.zone)}."
+            )
             found.append(Found("link-down", subject, one.raised, one.cleared, False, says if one.at >= 0 else ""))
     return found
 
@@ -121,8 +141,8 @@ def intake(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Fou
     found = []
     for one in stretches(levels(up, share < limits.unread_share / 2), nows, open_now.get(("intake", "lines"))):
         says = (
-            f"{grouped(unread[one.at])} of the {grouped(lines[one.at])} lines of the hour before {words.moment(one.raised, limits.zone)} could not be read: "
-            "what they tell is missing."
+            f"{grouped(unread[one.at])} of the {grouped(lines[one.at])} lines of the hour before"
+            f" {words.moment(one.raised, limits.zone)} could not be read: what they tell is missing."
         )
         found.append(Found("intake", "lines", one.raised, one.cleared, False, says if one.at >= 0 else ""))
     return found

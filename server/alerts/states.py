@@ -1,4 +1,6 @@
-"""When an incident speaks: one notice, reminders at doubling intervals, one when it clears; quiet hours; the morning digest. Pure."""
+"""When an incident speaks: one notice, reminders at doubling intervals, one when it clears; quiet hours; the morning
+digest. Pure.
+"""
 
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -41,7 +43,9 @@ class State:
 
 @dataclass(frozen=True)
 class Spoken:
-    """What is to be said now of one incident, and its state after that; `digest`: together with the others that waited."""
+    """What is to be said now of one incident, and its state after that; `digest`: together with the others that
+    waited.
+    """
 
     kind: Kind
     state: State
@@ -75,7 +79,9 @@ def _order(state: State) -> tuple[int, int]:
 
 
 def _covers(state: State, now: int) -> bool:
-    """Whether the keeper was told of a transmitter in trouble, it is or just was so, and it was not taken note of as something else."""
+    """Whether the keeper was told of a transmitter in trouble, it is or just was so, and it was not taken note of as
+    something else.
+    """
     fresh = state.cleared is None or now - state.cleared < AFTERGLOW
     return (
         fresh

@@ -37,7 +37,9 @@ FAR_AHEAD = DAY  # a stamp further beyond the clock is a clock that was wrong
 
 
 class Watch:
-    """Asks the rules until it is stopped. `clock` gives microseconds UTC, `steady` seconds of a clock that nobody sets."""
+    """Asks the rules until it is stopped. `clock` gives microseconds UTC, `steady` seconds of a clock that nobody
+    sets.
+    """
 
     def __init__(
         self,
@@ -49,8 +51,9 @@ class Watch:
         steady: Callable[[], float] = time.monotonic,
         caught_up: threading.Event | None = None,
     ) -> None:
-        """`caught_up` is set while no log is half read: an over may be open in the store only because its end was not read yet.
-        Raises StationFileError."""
+        """`caught_up` is set while no log is half read: an over may be open in the store only because its end was not
+        read yet. Raises StationFileError.
+        """
         self._engine = engine
         self._station = station
         self._channels = channels
@@ -79,7 +82,9 @@ class Watch:
         return max(0.01, (min(tick, self.due or tick) - now) / SECOND)
 
     def look(self) -> None:
-        """Ask the rules once, up to now; what they raise, what is to be said of it, and how far they got commit together."""
+        """Ask the rules once, up to now; what they raise, what is to be said of it, and how far they got commit
+        together.
+        """
         now, steady = self._clock(), self._steady()
         with writing(self._engine) as connection:
             last = instant_of(connection, WATCHED)

@@ -15,12 +15,25 @@ TITLES = {
     "intake": "the log is not read well",
 }
 CHECKS = {
-    "over-runs-on": "Listen on the output: is there a carrier, is anybody talking? If there is a carrier and no talk, close the transmitter "
-    "down by remote control. If there is none, the end of the over is missing in the log: look at the host.",
-    "duty": "Listen on the output: are people talking? If not, close the transmitter down by remote control, then look at receiver, links and host.",
-    "unlike-itself": "Listen on the output: is it a net or a contest? If nobody talks, close the transmitter down by remote control.",
-    "chatter": "Listen on the input for interference; raise the squelch or have the tone checked; on the link side, look at the link's connection.",
-    "gone-silent": "Is the host running, is there power on site, is the receiver's antenna in place? Then `airtally check`.",
+    "over-runs-on": (
+        "Listen on the output: is there a carrier, is anybody talking? If there is a carrier and no talk, close the"
+        " transmitter down by remote control. If there is none, the end of the over is missing in the log: look at the"
+        " host."
+    ),
+    "duty": (
+        "Listen on the output: are people talking? If not, close the transmitter down by remote control, then look at"
+        " receiver, links and host."
+    ),
+    "unlike-itself": (
+        "Listen on the output: is it a net or a contest? If nobody talks, close the transmitter down by remote control."
+    ),
+    "chatter": (
+        "Listen on the input for interference; raise the squelch or have the tone checked; on the link side, look at"
+        " the link's connection."
+    ),
+    "gone-silent": (
+        "Is the host running, is there power on site, is the receiver's antenna in place? Then `airtally check`."
+    ),
     "link-down": "Look at the site's connection to the internet, then at the far end of the link.",
     "intake": "Open the Intake page, and run `airtally check`.",
 }

@@ -1,7 +1,7 @@
 """The people around the repeater: they call, talk, wait, give up and double, one instant after the other.
 
-A discrete simulation: a heap of things that are due, each of which may make others due later. Nothing looks ahead, so what happens at an
-instant depends only on what happened before it.
+A discrete simulation: a heap of things that are due, each of which may make others due later. Nothing looks ahead, so
+what happens at an instant depends only on what happened before it.
 """
 
 import heapq
@@ -80,7 +80,9 @@ class Callers:
         heapq.heappush(self.due, (t, self.count, act, what))
 
     def run(self) -> None:
-        """Let everything that is due happen, in order, unless the host is down or the hour is one that nobody calls in."""
+        """Let everything that is due happen, in order, unless the host is down or the hour is one that nobody calls
+        in.
+        """
         while self.due:
             t, _, act, what = heapq.heappop(self.due)
             if not (self.calm.at(t) or self.repeater.down.at(t)):

@@ -43,25 +43,41 @@ def plan(first_day: dt.date, weeks: int, zone: ZoneInfo) -> tuple[Incident, ...]
 
     end = local_ms(first_day + dt.timedelta(days=7 * weeks), 0, 0, zone)
     planned = (
-        Incident("planned-restart", at(0.1, SATURDAY, 7, 0), at(0.1, SATURDAY, 7, 4), "the host was stopped and started again"),
         Incident(
-            "antenna-fault", at(0.25, TUESDAY, 14, 30), at(0.25, TUESDAY, 14, 30, FAULT_DAYS),
-            f"everything received by radio came in {FAULT_LOSS_DB:g} dB weaker and with more bit errors, until the antenna was repaired",
+            "planned-restart",
+            at(0.1, SATURDAY, 7, 0),
+            at(0.1, SATURDAY, 7, 4),
+            "the host was stopped and started again",
         ),
-        Incident("link-outage", at(0.42, FRIDAY, 14, 10), at(0.42, FRIDAY, 21, 35), "the DMR network could not be reached"),
         Incident(
-            "power-cut", at(0.58, MONDAY, 18, 20), at(0.58, MONDAY, 20, 34),
+            "antenna-fault",
+            at(0.25, TUESDAY, 14, 30),
+            at(0.25, TUESDAY, 14, 30, FAULT_DAYS),
+            f"everything received by radio came in {FAULT_LOSS_DB:g} dB weaker and with more bit errors, until the"
+            " antenna was repaired",
+        ),
+        Incident(
+            "link-outage", at(0.42, FRIDAY, 14, 10), at(0.42, FRIDAY, 21, 35), "the DMR network could not be reached"
+        ),
+        Incident(
+            "power-cut",
+            at(0.58, MONDAY, 18, 20),
+            at(0.58, MONDAY, 20, 34),
             "the site lost its power without a line in the log, and an over never ended",
         ),
         Incident(
-            "interference", at(0.77, MONDAY, 0, 0), at(0.77, MONDAY, 0, 0, 7),
+            "interference",
+            at(0.77, MONDAY, 0, 0),
+            at(0.77, MONDAY, 0, 0, 7),
             "bursts of noise opened the receiver night after night, and some keyed the transmitter",
         ),
         Incident(
-            "stuck-transmitter", at(1.0, WEDNESDAY, 3, 10), at(1.0, WEDNESDAY, 6, 47),
+            "stuck-transmitter",
+            at(1.0, WEDNESDAY, 3, 10),
+            at(1.0, WEDNESDAY, 6, 47),
             "a D-STAR over ran on for hours, as the host's own time-out timer failed too",
         ),
-    )  # fmt: skip
+    )
     inside = [Incident(i.kind, i.start, min(i.end, end), i.what) for i in planned if i.start < end]
     return tuple(sorted(inside, key=lambda i: i.start))
 

@@ -22,7 +22,8 @@ from shared.columns import EVENT_SCHEMA
 from shared.zones import from_us, iso
 
 ALIVE_MS, OTHERS_ALIVE_MS = 300_000, 600_000
-CALM_MS = 300_000  # nobody calls in the last minutes before the power fails and before a run ends: longer than any over and hold
+# nobody calls in the last minutes before the power fails and before a run ends: longer than any over and hold
+CALM_MS = 300_000
 HOUR_MS = 3_600_000
 HOST, LINKS, PAGER = "host", "links", "pager"
 PAGE_SECONDS = (

@@ -3,6 +3,7 @@
 from server.demo import world
 from server.telling.caution import DECIDE, SAFETY, WORK
 
+HOLD, KEYED, GRACE = world.HOLD_S, world.TAIL_S, world.GRACE_S
 HEAD = f"""\
 # The Brackenfell Repeater Group's station file. Brackenfell, its people and its logs are invented:
 # no call sign begins with Q, so nobody in here can be a real station.
@@ -14,8 +15,8 @@ zone = "{world.ZONE}"                  # days and weeks are counted in this zone
 
 [timers]
 timeout_s = {world.TIMEOUT_S}                          # the longest over that the repeater lets through
-hold_s = {{ default = {world.HOLD_S["default"]}, dmr = {world.HOLD_S["dmr"]} }}       # how long it stays with a mode after an over
-tail_s = {{ default = {world.TAIL_S["default"]}, dmr = {world.TAIL_S["dmr"]} }}         # how long the transmitter stays keyed after an over
+hold_s = {{ default = {HOLD["default"]}, dmr = {HOLD["dmr"]} }}       # how long it stays with a mode after an over
+tail_s = {{ default = {KEYED["default"]}, dmr = {KEYED["dmr"]} }}         # how long it stays keyed after an over
 courtesy_gap_s = {world.COURTESY_GAP_S}                     # the gap in which others can break in
 quiet_log_s = {world.QUIET_LOG_S}                        # a longer silence of all logs means that nothing is known
 """
@@ -40,7 +41,7 @@ url = "sqlite:///airtally.db"            # lies beside this file
 
 [alerts]
 notify = []                              # Apprise URLs, such as "json://localhost:9000/"
-grace_s = {world.GRACE_S}                             # how far beyond the time-out an over may run before it is reported
+grace_s = {GRACE}                             # how far beyond the time-out an over may run before it is reported
 quiet_hours = "23:00-07:00"              # only what is urgent wakes anybody then
 
 # {SAFETY}

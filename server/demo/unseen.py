@@ -1,5 +1,6 @@
-"""What of a run nobody saw, by the definition of seen time (docs/definitions.md): the truth's own walk from line to line,
-which shares no code with the figures. Instants are integer milliseconds."""
+"""What of a run nobody saw, by the definition of seen time (docs/definitions.md): the truth's own walk from line to
+line, which shares no code with the figures. Instants are integer milliseconds.
+"""
 
 from collections.abc import Iterable
 from itertools import pairwise

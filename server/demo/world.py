@@ -1,8 +1,8 @@
 """The invented world of Brackenfell: who lives there, what they talk over, and their habits.
 
-Call signs begin with Q, a series that the Radio Regulations allocate to nobody, and numeric ids with 999, so no one here can be a real
-station. Talkgroups, reflectors, groups and networks are invented too. The world is the same for every seed: a seed settles only what
-its people do.
+Call signs begin with Q, a series that the Radio Regulations allocate to nobody, and numeric ids with 999, so no one
+here can be a real station. Talkgroups, reflectors, groups and networks are invented too. The world is the same for
+every seed: a seed settles only what its people do.
 """
 
 from dataclasses import dataclass
@@ -51,7 +51,9 @@ class Person:
 
 @dataclass(frozen=True)
 class Target:
-    """A talkgroup, reflector or group. Weights: how often local callers choose it, and how often traffic comes from it."""
+    """A talkgroup, reflector or group. Weights: how often local callers choose it, and how often traffic comes from
+    it.
+    """
 
     mode: str
     name: str | None
@@ -64,7 +66,9 @@ class Target:
 
 @dataclass(frozen=True)
 class Habit:
-    """How one mode is used: mean calls and streams from afar in a week, overs in a conversation, share of bare key-ups."""
+    """How one mode is used: mean calls and streams from afar in a week, overs in a conversation, share of bare
+    key-ups.
+    """
 
     calls_a_week: float
     streams_a_week: float
@@ -104,7 +108,8 @@ NETS = (
     ("c4fm", "Sheepfold", SUNDAY, 10, 45),
 )
 
-# Relative rate of each local hour: weekdays lie low while people are at work and peak in the evening, week-ends are fuller by day.
+# Relative rate of each local hour: weekdays lie low while people are at work and peak in the evening, week-ends are
+# fuller by day.
 WEEKDAY_HOURS = np.array([2, 1, 0.5, 0.5, 0.5, 1, 3, 7, 8, 4, 4, 4, 5, 4, 3, 4, 7, 10, 11, 13, 14, 12, 8, 4])
 WEEKEND_HOURS = np.array([3, 2, 1, 0.5, 0.5, 1, 2, 4, 7, 10, 11, 11, 9, 8, 8, 8, 9, 9, 10, 11, 12, 10, 8, 5])
 WEEKDAYS = np.array([0.85, 1.0, 0.9, 1.0, 0.95, 1.2, 1.25])

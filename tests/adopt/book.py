@@ -1,4 +1,6 @@
-"""One week at Brackenfell as a plain book of what happened, for hands to write as logs; and how well a log, read again, gives its overs back."""
+"""One week at Brackenfell as a plain book of what happened, for hands to write as logs; and how well a log, read again,
+gives its overs back.
+"""
 
 import datetime as dt
 from collections.abc import Callable, Iterator
@@ -21,7 +23,9 @@ FIRST_DAY = dt.date(2026, 6, 1)
 
 @dataclass(frozen=True)
 class Book:
-    """What happened, in order of time: event rows as in an activity line, `t` in microseconds; ends carry `start` too."""
+    """What happened, in order of time: event rows as in an activity line, `t` in microseconds; ends carry `start`
+    too.
+    """
 
     rows: list[Row]
     overs: list[Row]  #: the truth: finished overs in order of start, with `start`, `end`, mode, slot, side, station (identity)
@@ -102,7 +106,12 @@ def score(hand: Hand, truth: list[Row], found: pl.DataFrame) -> Score:
             wrong.append(f"not found: {row}")
             continue
         best = min(
-            near, key=lambda i: (rows[i]["mode"] != row["mode"], rows[i]["slot"] != row["slot"], abs(rows[i]["start"] - row["start"]))
+            near,
+            key=lambda i: (
+                rows[i]["mode"] != row["mode"],
+                rows[i]["slot"] != row["slot"],
+                abs(rows[i]["start"] - row["start"]),
+            ),
         )
         free[best] = False
         got = rows[best]

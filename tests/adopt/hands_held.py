@@ -22,13 +22,18 @@ def continental(book: Book, rng: np.random.Generator) -> Iterator[str]:
             slot = f"/{row['slot']}" if row["slot"] else ""
             side = "wire" if row["side"] == "link" else "aerial"
             length = f"{row['seconds']:.1f}".replace(".", ",")
-            yield f"{at} Mouth shut: mode={names[row['mode']]}{slot}, from={side}, voice={row['station'] or '-'}, for={row['target'] or '-'}, {length} sec"
+            yield (
+                f"{at} Mouth shut: mode={names[row['mode']]}{slot}, from={side}, voice={row['station'] or '-'},"
+                f" for={row['target'] or '-'}, {length} sec"
+            )
         elif row["event"] == "refused":
             yield f"{at} Kept out: mode={names[row['mode']]}, voice={row['station'] or '-'}, because={row['reason']}"
         elif row["event"] in ("link-up", "link-down"):
             yield f"{at} Wire with network {row['network']}: {'made' if row['event'] == 'link-up' else 'broken'}"
         for _ in _noise(rng, 0.4):
-            yield f"{at} Supply {str(round(float(rng.uniform(12, 14)), 1)).replace('.', ',')} V, {rng.integers(1, 9)},{rng.integers(0, 9)} A"
+            yield (
+                f"{at} Supply {str(round(float(rng.uniform(12, 14)), 1)).replace('.', ',')} V, {rng.integers(1, 9)},{rng.integers(0, 9)} A"
+            )
 
 
 def daemons(book: Book, rng: np.random.Generator) -> Iterator[str]:
@@ -62,11 +67,14 @@ def tags(book: Book, rng: np.random.Generator) -> Iterator[str]:
                 yield f'<begin at="{row["t"]}" mode="{row["mode"]}"{slot} side="{row["side"]}" from="{who}" to="{to}"/>'
             case "over-end":
                 slot = f' slot="{row["slot"]}"' if row["slot"] else ""
-                yield f'<end at="{row["t"]}" mode="{row["mode"]}"{slot} side="{row["side"]}" from="{who}" ms="{round(row["seconds"] * 1000)}"/>'
+                yield (
+                    f'<end at="{row["t"]}" mode="{row["mode"]}"{slot} side="{row["side"]}" from="{who}"'
+                    f' ms="{round(row["seconds"] * 1000)}"/>'
+                )
             case "refused":
                 yield f'<refused at="{row["t"]}" mode="{row["mode"]}" from="{who}" why="{row["reason"]}"/>'
         for _ in _noise(rng, 0.4):
-            yield f'<gauge at="{row["t"]}" name="{rng.choice(["swr", "heat", "fan"])}" value="{rng.integers(1, 300) / 10}"/>'
+            yield (f'<gauge at="{row["t"]}" name="{rng.choice(["swr", "heat", "fan"])}" value="{rng.integers(1, 300) / 10}"/>')
 
 
 def logfmt(book: Book, rng: np.random.Generator) -> Iterator[str]:
@@ -95,7 +103,10 @@ def aligned(book: Book, rng: np.random.Generator) -> Iterator[str]:
         if row["event"] == "over-end":
             at = local(row["start"]).strftime("%Y/%m/%d %H:%M:%S.") + f"{row['start'] // 1000 % 1000:03d}"
             slot = f"TS{row['slot']}" if row["slot"] else "---"
-            yield f"{at}  VOICE  {row['mode'].upper():<6} {slot:<4} {'AERIAL' if row['side'] == 'air' else 'WIRE':<6} {row['station'] or '---':<10} {row['target'] or '---':<10} {row['seconds']:9.3f}"
+            yield (
+                f"{at}  VOICE  {row['mode'].upper():<6} {slot:<4} {'AERIAL' if row['side'] == 'air' else 'WIRE':<6}"
+                f" {row['station'] or '---':<10} {row['target'] or '---':<10} {row['seconds']:9.3f}"
+            )
         elif row["event"] in ("refused", "alive"):
             at = local(row["t"]).strftime("%Y/%m/%d %H:%M:%S.") + f"{row['t'] // 1000 % 1000:03d}"
             yield f"{at}  {'DENY   ' + row['mode'].upper() if row['event'] == 'refused' else 'ALIVE'}"
@@ -113,9 +124,12 @@ def late_stamp(book: Book, rng: np.random.Generator) -> Iterator[str]:
         who = row["station"] or "an unnamed station"
         match row["event"]:
             case "over-start":
-                yield f"{'Aerial' if row['side'] == 'air' else 'Wire'} opened for {who} in {names[row['mode']]}{slot} ({at})"
+                yield (f"{'Aerial' if row['side'] == 'air' else 'Wire'} opened for {who} in {names[row['mode']]}{slot} ({at})")
             case "over-end":
-                yield f"{'Aerial' if row['side'] == 'air' else 'Wire'} closed for {who} in {names[row['mode']]}{slot} after {row['seconds']:.1f} s ({at})"
+                yield (
+                    f"{'Aerial' if row['side'] == 'air' else 'Wire'} closed for {who} in {names[row['mode']]}{slot}"
+                    f" after {row['seconds']:.1f} s ({at})"
+                )
             case "refused":
                 yield f"No admittance for {who} in {names[row['mode']]} ({at})"
             case "host-start":
@@ -143,7 +157,10 @@ def deep_json(book: Book, rng: np.random.Generator) -> Iterator[str]:
             yield json.dumps({"ts": row["t"] / SECOND, "event": body})
         for _ in _noise(rng, 0.4):
             yield json.dumps(
-                {"ts": row["t"] / SECOND, "event": {"kind": "metric", "name": "load", "value": float(rng.integers(0, 400)) / 100}}
+                {
+                    "ts": row["t"] / SECOND,
+                    "event": {"kind": "metric", "name": "load", "value": float(rng.integers(0, 400)) / 100},
+                }
             )
 
 
@@ -153,7 +170,9 @@ def numbered(book: Book, rng: np.random.Generator) -> Iterator[str]:
     yield "epoch,what,system,ts,leg,id,secs"
     for row in book.rows:
         if row["event"] == "over-end":
-            yield f"{row['t'] // SECOND},voice,{code[row['mode']]},{row['slot'] or ''},{'aerial' if row['side'] == 'air' else 'wire'},{row['station'] or ''},{row['seconds']:.2f}"
+            yield (
+                f"{row['t'] // SECOND},voice,{code[row['mode']]},{row['slot'] or ''},{'aerial' if row['side'] == 'air' else 'wire'},{row['station'] or ''},{row['seconds']:.2f}"
+            )
         for _ in _noise(rng, 0.4):
             yield f"{row['t'] // SECOND},env,,,,,{rng.integers(10, 40)}"
 

@@ -19,19 +19,28 @@ def lantern(book: Book, rng: np.random.Generator) -> Iterator[str]:
         text = None
         if row["event"] == "over-end":
             slot = f" slot={row['slot']}" if row["slot"] else ""
-            text = f"over mode={names[row['mode']]}{slot} origin={'aerial' if row['side'] == 'air' else 'wire'} who={row['station'] or 'unknown'} took={row['seconds']:.2f}s end={row['cause']}"
+            text = (
+                f"over mode={names[row['mode']]}{slot} origin={'aerial' if row['side'] == 'air' else 'wire'}"
+                f" who={row['station'] or 'unknown'} took={row['seconds']:.2f}s end={row['cause']}"
+            )
         elif row["event"] == "refused":
             text = f"turned-away mode={names[row['mode']]} who={row['station'] or 'unknown'} because={row['reason']}"
         if text:
             yield json.dumps({"MESSAGE": text, "__REALTIME_TIMESTAMP": str(row["t"]), "_HOSTNAME": "lantern"})
         for _ in _noise(rng, 0.4):
             yield json.dumps(
-                {"MESSAGE": f"tick jitter={rng.integers(0, 90)}us", "__REALTIME_TIMESTAMP": str(row["t"]), "_HOSTNAME": "lantern"}
+                {
+                    "MESSAGE": f"tick jitter={rng.integers(0, 90)}us",
+                    "__REALTIME_TIMESTAMP": str(row["t"]),
+                    "_HOSTNAME": "lantern",
+                }
             )
 
 
 def minutes(book: Book, rng: np.random.Generator) -> Iterator[str]:
-    """A bracketed month in letters, starts and ends in plain words, lengths as minutes:seconds, level words in front."""
+    """A bracketed month in letters, starts and ends in plain words, lengths as minutes:seconds, level words in
+    front.
+    """
     names = {"dstar": "D-STAR", "dmr": "DMR", "c4fm": "C4FM", "p25": "P25", "m17": "M17", "fm": "FM"}
     for row in book.rows:
         at = local(row["t"], "Europe/London").strftime("[%d-%b-%Y %H:%M:%S]")
@@ -88,7 +97,7 @@ def braces(book: Book, rng: np.random.Generator) -> Iterator[str]:
         if row["event"] in ("over-start", "over-end"):
             mode = names[row["mode"]] + (f"-{row['slot']}" if row["slot"] else "")
             what = "up" if row["event"] == "over-start" else f"down frames={round(row['seconds'] / 0.06)}"
-            yield f"{at} {{{mode}}} {{{'local' if row['side'] == 'air' else 'peer'}}} {{{row['station'] or '-'}}} {what}"
+            yield (f"{at} {{{mode}}} {{{'local' if row['side'] == 'air' else 'peer'}}} {{{row['station'] or '-'}}} {what}")
         elif row["event"] == "refused":
             yield f"{at} {{{names[row['mode']]}}} {{local}} {{{row['station'] or '-'}}} blocked"
         for _ in _noise(rng, 0.4):
@@ -115,7 +124,13 @@ def switched(book: Book, rng: np.random.Generator) -> Iterator[str]:
             yield json.dumps(said)
         elif row["event"] == "refused":
             yield json.dumps(
-                {"when": at, "state": "refused", "channel": row["mode"].upper(), "in": "antenna", "who": row["station"] or "-"}
+                {
+                    "when": at,
+                    "state": "refused",
+                    "channel": row["mode"].upper(),
+                    "in": "antenna",
+                    "who": row["station"] or "-",
+                }
             )
         for _ in _noise(rng, 0.4):
             yield json.dumps({"when": at, "state": "sample", "psu": round(float(rng.uniform(12, 14)), 2)})

@@ -1,4 +1,6 @@
-"""Invented hosts that the learner was tuned on. Each function writes the same week in its own manner, with noise of its own."""
+"""Invented hosts that the learner was tuned on. Each function writes the same week in its own manner, with noise of its
+own.
+"""
 
 import json
 from collections.abc import Iterator
@@ -8,7 +10,16 @@ from shared.zones import SECOND
 
 from tests.adopt.book import Book, Hand, local
 
-LABEL = {"dstar": "D-STAR", "dmr": "DMR", "c4fm": "C4FM", "p25": "P25", "nxdn": "NXDN", "m17": "M17", "fm": "FM", "pocsag": "POCSAG"}
+LABEL = {
+    "dstar": "D-STAR",
+    "dmr": "DMR",
+    "c4fm": "C4FM",
+    "p25": "P25",
+    "nxdn": "NXDN",
+    "m17": "M17",
+    "fm": "FM",
+    "pocsag": "POCSAG",
+}
 
 
 def _chatter(rng: np.random.Generator, share: float) -> int:
@@ -48,12 +59,21 @@ def storyteller(book: Book, rng: np.random.Generator) -> Iterator[str]:
             case "page":
                 yield f"{at} A page was sent to {row['target']}."
         for _ in range(_chatter(rng, 0.35)):
-            yield f"{at} The cabinet is at {rng.integers(18, 40)} degrees and the fan turns at {rng.integers(500, 3000)} rpm."
+            yield (f"{at} The cabinet is at {rng.integers(18, 40)} degrees and the fan turns at {rng.integers(500, 3000)} rpm.")
 
 
 def telegraph(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """As few characters as will do; the side is a letter, the sign says whether it begins or ends."""
-    code = {"dstar": "DV", "dmr": "DMR", "c4fm": "C4FM", "p25": "P25", "nxdn": "NXDN", "m17": "M17", "fm": "ANA", "pocsag": "POC"}
+    code = {
+        "dstar": "DV",
+        "dmr": "DMR",
+        "c4fm": "C4FM",
+        "p25": "P25",
+        "nxdn": "NXDN",
+        "m17": "M17",
+        "fm": "ANA",
+        "pocsag": "POC",
+    }
     for row in book.rows:
         at = local(row["t"], "Europe/London").strftime("%y%m%d-%H%M%S")
         side = "A" if row["side"] == "air" else "W"
@@ -113,16 +133,24 @@ def pairs(book: Book, rng: np.random.Generator) -> Iterator[str]:
                 continue
         yield " ".join(f"{key}={_quoted(value)}" for key, value in said.items() if value is not None)
         for _ in range(_chatter(rng, 0.3)):
-            yield f"ts={row['t'] // 1000} ev=stats cpu={rng.integers(1, 99)} mem={rng.integers(100, 900)} temp={rng.integers(20, 60)}"
+            yield (f"ts={row['t'] // 1000} ev=stats cpu={rng.integers(1, 99)} mem={rng.integers(100, 900)} temp={rng.integers(20, 60)}")
 
 
 def nested(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """JSON with objects in it, ISO stamps with an offset, one record an over when it has ended."""
     for row in book.rows:
         if row["event"] == "over-end":
-            voice = {"mode": LABEL[row["mode"]], "slot": row["slot"], "came_from": {"air": "aerial", "link": "wire"}[row["side"]]}
+            voice = {
+                "mode": LABEL[row["mode"]],
+                "slot": row["slot"],
+                "came_from": {"air": "aerial", "link": "wire"}[row["side"]],
+            }
             who = {"sign": row["station"], "wished_for": row["target"]}
-            ear = {"wrong_bits": None if row["ber_pct"] is None else row["ber_pct"] / 100, "dbm": row["rssi_dbm"], "lost": row["loss_pct"]}
+            ear = {
+                "wrong_bits": None if row["ber_pct"] is None else row["ber_pct"] / 100,
+                "dbm": row["rssi_dbm"],
+                "lost": row["loss_pct"],
+            }
             yield json.dumps(
                 {
                     "time": local(row["t"], "Europe/London").isoformat(),
@@ -145,7 +173,13 @@ def nested(book: Book, rng: np.random.Generator) -> Iterator[str]:
                 }
             )
         elif row["event"] == "alive":
-            yield json.dumps({"time": local(row["t"], "Europe/London").isoformat(), "entry": "alive", "since": int(rng.integers(1, 10**6))})
+            yield json.dumps(
+                {
+                    "time": local(row["t"], "Europe/London").isoformat(),
+                    "entry": "alive",
+                    "since": int(rng.integers(1, 10**6)),
+                }
+            )
         for _ in range(_chatter(rng, 0.35)):
             yield json.dumps(
                 {
@@ -193,7 +227,10 @@ def clerk(book: Book, rng: np.random.Generator) -> Iterator[str]:
                 m, s = divmod(row["seconds"], 60)
                 slot = f" TS{row['slot']}" if row["slot"] else ""
                 who = row["station"] or "unknown"
-                yield f"{head} [{LABEL[row['mode']]}{slot}] mouth of {who} shut, heard from the {'aerial' if row['side'] == 'air' else 'wire'} for {int(m)}:{s:04.1f}"
+                yield (
+                    f"{head} [{LABEL[row['mode']]}{slot}] mouth of {who} shut, heard from the"
+                    f" {'aerial' if row['side'] == 'air' else 'wire'} for {int(m)}:{s:04.1f}"
+                )
             case "refused":
                 yield f"{head} [{LABEL[row['mode']]}] mouth of {row['station'] or 'unknown'} kept out ({row['reason']})"
             case "host-start":
@@ -210,14 +247,21 @@ def columns_only(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """csv without a header, seconds since 1970, start and end as a word, 60 ms frames."""
     for row in book.rows:
         at = f"{row['t'] / SECOND:.3f}"
-        mode = {"dstar": "dstar", "dmr": f"dmr{row['slot']}", "c4fm": "c4fm", "p25": "p25", "m17": "m17", "fm": "analog"}.get(
-            row["mode"], ""
-        )
+        mode = {
+            "dstar": "dstar",
+            "dmr": f"dmr{row['slot']}",
+            "c4fm": "c4fm",
+            "p25": "p25",
+            "m17": "m17",
+            "fm": "analog",
+        }.get(row["mode"], "")
         side = "wire" if row["side"] == "link" else "aerial"
         if row["event"] == "over-start":
             yield f"{at},begin,{mode},{side},{row['station'] or ''},{row['target'] or ''},,"
         elif row["event"] == "over-end":
-            yield f"{at},end,{mode},{side},{row['station'] or ''},{row['target'] or ''},{round(row['seconds'] / 0.06)},{'' if row['rssi_dbm'] is None else row['rssi_dbm']}"
+            yield (
+                f"{at},end,{mode},{side},{row['station'] or ''},{row['target'] or ''},{round(row['seconds'] / 0.06)},{'' if row['rssi_dbm'] is None else row['rssi_dbm']}"
+            )
         elif row["event"] == "refused":
             yield f"{at},reject,{mode},{side},{row['station'] or ''},,,"
         for _ in range(_chatter(rng, 0.35)):

@@ -1,4 +1,6 @@
-"""Invented hosts that were held out at first; what came of their first run was looked at since, so that they count as seen."""
+"""Invented hosts that were held out at first; what came of their first run was looked at since, so that they count as
+seen.
+"""
 
 import json
 from collections.abc import Iterator
@@ -19,9 +21,12 @@ def office(book: Book, rng: np.random.Generator) -> Iterator[str]:
         side = {"air": "FROM THE AERIAL", "link": "FROM THE WIRE", None: ""}[row["side"]]
         match row["event"]:
             case "over-start":
-                yield f"{at} | NOTE | MOUTH OPENS | {mode} | {slot} | {side} | {row['station'] or 'N/A'} | FOR {row['target'] or 'N/A'}"
+                yield (f"{at} | NOTE | MOUTH OPENS | {mode} | {slot} | {side} | {row['station'] or 'N/A'} | FOR {row['target'] or 'N/A'}")
             case "over-end":
-                yield f"{at} | NOTE | MOUTH SHUTS | {mode} | {slot} | {side} | {row['station'] or 'N/A'} | {row['seconds']:.1f} SEC | WRONG BITS {row['ber_pct'] if row['ber_pct'] is not None else 0.0}%"
+                yield (
+                    f"{at} | NOTE | MOUTH SHUTS | {mode} | {slot} | {side} | {row['station'] or 'N/A'} |"
+                    f" {row['seconds']:.1f} SEC | WRONG BITS {row['ber_pct'] if row['ber_pct'] is not None else 0.0}%"
+                )
             case "refused":
                 yield f"{at} | LOOK | KEPT OUT | {mode} | {side} | {row['station'] or 'N/A'} | {row['reason'].upper()}"
             case "alive":
@@ -40,9 +45,16 @@ def arrows(book: Book, rng: np.random.Generator) -> Iterator[str]:
         at = f"[{row['t'] / SECOND:.2f}]"
         if row["event"] == "over-end":
             arrow = ">>" if row["side"] == "air" else "<<"
-            mode = {"dmr": f"dmr:{row['slot']}", "dstar": "d-star", "c4fm": "c4fm", "fm": "fm", "p25": "p25", "m17": "m17"}[row["mode"]]
+            mode = {
+                "dmr": f"dmr:{row['slot']}",
+                "dstar": "d-star",
+                "c4fm": "c4fm",
+                "fm": "fm",
+                "p25": "p25",
+                "m17": "m17",
+            }[row["mode"]]
             heard = f" @{row['rssi_dbm']:.0f}dBm" if row["rssi_dbm"] is not None else ""
-            yield f"{at} {mode} {arrow} {row['station'] or '?'} => {row['target'] or '*'} ({row['seconds']:.2f}s){heard}"
+            yield (f"{at} {mode} {arrow} {row['station'] or '?'} => {row['target'] or '*'} ({row['seconds']:.2f}s){heard}")
         elif row["event"] == "refused":
             yield f"{at} {row['mode']} xx {row['station'] or '?'} ({row['reason']})"
         elif row["event"] in ("link-up", "link-down"):
@@ -57,7 +69,13 @@ def coated(book: Book, rng: np.random.Generator) -> Iterator[str]:
 
     def entry(t: int, text: str) -> str:
         return json.dumps(
-            {"__REALTIME_TIMESTAMP": str(t), "PRIORITY": "6", "_PID": "733", "SYSLOG_IDENTIFIER": "voicebox", "MESSAGE": text}
+            {
+                "__REALTIME_TIMESTAMP": str(t),
+                "PRIORITY": "6",
+                "_PID": "733",
+                "SYSLOG_IDENTIFIER": "voicebox",
+                "MESSAGE": text,
+            }
         )
 
     for row in book.rows:
@@ -68,7 +86,10 @@ def coated(book: Book, rng: np.random.Generator) -> Iterator[str]:
             case "over-start":
                 yield entry(row["t"], f"{names[row['mode']]}{slot}: {who} opens the mouth {side}")
             case "over-end":
-                yield entry(row["t"], f"{names[row['mode']]}{slot}: {who} shuts the mouth {side}, {round(row['seconds'] * 1000)} ms on air")
+                yield entry(
+                    row["t"],
+                    f"{names[row['mode']]}{slot}: {who} shuts the mouth {side}, {round(row['seconds'] * 1000)} ms on air",
+                )
             case "refused":
                 yield entry(row["t"], f"{names[row['mode']]}: {who} not admitted, {row['reason']}")
             case "host-start":
@@ -89,11 +110,17 @@ def flat_json(book: Book, rng: np.random.Generator) -> Iterator[str]:
             yield json.dumps(said, separators=(",", ":"))
         elif row["event"] == "refused":
             yield json.dumps(
-                {"t0": at, "rec": "kept-out", "proto": row["mode"].upper(), "callsign": row["station"] or ""}, separators=(",", ":")
+                {"t0": at, "rec": "kept-out", "proto": row["mode"].upper(), "callsign": row["station"] or ""},
+                separators=(",", ":"),
             )
         for _ in range(int(rng.random() < 0.4) * int(rng.integers(1, 4))):
             yield json.dumps(
-                {"t0": at, "rec": "env", "volts": round(float(rng.uniform(11, 14)), 2), "amps": round(float(rng.uniform(0, 5)), 2)},
+                {
+                    "t0": at,
+                    "rec": "env",
+                    "volts": round(float(rng.uniform(11, 14)), 2),
+                    "amps": round(float(rng.uniform(0, 5)), 2),
+                },
                 separators=(",", ":"),
             )
 
@@ -108,11 +135,14 @@ def bookkeeper(book: Book, rng: np.random.Generator) -> Iterator[str]:
         side = {"air": "aerial", "link": "wire", None: ""}[row["side"]]
         match row["event"]:
             case "over-start":
-                yield f"{head} over begins; from: {side}; mode: {mode}; caller: {row['station'] or '-'}; group: {row['target'] or '-'}"
+                yield (f"{head} over begins; from: {side}; mode: {mode}; caller: {row['station'] or '-'}; group: {row['target'] or '-'}")
             case "over-end":
                 m, s = divmod(round(row["seconds"], 2), 60)
                 length = f"{int(m)}m{s:05.2f}s" if m else f"{s:.2f}s"
-                yield f"{head} over ends; mode: {mode}; lasted: {length}; from: {side}; caller: {row['station'] or '-'}; cause: {row['cause']}"
+                yield (
+                    f"{head} over ends; mode: {mode}; lasted: {length}; from: {side}; caller: {row['station'] or '-'};"
+                    f" cause: {row['cause']}"
+                )
             case "refused":
                 yield f"{head} caller refused; mode: {mode}; caller: {row['station'] or '-'}; because: {row['reason']}"
             case "alive":
@@ -149,7 +179,9 @@ def sparse(book: Book, rng: np.random.Generator) -> Iterator[str]:
 
 
 def tabbed(book: Book, rng: np.random.Generator) -> Iterator[str]:
-    """Tabs between columns with a header line, ISO stamps with an offset, whole overs at their end, minutes and seconds."""
+    """Tabs between columns with a header line, ISO stamps with an offset, whole overs at their end, minutes and
+    seconds.
+    """
     yield "stamp\tevent\tlasted\tside\trssi\tloss\tmode\tslot\twished for\tvoice"
     for row in book.rows:
         at = local(row["t"], "Europe/London").isoformat(timespec="milliseconds")
@@ -200,7 +232,7 @@ def chatty(book: Book, rng: np.random.Generator) -> Iterator[str]:
                 yield f"{at} #{count} [{what}] it is {row['station'] or '-'} who wishes for {row['target'] or '-'}"
             case "over-end":
                 if row["rssi_dbm"] is not None:
-                    yield f"{at} #{count} [{what}] ear: strength {row['rssi_dbm']} dBm, wrong bits {row['ber_pct'] or 0.0} %"
+                    yield (f"{at} #{count} [{what}] ear: strength {row['rssi_dbm']} dBm, wrong bits {row['ber_pct'] or 0.0} %")
                 yield f"{at} #{count} [{what}] mouth shuts, lasted {row['seconds']:.2f} s"
             case "refused":
                 yield f"{at} #{count} [{what}] kept out {row['station'] or '-'}"
@@ -209,14 +241,18 @@ def chatty(book: Book, rng: np.random.Generator) -> Iterator[str]:
 
 
 def pipes(book: Book, rng: np.random.Generator) -> Iterator[str]:
-    """Bars without blanks and no header, milliseconds since 1970, percent of bit errors as a fraction, frames of 20 ms."""
+    """Bars without blanks and no header, milliseconds since 1970, percent of bit errors as a fraction, frames of 20
+    ms.
+    """
     for row in book.rows:
         at = row["t"] // 1000
         if row["event"] in ("over-start", "over-end"):
             last = "" if row["event"] == "over-start" else str(round(row["seconds"] / 0.02))
             errors = "" if row["ber_pct"] is None else f"{row['ber_pct'] / 100:.4f}"
             kind = "OPENS" if row["event"] == "over-start" else "SHUTS"
-            yield f"{at}|{kind}|{row['mode'].upper()}|{row['slot'] or 0}|{'AERIAL' if row['side'] == 'air' else 'WIRE'}|{row['station'] or ''}|{row['target'] or ''}|{last}|{errors}"
+            yield (
+                f"{at}|{kind}|{row['mode'].upper()}|{row['slot'] or 0}|{'AERIAL' if row['side'] == 'air' else 'WIRE'}|{row['station'] or ''}|{row['target'] or ''}|{last}|{errors}"
+            )
         elif row["event"] == "refused":
             yield f"{at}|KEPT OUT|{row['mode'].upper()}|0|AERIAL|{row['station'] or ''}|||"
         for _ in _noise(rng, 0.4):

@@ -30,7 +30,8 @@ def test_a_log_that_fits_gives_a_dialect_a_reading_and_exit_0(logs: Path) -> Non
     assert "The fit is good" in done.output
     assert tomllib.loads((logs / "told.toml").read_text())["dialect"]["name"] == "told"
     assert "# How well `told.toml` fits" in (logs / "told.reading.md").read_text()
-    assert {(logs / name).stat().st_mode & 0o777 for name in ("told.toml", "told.reading.md")} == {0o600}  # call signs stand in them
+    # call signs stand in them
+    assert {(logs / name).stat().st_mode & 0o777 for name in ("told.toml", "told.reading.md")} == {0o600}
 
 
 def test_a_dialect_that_is_there_is_not_written_over_unless_it_is_named(logs: Path) -> None:
@@ -77,7 +78,14 @@ def test_answers_survive_being_written_and_read() -> None:
 
 @pytest.mark.parametrize(
     "values",
-    [{"zone": "Nowhere/Land"}, {"mode": {"7": "womble"}}, {"seconds": "weeks"}, {"colour": "red"}, {"event": {"x": "dance"}}, {"mode": 3}],
+    [
+        {"zone": "Nowhere/Land"},
+        {"mode": {"7": "womble"}},
+        {"seconds": "weeks"},
+        {"colour": "red"},
+        {"event": {"x": "dance"}},
+        {"mode": 3},
+    ],
 )
 def test_answers_that_can_not_be_are_refused_with_where_they_stand(values: dict) -> None:
     with pytest.raises(UnusableError, match=r"^answers\.toml: "):

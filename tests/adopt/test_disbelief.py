@@ -1,4 +1,6 @@
-"""Readings that look right and are not: a loss rate is no length, rubbish is no habit, and what can't be known is said to be a guess."""
+"""Readings that look right and are not: a loss rate is no length, rubbish is no habit, and what can't be known is said
+to be a guess.
+"""
 
 import datetime as dt
 from dataclasses import dataclass, field
@@ -37,7 +39,9 @@ def stamp(us: int) -> str:
 
 
 def bench_log(overs: int = 160, analogue: tuple[str, str] = ("input wakes", "input rests")) -> Written:
-    """Lengths are followed by a unit of time and then by a rate of loss; sides and groups stand in the opening lines alone."""
+    """Lengths are followed by a unit of time and then by a rate of loss; sides and groups stand in the opening lines
+    alone.
+    """
     chance = np.random.default_rng(4)
     log = Written([])
     now = int(BEGIN.timestamp()) * SECOND
@@ -74,7 +78,9 @@ def adopted(lines: list[str], answers: dict[str, object] | None = None) -> Adopt
 
 
 @pytest.mark.parametrize("analogue", [("input wakes", "input rests"), ("carrier comes", "carrier goes")])
-def test_a_length_with_its_unit_is_told_from_a_rate_of_loss_and_openings_give_side_and_group(analogue: tuple[str, str]) -> None:
+def test_a_length_with_its_unit_is_told_from_a_rate_of_loss_and_openings_give_side_and_group(
+    analogue: tuple[str, str],
+) -> None:
     log = bench_log(analogue=analogue)
     made = adopted(log.lines)
     found = read_back(reader(made.learnt.dialect), log.lines, NOW)

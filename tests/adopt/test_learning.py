@@ -1,4 +1,6 @@
-"""`adopt` on invented hosts with known truth: what comes back as overs, and whether the reading says so where it does not fit."""
+"""`adopt` on invented hosts with known truth: what comes back as overs, and whether the reading says so where it does
+not fit.
+"""
 
 from functools import lru_cache
 
@@ -69,7 +71,14 @@ def test_there_are_at_least_twelve_hands_and_six_more_that_were_never_looked_at(
 
 @pytest.mark.parametrize(
     ("spelling", "mode"),
-    [("C4FM", "c4fm"), ("NXDN 4800", "nxdn"), ("nxdn9600", "nxdn"), ("D-STAR", "dstar"), ("Q4", None), ("WIDE-DIGITAL", None)],
+    [
+        ("C4FM", "c4fm"),
+        ("NXDN 4800", "nxdn"),
+        ("nxdn9600", "nxdn"),
+        ("D-STAR", "dstar"),
+        ("Q4", None),
+        ("WIDE-DIGITAL", None),
+    ],
 )
 def test_a_mode_is_known_by_its_own_name_alone(spelling: str, mode: str | None) -> None:
     """The rates of NXDN, 4,800 and 9,600 bit/s: shared/units.py has their source."""
@@ -83,7 +92,9 @@ def learnt_and_read(rows: list[str], known: Known | None = None) -> tuple[Adopte
 
 
 def test_a_name_with_a_number_is_a_target_and_the_narrower_reason_wins() -> None:
-    """Letters before a number are a label (`TS1`) or a name's own (`HILL1`): the word before tells. Rows are invented."""
+    """Letters before a number are a label (`TS1`) or a name's own (`HILL1`): the word before tells. Rows are
+    invented.
+    """
     rows = []
     for n in range(300):
         at, mode = f"2026-11-{18 + n // 100:02} {n // 10 % 24:02}:{n % 10 * 6:02}:05", ("DMR", "M17", "FM")[n % 3]
@@ -97,8 +108,9 @@ def test_a_name_with_a_number_is_a_target_and_the_narrower_reason_wins() -> None
 
 
 def test_who_holds_and_how_an_over_ended_are_told_by_a_mode_and_by_the_event_itself() -> None:
-    """A refusal that names another mode than the caller's is held by that one, whatever word stands before it; an end that is called a
-    time-out is one. Rows are invented."""
+    """A refusal that names another mode than the caller's is held by that one, whatever word stands before it; an end
+    that is called a time-out is one. Rows are invented.
+    """
     rows = []
     for n in range(400):
         at, mode = f"2026-11-{2 + n // 24:02} {n % 24:02}", ("DMR", "M17", "C4FM")[n % 3]
@@ -122,7 +134,11 @@ def test_words_of_modes_that_nobody_knows_are_asked_for_and_not_left_out() -> No
     """Trees for modes, in every line of an over at the same place. Rows are invented."""
     rows = []
     for n in range(400):
-        at, mode, who = f"2026-11-{2 + n // 24:02} {n % 24:02}", ("LARCH", "ROWAN", "ALDER")[n % 3], f"Q{'ABC'[n % 3]}{n % 9 + 1}XYZ"
+        at, mode, who = (
+            f"2026-11-{2 + n // 24:02} {n % 24:02}",
+            ("LARCH", "ROWAN", "ALDER")[n % 3],
+            f"Q{'ABC'[n % 3]}{n % 9 + 1}XYZ",
+        )
         rows.append(f"{at}:05:00.000 {mode} BEGIN from={who} to=grove-{n % 4} via={('air', 'wire')[n % 2]}")
         if n % 8 == 0:
             wanted = [other for other in ("LARCH", "ROWAN", "ALDER") if other != mode][n // 8 % 2]
@@ -141,7 +157,11 @@ def test_the_time_out_that_every_end_names_is_none() -> None:
     """Each end says what the time-out is, but those whose signal was lost. Rows are invented."""
     rows = []
     for n in range(400):
-        at, mode, who = f"2026-11-{2 + n // 24:02} {n % 24:02}", ("DMR", "M17", "C4FM")[n % 3], f"Q{'ABC'[n % 3]}{n % 9 + 1}XYZ"
+        at, mode, who = (
+            f"2026-11-{2 + n // 24:02} {n % 24:02}",
+            ("DMR", "M17", "C4FM")[n % 3],
+            f"Q{'ABC'[n % 3]}{n % 9 + 1}XYZ",
+        )
         rows.append(f"{at}:05:00.000 {mode} BEGIN from={who} to=grove-{n % 4}")
         rest = "timeout set at 180" if n % 5 else "signal gone"
         rows.append(f"{at}:05:{2 + n % 50:02}.{n % 7}00 {mode} END from={who} after={2 + n % 50}.{n % 7}s {rest}")

@@ -1,5 +1,6 @@
-"""A host was upgraded: its new lines are noticed, proposals read them, and what was unread is read again exactly once, as if it had been
-understood from the start."""
+"""A host was upgraded: its new lines are noticed, proposals read them, and what was unread is read again exactly once,
+as if it had been understood from the start.
+"""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -21,7 +22,20 @@ from tests.adopt.book import book
 from tests.adopt.hands_seen import storyteller
 
 STATION = '[repeater]\ncallsign = "QB0BFR"\n[[log]]\npath = "host.log"\ndialect = "host"\n[store]\nurl = "sqlite:///{store}"\n'
-WHAT = ("start", "end", "until", "mode", "slot", "side", "station", "target", "cause", "ber_pct", "loss_pct", "rssi_dbm")
+WHAT = (
+    "start",
+    "end",
+    "until",
+    "mode",
+    "slot",
+    "side",
+    "station",
+    "target",
+    "cause",
+    "ber_pct",
+    "loss_pct",
+    "rssi_dbm",
+)
 
 
 def new_ends(line: str) -> str:
@@ -115,7 +129,11 @@ def _learnt_of_two_lines_an_over() -> Learnt:
     """Rows are invented."""
     rows = []
     for n in range(300):
-        at, mode, who = f"2026-11-{2 + n // 24:02} {n % 24:02}", ("DMR", "M17", "C4FM")[n % 3], f"Q{'ABC'[n % 3]}{n % 9 + 1}XYZ"
+        at, mode, who = (
+            f"2026-11-{2 + n // 24:02} {n % 24:02}",
+            ("DMR", "M17", "C4FM")[n % 3],
+            f"Q{'ABC'[n % 3]}{n % 9 + 1}XYZ",
+        )
         rows.append(f"{at}:05:00.000 {mode} BEGIN from={who} to=grove-{n % 4} via={('air', 'wire')[n % 2]}")
         rows.append(f"{at}:05:{2 + n % 50:02}.{n % 7}00 {mode} END from={who} after={2 + n % 50}.{n % 7}s ber=0.{n % 9}%")
     return learn(rows, 0, zone="UTC")

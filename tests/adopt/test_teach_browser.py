@@ -1,4 +1,6 @@
-"""The teaching pages in a real Chromium: phone, tablet and screen, by keyboard alone, without a script, and what axe finds."""
+"""The teaching pages in a real Chromium: phone, tablet and screen, by keyboard alone, without a script, and what axe
+finds.
+"""
 
 import os
 import socket
@@ -55,7 +57,9 @@ def new_page() -> Iterator:
 
         def opened(width: int, scripts: bool = True, dark: bool = False) -> Page:
             context = browser.new_context(
-                viewport={"width": width, "height": 900}, java_script_enabled=scripts, color_scheme="dark" if dark else "light"
+                viewport={"width": width, "height": 900},
+                java_script_enabled=scripts,
+                color_scheme="dark" if dark else "light",
             )
             return context.new_page()
 
@@ -86,7 +90,8 @@ def test_the_pages_fit_and_axe_finds_nothing(address: str, new_page, width: int)
         found = Axe().run(page)
         assert found.violations_count == 0, found.generate_report()
         small = page.evaluate(
-            "[...document.querySelectorAll('main button, main select, main input:not([type=hidden])')].filter(e => e.getBoundingClientRect().height < 24).length"
+            "[...document.querySelectorAll('main button, main select, main input:not([type=hidden])')].filter(e =>"
+            " e.getBoundingClientRect().height < 24).length"
         )
         assert small == 0, "targets of 24 by 24 px at least: WCAG 2.2, 2.5.8 (from memory)"
     page.context.close()

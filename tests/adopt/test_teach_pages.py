@@ -1,4 +1,6 @@
-"""The pages that teach: new lines are shown on Intake and accepted with one click, and a log is taught by picking from lists."""
+"""The pages that teach: new lines are shown on Intake and accepted with one click, and a log is taught by picking from
+lists.
+"""
 
 import re
 import tomllib
@@ -188,5 +190,8 @@ def test_hostile_lines_are_escaped_on_the_lesson(hill: Hill) -> None:
 def test_a_proposal_is_shown_line_by_line_and_other_control_characters_as_marks() -> None:
     news = LogNews((News("key", "ignore", 'event = "ignore"\ntext = "\x07<b>"', 9, ("x",), True),), "", 0)
     (item,) = news_of_log("host.log", news).items
-    assert ["".join(piece.text for piece in line if not piece.mark) for line in item.toml] == ['event = "ignore"', 'text = "<b>"']
+    assert ["".join(piece.text for piece in line if not piece.mark) for line in item.toml] == [
+        'event = "ignore"',
+        'text = "<b>"',
+    ]
     assert [piece.mark for piece in item.toml[1]].count(True) == 1

@@ -87,8 +87,8 @@ class Mailbox:
 
 def station_in(folder: Path, notify: list[str], more: str = "") -> Station:
     (folder / "station.toml").write_text(
-        '[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[timers]\ntimeout_s = 180\n[[log]]\npath = "host.log"\n'
-        f"[alerts]\nnotify = {json.dumps(notify)}\n{more}"
+        '[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[timers]\ntimeout_s = 180\n[[log]]\npath ='
+        f' "host.log"\n[alerts]\nnotify = {json.dumps(notify)}\n{more}'
     )
     (folder / "host.log").touch()
     return load_station(folder / "station.toml")

@@ -25,8 +25,10 @@ UNLIKE = Found("unlike-itself", "transmitter", T0 + 20 * MINUTE, T0 + 4 * HOUR, 
 def test_duty_and_unlike_itself_go_into_the_over_that_runs_on() -> None:
     (one,) = folded([UNLIKE, OVER, DUTY], BEFORE)
     assert one.lead == OVER and one.followed == (DUTY, UNLIKE)
-    assert followed_words(one.followed, ZONE) == (
-        "With it: the transmitter is keyed too much, from Wed 18 Nov, 03:16; keyed far more than usual, from Wed 18 Nov, 03:33."
+    assert (
+        followed_words(one.followed, ZONE)
+        == "With it: the transmitter is keyed too much, from Wed 18 Nov, 03:16; keyed far more than usual, from Wed 18"
+        " Nov, 03:33."
     )
 
 

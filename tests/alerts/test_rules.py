@@ -101,9 +101,8 @@ def test_what_a_replay_finds_up_to_an_instant_does_not_change_by_what_comes_afte
 ) -> None:
     early, late = T0 + s(first), T0 + s(first + more)
     before = {(one.rule, one.subject, one.raised): one for one in run(world.upto(early), T0 - HOUR, early, LIMITS, {})}
-    whole_ends = (
-        not world.whole.any()
-    )  # a whole over that is known later can stand between two stations' overs: turns may differ then
+    # a whole over that is known later can stand between two stations' overs: turns may differ then
+    whole_ends = not world.whole.any()
     for one in run(world, T0 - HOUR, late, LIMITS, {}):
         if one.raised <= early and (one.rule == "over-runs-on" or whole_ends):
             same = before.pop((one.rule, one.subject, one.raised))

@@ -1,4 +1,6 @@
-"""Small worlds for the tests of figures: plain overs and refusals in half-second ticks, and the columns that they become."""
+"""Small worlds for the tests of figures: plain overs and refusals in half-second ticks, and the columns that they
+become.
+"""
 
 import datetime as dt
 from collections.abc import Sequence
@@ -184,7 +186,9 @@ def a_refusal(draw: st.DrawFn) -> Refused:
 
 @st.composite
 def worlds(draw: st.DrawFn) -> World:
-    """Random traffic around a window that cuts through it, on a plain day and over both clock changes in Europe/London."""
+    """Random traffic around a window that cuts through it, on a plain day and over both clock changes in
+    Europe/London.
+    """
     begin = draw(st.integers(-50, 200))
 
     def timer(most: int) -> st.SearchStrategy[dict[str, int]]:

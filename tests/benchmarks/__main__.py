@@ -19,7 +19,10 @@ def main() -> None:
     for name in wanted:
         print(f"{name} ...", flush=True)
         section = import_module(f"tests.benchmarks.bench_{name}").run(full=True)
-        text = f"<!-- written by python -m tests.benchmarks {name} on {datetime.now(UTC):%Y-%m-%d} -->\n\n{section}\n\n{about()}\n"
+        text = (
+            f"<!-- written by python -m tests.benchmarks {name} on {datetime.now(UTC):%Y-%m-%d}"
+            f" -->\n\n{section}\n\n{about()}\n"
+        )
         (HERE / "results").mkdir(exist_ok=True)
         (HERE / "results" / f"{name}.md").write_text(text)
         print(section, flush=True)

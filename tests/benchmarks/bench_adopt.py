@@ -30,7 +30,10 @@ PUBLISHED = {"Linux": 0.690, "OpenSSH": 0.7875, "Apache": 1.000, "Mac": 0.7865, 
 NOW_US = 1_790_000_000_000_000
 MOST_S, MOST_KB = 60.0, 1 << 20
 #: prints the peak memory of the process, kB
-COMMAND = "import resource, sys; from server.cli import main\ntry:\n    main()\nfinally:\n    print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, file=sys.stderr)"
+COMMAND = (
+    "import resource, sys; from server.cli import main\ntry:\n    main()\nfinally:\n   "
+    " print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, file=sys.stderr)"
+)
 
 
 def run(full: bool) -> str:
@@ -42,7 +45,8 @@ def run(full: bool) -> str:
 def hands(days: int) -> str:
     """A row a hand: shares of the true overs."""
     rows = [
-        "| host | looked at while tuning | overs | found | mode | slot | side | station | duration | mode and duration | never were | coverage | the reading says |"
+        "| host | looked at while tuning | overs | found | mode | slot | side | station | duration | mode and duration"
+        " | never were | coverage | the reading says |"
     ]
     rows.append("| --- " * 13 + "|")
     for seen, group in (("yes", SEEN), ("after its first run", LOOKED_AT_LATER), ("no", UNSEEN)):
@@ -122,7 +126,10 @@ def speed(lines: int) -> str:
     peak_kb = int(done.stderr.split()[-1])
     assert f"Overs: {written.overs};" in done.stdout, done.stdout
     assert took < MOST_S and peak_kb < MOST_KB
-    return f"### Speed\n\n{lines} lines adopted in {took:.1f} s with {peak_kb / 1024:.0f} MB at most; every one of the {written.overs} overs came out."
+    return (
+        f"### Speed\n\n{lines} lines adopted in {took:.1f} s with {peak_kb / 1024:.0f} MB at most; every one of the"
+        f" {written.overs} overs came out."
+    )
 
 
 @pytest.mark.bench

@@ -41,15 +41,13 @@ class Score:
 
     years: int = 0
     planted: Counter[str] = field(default_factory=Counter)
-    delays: dict[str, list[int]] = field(
-        default_factory=dict
-    )  #: kind -> microseconds from the fault's start, of those found
+    #: kind -> microseconds from the fault's start, of those found
+    delays: dict[str, list[int]] = field(default_factory=dict)
     raised: Counter[str] = field(default_factory=Counter)  #: rule -> incidents
     without_cause: Counter[str] = field(default_factory=Counter)
     night_alerts: Counter[str] = field(default_factory=Counter)  #: rule -> urgent ones without cause in the quiet hours
-    beside: Counter[tuple[str, str]] = field(
-        default_factory=Counter
-    )  #: (rule, what was planted there) of urgent ones without cause
+    #: (rule, what was planted there) of urgent ones without cause
+    beside: Counter[tuple[str, str]] = field(default_factory=Counter)
 
     def add(self, other: "Score") -> None:
         self.years += other.years
@@ -133,8 +131,11 @@ def _section(total: Score, weeks: int, pool_s: float, run_s: float) -> str:
     lines = [
         "# Alerts: planted faults in simulated station-years",
         "",
-        f"{total.years} station-years, each a bootstrap of {weeks} weeks of the project's simulator ({pool_s:.0f} s to make) with 14 weeks before it to learn "
-        f"from; both clock changes in each; default settings, time-out {LIMITS.timeout // SECOND} s. Planted in each: {plants}. {run_s:.0f} s of replay in all.",
+        (
+            f"{total.years} station-years, each a bootstrap of {weeks} weeks of the project's simulator ({pool_s:.0f} s"
+            " to make) with 14 weeks before it to learn from; both clock changes in each; default settings, time-out"
+            f" {LIMITS.timeout // SECOND} s. Planted in each: {plants}. {run_s:.0f} s of replay in all."
+        ),
         "",
         "| planted | how many | found | median delay | worst delay | within the goal |",
         "| --- | --- | --- | --- | --- | --- |",
@@ -160,7 +161,8 @@ def _section(total: Score, weeks: int, pool_s: float, run_s: float) -> str:
         lines.append(f"| {rule} | {per[0]:.2f} | {per[1]:.2f} | {per[2]:.3f} |")
     night = sum(total.night_alerts.values()) / total.years
     lines.append(
-        f"| all | {sum(total.raised.values()) / total.years:.2f} | {sum(total.without_cause.values()) / total.years:.2f} | **{night:.3f}** (goal under 1) |"
+        f"| all | {sum(total.raised.values()) / total.years:.2f} |"
+        f" {sum(total.without_cause.values()) / total.years:.2f} | **{night:.3f}** (goal under 1) |"
     )
     lines += ["", "Urgent alerts without cause, by what was planted there:", ""]
     lines += [

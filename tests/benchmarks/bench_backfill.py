@@ -47,7 +47,10 @@ CREATE INDEX oi ON o(began);
 CREATE TABLE e(t, kind, a, b, c, d, e);
 CREATE INDEX ei ON e(kind, t);
 """
-ROLLUP = "CREATE TABLE r AS SELECT substr(began, 1, 13) AS hour, mode, count(*) AS overs, sum(seconds) AS airtime FROM o GROUP BY 1, 2;"
+ROLLUP = (
+    "CREATE TABLE r AS SELECT substr(began, 1, 13) AS hour, mode, count(*) AS overs, sum(seconds) AS airtime FROM o"
+    " GROUP BY 1, 2;"
+)
 
 
 def one_liner(log: Path) -> None:

@@ -28,7 +28,10 @@ def run(full: bool) -> str:
         [
             "## Random requests at the pages",
             "",
-            f"{found.requests:,} requests from seed {SEED}, in-process, at {len(found.routes - {''})} routes: {answers}. None was answered with 5xx; "
-            f"the slowest took {found.slowest_s:.1f} s, all together {time.monotonic() - began:.0f} s.",
+            (
+                f"{found.requests:,} requests from seed {SEED}, in-process, at {len(found.routes - {''})} routes:"
+                f" {answers}. None was answered with 5xx; the slowest took {found.slowest_s:.1f} s, all together"
+                f" {time.monotonic() - began:.0f} s."
+            ),
         ]
     )

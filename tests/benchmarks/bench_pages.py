@@ -119,14 +119,16 @@ def run(full: bool) -> str:
         results = measure(quarters, rounds, Path(folder) / "demo")
     median = statistics.median
     rows = [
-        f"| {one.weeks} weeks | {one.overs:,} | {one.bytes / 2**20:.0f} MB | {one.first:.0f} | {median(one.made):.0f} | {median(one.kept):.1f} |"
+        f"| {one.weeks} weeks | {one.overs:,} | {one.bytes / 2**20:.0f} MB | {one.first:.0f} | {median(one.made):.0f} |"
+        f" {median(one.kept):.1f} |"
         for one in results
     ]
     small, large = results[0], results[-1]
     return (
-        "The Week page, milliseconds in process, medians: the first one after a backfill makes and keeps the tallies of the weeks before.\n\n"
-        "| in the store | overs | size | first | made anew | kept |\n| --- | --- | --- | --- | --- | --- |\n"
+        "The Week page, milliseconds in process, medians: the first one after a backfill makes and keeps the tallies of"
+        " the weeks before.\n\n| in the store | overs | size | first | made anew | kept |\n| --- | --- | --- | --- |"
+        " --- | --- |\n"
         + "\n".join(rows)
-        + "\n\n"
-        f"Larger store to smaller: first {large.first / small.first:.2f}, made anew {median(large.made) / median(small.made):.2f}."
+        + f"\n\nLarger store to smaller: first {large.first / small.first:.2f}, made anew"
+        f" {median(large.made) / median(small.made):.2f}."
     )

@@ -19,7 +19,10 @@ def run(full: bool) -> str:
     lines = [
         "## Replay against a discrete-event simulation",
         "",
-        f"{weeks} simulated weeks for each hold, {IN_FORCE:g} s in force; the same demand is then run under the other hold (simpy).",
+        (
+            f"{weeks} simulated weeks for each hold, {IN_FORCE:g} s in force; the same demand is then run under the"
+            " other hold (simpy)."
+        ),
         "",
         "| hold | weeks within the interval | mean count told by the replay | simulated |",
         "| --- | --- | --- | --- |",
@@ -33,7 +36,8 @@ def run(full: bool) -> str:
     right, held, mean_width = changes_held(changes)
     assert right >= 0.9 * changes and held >= 0.9 * changes, f"right sign {right}, held {held} of {changes}"
     lines.append(
-        f"{changes} simulated changes of the hold from 60 s to 5 s, eight weeks before and eight after, demand growing by 2 % a week: "
-        f"the right sign in {right}, the true change within the interval in {held}; the interval is {mean_width:.1f} attempts a day wide."
+        f"{changes} simulated changes of the hold from 60 s to 5 s, eight weeks before and eight after, demand growing"
+        f" by 2 % a week: the right sign in {right}, the true change within the interval in {held}; the interval is"
+        f" {mean_width:.1f} attempts a day wide."
     )
     return "\n".join(lines)

@@ -18,8 +18,11 @@ def run(full: bool) -> str:
     lines = [
         "## Suggestions to invented groups",
         "",
-        f"Groups of 36 kinds ({trials} each): 14, 28 and 56 days, 0.5, 3 and 10 shut-outs a day, counts as wide as chance and three times as "
-        "wide, holds that share none or four fifths of their callers; four modes, thirteen holds each.",
+        (
+            f"Groups of 36 kinds ({trials} each): 14, 28 and 56 days, 0.5, 3 and 10 shut-outs a day, counts as wide as"
+            " chance and three times as wide, holds that share none or four fifths of their callers; four modes,"
+            " thirteen holds each."
+        ),
         "",
         "| groups | told of a change |",
         "| --- | --- |",
@@ -28,6 +31,7 @@ def run(full: bool) -> str:
     for better in (0.3, 0.5, 0.8):
         found, total = spoken(max(2, trials // 5), better)
         lines.append(
-            f"| one hold spares {100 * better:.0f} % of one mode's | {found:,} of {total:,} ({100 * found / total:.1f} %) |"
+            f"| one hold spares {100 * better:.0f} % of one mode's | {found:,} of {total:,} ({100 * found / total:.1f}"
+            " %) |"
         )
     return "\n".join(lines)

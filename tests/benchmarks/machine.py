@@ -18,4 +18,7 @@ def about() -> str:
             break
     memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") / 2**30
     libraries = ", ".join(f"{name} {version(name)}" for name in NAMED)
-    return f"{model}, {os.cpu_count()} cores, {memory:.0f} GiB; Python {platform.python_version()}, SQLite {sqlite3.sqlite_version}, {libraries}."
+    return (
+        f"{model}, {os.cpu_count()} cores, {memory:.0f} GiB; Python {platform.python_version()}, SQLite"
+        f" {sqlite3.sqlite_version}, {libraries}."
+    )

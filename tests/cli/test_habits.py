@@ -123,7 +123,7 @@ def test_a_station_file_and_a_dialect_with_a_byte_order_mark_are_read(hill: Path
         text = (
             (hill / name).read_text()
             if name == "station.toml"
-            else SHAPE.format(name="own") + ('[[line.sample]]\ntext = "2026-03-01T18:22:05Z rest 1"\ngives = {}\n')
+            else SHAPE.format(name="own") + '[[line.sample]]\ntext = "2026-03-01T18:22:05Z rest 1"\ngives = {}\n'
         )
         (hill / name).write_bytes(b"\xef\xbb\xbf" + text.encode())
     assert airtally("ingest", cwd=hill).returncode == 0
@@ -217,7 +217,10 @@ def test_the_list_of_commands_imports_none_of_them() -> None:
     script = (
         "import sys; from server.cli import main; sys.argv[1:] = ['--help']\ntry: main()\nexcept SystemExit: pass\n"
     )
-    script += "print([name for name in sys.modules if name.startswith(('sqlalchemy', 'numpy', 'polars', 'pydantic', 'server.config'))])"
+    script += (
+        "print([name for name in sys.modules if name.startswith(('sqlalchemy', 'numpy', 'polars', 'pydantic',"
+        " 'server.config'))])"
+    )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]"
 

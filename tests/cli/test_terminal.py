@@ -26,9 +26,13 @@ def station(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A station whose names, logs, file names and incidents hold what acts on a terminal."""
     folder = tmp_path_factory.mktemp("evil")
     text = (
-        f"[repeater]\ncallsign = 'QB0BFR'\nname = {json.dumps('Bracken' + EVIL)}\nzone = 'Europe/London'\n[timers]\ntimeout_s = 180\nhold_s = 20\n"
-        "[[log]]\npath = '*.log'\n[[target]]\nmode = 'dmr'\nname = '99901'\nlabel = " + json.dumps("chat" + EVIL) + "\n"
-        "[alerts]\nnotify = [" + json.dumps("nonsense" + EVIL) + "]\n"
+        f"[repeater]\ncallsign = 'QB0BFR'\nname = {json.dumps('Bracken' + EVIL)}\nzone ="
+        " 'Europe/London'\n[timers]\ntimeout_s = 180\nhold_s = 20\n[[log]]\npath = '*.log'\n[[target]]\nmode ="
+        " 'dmr'\nname = '99901'\nlabel = "
+        + json.dumps("chat" + EVIL)
+        + "\n[alerts]\nnotify = ["
+        + json.dumps("nonsense" + EVIL)
+        + "]\n"
     )
     (folder / "station.toml").write_text(text.replace("\\u007f", ""))
     lines = [

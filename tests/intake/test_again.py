@@ -195,7 +195,7 @@ def test_lines_that_an_older_version_stored_twice_are_stored_once_afterwards(fol
         second = connection.execute(sa.select(sa.func.max(schema.file.c.id))).scalar_one()
         connection.execute(
             sa.text(
-                f'INSERT INTO over (log_id, start, "end", target, doubtful, whole, file_id) '
+                'INSERT INTO over (log_id, start, "end", target, doubtful, whole, file_id) '
                 f'SELECT {new}, start, "end", target, doubtful, whole, {second} FROM over'
             )
         )
@@ -232,10 +232,9 @@ def test_killed_at_any_instant_nothing_has_changed_or_all_has(fell: Folder) -> N
     kathmandu(fell)
     after = fresh(fell)
     code = (
-        "import sys; from pathlib import Path; from server.config import load_station; from server.store.engine import open_store\n"
-        "from server.intake.again import read_again\n"
-        "station = load_station(Path(sys.argv[1])); engine = open_store(station.store_url()); print('ready', flush=True)\n"
-        "read_again(engine, station)"
+        "import sys; from pathlib import Path; from server.config import load_station; from server.store.engine import"
+        " open_store\nfrom server.intake.again import read_again\nstation = load_station(Path(sys.argv[1])); engine ="
+        " open_store(station.store_url()); print('ready', flush=True)\nread_again(engine, station)"
     )
     killed = 0
     for attempt in range(12):

@@ -54,7 +54,8 @@ def test_another_zone_is_told(fell: Folder) -> None:
     assert (said.lines, said.why) == (40, "zone")
     assert (
         said.says
-        == "40 lines were read in the zone UTC, and fell says Asia/Kathmandu now: `airtally ingest --again` reads them again."
+        == "40 lines were read in the zone UTC, and fell says Asia/Kathmandu now: `airtally ingest --again` reads them"
+        " again."
     )
     assert StoreSource(fell.engine, fell.station).intake()[0].again == said
 

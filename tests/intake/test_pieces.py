@@ -14,7 +14,10 @@ from server.intake import pieces
 from server.intake.files import Block
 
 SCAR = (Path(__file__).parents[2] / "sample_logs" / "scar-csv.log").read_bytes()
-SYSLOG = b"2026-03-01T18:22:05.120Z RX DMR TS1 open 9990123 > 99901\njunk\n2026-03-01T18:22:17.520Z RX DMR TS1 shut 9990123 after 12.4s, errors 0.3%, level -97 dBm: key let go\n"
+SYSLOG = (
+    b"2026-03-01T18:22:05.120Z RX DMR TS1 open 9990123 > 99901\njunk\n2026-03-01T18:22:17.520Z RX DMR TS1 shut 9990123"
+    b" after 12.4s, errors 0.3%, level -97 dBm: key let go\n"
+)
 
 
 def cut(data: bytes, lines: int) -> Iterator[Block]:

@@ -52,9 +52,9 @@ def hill(tmp_path: Path) -> Iterator[tuple[Folder, subprocess.Popen, Path]]:
     folder = Folder(tmp_path, dialect="by-syslog")
     inlet, config = tmp_path / "inlet", tmp_path / "rsyslog.conf"
     config.write_text(
-        f'module(load="imuxsock" SysSock.Use="off")\n'
-        f'input(type="imuxsock" Socket="{inlet}" RateLimit.Interval="0" ParseTrusted="off")\n'
-        f'*.* action(type="omfile" file="{tmp_path / "host.log"}" template="RSYSLOG_TraditionalFileFormat" fileOwner="root")\n'
+        f'module(load="imuxsock" SysSock.Use="off")\ninput(type="imuxsock" Socket="{inlet}" RateLimit.Interval="0"'
+        f' ParseTrusted="off")\n*.* action(type="omfile" file="{tmp_path / "host.log"}"'
+        ' template="RSYSLOG_TraditionalFileFormat" fileOwner="root")\n'
     )
     daemon = subprocess.Popen(
         [find("rsyslogd"), "-n", "-f", str(config), "-i", str(tmp_path / "rsyslogd.pid")], stderr=subprocess.DEVNULL
@@ -78,7 +78,8 @@ def test_nothing_is_lost_or_doubled_while_logrotate_rotates_what_rsyslog_writes(
     rotation = folder.path / "rotation.conf"
     hangup = f"postrotate\n kill -HUP {daemon.pid}\n endscript" if way == "create" else ""
     rotation.write_text(
-        f"{folder.path / 'host.log'} {{\n rotate 9\n {way}\n compress\n delaycompress\n missingok\n su root root\n {hangup}\n}}\n"
+        f"{folder.path / 'host.log'} {{\n rotate 9\n {way}\n compress\n delaycompress\n missingok\n su root root\n"
+        f" {hangup}\n}}\n"
     )
     follower = Follower(folder.intake, [folder.path])
     follower.start()

@@ -38,8 +38,8 @@ RFC5424_1 = (
 )
 RFC5424_2 = "<165>1 2003-08-24T05:14:15.000003-07:00 192.0.2.1 myproc 8710 - - %% It's time to make the do-nuts."
 RFC5424_4 = (
-    '<165>1 2003-10-11T22:14:15.003Z mymachine.example.com evntslog - ID47 [exampleSDID@32473 iut="3" eventSource="Application" '
-    'eventID="1011"][examplePriority@32473 class="high"]'
+    '<165>1 2003-10-11T22:14:15.003Z mymachine.example.com evntslog - ID47 [exampleSDID@32473 iut="3"'
+    ' eventSource="Application" eventID="1011"][examplePriority@32473 class="high"]'
 )
 SU = "'su root' failed for lonvick on /dev/pts/8"
 
@@ -143,7 +143,10 @@ def test_empty_cells_between_tabs_count(tmp_path: Path) -> None:
 
 
 def test_json_fields_may_lie_deep_and_be_numbers(tmp_path: Path) -> None:
-    rest = '[fields]\n"at" = "t"\ncall.from = "station"\n"call.slot" = "slot"\n"lost" = "loss_pct"\n[unit]\nloss_pct = "fraction"\n'
+    rest = (
+        '[fields]\n"at" = "t"\ncall.from = "station"\n"call.slot" = "slot"\n"lost" = "loss_pct"\n[unit]\nloss_pct ='
+        ' "fraction"\n'
+    )
     reads = reader(
         dialect(
             tmp_path,

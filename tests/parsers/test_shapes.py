@@ -167,6 +167,9 @@ text = "{t} {_}"
 
 
 def test_a_pattern_may_match_anywhere_and_its_other_groups_are_left(tmp_path: Path) -> None:
-    shapes = "[[line]]\nevent = 'refused'\npattern = '^(?P<t>\\S+) .*no (?P<_why>entry|room) for (?P<station>[A-Z0-9]+)( maybe)?'"
+    shapes = (
+        "[[line]]\nevent = 'refused'\npattern = '^(?P<t>\\S+) .*no (?P<_why>entry|room) for (?P<station>[A-Z0-9]+)("
+        " maybe)?'"
+    )
     reading = read(reader(dialect(tmp_path, shapes)), "2026-03-01T18:22:05Z oh no room for QA1XYZ today")
     assert reading.events["station"].to_list() == ["QA1XYZ"]

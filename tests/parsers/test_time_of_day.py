@@ -88,7 +88,10 @@ def test_lines_that_did_not_follow_one_another_each_lie_after_the_stamp_before_t
 
 
 def test_samples_of_a_dialect_without_dates_are_run(tmp_path: Path) -> None:
-    shape = "[[line]]\nevent = 'alive'\ntext = '{t} well'\n[[line.sample]]\ntext = '18:22:05 well'\ngives = { event = 'alive' }"
+    shape = (
+        "[[line]]\nevent = 'alive'\ntext = '{t} well'\n[[line.sample]]\ntext = '18:22:05 well'\ngives = { event ="
+        " 'alive' }"
+    )
     assert check_samples(dialect(tmp_path, shape, HEAD)) == []
 
 

@@ -175,7 +175,8 @@ def test_from_lines_to_json_a_replay_is_what_the_slow_twin_says(seed: int, tmp_p
     ]
     (tmp_path / "host.log").write_text("".join(line + "\n" for line in lines))
     (tmp_path / "station.toml").write_text(
-        '[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[timers]\nhold_s = { default = 20, dmr = 10 }\ntimeout_s = 30\n[[log]]\npath = "host.log"\n'
+        '[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[timers]\nhold_s = { default = 20, dmr = 10'
+        ' }\ntimeout_s = 30\n[[log]]\npath = "host.log"\n'
     )
     assert airtally("ingest", cwd=tmp_path)[0] == 0
     window = ("--from", stamp(1000), "--to", stamp(8000))

@@ -38,8 +38,10 @@ def test_a_hold_that_opens_the_talk_is_not_suggested() -> None:
 def test_a_hold_that_opens_every_pause_says_so_with_thousands_separated() -> None:
     found = suggest((curve_of(point(0, 3, own_open=2516), point(20, 6), gaps=2516),))
     assert found.reasons == (
-        "Cutting DMR's hold from 20 s to 0 s would have saved 84 shut-outs and break-ins, but another mode could have broken in at all 2,516 "
-        "pauses between speakers.",
+        (
+            "Cutting DMR's hold from 20 s to 0 s would have saved 84 shut-outs and break-ins, but another mode could"
+            " have broken in at all 2,516 pauses between speakers."
+        ),
     )
 
 

@@ -23,9 +23,8 @@ def test_the_best_of_one_needs_less_than_the_best_of_many() -> None:
     rng = np.random.default_rng(8)
     gains = rng.normal(0.0, 1.0, (50, 28)) * 6
     gains[0] -= gains[0].mean()
-    gains[0] += (
-        2.6 * gains[0].std(ddof=1) / np.sqrt(28)
-    )  # 2.6 standard errors: enough for a single candidate, not for the best of fifty
+    # 2.6 standard errors: enough for a single candidate, not for the best of fifty
+    gains[0] += 2.6 * gains[0].std(ddof=1) / np.sqrt(28)
     assert stand_out(gains[:1]).all() and not stand_out(gains).any()
 
 

@@ -1,4 +1,6 @@
-"""One simulated October for all tests of a run: 28 September to 1 November 2026, with the change of the clocks in it."""
+"""One simulated October for all tests of a run: 28 September to 1 November 2026, with the change of the clocks in
+it.
+"""
 
 import datetime as dt
 from pathlib import Path

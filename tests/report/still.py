@@ -84,9 +84,11 @@ def still_month(airtime: float = 1.0) -> Month:
     )
     hours = tuple(
         tuple(
-            None
-            if day == 11 and 8 <= hour < 17
-            else float((day * 7 + hour * hour) % 60 * (60 if 17 <= hour < 22 else 8))
+            (
+                None
+                if day == 11 and 8 <= hour < 17
+                else float((day * 7 + hour * hour) % 60 * (60 if 17 <= hour < 22 else 8))
+            )
             for hour in range(24)
         )
         for day in range(31)

@@ -24,9 +24,8 @@ MARGIN_MM = 14.0
 
 def text_of_pdf(pdf: bytes, paper: Paper = "a4") -> str:
     """All text, after checking pages and margins."""
-    wide, high = (
-        (595.28, 841.89) if paper == "a4" else (612.0, 792.0)
-    )  # points; ISO 216 and ANSI/ASME Y14.1, from memory
+    # points; ISO 216 and ANSI/ASME Y14.1, from memory
+    wide, high = (595.28, 841.89) if paper == "a4" else (612.0, 792.0)
     pages = []
     with pdfplumber.open(BytesIO(pdf)) as opened:
         assert 1 <= len(opened.pages) <= 4

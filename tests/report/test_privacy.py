@@ -110,9 +110,11 @@ def figures_with(total: int, counts: dict[str, int]) -> Figures:
     ("total", "counts", "channel", "modes"),
     [
         (60, {"dmr": 40, "fm": 30}, 60, [40, 30]),
-        (60, {"dmr": 60, "fm": 4}, 60, [60, Withheld.FEWER]),  # the four are among the sixty: the total tells nothing of them
+        # the four are among the sixty: the total tells nothing of them
+        (60, {"dmr": 60, "fm": 4}, 60, [60, Withheld.FEWER]),
         (49, {"dmr": 47, "fm": 9}, Withheld.KEPT_BACK, [47, 9]),  # two who never used DMR
-        (50, {"dmr": 30, "fm": 17, "p25": 3}, Withheld.KEPT_BACK, [30, 17, Withheld.FEWER]),  # 50 - 30 - 17 would be the three of P25
+        # 50 - 30 - 17 would be the three of P25
+        (50, {"dmr": 30, "fm": 17, "p25": 3}, Withheld.KEPT_BACK, [30, 17, Withheld.FEWER]),
         (3, {"dmr": 3}, Withheld.FEWER, [Withheld.FEWER]),
         (5, {"dmr": 5}, 5, [5]),
         (0, {"fm": 0}, 0, [0]),

@@ -75,7 +75,8 @@ def station(folder: Path, url: str) -> Path:
         f'[[log]]\npath = "{name}.log"\ndialect = "{name}"\n' for name in ("brackenfell-a", "gimmer-rigg", "scar-csv")
     )
     (folder / "station.toml").write_text(
-        f'[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[timers]\nhold_s = 20\nquiet_log_s = 900\n{logs}[store]\nurl = "{url}"\n'
+        '[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[timers]\nhold_s = 20\nquiet_log_s ='
+        f' 900\n{logs}[store]\nurl = "{url}"\n'
     )
     return folder / "station.toml"
 

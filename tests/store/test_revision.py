@@ -30,7 +30,10 @@ def test_the_newest_migration_is_the_revision_that_opening_looks_for() -> None:
 def test_a_store_that_is_up_to_date_opens_without_importing_alembic(tmp_path: Path) -> None:
     url = f"sqlite:///{tmp_path / 'airtally.db'}"
     open_store(url)
-    code = f"import sys; from server.store.engine import open_store; open_store({url!r}); sys.exit('alembic' in sys.modules)"
+    code = (
+        f"import sys; from server.store.engine import open_store; open_store({url!r}); sys.exit('alembic' in"
+        " sys.modules)"
+    )
     assert subprocess.run([sys.executable, "-c", code], cwd=MIGRATIONS.parents[2]).returncode == 0
 
 

@@ -27,7 +27,10 @@ from server.web.sign.auth import Sessions
 from server.web.sign.routes import FORM_COOKIE
 from shared.errors import AirtallyError, UnusableError
 
-STATION = '[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[[log]]\npath = "host.log"\ndialect = "host"\n[[log]]\npath = "other.log"\ndialect = "activity"\n'
+STATION = (
+    '[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[[log]]\npath = "host.log"\ndialect ='
+    ' "host"\n[[log]]\npath = "other.log"\ndialect = "activity"\n'
+)
 DIALECT = '[dialect]\nname = "host"\n[[line]]\nevent = "over"\ntext = "{t} {mode} {station} {duration}"\n'
 PURPOSES = ("login", "logout", "teach", "changes", "note 1", "note 0", f"note {10**30}")
 VISITOR = "a-visitor-of-these-pages"

@@ -198,10 +198,8 @@ def test_no_table_is_cut_on_a_desk_and_no_card_is_empty_at_its_foot(
         page.evaluate("document.querySelectorAll('details').forEach(it => { it.open = true })")
         sheets = page.locator(".sheet")
         assert sheets.evaluate_all("all => all.filter(it => it.scrollWidth > it.clientWidth).length") == 0, path
-        feet = page.locator("main section").evaluate_all(
-            """all => all.map(it => it.getBoundingClientRect().bottom
-                - Math.max(...[...it.children].map(its => its.getBoundingClientRect().bottom)))"""
-        )
+        feet = page.locator("main section").evaluate_all("""all => all.map(it => it.getBoundingClientRect().bottom
+                - Math.max(...[...it.children].map(its => its.getBoundingClientRect().bottom)))""")
         assert feet and max(feet) < foot, (path, feet)
 
 
@@ -281,7 +279,10 @@ def test_another_sites_page_can_not_sign_anybody_in(open_page: Callable[..., Pag
     address = serve(FakeSource(), password=True)
     page.goto(f"{address}/login")
     token = page.locator("input[name=token]").get_attribute("value")
-    form = f'<form method=post action="{address}/login"><input name=token value="{token}"><input name=password value="{PASSWORD}"></form>'
+    form = (
+        f'<form method=post action="{address}/login"><input name=token value="{token}"><input name=password'
+        f' value="{PASSWORD}"></form>'
+    )
     page.route("http://elsewhere.test/", lambda route: route.fulfill(body=form, content_type="text/html"))
     try:
         page.goto("http://elsewhere.test/")

@@ -1,4 +1,6 @@
-"""`as_json` is the contract: the same keys in the same order, and the same bytes as when the figures were plain JSON."""
+"""`as_json` is the contract: the same keys in the same order, and the same bytes as when the figures were plain
+JSON.
+"""
 
 import hashlib
 import json

@@ -256,13 +256,13 @@ def test_a_crowd_beyond_the_open_files_is_told_in_a_few_lines(tmp_path: Path) ->
     """The server may open so few files that even its own limit can't be kept: accept fails, and the log stays short."""
     port = free_port()
     program = (
-        "import resource, sys; from pathlib import Path; sys.path[:0] = ['tests/web']\n"
-        "import uvicorn; from web_fakes import FakeSource; from server.web.app import create_app, uvicorn_settings\n"
-        "from server.web.listening import WebOptions; from server.web import deadlines; import os\n"
-        "deadlines.most_connections = lambda: 10_000\n"
-        f"options = WebOptions(Path({str(tmp_path)!r}), '127.0.0.1:{port}')\n"
-        "server = uvicorn.Server(uvicorn.Config(create_app(FakeSource(), options), **uvicorn_settings(options)))\n"
-        "few = len(os.listdir('/proc/self/fd')) + 40; resource.setrlimit(resource.RLIMIT_NOFILE, (few, few)); server.run()\n"
+        "import resource, sys; from pathlib import Path; sys.path[:0] = ['tests/web']\nimport uvicorn; from web_fakes"
+        " import FakeSource; from server.web.app import create_app, uvicorn_settings\nfrom server.web.listening import"
+        " WebOptions; from server.web import deadlines; import os\ndeadlines.most_connections = lambda:"
+        f" 10_000\noptions = WebOptions(Path({str(tmp_path)!r}), '127.0.0.1:{port}')\nserver ="
+        " uvicorn.Server(uvicorn.Config(create_app(FakeSource(), options), **uvicorn_settings(options)))\nfew ="
+        " len(os.listdir('/proc/self/fd')) + 40; resource.setrlimit(resource.RLIMIT_NOFILE, (few, few));"
+        " server.run()\n"
     )
     with (tmp_path / "said").open("wb") as said:
         process = subprocess.Popen([sys.executable, "-c", program], stdout=said, stderr=said)

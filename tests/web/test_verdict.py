@@ -1,4 +1,6 @@
-"""What the keeper reads first. No standard has these sentences; the rules they follow are those of docs/definitions.md."""
+"""What the keeper reads first. No standard has these sentences; the rules they follow are those of
+docs/definitions.md.
+"""
 
 from dataclasses import replace
 from typing import Any
