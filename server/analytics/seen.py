@@ -4,13 +4,12 @@ import numpy as np
 
 from server.store.engine import Connection
 from server.store.events import host_events
-from server.store.lines import hours_of_logs, hours_with_lines, longest_silence_us, stamps_of_hours
+from server.store.lines import hours_of_logs, stamps_of_hours
 from server.store.logs import carrying_logs
 from shared import spans as sp
-from shared.zones import HOUR
+from shared.zones import HOUR, SECOND
 
 FOREVER = 1 << 61  # beyond any instant that a clock shows
-BY_HOURS = 24 * HOUR  # silences from here on are looked for among the hours that hold lines, without reading the lines
 
 
 def unlogged_spans(connection: Connection, low: int, high: int, quiet_log_s: float | None) -> sp.Spans:
@@ -19,13 +18,14 @@ def unlogged_spans(connection: Connection, low: int, high: int, quiet_log_s: flo
     """
     bounds = log_bounds(connection)
     carrying = carrying_logs(connection) & bounds.keys()
-    stopped, quiet_us = _stopped_spans(connection), longest_silence_us(quiet_log_s)
+    stopped = _stopped_spans(connection)
     seen = []
     for log_id in carrying or bounds:
         span = sp.clip(sp.spans([bounds[log_id][0]], [bounds[log_id][1]]), low, high)
         if not len(span):
             continue
-        span = sp.difference(span, _quiet_spans(connection, log_id, span, quiet_us))
+        if quiet_log_s is not None:
+            span = sp.difference(span, _quiet_spans(connection, log_id, span, round(quiet_log_s * SECOND)))
         seen.append(sp.difference(span, stopped.get(log_id, sp.NONE)))
     return sp.complement(sp.union(*seen), low, high)
 
@@ -51,26 +51,11 @@ def _quiet_spans(connection: Connection, log_id: int, span: sp.Spans, quiet_us: 
     Lines are read a good way beyond both ends, and the edges of what was read stand for lines: a stretch from such an
     edge that is no longer than `quiet_us` does not reach into the span."""
     low, high = int(span[0, 0]) - quiet_us - 2 * HOUR, int(span[-1, 1]) + quiet_us + 2 * HOUR
-    if quiet_us > BY_HOURS:
-        return _quiet_by_hours(connection, log_id, low, high, quiet_us)
     edges = np.sort(
         np.concatenate([np.array([low, high], dtype=np.int64), stamps_of_hours(connection, log_id, low - HOUR, high)])
     )
     long = np.diff(edges) > quiet_us
     return sp.spans(edges[:-1][long], edges[1:][long])
-
-
-def _quiet_by_hours(connection: Connection, log_id: int, low: int, high: int, quiet_us: int) -> sp.Spans:
-    """The same of long silences: only the lines beside those that may be long enough are read."""
-    hours = np.array([low, *hours_with_lines(connection, log_id, low - HOUR, high), high], dtype=np.int64)
-    found = []
-    for at in np.flatnonzero(np.diff(hours) > quiet_us - HOUR).tolist():
-        before, after = int(hours[at]), int(hours[at + 1])
-        start = int(stamps_of_hours(connection, log_id, before, before + 1).max(initial=before))
-        end = int(stamps_of_hours(connection, log_id, after, after + 1).min(initial=high))
-        if end - start > quiet_us:
-            found.append((start, end))
-    return sp.spans([start for start, _ in found], [end for _, end in found])
 
 
 def _stopped_spans(connection: Connection) -> dict[int, sp.Spans]:

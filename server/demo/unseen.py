@@ -2,6 +2,7 @@
 line, which shares no code with the figures. Instants are integer milliseconds.
 """
 
+import math
 from collections.abc import Iterable
 from itertools import pairwise
 
@@ -10,12 +11,11 @@ import polars as pl
 Stretch = tuple[int, int]  #: from, to
 
 CARRYING = {"over-start", "over-end", "refused", "page"}
-QUIETEST_S = 31 * 86_400.0  # a longer silence of a log is never seen, whatever is set
 
 
 def told_by(log: pl.DataFrame, quiet_s: float | None) -> list[Stretch]:
     """What a log tells of, from each line to the next: not while its host was stopped, nor through a long silence."""
-    most_ms = 1000 * min(QUIETEST_S, quiet_s or QUIETEST_S)
+    most_ms = math.inf if quiet_s is None else 1000 * quiet_s
     rows = list(zip((log["t"] // 1000).to_list(), log["event"].cast(pl.String).to_list(), strict=True))
     told, running = [], True
     for (t, event), (after, _) in pairwise(rows):

@@ -41,12 +41,13 @@ from server.store import schema
 from server.store.engine import reading, writing
 from server.store.facts import Raced, keep_longest, raise_version, read_version
 from server.store.frames import insert_frame
-from server.store.lines import add_line_hours, keep_unread, lines_around, longest_silence_us
+from server.store.lines import add_line_hours, keep_unread
 from server.store.logs import count_read_with, keep_waiting, note_carrying
 from server.store.tallies import forget_tallies
 from shared.errors import DialectError, StoreError
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.text import escaped
+from shared.zones import SECOND
 
 EVENT_ROW = (
     "t", "event", "mode", "slot", "side", "station", "target", "network", "reason", "seconds", "rssi_dbm",
@@ -132,7 +133,6 @@ class Intake:
         """
         self._engine = engine
         self._station = station
-        self._silence_us = longest_silence_us(station.timers.quiet_log_s)
         self._block_bytes = block_bytes or bytes_of_a_block()
         self._readers: list[Reader] = []
         for number, log in enumerate(station.log, start=1):
@@ -305,7 +305,8 @@ class Intake:
         """
         row = next((one for one in known if one.log_name == journal.name), None)
         reader, before = self._readers[number], row.print.offset if row else 0
-        writer = _Writer(self._engine, stand_in(journal, number), row, reader, apart=False, silence_us=self._silence_us)
+        quiet_us = round((self._station.timers.quiet_log_s or 0) * SECOND)
+        writer = _Writer(self._engine, stand_in(journal, number), row, reader, apart=False, quiet_us=quiet_us)
         carry, cursor = writer.open(), self._cursor(journal.name)
         envelope = reader.envelope if isinstance(reader, DialectReader) else "none"
         started = before
@@ -416,7 +417,8 @@ class Intake:
             place = resume(stream, known.print, file.packed) if known else Place()
             if place is None:  # the next pass sees what it has become
                 return
-            writer = _Writer(self._engine, file, known, reader, apart=apart, silence_us=self._silence_us)
+            quiet_us = round((self._station.timers.quiet_log_s or 0) * SECOND)
+            writer = _Writer(self._engine, file, known, reader, apart=apart, quiet_us=quiet_us)
             carry = writer.open()
             touched = False
             try:
@@ -501,7 +503,7 @@ class _Writer:
     """Commits the pieces of one file: rows, open overs and check-point together."""
 
     def __init__(
-        self, engine: sa.Engine, found: Found, known: Known | None, reader: Reader, *, apart: bool, silence_us: int
+        self, engine: sa.Engine, found: Found, known: Known | None, reader: Reader, *, apart: bool, quiet_us: int
     ) -> None:
         self._engine = engine
         self._found = found
@@ -513,7 +515,7 @@ class _Writer:
         self.file_id = known.id if known else None
         self.apart = apart
         self.cursor: str | None = None  # of a journal: the last entry of the piece that is written next
-        self._silence_us = silence_us
+        self._quiet_us = quiet_us
 
     def open(self) -> Carry:
         """What the piece before the next one handed on."""
@@ -642,17 +644,21 @@ class _Writer:
             forget_tallies(connection, int(instants.min()), int(instants.max()))
 
     def _forget_seen(self, connection: sa.Connection, read: Reading, paired: Paired) -> None:
-        """Drops the tallies whose seen time these lines change: from the line before them to the line after them, and
-        where the host stopped or started all that follow.
+        """Drops the tallies whose seen time these lines change: theirs, those of the time between them and the log's
+        others, and where the host stopped or started all that follow.
         """
         if not read.stamped.any():
             return
         first, last = int(read.stamps[read.stamped].min()), int(read.stamps[read.stamped].max())
-        before, after = lines_around(connection, self._log_id, first, last)
-        first, last = max(before, first - self._silence_us), min(after, last + self._silence_us)
+        log = connection.execute(
+            sa.select(schema.log.c.first_us, schema.log.c.last_us).where(schema.log.c.id == self._log_id)
+        ).one()
+        if log.first_us is not None:
+            low = min(first, log.last_us) if last > log.last_us else first
+            first, last = low, max(last, log.first_us) if first < log.first_us else last
         if paired.others.height and paired.others["event"].is_in(["host-stop", "host-start"]).any():
             last = FAR
-        forget_tallies(connection, first, last)
+        forget_tallies(connection, first - self._quiet_us, last + self._quiet_us)
 
     def _count(self, connection: sa.Connection, read: Reading, counts: np.ndarray) -> None:
         log = schema.log

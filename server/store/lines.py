@@ -10,17 +10,11 @@ import sqlalchemy as sa
 
 from server.store import schema
 from server.store.rows import insert_rows, rows_of
-from shared.zones import HOUR, SECOND
+from shared.zones import HOUR
 
 LINE_KINDS = ("understood", "ignored", "unread")
 UNREAD_KEPT = 100_000  # raw unread lines kept for each log
 TEXT_KEPT = 4096  # characters kept of each
-LONGEST_SILENCE_S = 31 * 86_400.0  # no host that works is silent for a month; a stray stamp leaps over years
-
-
-def longest_silence_us(quiet_log_s: float | None) -> int:
-    """The longest stretch without a line of a log that may be seen time (docs/definitions.md, Seen time)."""
-    return round(min(LONGEST_SILENCE_S, LONGEST_SILENCE_S if quiet_log_s is None else quiet_log_s) * SECOND)
 
 
 def lines_since(connection: sa.Connection, log_id: int, since: int) -> tuple[int, int]:
@@ -32,17 +26,6 @@ def lines_since(connection: sa.Connection, log_id: int, since: int) -> tuple[int
     ]
     understood, ignored, unread = (int(one) // 4 for one in connection.execute(sa.select(*counts).where(ours)).one())
     return understood + ignored + unread, unread
-
-
-def lines_around(connection: sa.Connection, log_id: int | None, first: int, last: int) -> tuple[int, int]:
-    """Two instants that no other line of the log lies between and [first, last], give or take an hour: about where the
-    line before and the line after are, `first` and `last` themselves where there is none.
-    """
-    hour = schema.line_hour.c.hour
-    ours = schema.line_hour.c.log_id == log_id
-    before = connection.execute(sa.select(sa.func.max(hour)).where(ours, hour <= first - HOUR)).scalar()
-    after = connection.execute(sa.select(sa.func.min(hour)).where(ours, hour > last)).scalar()
-    return first - HOUR if before is None else before, last + HOUR if after is None else after + HOUR
 
 
 def line_stamps(
@@ -91,14 +74,6 @@ def hours_of_logs(connection: sa.Connection) -> list[tuple[int, int, int]]:
     hour, log_id = schema.line_hour.c.hour, schema.line_hour.c.log_id
     query = sa.select(log_id, sa.func.min(hour), sa.func.max(hour)).group_by(log_id)
     return [(one, first, last) for one, first, last in connection.execute(query)]
-
-
-def hours_with_lines(connection: sa.Connection, log_id: int, low: int, high: int) -> list[int]:
-    """The hours of a log that begin in [low, high) and hold lines, in order."""
-    table = schema.line_hour
-    held = sa.or_(*(sa.func.length(table.c[kind]) > 0 for kind in LINE_KINDS))
-    query = sa.select(table.c.hour).distinct().where(table.c.log_id == log_id, table.c.hour >= low, table.c.hour < high)
-    return sorted(connection.execute(query.where(held)).scalars())
 
 
 def lines_of_hours(connection: sa.Connection, first: int, after: int) -> dict[str, int]:
