@@ -15,6 +15,7 @@ from parsers.engine import DialectReader
 from parsers.reading import Reader
 from parsers.shapes import Shape, compile_pattern, compile_template
 from parsers.stamps import Form, time_form
+from parsers.tables import cells
 from parsers.values import Meanings
 from shared.errors import DialectError
 
@@ -57,7 +58,8 @@ def _held_together(path: Path, file: DialectFile, places: Places) -> Dialect:
     shapes = () if table else tuple(check.shape(i, line, form) for i, line in enumerate(file.line))
     whens = tuple(check.when(i, line) for i, line in enumerate(file.line)) if table else ()
     for i, line in enumerate(file.line):
-        check.filled(i, line, list(fields.values()) if table else shapes[i].holes)
+        check.own_fields(i, line)
+        check.filled(i, line, [*fields.values(), *line.fields.values()] if table else shapes[i].holes)
     return Dialect(path, file, places, shapes, whens, fields)
 
 
@@ -84,6 +86,8 @@ def reader(dialect: Dialect) -> DialectReader:
         ),
         shapes=dialect.shapes,
         whens=dialect.whens,
+        own_fields=tuple(line.fields for line in file.line),
+        columns=None if file.dialect.headed else tuple(cells(file.dialect.header or "", file.dialect.separator) or ()),
         fields=dialect.fields or None,
         separator=file.dialect.separator,
         meaning=_meaning(file),
@@ -145,9 +149,13 @@ class _Check:
     def head(self) -> None:
         head = self.file.dialect
         if head.envelope != "csv":
-            for key in ("separator", "header"):
+            for key in ("separator", "header", "headed"):
                 if key in head.model_fields_set:
                     self.refuse(("dialect", key), f"{key} is for the csv envelope; take it out")
+        if not head.headed and head.header is None:
+            self.refuse(
+                ("dialect", "headed"), "a csv without a header line needs header = with the names of its columns"
+            )
         if head.envelope not in TABLES and self.file.fields:
             self.refuse(("fields",), "[fields] is for the csv and json envelopes; take it out")
 
@@ -201,6 +209,17 @@ class _Check:
         if line.when is None:
             self.refuse(("line", i), 'a line needs when = { column = "value" }; when = {} meets every line')
         return {key: str(value).lower() if isinstance(value, bool) else str(value) for key, value in line.when.items()}
+
+    def own_fields(self, i: int, line: Line) -> None:
+        """A line's own fields: of tables alone, to keys of ours."""
+        if line.fields and self.file.dialect.envelope not in TABLES:
+            self.refuse(("line", i, "fields"), "fields are for the csv and json envelopes; name the hole as what it is")
+        for theirs, ours in line.fields.items():
+            if ours not in ("duration", *KEYS):
+                self.refuse(
+                    ("line", i, "fields"),
+                    f"'{ours}' (of '{theirs}') is no key of ours; take duration or one of {', '.join(KEYS)}",
+                )
 
     def filled(self, i: int, line: Line, holes: tuple[str, ...] | list[str]) -> None:
         """Whether a shape gives what its event needs."""

@@ -84,6 +84,7 @@ class Head(Strict):
     stamp: Literal["event", "end"] = "event"
     separator: str = Field(default=",", min_length=1, max_length=1)  # between the columns of a csv
     header: str | None = None  # of a csv: the header line that its samples stand under
+    headed: bool = True  # of a csv: whether its files begin with a header line; where not, `header` names the columns
 
 
 class Unit(Strict):
@@ -123,6 +124,7 @@ class Line(Strict):
     pattern: str | None = None
     when: dict[str, Constant] | None = None
     set: Constants = {}
+    fields: dict[str, str] = {}  # of a table: columns that mean something else in this line than [fields] says
     sample: tuple[Sample, ...] = Field(default=(), strict=False)
 
 
@@ -130,7 +132,23 @@ class DialectFile(Strict):
     """A whole dialect file, its values checked one by one; what they must be together, parsers.dialect checks."""
 
     dialect: Head
-    words: dict[Literal["mode", "side", "cause", "reason", "slot"], dict[str, Constant | Constants]] = {}
+    words: dict[
+        Literal[
+            "mode",
+            "side",
+            "cause",
+            "reason",
+            "slot",
+            "station",
+            "target",
+            "network",
+            "seconds",
+            "ber_pct",
+            "loss_pct",
+            "rssi_dbm",
+        ],
+        dict[str, Constant | Constants],
+    ] = {}
     unit: Unit = Unit()
     fields: dict[str, Any] = {}
     line: tuple[Line, ...] = Field(min_length=1, strict=False)

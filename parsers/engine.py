@@ -51,7 +51,9 @@ class DialectReader:
     shapes: tuple[Shape, ...] = ()  #: of text envelopes
     whens: tuple[Mapping[str, str], ...] = ()  #: of table envelopes, with `fields`
     fields: Mapping[str, str] | None = None  #: the host's key -> ours
+    own_fields: tuple[Mapping[str, str], ...] = ()  #: by shape: what its columns mean where that differs from `fields`
     separator: str = ","
+    columns: tuple[str, ...] | None = None  #: of a csv without header lines
     meaning: str = ""  #: see parsers.reading.Reader
 
     @property
@@ -75,7 +77,9 @@ class DialectReader:
     @property
     def wanted(self) -> list[str]:
         """The host's columns that the dialect needs."""
-        return list(dict.fromkeys([*(self.fields or {}), *(key for when in self.whens for key in when)]))
+        return list(
+            dict.fromkeys([*(self.fields or {}), *(key for when in (*self.whens, *self.own_fields) for key in when)])
+        )
 
     def read(self, lines: pl.Series, carry: Carry, around_us: int) -> Reading:
         """See parsers.reading.Reader."""
@@ -93,7 +97,7 @@ class DialectReader:
     def tell(self, caught: Caught | pl.Series, carry: Carry, around_us: int) -> Reading:
         """See parsers.reading.Reader."""
         if isinstance(caught, pl.Series):
-            rows, header = self._catch_csv(caught, carry.header)
+            rows, header = self._catch_csv(caught, self.columns or carry.header)
             return self._finish(rows, carry, header, around_us)
         return self._finish(caught, carry, None, around_us)
 
@@ -144,7 +148,7 @@ class DialectReader:
         wanted = self.wanted
         if header is not None and not set(wanted) <= set(header):
             header = None
-        heads = header_rows(short, wanted, self.separator)
+        heads = [] if self.columns else header_rows(short, wanted, self.separator)
         of_line = np.zeros(len(lines), dtype=np.int64)  # which header a line stands under: 0 is the one brought along
         of_line[[row for row, _ in heads]] = 1
         under = [names for _, names in heads] if header is None else [header, *(names for _, names in heads)]
@@ -189,6 +193,9 @@ class DialectReader:
             chosen.alias("shape"),
             *(pl.col(theirs).alias(ours) for theirs, ours in fields.items()),
         )
+        for shape, own in enumerate(self.own_fields):
+            if own:
+                frame = with_own_fields(frame, values, (chosen == shape).fill_null(False), own, fields)
         kinds, us = np.zeros(n, dtype=np.uint8), np.zeros(n, dtype=np.int64)
         foreign: list[str] = []
         if "t" in frame.columns:
@@ -251,6 +258,20 @@ class DialectReader:
             before = int(wall_clock(np.array([carry.last_us], dtype=np.int64), self.zone)[0])
         kinds, us = with_days(caught.kinds, caught.us, self.zone, before, carry.first_day, around_us)
         return kinds, us, int(us[stamped[-1]])
+
+
+def with_own_fields(
+    frame: pl.DataFrame, values: pl.DataFrame, rows: pl.Series, own: Mapping[str, str], fields: Mapping[str, str]
+) -> pl.DataFrame:
+    """The frame with what columns mean in some rows alone, where [fields] says something else of them or nothing."""
+    none = pl.lit(None, dtype=pl.String)
+    emptied = [fields[theirs] for theirs in own if theirs in fields and fields[theirs] not in own.values()]
+    frame = frame.with_columns(pl.when(rows).then(none).otherwise(pl.col(key)).alias(key) for key in emptied)
+    given = []
+    for theirs, ours in own.items():
+        before = pl.col(ours) if ours in frame.columns else none
+        given.append(pl.when(rows).then(values[theirs]).otherwise(before).alias(ours))
+    return frame.with_columns(given)
 
 
 def foreign_zones(stamps: pl.Series, kinds: npt.NDArray[np.uint8], form: Form) -> list[str]:

@@ -50,6 +50,8 @@ def typed(caught: pl.DataFrame, meanings: Meanings) -> tuple[pl.DataFrame, pl.Se
     wrong = []
     for hole in holes:
         key, text = _key(hole), _emptied(caught[hole].str.strip_chars(), lambda text: text == "")
+        if key in NUMBER_KEYS and key in meanings.words:  # words that stand where the host has no number
+            text = text.replace(dict.fromkeys(meanings.words[key]))
         value = _as_most(key, text, meanings)
         if value.null_count() > text.null_count():
             value, bad = _in_every_way(key, text, meanings)
@@ -93,7 +95,7 @@ def _as_most(key: str, text: pl.Series, meanings: Meanings) -> pl.Series:
     if key in OURS:
         return _lookup(text, _spellings(key, meanings), key)
     if key in TEXT_KEYS:
-        return text
+        return _said(key, text, meanings)
     if key in COUNT_KEYS:
         return text.cast(pl.Int64, strict=False)
     factor = meanings.seconds_factor if key == "seconds" else meanings.percent_factor.get(key, 1.0)
@@ -101,10 +103,20 @@ def _as_most(key: str, text: pl.Series, meanings: Meanings) -> pl.Series:
     return _emptied(bare.cast(pl.Float64, strict=False) * factor, lambda value: ~value.is_finite())
 
 
+def _said(key: str, text: pl.Series, meanings: Meanings) -> pl.Series:
+    """Texts as they stand, but for the host's words that [words] gives another meaning, or none."""
+    host = meanings.words.get(key, {})
+    if not host:
+        return text
+    return text.replace({word: means.get(key) or None for word, means in host.items()})
+
+
 def _in_every_way(key: str, text: pl.Series, meanings: Meanings) -> tuple[pl.Series, pl.Series]:
     """The values of a column, and where there is a text that is none."""
     if key in OURS:
         return _worded(key, text, meanings)
+    if key in TEXT_KEYS:
+        return _said(key, text, meanings), pl.Series([False], dtype=pl.Boolean).new_from_index(0, len(text))
     if key in COUNT_KEYS:
         value = _whole(number(text))
     else:
@@ -195,7 +207,7 @@ def _seconds(text: pl.Series, factor: float) -> pl.Series:
         value = value.set(~value.is_finite().fill_null(False), None)
         left = value.is_null() & text.is_not_null()
     if left.any():
-        value = value.zip_with(~left, number(text.str.extract("^([^ ]*) ?s$", 1)))
+        value = value.zip_with(~left, number(text.str.extract("(?i)^([^ a-z]*) ?(?:s|secs?|seconds?)$", 1)))
         left = value.is_null() & text.is_not_null()
     if left.any():
         at = left.arg_true()

@@ -24,11 +24,11 @@ _PART = r"([0-9]{1,9}(?:[.,][0-9]{1,9})?)"
 
 
 def duration_seconds(text: str) -> float | None:
-    """Seconds of `12.4`, `12.4s`, `340ms`, `1m02s`, `1h02m03s`, `02:05` or `01:02:05`, a decimal comma allowed; None
-    for anything else. Below the largest unit named, minutes and seconds are less than 60.
+    """Seconds of `12.4`, `12.4s`, `12.4 seconds`, `340ms`, `1m02s`, `1h02m03s`, `02:05` or `01:02:05`, a decimal comma
+    allowed; None for anything else. Below the largest unit named, minutes and seconds are less than 60.
     """
     text = text.strip()
-    if found := re.fullmatch(_PART + "( ?m?s)?", text):
+    if found := re.fullmatch(_PART + "( ?(?:ms|s|secs?|seconds?))?", text):
         return _number(found[1]) / (1000 if (found[2] or "").strip() == "ms" else 1)
     if (found := re.fullmatch(r"(?:([0-9]{1,6})h)? ?(?:([0-9]{1,6})m)? ?(?:" + _PART + "s)?", text)) or (
         found := re.fullmatch(r"(?:([0-9]{1,6}):)?([0-9]{1,6}):([0-9]{1,2}(?:[.,][0-9]{1,9})?)", text)

@@ -3,7 +3,11 @@
 import re
 from collections import Counter
 from collections.abc import Sequence
+<<<<<<< HEAD
 from typing import Any
+=======
+from dataclasses import replace
+>>>>>>> e2542e2 (Adopt reads a log by evidence too, and the likelier traffic wins)
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -19,21 +23,25 @@ from parsers.stamps import INSTANT, NAMED, read_stamps, time_form
 from parsers.tables import cells
 
 MOST = 0.8
+LEAST_CELLS, ALIKE = 4, 0.9  #: a table has so many cells, and the same number in such a share of its lines
 SEPARATORS = (",", ";", "\t", "|")
 ZONES = {"UTC": "UTC", "GMT": "UTC", "Z": "UTC", "BST": "Europe/London", "CET": "Europe/Paris", "CEST": "Europe/Paris"}
 
 
-def open_sample(lines: Sequence[str], known: Known, around_us: int, zone: str | None) -> Sample:
-    """The lines without their envelope, with their stamps read. `zone` is the station's, where there is one."""
+def open_sample(lines: Sequence[str], known: Known, around_us: int, zone: str | None, headless: bool = False) -> Sample:
+    """The lines without their envelope, with their stamps read. `zone` is the station's, where there is one; with `headless`, lines of cells
+    are a table although no header line names its columns."""
     lines = [line.removeprefix(BOM).rstrip("\r\n") if len(line) <= LONGEST_LINE else "" for line in lines]
-    sample = _unwrapped(lines)
+    sample = _unwrapped(lines, headless)
     _find_stamps(sample, known, around_us)
     _read(sample, known, around_us, zone)
     return sample
 
 
-def _unwrapped(lines: list[str]) -> Sample:
+def _unwrapped(lines: list[str], headless: bool) -> Sample:
     if (table := _csv(lines)) is not None:  # whose blanks may be tabs between empty cells
+        return table
+    if headless and (table := _headless(lines)) is not None:
         return table
     lines = [line.strip(BLANKS) for line in lines]
     filled = [line for line in lines if line]
@@ -78,8 +86,27 @@ def _prose_inside(records: Sequence[dict[str, str] | None]) -> bool:
 
 def stamps_in_whole(text: str) -> bool:
     """Whether a text is a stamp and nothing else."""
+    text = bare_stamp(text)
     found = stamps_in(text) if len(text) < 40 else []
     return len(found) == 1 and found[0][:2] == (0, len(text))
+
+
+def bare_stamp(text: str) -> str:
+    """A cell without the brackets around its stamp and without the name of its zone."""
+    return re.sub(r"(?<=[0-9Mm]) (?:UTC|GMT|Z|[A-Z]{3,4})$", "", text.strip().lstrip("[(<").rstrip("])>"))
+
+
+def dressed(time: str, text: str) -> str:
+    """A form of time with the brackets and the zone's name that a cell has around its stamp."""
+    text, bare = text.strip(), bare_stamp(text)
+    if text == bare or bare not in text:
+        return time
+    before, after = text.split(bare, 1)
+    spelt = {"iso": "%Y-%m-%dT%H:%M:%S" if "T" in bare else "%Y-%m-%d %H:%M:%S", "syslog": "%b %d %H:%M:%S"}.get(time, time)
+    if time == "iso":
+        fraction = re.search(r"[0-9]([.,])[0-9]+(?:Z|[+-][0-9:]+)?$", bare)
+        spelt += (f"{fraction[1]}%f" if fraction else "") + ("%z" if re.search(r"(?:Z|[+-][0-9]{2}:?[0-9]{2})$", bare) else "")
+    return before + spelt + re.sub(r"[A-Z]{1,4}", "%Z", after)
 
 
 def _csv(lines: list[str]) -> Sample | None:
@@ -104,6 +131,33 @@ def _csv(lines: list[str]) -> Sample | None:
                     records.append(dict(zip(names, found or [], strict=True)) if whole else None)
                 return Sample(lines, "csv", [None] * len(lines), records, tuple(names), separator)
     return None
+
+
+def _headless(lines: list[str]) -> Sample | None:
+    """A table without a header line: the same number of cells, 4 or more, in nearly all lines, one of which is the stamp."""
+    some = [line for line in lines if line.strip(BLANKS)][:4000]
+    for separator in SEPARATORS:
+        cut = [cells(line, separator) or [] for line in some]
+        counts = Counter(map(len, cut))
+        many, often = counts.most_common(1)[0] if counts else (0, 0)
+        if many < LEAST_CELLS or often < ALIKE * len(some):
+            continue
+        rows = [row for row in cut if len(row) == many]
+        stamps = [place for place in range(many) if all(stamps_in_whole(row[place]) for row in rows[:50])]
+        if not stamps or _is_prose(rows, stamps[0]):
+            continue
+        names = tuple(str(place + 1) for place in range(many))
+        records = [dict(zip(names, row, strict=True)) if (row := cells(line, separator)) and len(row) == many else None for line in lines]
+        return Sample(lines, "csv", [None] * len(lines), records, names, separator, headed=False)
+    return None
+
+
+def _is_prose(rows: Sequence[Sequence[str]], stamp: int) -> bool:
+    """Whether most cells say what they are by a word of their own, as `mode: DMR`: such lines are pairs."""
+    told = [
+        bool(re.match(r"[A-Za-z_]\w*(?:=|: )", cell)) for row in rows[:200] for place, cell in enumerate(row) if place != stamp and cell
+    ]
+    return bool(told) and sum(told) > 0.5 * len(told)
 
 
 def _separator(lines: Sequence[str]) -> str | None:
@@ -160,9 +214,10 @@ def _stamp_field(sample: Sample, around_us: int) -> None:
         texts = [record[name] for record in records if record.get(name)]
         if len(texts) < 0.5 * len(records) or sum(stamps_in_whole(text) for text in texts[:40]) < 0.9 * len(texts[:40]):
             continue
-        found = find_stamping(texts[:3000], around_us)
+        found = find_stamping([bare_stamp(text) for text in texts[:3000]], around_us)
         if found is None or found.tail:
             continue
+        found = replace(found, time=dressed(found.time, texts[0]))
         _, us = read_stamps(pl.Series(texts[:5000], dtype=pl.String), time_form(found.time))
         steady = float((np.diff(us) >= 0).mean()) if len(us) > 1 else 1.0
         worth = (round(len(texts) / len(records), 1) + steady, -place)

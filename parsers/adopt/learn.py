@@ -1,7 +1,7 @@
 """Learn a log: sample lines in, dialect and what is sure of it out."""
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -10,6 +10,7 @@ from shared.errors import AirtallyError
 from parsers.adopt import questions as asking
 from parsers.adopt.envelope import open_sample
 from parsers.adopt.events import give_events
+from parsers.adopt.fresh import fresh_shapes, give_causes, give_fresh_meanings, nameless
 from parsers.adopt.meaning import fixed_meanings, give_meanings, modes_by_place, number, percent_of
 from parsers.adopt.model import Known, Sample, Shape
 from parsers.adopt.oneline import over_several_lines
@@ -42,26 +43,42 @@ class Learnt:
     doubt: dict[str, float] = field(default_factory=dict)  #: what was guessed -> chance that it is wrong times the share of overs on it
 
 
-def learn(lines: Sequence[str], around_us: int, *, known: Known | None = None, zone: str | None = None, name: str = "learnt") -> Learnt:
-    """A dialect for these lines. `zone` is the station's. Raises NothingToLearn."""
+def learn(
+    lines: Sequence[str],
+    around_us: int,
+    *,
+    known: Known | None = None,
+    zone: str | None = None,
+    name: str = "learnt",
+    by_evidence: bool = False,
+) -> Learnt:
+    """A dialect for these lines, by one of two readings. `zone` is the station's. Raises NothingToLearn."""
     known = known or Known()
-    sample = open_sample(lines, known, around_us, zone)
+    sample = open_sample(lines, known, around_us, zone, headless=by_evidence)
     if sample.stamping is None:
         raise NothingToLearn(
             "No line has a stamp with a date and a time of day, so that no instant can be known: see whether the host can write one."
         )
-    shapes = [shape for shape in make_shapes(sample) if shape.rows]
+    shapes = [shape for shape in (fresh_shapes if by_evidence else make_shapes)(sample) if shape.rows]
     if not shapes:
         raise NothingToLearn("The log holds no lines that are alike, so that nothing can be learnt from it.")
-    give_meanings(shapes, known)
-    shapes = split_odd(shapes)
-    for shape in shapes:
-        fixed_meanings(shape)
-    side_guessed = give_sides(shapes)
+    if by_evidence:
+        give_fresh_meanings(shapes, sample, known)
+        side_guessed = False
+    else:
+        give_meanings(shapes, known)
+        shapes = split_odd(shapes)
+        for shape in shapes:
+            fixed_meanings(shape)
+        side_guessed = give_sides(shapes)
     whole = give_events(shapes, sample.us, known) | {"side_guessed": side_guessed}
     air_by_squelch(shapes)
     modes_by_place(shapes)
+    if by_evidence:
+        give_causes(shapes, sample, known)
     words = settle_words(shapes, known)
+    if by_evidence:
+        nameless(shapes, words)
     drop_unfit(shapes, sample)
     head = Head(
         name=name,
@@ -69,6 +86,7 @@ def learn(lines: Sequence[str], around_us: int, *, known: Known | None = None, z
         zone=sample.zone,
         envelope=sample.envelope,
         stamp=str(whole["stamp"]),
+        headed=sample.headed,
         separator=sample.separator if sample.envelope == "csv" else None,
         header=(sample.separator or ",").join(sample.header) if sample.header else None,
         words=needed(words),
@@ -78,7 +96,7 @@ def learn(lines: Sequence[str], around_us: int, *, known: Known | None = None, z
     entries = _entries(shapes, sample, head)
     if not entries:
         raise NothingToLearn("No line could be understood: this does not look like the log of a repeater.")
-    dialect, entries = with_samples(head, ordered(head, entries, sample), sample, around_us)
+    dialect, entries = with_samples(head, ordered(head, entries, sample, lean=by_evidence), sample, around_us)
     comment = "Learnt by `airtally adopt` from the log itself; whatever is wrong here may be mended by hand."
     text = text_of(head, entries, comment)
     kept = [entry.shape for entry in entries]
@@ -91,6 +109,7 @@ def _entries(shapes: Sequence[Shape], sample: Sample, head: Head) -> list[Entry]
     seen: set[str] = set()
     for shape in shapes:
         entry = entry_of(shape, sample, head.time)
+        entry.fields = _own_fields(shape, head.fields) if sample.is_table and shape.event != "ignore" else {}
         key = repr((entry.text, entry.pattern, entry.when))
         if key in seen or (entry.text == "" and entry.when is None):
             continue
@@ -101,6 +120,12 @@ def _entries(shapes: Sequence[Shape], sample: Sample, head: Head) -> list[Entry]
         seen.add(key)
         entries.append(entry)
     return entries
+
+
+def _own_fields(shape: Shape, fields: Mapping[str, str]) -> dict[str, str]:
+    """What columns mean in one shape where [fields] says something else of them."""
+    own = {column.name: column.key for column in shape.columns if column.name and column.key not in ("_", fields.get(column.name))}
+    return {name: key for name, key in own.items() if key != fields.get(name)}
 
 
 def _recurs(shape: Shape, sample: Sample) -> bool:

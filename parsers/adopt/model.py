@@ -34,6 +34,7 @@ class Column:
     left: tuple[str, ...] = ()  #: the words before it, the nearest last, in lower case
     right: str = ""  #: the text right after it
     name: str | None = None  #: of a table: the host's name for the column
+    of_run: bool = False  #: a number that goes with a run of the host, such as a process id, and tells nothing of the traffic
     key: str = "_"
     sure: bool = True
     factor: float = 1.0  #: of a duration or a percentage: what a bare number is multiplied with
@@ -85,6 +86,7 @@ class Sample:
     records: list[dict[str, str] | None]  #: of a table: a record a line
     header: tuple[str, ...] | None = None
     separator: str | None = None  #: between cells, of a csv with or without header
+    headed: bool = True  #: of a csv: whether its files begin with a header line
     stamping: Stamping | None = None
     stamp_field: str | None = None
     us: npt.NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, dtype=np.int64))

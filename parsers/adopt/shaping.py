@@ -18,10 +18,12 @@ def make_shapes(sample: Sample, rows: Sequence[int] | None = None) -> list[Shape
     wanted = range(len(sample.lines)) if rows is None else rows
     if sample.is_table:
         return table_shapes(sample, [row for row in wanted if sample.records[row]])
-    return _text_shapes(sample, [row for row in wanted if sample.texts[row]])
+    rows = [row for row in wanted if sample.texts[row]]
+    return text_shapes(sample, rows, stamped_out(sample, rows))
 
 
-def _text_shapes(sample: Sample, rows: list[int]) -> list[Shape]:
+def stamped_out(sample: Sample, rows: Sequence[int]) -> list[str]:
+    """The texts of some lines, STAMP where their stamp was."""
     spelling = re.compile(sample.stamping.spelling) if sample.stamping and sample.stamping.spelling else None
     tail = rf"\d{{{sample.stamping.tail}}}" if sample.stamping and sample.stamping.tail else ""
     whole = re.compile(spelling.pattern + tail) if spelling and tail else spelling
@@ -30,7 +32,15 @@ def _text_shapes(sample: Sample, rows: list[int]) -> list[Shape]:
         text = sample.texts[row] or ""
         if whole is not None:
             text = whole.sub(STAMP, text, count=1)
-        pieces = tokens(text, sample.separator)
+        lines.append(text)
+    return lines
+
+
+def text_shapes(sample: Sample, rows: Sequence[int], texts: Sequence[str], whole_brackets: bool = False) -> list[Shape]:
+    """The shapes of lines of text; what stands in brackets is one value where `whole_brackets`."""
+    lines = []
+    for text in texts:
+        pieces = tokens(text, sample.separator, whole_brackets)
         lines.append([piece.strip(" \t") if sample.separator and piece != sample.separator else piece for piece in pieces])
     shapes = []
     for group in group_lines(lines, lambda word: sameness(word) not in WEAK_MODES and trade.mode_of(word) is not None):

@@ -1,19 +1,20 @@
 """Rows of a table to shapes, by the columns that tell sorts of row apart."""
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from parsers.adopt import trade
 from parsers.adopt.model import Column, Sample, Shape
 
+Chooser = Callable[[Sequence[dict[str, str]], Sequence[str], str | None], list[str]]
 FEW = 12  #: a column with no more distinct values may tell sorts of line apart
 
 
-def table_shapes(sample: Sample, rows: list[int]) -> list[Shape]:
-    """Rows of a table by the columns that tell them apart."""
+def table_shapes(sample: Sample, rows: list[int], choose: Chooser | None = None) -> list[Shape]:
+    """Rows of a table by the columns that tell them apart; `choose` picks these."""
     records = [sample.records[row] or {} for row in rows]
     names = list(dict.fromkeys(name for record in records for name in record))
-    chosen = _discriminators(records, names, sample.stamp_field)
+    chosen = (choose or discriminators)(records, names, sample.stamp_field)
     groups: dict[tuple[str, ...], list[int]] = defaultdict(list)
     for at, record in enumerate(records):
         groups[tuple(record.get(name, "") for name in chosen)].append(at)
@@ -32,7 +33,7 @@ def table_shapes(sample: Sample, rows: list[int]) -> list[Shape]:
     return sorted(shapes, key=lambda shape: (-len(shape.when), -len(shape.rows)))
 
 
-def _discriminators(records: Sequence[dict[str, str]], names: Sequence[str], stamp: str | None) -> list[str]:
+def discriminators(records: Sequence[dict[str, str]], names: Sequence[str], stamp: str | None) -> list[str]:
     """The columns by whose values rows are told apart: those whose words are of events, and those that settle which others are filled."""
     n = len(records)
     scores: list[tuple[float, str]] = []
@@ -79,7 +80,7 @@ def _discriminators(records: Sequence[dict[str, str]], names: Sequence[str], sta
             for word in trade.spaced(name).split()
         )
         share = sum(count for value, count in counts.items() if value) / n
-        scores.append((_settles(records, name, names) * share + 0.3 * (len(sorts) >= 2) * share + 0.2 * called * share, name))
+        scores.append((settles(records, name, names) * share + 0.3 * (len(sorts) >= 2) * share + 0.2 * called * share, name))
     scores.sort(reverse=True)
     chosen = [name for score, name in scores[:1] if score >= 0.25]
     if chosen:
@@ -88,14 +89,17 @@ def _discriminators(records: Sequence[dict[str, str]], names: Sequence[str], sta
             pairs = {(record.get(chosen[0], ""), record.get(name, "")) for record in records}
             sorts = {event_sort(value) for value in counts if value} - {None}
             adds = len(pairs) > len({record.get(chosen[0], "") for record in records}) and len(sorts) >= 2
-            causes = all(trade.cause_of(value) for value in counts if value) or all(trade.reason_of(value) for value in counts if value)
+            told = sum(count for value, count in counts.items() if value)
+            causes = (
+                sum(count for value, count in counts.items() if value and (trade.cause_of(value) or trade.reason_of(value))) >= 0.9 * told
+            )
             if score >= 0.35 and adds and len(counts) <= FEW and len(pairs) <= 60 and not causes:
                 chosen.append(name)
                 break
     return chosen
 
 
-def _settles(records: Sequence[dict[str, str]], name: str, names: Sequence[str]) -> float:
+def settles(records: Sequence[dict[str, str]], name: str, names: Sequence[str]) -> float:
     """How far a column's value tells which other columns are filled, 0 to 1: the mean over the others of the uncertainty it takes away."""
     some = records[:: max(1, len(records) // 3000)]
     groups: dict[str, list[dict[str, str]]] = defaultdict(list)

@@ -10,19 +10,23 @@ _PIECES = re.compile(
     r"(?:[^ \t,;:=|()\[\]{}<>\"\x01]|(?<=[0-9])[,:](?=[0-9]))+|.",
     re.DOTALL,
 )
+_WHOLE = re.compile(r"\[[^\[\]\x01]+\]|" + _PIECES.pattern, re.DOTALL)
 _END_MARKS = re.compile(r"^(.*[^.!?'])([.!?']+)$", re.DOTALL)
 NOTHING = ("-", "--", "---", "?", "??", "???", "*")  #: what stands where a value is missing
 BLANK, MARK, WORD, VALUE = "b", "m", "w", "v"
 
 
-def tokens(text: str, separator: str | None = None) -> list[str]:
-    """The pieces of a line. With a `separator` the line is a row of cells, each a token, maybe empty, with the separators between."""
+def tokens(text: str, separator: str | None = None, whole_brackets: bool = False) -> list[str]:
+    """The pieces of a line. With a `separator` the line is a row of cells, each a token, maybe empty, with the separators between; with
+    `whole_brackets` what stands in brackets is one token, blanks or not."""
     if separator is not None:
         cells = text.split(separator)
         return [piece for cell in cells for piece in (cell, separator)][:-1]
     out: list[str] = []
-    for piece in _PIECES.findall(text):
-        if len(piece) > 1 and piece[0] == '"':
+    for piece in (_WHOLE if whole_brackets else _PIECES).findall(text):
+        if whole_brackets and len(piece) > 2 and piece[0] == "[" and piece[-1] == "]":
+            out += ["[", piece[1:-1], "]"]
+        elif len(piece) > 1 and piece[0] == '"':
             out += ['"', piece[1:-1], '"']
         elif len(piece) > 1 and piece[0] in "@#~":
             out += [piece[0], piece[1:]]

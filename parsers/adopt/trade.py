@@ -39,6 +39,7 @@ LINK = (
 SIDE_WORDS = {sameness(word): "air" for word in AIR.split()} | {sameness(word): "link" for word in LINK.split()}
 #: spellings too short to be taken where nothing says that a side stands there
 SHORT_SIDES = {"r": "air", "a": "air", "n": "link", "l": "", "g": "link", "w": "link", "in": "", "out": "", "i": "link"}
+SIDE_LEADS = {"from", "via", "on", "by", "off", "over", "the", "through"}
 SIDE_NAMES = [
     "side",
     "from",
@@ -296,7 +297,9 @@ def side_of(text: str) -> str | None:
     ):
         if word in SIDE_WORDS:
             return SIDE_WORDS[word]
-    return None
+    words = spaced(text).split()
+    said = {SIDE_WORDS[word] for word in words if word in SIDE_WORDS}
+    return said.pop() if 2 <= len(words) <= 3 and words[0] in SIDE_LEADS and len(said) == 1 else None
 
 
 @lru_cache(maxsize=100_000)
@@ -328,6 +331,7 @@ def reason_of(text: str) -> str | None:
 @lru_cache(maxsize=20_000)
 def spaced(text: str) -> str:
     """Words apart and in lower case: `rxBegin`, `RX_BEGIN` and `rx-begin` are `rx begin`."""
+    text = re.sub(r"(?i)\b(link|net|peer)(up|down)\b", r"\1 \2", text)
     return re.sub(r"[^a-z0-9]+", " ", re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text).lower()).strip()
 
 

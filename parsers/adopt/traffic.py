@@ -54,6 +54,8 @@ def key_fields(shapes: Sequence[Shape]) -> list[str]:
     """Which of mode, slot and side tell streams of overs apart in every shape that matters."""
     most = max((len(shape.rows) for shape in shapes), default=0)
     matter = [shape for shape in shapes if len(shape.rows) >= 0.03 * most]
+    if matter and all(shape.column("session") for shape in matter):
+        return ["session"]
     fields = [key for key in ("mode", "side") if all(shape.column(key) or key in shape.set for shape in matter)]
     # A slot that only the mode's spelling tells counts too.
     slotted = [shape for shape in matter if shape.column("slot") or "slot" in shape.set or _merged(shape)]

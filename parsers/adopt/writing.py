@@ -37,6 +37,7 @@ class Head:
     zone: str = "UTC"
     envelope: str = "none"
     stamp: str = "event"
+    headed: bool = True
     separator: str | None = None
     header: str | None = None
     words: Mapping[str, Mapping[str, Mapping[str, Any]]] = field(default_factory=dict)
@@ -54,6 +55,7 @@ class Entry:
     pattern: str | None = None
     when: Mapping[str, str] | None = None
     set: Mapping[str, Any] = field(default_factory=dict)
+    fields: Mapping[str, str] = field(default_factory=dict)
     samples: list[tuple[str, dict[str, Any]]] = field(default_factory=list)
 
 
@@ -167,6 +169,7 @@ def text_of(head: Head, entries: Sequence[Entry], comment: str) -> str:
         out.append(f"stamp = {_toml(head.stamp)}")
     if head.envelope == "csv":
         out += [f"separator = {_toml(head.separator)}", f"header = {_toml(head.header)}"]
+        out += [] if head.headed else ["headed = false"]
     for table, words in head.words.items():
         out += ["", f"[words.{table}]"]
         out += [means_text(table, word, means) for word, means in words.items()]
@@ -190,6 +193,8 @@ def line_text(entry: Entry) -> list[str]:
         out.append(f"when = {_inline(entry.when)}")
     if entry.set:
         out.append(f"set = {_inline(entry.set)}")
+    if entry.fields:
+        out.append(f"fields = {_inline(entry.fields)}")
     for text, gives in entry.samples:
         out += ["[[line.sample]]", f"text = {_toml(text)}", f"gives = {_inline(gives)}"]
     return out
@@ -220,19 +225,20 @@ def _toml(value: Any) -> str:
     return json.dumps(value)
 
 
-def ordered(head: Head, entries: list[Entry], sample: Sample) -> list[Entry]:
+def ordered(head: Head, entries: list[Entry], sample: Sample, lean: bool = False) -> list[Entry]:
     """The lines such that each of a shape's own lines meets its shape first: narrower ones before wider ones. Shapes whose every line an
-    other one takes as well as they would are left out."""
+    other one takes as well as they would are left out. A template that takes others' lines becomes a pattern; where `lean`, only one whose
+    own lines those others take too, as an order settles the rest."""
     if sample.is_table:
         return entries[:MOST_LINES]
     bodies = [_bodies(entry, sample) for entry in entries]
     n = len(entries)
     takes = _takes(head, entries, bodies)
-    greedy = [i for i in range(n) if any(takes[i][j] for j in range(n) if j != i)]
+    greedy = [i for i in range(n) if any(takes[i][j] and (takes[j][i] or not lean) for j in range(n) if j != i)]
     if greedy:
         entries = [entry_of(entry.shape, sample, head.time, strict=True) if i in set(greedy) else entry for i, entry in enumerate(entries)]
         takes = _takes(head, entries, bodies)
-    width = [len(re.sub(r"\{\w+\}|\(\?.*?\)", "", entry.text or entry.pattern or "")) for entry in entries]
+    width = [len("".join(part for part in entry.shape.parts if isinstance(part, str))) if lean else _literals(entry) for entry in entries]
     order = sorted(range(n), key=lambda i: (-width[i], -len(entries[i].shape.rows)))
     placed: list[int] = []
     left = list(order)
@@ -249,7 +255,9 @@ def ordered(head: Head, entries: list[Entry], sample: Sample) -> list[Entry]:
             continue
         placed.append(free)
     placed = [
-        i for n, i in enumerate(placed) if not any(takes[j][i] == 1 and _says_as_much(entries[j], entries[i]) for j in placed[n + 1 :])
+        i
+        for n, i in enumerate(placed)
+        if not any(takes[j][i] == 1 and _says_as_much(entries[j], entries[i], lean) for j in placed[n + 1 :])
     ]
     talk = [i for i in placed if entries[i].event != "ignore"]
     quiet = [i for i in placed if entries[i].event == "ignore"]
@@ -258,12 +266,16 @@ def ordered(head: Head, entries: list[Entry], sample: Sample) -> list[Entry]:
     return [entries[i] for i in placed if i in keep]
 
 
-def _says_as_much(wide: Entry, narrow: Entry) -> bool:
+def _literals(entry: Entry) -> int:
+    return len(re.sub(r"\{\w+\}|\(\?.*?\)", "", entry.text or entry.pattern or ""))
+
+
+def _says_as_much(wide: Entry, narrow: Entry, lean: bool) -> bool:
     """Whether a wider line, put in a narrower one's place, would tell the same and no more."""
     if wide.event != narrow.event:
         return False
-    if wide.event == "ignore":
-        return True
+    if wide.event == "ignore" or lean:  # of two that tell something the wider one would take marks into its values
+        return wide.event == "ignore"
     mine, theirs = {c.key for c in narrow.shape.columns} - {"_"}, {c.key for c in wide.shape.columns} - {"_"}
     dash = any(isinstance(part, str) and re.search(r"(?<![^ ,;|:=])-(?![^ ,;|:=])", part) for part in narrow.shape.parts)
     more = theirs - mine - {"target", "network"} - set(narrow.set) - ({"station"} if dash else set())  # a dash names nobody anyway

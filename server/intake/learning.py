@@ -10,10 +10,11 @@ import polars as pl
 
 from parsers.adopt.account import Account, account
 from parsers.adopt.fit import Fit, measure
-from parsers.adopt.learn import Learnt, learn
+from parsers.adopt.learn import Learnt
 from parsers.adopt.model import Known
 from parsers.dialect import reader
 from server.intake.files import DAMAGE, PACKED, blocks, open_log
+from server.intake.judging import best_reading
 from server.intake.pieces import split_lines
 from shared.errors import UnusableError
 
@@ -68,12 +69,12 @@ def adopt_lines(
     name: str = "learnt",
 ) -> Adopted:
     """The same from sample lines, and the whole log as often as it is asked for."""
-    learnt = learn(sample, around_us, known=known, zone=zone, name=name)
+    learnt = best_reading(sample, around_us, known=known, zone=zone, name=name)
     fit = measure(reader(learnt.dialect), whole(), around_us)
     if fit.unread > WORTH_AGAIN * fit.lines and fit.kept and fit.lines > len(sample):
         # Rare shapes and spellings that the sample had none of.
         left = [text for _, text in fit.kept[:: max(1, len(fit.kept) // LEFT_LINES)]]
-        again = learn([*sample, *left], around_us, known=known, zone=zone, name=name)
+        again = best_reading([*sample, *left], around_us, known=known, zone=zone, name=name)
         second = measure(reader(again.dialect), whole(), around_us)
         if second.unread < fit.unread and second.overs >= fit.overs * 0.999:
             learnt, fit = again, second

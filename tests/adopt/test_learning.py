@@ -60,7 +60,8 @@ def test_no_dialect_is_silently_wrong(hand: Hand) -> None:
 @pytest.mark.parametrize("hand", EVERY, ids=by_name)
 def test_what_was_learnt_passes_its_own_samples_and_every_line_has_one(hand: Hand) -> None:
     made, _ = adopted(hand)
-    assert check_samples(made.learnt.dialect) == []
+    # A wider line further down may match too (docs/contract.md: the first one wins); nothing else may be said.
+    assert [one.says for one in check_samples(made.learnt.dialect) if not one.warning] == []
     assert all(line.sample for line in made.learnt.dialect.file.line)
 
 

@@ -34,6 +34,7 @@ class Trial:
     refusals: float | None = None  #: found to true; None where the host tells of none
     links: bool | None = None  #: whether the networks that came out are those of the log
     good: bool = False  #: whether the reading called itself good
+    says_right: float = 0.0  #: the share of the overs that the reading says is right
     asked: list[str] = field(default_factory=list)
     failed: str = ""  #: why there is no dialect
 
@@ -42,11 +43,14 @@ class Trial:
         return self.shares.get("both", 0.0) >= MODE_AND_DURATION and self.extra <= 0.02
 
     @property
+    def refusals_right(self) -> bool:
+        return self.refusals is None or abs(self.refusals - 1) <= 0.03 + self.host.lost
+
+    @property
     def every_field(self) -> bool:
         """Mode, duration and all that the host writes; what it does not write came out as not known."""
         right = all(self.shares.get(key, 0.0) >= RIGHT for key in FIELDS)
-        told = self.refusals is None or abs(self.refusals - 1) <= 0.03
-        return self.mode_and_duration and right and told and self.links is not False
+        return self.mode_and_duration and right and self.refusals_right and self.links is not False
 
     @property
     def wrong_and_good(self) -> bool:
@@ -55,13 +59,23 @@ class Trial:
         return self.good and (worst < WRONG or self.extra > 0.05)
 
 
-def try_host(seed: int, *, held: bool, made_up: bool = False, lossy: bool = False, thin: bool = False, answering: bool = True) -> Trial:
+def try_host(
+    seed: int,
+    *,
+    held: bool,
+    made_up: bool = False,
+    lossy: bool = False,
+    thin: bool = False,
+    answering: bool = True,
+    days: int = DAYS,
+    learn_days: int = LEARN_DAYS,
+) -> Trial:
     """Draw, write, learn (answering what is asked as somebody would who knows the host), read all days, compare."""
     host = draw_host(seed, held=held, made_up=made_up, lossy=lossy)
     rng = np.random.default_rng([seed, 3, held])
-    book = draw_book(rng, draw_habits(rng, days=DAYS, thin=thin))
+    book = draw_book(rng, draw_habits(rng, days=days, thin=thin))
     lines = list(write_log(host, book))
-    until = book.rows[0]["t"] + LEARN_DAYS * 86_400 * SECOND
+    until = book.rows[0]["t"] + learn_days * 86_400 * SECOND
     learnt_from = lines[: max(60, round(len(lines) * sum(row["t"] < until for row in book.rows) / len(book.rows)))]
     now = book.rows[-1]["t"] + 10**9
     trial = Trial(host, overs=len(book.overs))
@@ -85,16 +99,20 @@ def try_host(seed: int, *, held: bool, made_up: bool = False, lossy: bool = Fals
     except AirtallyError as error:
         trial.failed = str(error)
         return trial
-    trial.good = not made.account.poor
+    trial.good, trial.says_right = not made.account.poor, made.account.right
     events = reader(made.learnt.dialect).read(pl.Series(lines, dtype=pl.String), Carry(), now).events
     found = pair(nothing_open(), events).overs.filter(pl.col("end").is_not_null()).sort("start")
     _compare(trial, book.overs, found.to_dicts())
     if host.reasons is not None:
         true = sum(row["event"] == "refused" for row in book.rows)
-        trial.refusals = events.filter(pl.col("event") == "refused").height / true if true else None
-    if host.links:
+        written = true * (1 - host.lost)  # what the log holds of them, but for chance
+        trial.refusals = events.filter(pl.col("event") == "refused").height / written if true else None
+    if host.links and not host.made_up:  # which of two unknown words means that a link is up can't be known
+        # A network that the days of learning did not tell of can't be known where its name is a word like any other.
         networks = {row["network"] for row in book.rows if row["event"] == "link-down"}
-        trial.links = set(events.filter(pl.col("event") == "link-down")["network"].drop_nulls().to_list()) == networks if networks else None
+        taught = {row["network"] for row in book.rows if row["event"] == "link-down" and row["t"] < until - SECOND}
+        found_names = set(events.filter(pl.col("event") == "link-down")["network"].drop_nulls().to_list())
+        trial.links = taught <= found_names <= networks if taught else None
     return trial
 
 

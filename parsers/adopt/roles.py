@@ -1,0 +1,76 @@
+"""Which place of a log is what, by evidence: the roles are given to places, and columns take them from theirs."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from parsers.adopt import trade
+from parsers.adopt.evidence import FIRST, SECOND, THIRD, Evidence, Facts, Opinion, opinions
+from parsers.adopt.model import Known, Shape
+from parsers.adopt.places import Ints, Place, Talk, find_talk, is_station
+
+
+@dataclass
+class Roles:
+    """What was settled of the places."""
+
+    talk: Talk
+    places: dict[str, Place] = field(default_factory=dict)  #: role -> place
+    why: dict[str, Opinion] = field(default_factory=dict)
+    margin: dict[str, float] = field(default_factory=dict)  #: how far the next place stands behind
+
+
+def give_roles(shapes: Sequence[Shape], us: Ints, known: Known) -> Roles:
+    """Gives the columns of lines of traffic their keys."""
+    roles = Roles(find_talk(shapes, us))
+    _settle(roles, FIRST)
+    _settle(roles, SECOND)
+    _settle(roles, THIRD)
+    for shape in shapes:
+        for column in shape.columns:
+            column.key = "_"
+    for role, place in roles.places.items():
+        for shape, column in place.members:
+            if shape.column(role) is None:
+                column.key, column.sure = role, roles.why[role].score >= 0.5
+    _by_itself(roles)
+    for shape in shapes:
+        _as_told(shape, known)
+    return roles
+
+
+def _settle(roles: Roles, rows: tuple[Evidence, ...]) -> None:
+    """The best place of each role, the surest first; a place has one role."""
+    ranked: list[tuple[float, int, Opinion]] = []
+    for number, place in enumerate(roles.talk.places):
+        if place.total and not any(place is one for one in roles.places.values()):
+            facts = Facts(place, roles.talk, roles.places)
+            ranked += [(opinion.score, number, opinion) for opinion in opinions(facts, rows)]
+    ranked.sort(key=lambda one: (-one[0], one[1]))
+    taken: set[int] = set()
+    for score, number, opinion in ranked:
+        if opinion.role in roles.places:
+            roles.margin.setdefault(opinion.role, roles.why[opinion.role].score - score)
+        elif score >= 0 and number not in taken:
+            roles.places[opinion.role], roles.why[opinion.role] = roles.talk.places[number], opinion
+            taken.add(number)
+
+
+def _by_itself(roles: Roles) -> None:
+    """A column of another place that holds call signs, or names of modes, where its shape has none yet."""
+    for shape in roles.talk.shapes:
+        for column in shape.columns:
+            if column.key != "_" or not column.filled():
+                continue
+            n = sum(count for _, count in column.filled())
+            for role, test in (("station", is_station), ("mode", trade.mode_of)):
+                if shape.column(role) is None and sum(count for value, count in column.filled() if test(value)) >= 0.8 * n:
+                    column.key = role
+
+
+def _as_told(shape: Shape, known: Known) -> None:
+    """What the keeper said of a shape's columns."""
+    for place, key in known.holes.get(shape.name, {}).items():
+        if place.isdigit() and 1 <= int(place) <= len(shape.columns):
+            for other in shape.columns:
+                other.key = "_" if other.key == key else other.key
+            shape.columns[int(place) - 1].key, shape.columns[int(place) - 1].sure = key, True
