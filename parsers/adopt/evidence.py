@@ -9,11 +9,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from shared.units import duration_seconds
 
 from parsers.adopt import trade
 from parsers.adopt.meaning import named, number, percent_of
 from parsers.adopt.places import Place, Talk, explained, is_station, repeats, rises
-from shared.units import duration_seconds
 
 Floats = npt.NDArray[np.float64]
 UNITS = (1.0, 0.001, 0.02, 0.06)  #: seconds in a unit that bare lengths may have

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-
 from shared.identity import identity
 from shared.zones import SECOND, to_us
+
 from tests.adopt.book import Book
 
 Row = dict[str, Any]

@@ -5,7 +5,6 @@ from typing import Any
 
 import numpy as np
 import polars as pl
-
 from parsers.adopt.answers import known_from, with_answer
 from parsers.dialect import reader
 from parsers.reading import Carry
@@ -13,6 +12,7 @@ from server.intake.learning import adopt_lines
 from server.intake.pairing import nothing_open, pair
 from shared.errors import AirtallyError
 from shared.zones import SECOND
+
 from tests.adopt.book import Row
 from tests.adopt.grammar.hosts import GrammarHost, draw_host, write_log
 from tests.adopt.grammar.traffic import draw_book, draw_habits
