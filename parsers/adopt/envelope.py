@@ -3,11 +3,8 @@
 import re
 from collections import Counter
 from collections.abc import Sequence
-<<<<<<< HEAD
-from typing import Any
-=======
 from dataclasses import replace
->>>>>>> e2542e2 (Adopt reads a log by evidence too, and the likelier traffic wins)
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
