@@ -11,6 +11,7 @@ from parsers.timeofday import SAYS
 
 POOR = 0.95
 FEW_LINES = 100
+LEAST_OVERS = 30
 
 
 @dataclass(frozen=True)
@@ -30,7 +31,8 @@ def account(learnt: Learnt, fit: Fit) -> Account:
     doubt = min(1.0, sum(learnt.doubt.values()))
     right = fit.agreement * (1 - doubt)
     low = min(fit.coverage, right)
-    poor = not fit.overs or low < POOR
+    below = [says for says, share, least in floors(fit) if share < least]
+    poor = not fit.overs or low < POOR or bool(below)
     if not fit.overs:
         verdict = (
             "Nothing can be learnt yet: no over comes out of so few lines; try again with a log of a day or more."
@@ -42,6 +44,8 @@ def account(learnt: Learnt, fit: Fit) -> Account:
             f"only {fit.coverage:.1%} of the lines are understood or ignored"
             if fit.coverage < POOR
             else f"about {1 - right:.0%} of the overs may be wrong"
+            if right < POOR
+            else below[0]
         )
         verdict = f"The fit is poor: {what}. Answer the questions, or teach the lines below, before these figures are relied on."
     else:
@@ -66,6 +70,18 @@ def account(learnt: Learnt, fit: Fit) -> Account:
     says += [f"Guessed: {sentence}" for sentence in learnt.guessed]
     says += [f"In doubt: {what}. It may be wrong for {share:.0%} of the overs." for what, share in learnt.doubt.items() if share >= 0.005]
     return Account(fit.coverage, fit.agreement, right, poor, verdict, tuple(says))
+
+
+def floors(fit: Fit) -> list[tuple[str, float, float]]:
+    """What a good reading must reach whatever else speaks for it: (what is said below that, the share, the least). A margin to other readings is
+    no proof: they may all be absurd."""
+    overs = max(1, fit.overs)
+    return [
+        (f"{1 - fit.paired:.1%} of the overs lack their start or their end", fit.paired, 0.97),
+        (f"{1 - fit.agreeing / overs:.1%} of the overs don't fit their times or overlap", fit.agreeing / overs, 0.95),
+        (f"{1 - fit.with_mode / overs:.1%} of the overs have no mode", fit.with_mode / overs, 0.98),
+        (f"only {fit.overs} overs came out, too few to be sure of them", float(fit.overs), float(LEAST_OVERS)),
+    ]
 
 
 def _share(part: int, whole: int) -> str:

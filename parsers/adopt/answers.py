@@ -1,6 +1,7 @@
 """What the keeper says, as TOML: answers to questions, and events and holes set by hand."""
 
 import json
+import re
 from collections.abc import Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -56,6 +57,8 @@ def _word(table: str, said: Any, where: str) -> Any:
         return {key: _word(key, value, where) for key, value in said.items()}
     if said in ("", NONE):
         return ""
+    if table == "mode" and (slotted := re.fullmatch(r"dmr[ /,-]*([12])", str(said))):
+        return {"mode": "dmr", "slot": int(slotted[1])}
     if table == "slot":
         if str(said) not in ("1", "2"):
             raise UnusableError(f"{where} can't be {said!r}; expected 1, 2 or {NONE}.")

@@ -2,7 +2,7 @@
 
 import re
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from parsers.adopt import trade
@@ -14,7 +14,7 @@ ENOUGH = 0.4  #: share of the lines that must be of this kind
 _LINE = re.compile(r"^(?P<head>.*[^\]\s])\s*(?P<cells>(?:\[[^\[\]\x01]*\]\s*){2,})$")
 _CELL = re.compile(r"\[([^\[\]]*)\]")
 ANY = "-"  #: the sort of a value that is missing
-SORTS = (
+SORTS: tuple[tuple[str, Callable[[str], bool]], ...] = (
     ("mode", lambda value: trade.mode_of(value) is not None),
     ("slot", lambda value: not value.isdigit() and trade.slot_of(value) is not None),
     ("side", lambda value: trade.side_of(value) is not None),

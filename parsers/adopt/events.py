@@ -10,6 +10,7 @@ import numpy.typing as npt
 from shared.zones import SECOND
 
 from parsers.adopt import trade
+from parsers.adopt.kinds import open_and_close
 from parsers.adopt.meaning import scores
 from parsers.adopt.model import Column, Known, Shape
 from parsers.adopt.traffic import (
@@ -74,7 +75,8 @@ def _by_words(shape: Shape, us: Ints) -> None:
         mode is not None and all((trade.mode_of(v) or {}).get("mode") == "pocsag" for v, _ in mode.filled())
     )
     level = next((word for word in shape.words[:2] if word in ("debug", "trace", "verbose", "dbg")), None)
-    talks = _has(shape, "mode") or _has(shape, "slot") or shape.column("station") is not None
+    told = _has(shape, "mode") or _has(shape, "slot") or shape.column("station") is not None
+    talks = told or shape.column("session") is not None
     link = trade.says(trade.LINK_WORDS, words)
     up, down = trade.says(trade.UP_WORDS, words), trade.says(trade.DOWN_WORDS, words)
     carries = shape.column("duration") is not None or shape.column("ber_pct") is not None or shape.column("loss_pct") is not None
@@ -147,6 +149,10 @@ def _overs(voice: list[Shape], us: Ints, known: Known) -> dict[str, object]:
     opens = [trade.says(trade.START, text) for text in words]
     closes = [trade.says(trade.END, text) for text in words]
     lengths = _length_columns(voice)
+    if not any(lengths) and not any(close > open_ for close, open_ in zip(closes, opens, strict=True)):
+        opening, closing = open_and_close(voice, us)
+        opens = [1 if i in opening else 0 if i in closing else one for i, one in enumerate(opens)]
+        closes = [1 if i in closing else 0 if i in opening else one for i, one in enumerate(closes)]
     enders = {i for i, shape in enumerate(voice) if lengths[i] or closes[i] > opens[i]}
     befores = look_back(voice, us, enders)
     units: list[tuple[str, float, int, bool]] = []

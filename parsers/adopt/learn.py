@@ -62,8 +62,9 @@ def learn(
     shapes = [shape for shape in (fresh_shapes if by_evidence else make_shapes)(sample) if shape.rows]
     if not shapes:
         raise NothingToLearn("The log holds no lines that are alike, so that nothing can be learnt from it.")
+    roles = None
     if by_evidence:
-        give_fresh_meanings(shapes, sample, known)
+        roles = give_fresh_meanings(shapes, sample, known)
         side_guessed = False
     else:
         give_meanings(shapes, known)
@@ -101,6 +102,9 @@ def learn(
     text = text_of(head, entries, comment)
     kept = [entry.shape for entry in entries]
     asked, guessed, sure, doubt = asking.review(sample, kept, words, whole, known)
+    if roles is not None:
+        doubt |= roles.doubts()
+        sure += [f"Evidence for {says}." for says in roles.told()]
     return Learnt(text, dialect, kept, sample, asked, guessed, sure, over_several_lines(lines, around_us), doubt)
 
 

@@ -58,7 +58,7 @@ def pair_shapes(lines: Sequence[str], rows: Sequence[int]) -> tuple[list[Shape],
     names = [name for name, count in Counter(key for one in pairs for key in one.keys).items() if count > 1]
     told_by = event_field(records, names, None)
     chosen = [told_by] if told_by else []
-    groups: dict[tuple, list[int]] = defaultdict(list)
+    groups: dict[tuple[object, ...], list[int]] = defaultdict(list)
     for at, (one, record) in enumerate(zip(pairs, records, strict=True)):
         masked = (re.sub(r"\d+", "\x02", one.texts[0]), *one.texts[1:])
         groups[(masked, one.keys, tuple(record.get(name) for name in chosen))].append(at)

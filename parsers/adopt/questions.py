@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from shared.events import MODE_LABELS, MODES, SIDES
+from shared.events import CAUSES, MODE_LABELS, MODES, SIDES
 from shared.numbers import grouped
 
 from parsers.adopt.doubts import SHORT_TIMEOUT_S, opened_by_ignored, other_lengths, short_timeouts
@@ -12,6 +12,8 @@ from parsers.adopt.spelling import Words
 
 MOST = 5
 EXAMPLES = 3
+MATTERS = 0.01  #: a spelling of fewer lines is not worth a doubt
+UNSETTLED = 0.06  #: what an open question about a field that overs have weighs: no reading is called good with one
 
 
 @dataclass(frozen=True)
@@ -36,11 +38,14 @@ def review(
     for (table, value), lines in words.guessed.items():
         means = words.tables[table][value].get(table, "")
         label = MODE_LABELS.get(means, means)
-        choices = (*(MODES if table == "mode" else SIDES), "none")
+        choices = (*{"mode": MODES, "side": SIDES, "cause": CAUSES}[table], "none")
         asks = f"Which {table} does “{value}” stand for? Guessed: {label or 'none'}."
         asked.append(Question(f"{table}.{value}", asks, choices, means or "none", lines, _examples(sample, shapes, table, value)))
-        if table == "mode":
-            doubt[f"{table} {value}"] = 0.5 * min(1.0, lines / _lines(shapes))
+        if table != "mode":
+            doubt[f"what the words of a {table} stand for"] = UNSETTLED
+        else:
+            share = min(1.0, lines / _lines(shapes))
+            doubt[f"{table} {value}"] = max(0.5 * share, UNSETTLED if share >= MATTERS else 0.0)
     if not sample.zone_sure:
         asks = "The stamps have no offset: in which zone is the host's clock (a name such as Europe/London)? Guessed: UTC."
         asked.append(Question("zone", asks, (), sample.zone, overs, tuple(sample.lines[:1])))
@@ -118,7 +123,8 @@ def _examples(sample: Sample, shapes: Sequence[Shape], table: str, value: str) -
 
 def _lacking(shapes: Sequence[Shape]) -> dict[str, float]:
     """What overs lack: a share of them without any mode can't be right."""
-    ends = [shape for shape in shapes if shape.event in ("over-end", "over")]
+    # An end that names its session has the mode of its start.
+    ends = [shape for shape in shapes if shape.event in ("over-end", "over") and shape.column("session") is None]
     of = sum(len(shape.rows) for shape in ends) or 1
     modeless = sum(len(shape.rows) for shape in ends if shape.column("mode") is None and "mode" not in shape.set)
     return {"overs whose mode is not told": modeless / of}

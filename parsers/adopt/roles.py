@@ -8,6 +8,9 @@ from parsers.adopt.evidence import FIRST, SECOND, THIRD, Evidence, Facts, Opinio
 from parsers.adopt.model import Known, Shape
 from parsers.adopt.places import Ints, Place, Talk, find_talk, is_station
 
+NEARLY, SURE = -0.9, 0.25  #: between these a place may or may not be what it is taken for
+UNSETTLED = 0.06
+
 
 @dataclass
 class Roles:
@@ -16,7 +19,20 @@ class Roles:
     talk: Talk
     places: dict[str, Place] = field(default_factory=dict)  #: role -> place
     why: dict[str, Opinion] = field(default_factory=dict)
-    margin: dict[str, float] = field(default_factory=dict)  #: how far the next place stands behind
+    nearly: dict[str, Opinion] = field(default_factory=dict)  #: role -> the best place that did not reach it, where none did
+
+    def doubts(self) -> dict[str, float]:
+        """What was left open: a role that a place nearly had, or had by little."""
+        out = {}
+        for role in ("target", "side"):
+            opinion = self.why.get(role) or self.nearly.get(role)
+            if opinion is not None and NEARLY <= opinion.score < SURE:
+                out[f"which values are the {role}: {'; '.join(opinion.reasons[:3])}"] = UNSETTLED
+        return out
+
+    def told(self) -> list[str]:
+        """What speaks for each role, in words."""
+        return [f"{role}: {', '.join(opinion.reasons[:4])}" for role, opinion in self.why.items()]
 
 
 def give_roles(shapes: Sequence[Shape], us: Ints, known: Known) -> Roles:
@@ -48,11 +64,13 @@ def _settle(roles: Roles, rows: tuple[Evidence, ...]) -> None:
     ranked.sort(key=lambda one: (-one[0], one[1]))
     taken: set[int] = set()
     for score, number, opinion in ranked:
-        if opinion.role in roles.places:
-            roles.margin.setdefault(opinion.role, roles.why[opinion.role].score - score)
-        elif score >= 0 and number not in taken:
+        if opinion.role in roles.places or number in taken:
+            continue
+        if score >= 0:
             roles.places[opinion.role], roles.why[opinion.role] = roles.talk.places[number], opinion
             taken.add(number)
+        else:
+            roles.nearly.setdefault(opinion.role, opinion)
 
 
 def _by_itself(roles: Roles) -> None:

@@ -13,6 +13,7 @@ from shared.units import duration_seconds
 from parsers.adopt import trade
 from parsers.adopt.model import TALK, Column, Known, Shape
 
+ASKED = 3  #: a way to end that so many lines have is asked for where its words are not known
 TIMED_OUT = r"\b(?:time[ -]?d?[ -]?out|timeout)\b"
 #: `pct lost` and the like: what the number before is a share of, and no cause
 UNIT_PHRASE = (
@@ -59,7 +60,17 @@ def settle_words(shapes: Sequence[Shape], known: Known) -> Words:
             _guess_sides(words, left, found)
         else:
             words.tables[table] |= {value: {} for value in left}
+    told = known.words.get("cause", {})
+    for value, means in words.tables["cause"].items() if "cause" in words.tables else ():
+        lines = sum(column.counts[value] for shape, column in columns["cause"] if shape.event in TALK)
+        if not means and value not in told and not trade.nobody(value) and lines >= ASKED and not _damaged(value, columns["cause"]):
+            words.guessed["cause", value] = lines
     return words
+
+
+def _damaged(value: str, found: Sequence[tuple[Shape, Column]]) -> bool:
+    """Whether a value is the beginning of a longer one, as in lines that were cut."""
+    return any(other != value and other.startswith(value) for _, column in found for other in column.counts)
 
 
 def _plain(table: str, value: str) -> dict[str, Any] | None:

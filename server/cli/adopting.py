@@ -131,7 +131,9 @@ def _ask(questions: Any, values: dict[str, Any]) -> dict[str, Any]:
             click.echo("    " + escaped(line[:200]))
         choices = f" [{', '.join(question.choices)}]" if question.choices else ""
         while True:
-            said = ask(escaped(question.asks) + choices, default=question.guess, show_default=False).strip()
+            said = ask(escaped(question.asks) + choices, default="", show_default=False).strip()
+            if not said:
+                break  # what is merely accepted stays a guess
             try:
                 tried = with_answer(values, question.key, said)
                 known_from(tried, "answer")

@@ -2,24 +2,27 @@
 that comes out."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import polars as pl
 
+from parsers.adopt.fit import Fit
 from parsers.adopt.learn import Learnt, NothingToLearn, learn
 from parsers.adopt.model import Known
 from parsers.adopt.trade import nobody
 from parsers.dialect import reader
-from parsers.reading import Carry
+from parsers.reading import Carry, Reader
 from server.intake.pairing import leave_unfinished, nothing_open, pair
 from shared.callsigns import CALL_SIGN
 from shared.errors import AirtallyError
-from shared.events import UNDERSTOOD
+from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.zones import SECOND
 
 MARGIN = 0.1  #: a reading by words must be so much better than one by evidence
+KEPT_UNREAD = 20_000
+LONGEST_S = 3600.0  #: an over that only stamps time is no over beyond an hour
 JUDGED_LINES = 8_000  #: so much traffic is enough to tell readings apart
 USUAL_S, SPREAD = (
     12.0,
@@ -98,3 +101,42 @@ def _alone(ended: pl.DataFrame) -> float:
     streams = ended.with_columns_seq(pl.col("end").cum_max().shift(1).over("mode", "slot", "side").alias("before"))
     late = (streams["start"] >= streams["before"] - OVERLAP_US).fill_null(True)
     return float(late.sum()) / ended.height
+
+
+def measure(reads: Reader, blocks: Iterable[pl.Series], around_us: int) -> Fit:
+    """Reads blocks of lines and pairs their events as intake does, counting."""
+    fit = Fit()
+    carry, still_open = Carry(), nothing_open()
+    for lines in blocks:
+        read = reads.read(lines, carry, around_us)
+        carry = read.carry
+        counts = np.bincount(read.verdicts, minlength=3)
+        if len(fit.kept) < KEPT_UNREAD and counts[UNREAD]:
+            at = np.flatnonzero(read.verdicts == UNREAD)[: KEPT_UNREAD - len(fit.kept)]
+            fit.kept += [(fit.lines + int(i), text) for i, text in zip(at, lines.gather(at).to_list(), strict=True)]
+        fit.lines += len(lines)
+        fit.understood += int(counts[UNDERSTOOD])
+        fit.ignored += int(counts[IGNORED])
+        fit.unread += int(counts[UNREAD])
+        paired = pair(still_open, read.events)
+        still_open = paired.still_open
+        fit.orphans += paired.others.filter(pl.col("event") == "orphan").height
+        fit.unfinished += paired.overs["end"].null_count()
+        _count(fit, paired.overs.filter(pl.col("end").is_not_null()).sort("start"))
+    fit.unfinished += still_open.height
+    return fit
+
+
+def _count(fit: Fit, ended: pl.DataFrame) -> None:
+    """Adds finished overs (OVER_SCHEMA, by start)."""
+    streams = ended.with_columns_seq(pl.col("end").cum_max().shift(1).over("mode", "slot", "side").alias("before"))
+    late = (streams["start"] >= streams["before"] - OVERLAP_US).fill_null(True)
+    short = (streams["end"] - streams["start"]) <= LONGEST_S * SECOND
+    fit.overs += ended.height
+    fit.agreeing += int((late & short & ~streams["doubtful"].fill_null(False)).sum())
+    fit.with_mode += ended["mode"].count()
+    fit.with_side += ended["side"].count()
+    fit.with_station += ended["station"].count()
+    dmr = ended.filter((pl.col("mode") == "dmr").fill_null(False))
+    fit.dmr += dmr.height
+    fit.dmr_with_slot += dmr["slot"].count()

@@ -9,12 +9,12 @@ from pathlib import Path
 import polars as pl
 
 from parsers.adopt.account import Account, account
-from parsers.adopt.fit import Fit, measure
+from parsers.adopt.fit import Fit
 from parsers.adopt.learn import Learnt
 from parsers.adopt.model import Known
 from parsers.dialect import reader
 from server.intake.files import DAMAGE, PACKED, blocks, open_log
-from server.intake.judging import best_reading
+from server.intake.judging import best_reading, measure
 from server.intake.pieces import split_lines
 from shared.errors import UnusableError
 

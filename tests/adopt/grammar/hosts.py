@@ -77,6 +77,9 @@ class GrammarHost:
             "cause": self.causes or {},
             "reason": self.reasons or {},
         }
+        joined = {self.modes["dmr"] + self.slot[0].format(n=n, word=""): f"dmr {n}" for n in (1, 2)} if self.slot[1] else {}
+        if table == "mode" and spelling in joined:
+            return joined[spelling]
         for means, words in tables.get(table, {}).items():
             if words == spelling:
                 return means

@@ -18,6 +18,7 @@ from tests.adopt.grammar.hosts import GrammarHost, draw_host, write_log
 from tests.adopt.grammar.traffic import draw_book, draw_habits
 
 LEARN_DAYS, DAYS = 2, 5
+RUNS = 4  #: so often does the keeper run the command, answering what it asks
 FIELDS = ("mode", "slot", "side", "station", "target", "cause")
 RIGHT, MODE_AND_DURATION = 0.97, 0.98
 WRONG = 0.95  #: called good below this is wrong
@@ -81,7 +82,7 @@ def try_host(
     trial = Trial(host, overs=len(book.overs))
     values: dict[str, Any] = {}
     try:
-        for _ in range(3):
+        for _ in range(RUNS):
             made = adopt_lines(
                 learnt_from,
                 lambda: iter([pl.Series(learnt_from, dtype=pl.String)]),
