@@ -52,7 +52,9 @@ class Talk:
 def find_talk(shapes: Sequence[Shape], us: Ints) -> Talk:
     """The shapes that tell of traffic, and their places."""
     talk = [shape for shape in shapes if _tells_traffic(shape)]
-    talk += [shape for shape in shapes if not any(shape is one for one in talk) and _shares_numbers(shape, talk)]
+    said = {tuple(shape.words) for shape in talk if shape.words}
+    talk += [shape for shape in _others(shapes, talk) if tuple(shape.words) in said]  # nobody is named in it, but it says the same
+    talk += [shape for shape in _others(shapes, talk) if _shares_numbers(shape, talk)]
     places = _pool(talk)
     rows = np.array(sorted(row for shape in talk for row in shape.rows), dtype=np.int64)
     at = {int(row): number for number, row in enumerate(rows)}
@@ -68,6 +70,10 @@ def find_talk(shapes: Sequence[Shape], us: Ints) -> Talk:
     if len(rows) > 1:
         same[1:] = np.diff(when) < PAUSE_US
     return Talk(talk, rows, when, places, same)
+
+
+def _others(shapes: Sequence[Shape], talk: Sequence[Shape]) -> list[Shape]:
+    return [shape for shape in shapes if not any(shape is one for one in talk)]
 
 
 def is_station(value: str) -> bool:
