@@ -1,4 +1,4 @@
-"""Tables without a header line, columns that mean something else in one line, words that stand where there is no value."""
+"""Tables without a header line, columns that mean something else in one line, words where there is no value."""
 
 from pathlib import Path
 
@@ -10,7 +10,17 @@ from shared.errors import DialectError
 from tests.parsers.helpers import as_dicts, dialect, read
 
 HEAD = 'envelope = "csv"\nseparator = "|"\nheader = "when|what|mode|who|how"\nheaded = false'
-FIELDS = '[fields]\nwhen = "t"\nmode = "mode"\nwho = "station"\nhow = "cause"\n[words.station]\n"nobody" = {}\n[words.cause]\n"let go" = "released"'
+FIELDS = """
+[fields]
+when = "t"
+mode = "mode"
+who = "station"
+how = "cause"
+[words.station]
+"nobody" = {}
+[words.cause]
+"let go" = "released"
+"""
 LINES = """
 [[line]]
 event = "over-end"
@@ -84,6 +94,10 @@ def test_what_can_not_hold_together_is_refused(tmp_path: Path, head: str, lines:
 
 
 def test_samples_of_a_table_without_a_header_line_are_run(tmp_path: Path) -> None:
-    sample = '[[line.sample]]\ntext = "2026-06-01T10:00:00Z|ends|FM|QA1XYZ|lost"\ngives = { event = "over-end", mode = "fm", station = "QA1XYZ", cause = "lost" }\n'
+    sample = """
+[[line.sample]]
+text = "2026-06-01T10:00:00Z|ends|FM|QA1XYZ|lost"
+gives = { event = "over-end", mode = "fm", station = "QA1XYZ", cause = "lost" }
+"""
     lines = LINES.split("[[line]]")[1]
     assert check_samples(dialect(tmp_path, "[[line]]" + lines + sample, HEAD, FIELDS)) == []

@@ -62,8 +62,7 @@ def table(found: Sequence[Outcome]) -> str:
     rows = [
         "| hosts | mode and duration | every field | wrong and called good | called good | no dialect |",
         "| --- " * 6 + "|",
-        f"| {n} | {sum(one.mode_and_duration for one in found)} | {sum(one.every_field for one in found)} | {sum(one.wrong_and_good for one in found)} | "
-        f"{sum(one.good for one in found)} | {sum(bool(one.failed) for one in found)} |",
+        "| " + " | ".join(map(str, (n, *counts_of(found), sum(one.good for one in found), sum(bool(one.failed) for one in found)))) + " |",
         "",
         "Fields that came out wrong: " + (_fields(found) or "none") + ".",
         "",
@@ -75,9 +74,13 @@ def table(found: Sequence[Outcome]) -> str:
         for part, name in one.productions:
             by[part.rstrip(" 01"), name].append(one)
     for (part, name), some in sorted(by.items(), key=lambda item: sum(one.every_field for one in item[1]) / len(item[1])):
-        counts = [sum(getattr(one, key) for one in some) for key in ("mode_and_duration", "every_field", "wrong_and_good")]
-        rows.append(f"| {part} | {name} | {len(some)} | {' | '.join(map(str, counts))} |")
+        rows.append(f"| {part} | {name} | {len(some)} | {' | '.join(map(str, counts_of(some)))} |")
     return "\n".join(rows)
+
+
+def counts_of(found: Sequence[Outcome]) -> list[int]:
+    """How many are right in mode and duration, right in every field, wrong and called good."""
+    return [sum(getattr(one, key) for one in found) for key in ("mode_and_duration", "every_field", "wrong_and_good")]
 
 
 def _fields(found: Sequence[Outcome]) -> str:

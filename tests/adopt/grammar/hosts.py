@@ -114,12 +114,31 @@ def draw_host(seed: int, *, held: bool, made_up: bool = False, lossy: bool = Fal
     has_side = rng.random() < 0.85
     order = [str(one) for one in rng.permutation(["mode", "side", "station", "target"])]
     host = GrammarHost(
-        seed=seed, names=names, apart=tuple(apart), stamp=stamp, zone="UTC" if stamp.absolute else zone, family=family, modes=modes, slot=slot,
-        sides=sides if has_side else None, verbs=verbs, tells=tells, length=length, causes=dict(causes) if causes and tells != "bare" else None,
-        unknown=pick("unknown", of.UNKNOWN), quality=pick("quality", of.QUALITY), reasons=dict(reasons) if reasons else None,
-        noise=[pick(f"noise {n}", of.NOISE) for n in range(2)], tag=pick("tag", of.TAGS), order=tuple(order), links=rng.random() < 0.6,
-        targets=rng.random() < 0.8, lost=0.1 if lossy else 0.0, damaged=0.002 if rng.random() < 0.3 else 0.0, made_up=made_up,
-    )  # fmt: skip
+        seed=seed,
+        names=names,
+        apart=tuple(apart),
+        stamp=stamp,
+        zone="UTC" if stamp.absolute else zone,
+        family=family,
+        modes=modes,
+        slot=slot,
+        sides=sides if has_side else None,
+        verbs=verbs,
+        tells=tells,
+        length=length,
+        causes=dict(causes) if causes and tells != "bare" else None,
+        unknown=pick("unknown", of.UNKNOWN),
+        quality=pick("quality", of.QUALITY),
+        reasons=dict(reasons) if reasons else None,
+        noise=[pick(f"noise {n}", of.NOISE) for n in range(2)],
+        tag=pick("tag", of.TAGS),
+        order=tuple(order),
+        links=rng.random() < 0.6,
+        targets=rng.random() < 0.8,
+        lost=0.1 if lossy else 0.0,
+        damaged=0.002 if rng.random() < 0.3 else 0.0,
+        made_up=made_up,
+    )
     if held and len(host.apart) < 2:
         return draw_host(seed + 1_000_003, held=True, made_up=made_up, lossy=lossy)
     logs = {

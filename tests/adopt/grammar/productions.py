@@ -90,13 +90,61 @@ SIDES: tuple[Choice[tuple[str, str]], ...] = (
 )
 Verbs = Mapping[str, str]
 EVENTS: tuple[Choice[Verbs], ...] = (
-    Choice("begins, ends", {"over-start": "begins", "over-end": "ends", "over": "spoke", "refused": "denied", "link-up": "link up", "link-down": "link down"}),
-    Choice("START, END", {"over-start": "START", "over-end": "END", "over": "OVER", "refused": "REFUSED", "link-up": "LINKUP", "link-down": "LINKDOWN"}),
-    Choice("mouth opens", {"over-start": "mouth opens", "over-end": "mouth shuts", "over": "mouth told", "refused": "turned away", "link-up": "wire joined", "link-down": "wire lost"}),
-    Choice("rx on", {"over-start": "talk on", "over-end": "talk off", "over": "talk", "refused": "no entry", "link-up": "connected", "link-down": "disconnected"}),
-    Choice("input wakes", {"over-start": "input wakes", "over-end": "input rests", "over": "input done", "refused": "kept out", "link-up": "joined", "link-down": "parted"}, apart=True),
-    Choice("opened, closed", {"over-start": "opened", "over-end": "closed", "over": "complete", "refused": "rejected", "link-up": "link established", "link-down": "link failed"}, apart=True),
-)  # fmt: skip
+    Choice(
+        "begins, ends",
+        {"over-start": "begins", "over-end": "ends", "over": "spoke", "refused": "denied", "link-up": "link up", "link-down": "link down"},
+    ),
+    Choice(
+        "START, END",
+        {"over-start": "START", "over-end": "END", "over": "OVER", "refused": "REFUSED", "link-up": "LINKUP", "link-down": "LINKDOWN"},
+    ),
+    Choice(
+        "mouth opens",
+        {
+            "over-start": "mouth opens",
+            "over-end": "mouth shuts",
+            "over": "mouth told",
+            "refused": "turned away",
+            "link-up": "wire joined",
+            "link-down": "wire lost",
+        },
+    ),
+    Choice(
+        "rx on",
+        {
+            "over-start": "talk on",
+            "over-end": "talk off",
+            "over": "talk",
+            "refused": "no entry",
+            "link-up": "connected",
+            "link-down": "disconnected",
+        },
+    ),
+    Choice(
+        "input wakes",
+        {
+            "over-start": "input wakes",
+            "over-end": "input rests",
+            "over": "input done",
+            "refused": "kept out",
+            "link-up": "joined",
+            "link-down": "parted",
+        },
+        apart=True,
+    ),
+    Choice(
+        "opened, closed",
+        {
+            "over-start": "opened",
+            "over-end": "closed",
+            "over": "complete",
+            "refused": "rejected",
+            "link-up": "link established",
+            "link-down": "link failed",
+        },
+        apart=True,
+    ),
+)
 TELLS = (
     Choice("start and end, end with length", "both"),
     Choice("start and end, no length", "bare"),
@@ -148,10 +196,23 @@ UNKNOWN = (
 )
 QUALITY: tuple[Choice[Callable[[Mapping[str, Any]], list[tuple[str, str]]]], ...] = (
     Choice("none", lambda row: []),
-    Choice("percent and dBm", lambda row: [("ber", f"{row['ber_pct']}%")] * (row["ber_pct"] is not None) + [("rssi", f"{row['rssi_dbm']}dBm")] * (row["rssi_dbm"] is not None)),
-    Choice("all", lambda row: [("ber", "-" if row["ber_pct"] is None else str(row["ber_pct"])), ("loss", "-" if row["loss_pct"] is None else str(row["loss_pct"])), ("rssi", "-" if row["rssi_dbm"] is None else str(row["rssi_dbm"]))]),
+    Choice(
+        "percent and dBm",
+        lambda row: (
+            [("ber", f"{row['ber_pct']}%")] * (row["ber_pct"] is not None)
+            + [("rssi", f"{row['rssi_dbm']}dBm")] * (row["rssi_dbm"] is not None)
+        ),
+    ),
+    Choice(
+        "all",
+        lambda row: [
+            ("ber", "-" if row["ber_pct"] is None else str(row["ber_pct"])),
+            ("loss", "-" if row["loss_pct"] is None else str(row["loss_pct"])),
+            ("rssi", "-" if row["rssi_dbm"] is None else str(row["rssi_dbm"])),
+        ],
+    ),
     Choice("fraction", lambda row: [] if row["ber_pct"] is None else [("errors", f"{row['ber_pct'] / 100:.4f}")], apart=True),
-)  # fmt: skip
+)
 REASONS: tuple[Choice[Mapping[str, str] | None], ...] = (
     Choice("no refusals", None),
     Choice("plain", {"other-mode": "other mode", "busy": "busy", "lockout": "locked out"}),

@@ -37,9 +37,15 @@ def draw_habits(rng: np.random.Generator, *, days: int, thin: bool = False) -> H
     modes = tuple(sorted(map(str, rng.choice(VOICE, size=many, replace=False))))
     first = dt.datetime(2026, 10, 23) if rng.random() < 0.25 else dt.datetime(2026, 6, 1) + dt.timedelta(days=int(rng.integers(0, 90)))
     return Habits(
-        modes=modes, overs_a_day=20 if thin else int(rng.integers(250, 900)), days=days, start=first.replace(tzinfo=dt.UTC),
-        timeout_s=float(rng.choice([120, 180, 240])), ids=bool(rng.random() < 0.5), spaced=bool(rng.random() < 0.35), thin=thin,
-    )  # fmt: skip
+        modes=modes,
+        overs_a_day=20 if thin else int(rng.integers(250, 900)),
+        days=days,
+        start=first.replace(tzinfo=dt.UTC),
+        timeout_s=float(rng.choice([120, 180, 240])),
+        ids=bool(rng.random() < 0.5),
+        spaced=bool(rng.random() < 0.35),
+        thin=thin,
+    )
 
 
 def _call(rng: np.random.Generator) -> str:
@@ -104,11 +110,18 @@ def draw_book(rng: np.random.Generator, habits: Habits) -> Book:
                 overs.append({"start": clock, "end": end, "cause": cause, **same, "station": identity(station)})
                 if rng.random() < 0.07 and len(habits.modes) > 1:
                     other = str(rng.choice([one for one in habits.modes if one != mode]))
-                    rows.append({
-                        "t": clock + round(seconds * 400_000), "event": "refused", "mode": other, "slot": 1 if other == SLOTTED else None, "side": "air",
-                        "station": str(rng.choice(people)) if other != "fm" else None, "target": None,
-                        "reason": str(rng.choice(["other-mode", "busy", "lockout"], p=[0.8, 0.12, 0.08])),
-                    })  # fmt: skip
+                    rows.append(
+                        {
+                            "t": clock + round(seconds * 400_000),
+                            "event": "refused",
+                            "mode": other,
+                            "slot": 1 if other == SLOTTED else None,
+                            "side": "air",
+                            "station": str(rng.choice(people)) if other != "fm" else None,
+                            "target": None,
+                            "reason": str(rng.choice(["other-mode", "busy", "lockout"], p=[0.8, 0.12, 0.08])),
+                        }
+                    )
                 if slot and rng.random() < 0.25:  # somebody on the other slot meanwhile, for less long
                     spare = round(seconds * 0.6, 3)
                     if spare > 0.5:
