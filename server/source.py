@@ -38,7 +38,7 @@ from shared.timers import Timers
 from shared.zones import DAY, SECOND, from_us, midnight, month_window
 
 if TYPE_CHECKING:
-    from server.alerts.desk import StoreDesk
+    from server.alerts.queries import StoreAlertQueries
 
 KEPT_ACTIVITIES = 3
 GAPS_OVER = 28 * DAY  # how far back the Intake page looks for gaps
@@ -181,14 +181,14 @@ class StoreSource:
         with reading(self._engine) as connection:
             return stamped_after(connection, self.now() + STRAY)
 
-    def alerts(self) -> "StoreDesk":
+    def alerts(self) -> "StoreAlertQueries":
         return self._desk
 
     @cached_property
-    def _desk(self) -> "StoreDesk":
-        from server.alerts.desk import StoreDesk
+    def _desk(self) -> "StoreAlertQueries":
+        from server.alerts.queries import StoreAlertQueries
 
-        return StoreDesk(self._engine, self._station)
+        return StoreAlertQueries(self._engine, self._station)
 
     def intake(self) -> Sequence[LogRead]:
         with reading(self._engine) as connection:

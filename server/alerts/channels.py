@@ -8,7 +8,7 @@ from typing import Any
 
 import apprise
 
-from server.alerts.book import Channel
+from server.alerts.repository import Channel
 from shared.redaction import HIDDEN, place_of, redacted, secrets_of
 
 _ONE_AT_A_TIME = threading.Lock()  # what Apprise says of a failure goes to a log that all its threads share

@@ -6,12 +6,12 @@ import numpy as np
 
 from server.alerts import rules, rules_station
 from server.alerts.found import Found, Open
-from server.alerts.heard import NEVER, Heard
+from server.alerts.history import NEVER, History
 from server.alerts.limits import MINUTE, Limits
 from server.analytics.activity import Ints
 from shared.zones import DAY
 
-Rule = Callable[[Heard, Ints, Limits, Open], list[Found]]
+Rule = Callable[[History, Ints, Limits, Open], list[Found]]
 RULES: dict[str, Rule] = {
     "over-runs-on": rules.over_runs_on,
     "duty": rules.duty,
@@ -26,40 +26,42 @@ WARM_UP = DAY  # before a replay's window, so that what was raised before it is 
 MEMORY = 13 * 7 * DAY + DAY  # how far back the rules look, and an hour of duty before that
 
 
-def instants(heard: Heard, after: int, upto: int, limits: Limits) -> Ints:
+def instants(history: History, after: int, upto: int, limits: Limits) -> Ints:
     """The instants in (after, upto] at which the rules are asked: whole minutes, whenever a line came (of an over that
     is written at its end, at its end only) or an open over becomes too long, `upto`.
     """
     ticks = np.arange((after // TICK + 1) * TICK, upto + 1, TICK, dtype=np.int64)
-    ends, due = heard.end[heard.end < NEVER], heard.start + limits.timeout + limits.grace
+    ends, due = history.end[history.end < NEVER], history.start + limits.timeout + limits.grace
     changes = [
-        heard.start[~heard.whole],
+        history.start[~history.whole],
         ends,
-        due[(heard.end > due) & ~heard.whole],
-        heard.carriers,
-        *(when for when, _ in heard.links.values()),
+        due[(history.end > due) & ~history.whole],
+        history.carriers,
+        *(when for when, _ in history.links.values()),
     ]
     inside = [when[(when > after) & (when <= upto)] for when in changes]
     every = np.sort(np.concatenate([ticks, *inside, np.array([upto], dtype=np.int64)]))
     return np.asarray(every[np.concatenate([[True], every[1:] != every[:-1]])])
 
 
-def run(heard: Heard, after: int, upto: int, limits: Limits, open_now: Open, only: str | None = None) -> list[Found]:
+def run(
+    history: History, after: int, upto: int, limits: Limits, open_now: Open, only: str | None = None
+) -> list[Found]:
     """What the rules find in (after, upto], knowing only what was written up to each instant of it.
 
     `open_now` says what stood raised at `after`. Rules that know the exact instant of an incident give it, also where
     that lies before `after` and is known only now; the caller keeps what it has already."""
-    known = heard.upto(upto)
+    known = history.upto(upto)
     nows = instants(known, after, upto, limits)
     names = [only] if only else list(RULES)
     return [found for name in names for found in RULES[name](known, nows, limits, open_now)]
 
 
-def replay(heard: Heard, start: int, end: int, limits: Limits, only: str | None = None) -> list[Found]:
+def replay(history: History, start: int, end: int, limits: Limits, only: str | None = None) -> list[Found]:
     """The incidents that are raised in [start, end), oldest first. Time stands still at `end`: what clears later is not
     cleared.
     """
-    found = run(heard, start - WARM_UP, end, limits, {}, only)
+    found = run(history, start - WARM_UP, end, limits, {}, only)
     return sorted(
         (one for one in found if start <= one.raised < end), key=lambda one: (one.raised, one.rule, one.subject)
     )

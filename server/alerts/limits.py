@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from server.alerts.heard import Bools
+from server.alerts.history import Bools
 from server.analytics.activity import Ints
 from server.config import DUTY_LIMIT, QUIET_DUTY_LIMIT, Width
 from shared.zones import DAY, SECOND, from_us, to_us

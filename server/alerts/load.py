@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from server.alerts.engine import MEMORY
-from server.alerts.heard import NEVER, OVER_COLUMNS, Bools, Heard
+from server.alerts.history import NEVER, OVER_COLUMNS, Bools, History
 from server.alerts.limits import Limits, quiet_minutes
 from server.analytics.activity import Ints, timer_us, us
 from server.analytics.linking import changes_by_link
@@ -43,9 +43,9 @@ def limits_of(station: Station) -> Limits:
     )
 
 
-def load_heard(
+def load_history(
     connection: Connection, low: int, high: int, station: Station, ids: dict[str, str], opened: bool = True
-) -> Heard:
+) -> History:
     """What was written of [low, high), with overs that began before and reach into it; `opened`: with those that are
     open now.
     """
@@ -60,7 +60,7 @@ def load_heard(
     begun, done = _ints(start), _ints(end)
     known = np.array(counted, dtype=np.bool_)
     lasted = sp.union(sp.spans(begun[known], done[known]))
-    return Heard(
+    return History(
         start=begun,
         end=done,
         whole=np.array(whole, dtype=np.bool_),
@@ -127,7 +127,7 @@ def _paired(found: dict[str, list[tuple[int, bool]]]) -> dict[str, tuple[Ints, B
     }
 
 
-def joined(old: Heard, new: Heard) -> Heard:
+def joined(old: History, new: History) -> History:
     """Two parts that follow one another as one. Overs that reach from the old part into the new one belong to the new
     one.
     """
@@ -166,19 +166,19 @@ class Memory:
     station: Station
     ids: dict[str, str]
     _cut: int | None = None
-    _old: Heard | None = None
+    _old: History | None = None
 
-    def heard(self, connection: Connection, now: int) -> Heard:
+    def history(self, connection: Connection, now: int) -> History:
         """Everything that the rules go by at an instant. Raises StoreError."""
         cut = (now - RECENT) // HOUR * HOUR
         if self._old is None or self._cut != cut:
-            whole = load_heard(connection, cut - MEMORY, cut, self.station, self.ids, opened=False)
+            whole = load_history(connection, cut - MEMORY, cut, self.station, self.ids, opened=False)
             ended = whole.end < cut  # the others are in the part that is read anew
             self._old = replace(whole, **{name: getattr(whole, name)[ended] for name in OVER_COLUMNS})
             self._cut = cut
-        return joined(self._old, load_heard(connection, cut, now + DAY, self.station, self.ids))
+        return joined(self._old, load_history(connection, cut, now + DAY, self.station, self.ids))
 
 
-def load_for_replay(connection: Connection, start: int, end: int, station: Station, ids: dict[str, str]) -> Heard:
+def load_for_replay(connection: Connection, start: int, end: int, station: Station, ids: dict[str, str]) -> History:
     """All that a replay of [start, end) goes by."""
-    return load_heard(connection, start - MEMORY - DAY, end + DAY, station, ids)
+    return load_history(connection, start - MEMORY - DAY, end + DAY, station, ids)

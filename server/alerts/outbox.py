@@ -8,8 +8,8 @@ notice may come twice), and says so."""
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from server.alerts.book import Channel
 from server.alerts.channels import Trouble, send
+from server.alerts.repository import Channel
 from server.service import Worker
 from server.store.deliveries import (
     keep_delivery,

@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from server.alerts import words
 from server.alerts.found import Found, Open, levels, stretches
-from server.alerts.heard import NEVER, PAGE, Bools, Heard
+from server.alerts.history import NEVER, PAGE, Bools, History
 from server.alerts.limits import MINUTE, TALK_LIMITS, WIDTHS, Limits
 from server.analytics.activity import LINK, UNKNOWN, Ints
 from shared import spans as sp
@@ -30,32 +30,32 @@ SHORT = 1500_000  # a keying shorter than a kerchunk's 1.5 s
 CHATTER, CHATTER_CLEARS = 20, 8  # short keyings within an hour
 
 
-def over_runs_on(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+def over_runs_on(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
     """Overs open longer than time-out + grace: raised at that instant, cleared at their end; those of one subject that
     overlap are one incident. An over that was written at its end only is raised and cleared there.
     """
     now = int(nows[-1])
     limit = limits.timeout + limits.grace
-    due = heard.start + limit
-    raised = np.where(heard.whole, heard.end, due)
+    due = history.start + limit
+    raised = np.where(history.whole, history.end, due)
     allowed = (
         f"the limit is {words.length(limit)}: the time-out of {words.length(limits.timeout)} and"
         f" {words.length(limits.grace)} of grace"
     )
     found, lost = [], set()
-    for place in np.flatnonzero((heard.end > due) & (raised <= now) & (heard.side != PAGE)).tolist():
-        mode, slot, end = int(heard.mode[place]), int(heard.slot[place]), int(heard.end[place])
-        what, since = words.stream(mode, slot), words.moment(int(heard.start[place]), limits.zone)
-        if heard.whole[place]:
+    for place in np.flatnonzero((history.end > due) & (raised <= now) & (history.side != PAGE)).tolist():
+        mode, slot, end = int(history.mode[place]), int(history.slot[place]), int(history.end[place])
+        what, since = words.stream(mode, slot), words.moment(int(history.start[place]), limits.zone)
+        if history.whole[place]:
             says = (
-                f"{what} that began at {since} had run for {words.length(end - heard.start[place])} when the log told"
+                f"{what} that began at {since} had run for {words.length(end - history.start[place])} when the log told"
                 " of it"
             )
         else:
             says = f"{what} that began at {since} ran on"
         says += f"; {allowed}."
         ended = end if end <= now else None
-        if heard.lost[place]:
+        if history.lost[place]:
             lost.add((words.subject(mode, slot), ended))
         found.append(Found("over-runs-on", words.subject(mode, slot), int(raised[place]), ended, True, says))
     return [
@@ -81,7 +81,7 @@ def _merged(found: list[Found]) -> list[Found]:
     return [one for mine in kept.values() for one in mine]
 
 
-def duty(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+def duty(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
     """Overs fill more of the last 6, 30 or 60 minutes than the limit, and nobody takes turns; or so much that people
     can't be it. And apart from that: the transmitter is keyed, tails and all, for more of an hour than its rating
     allows, whoever talks.
@@ -89,13 +89,13 @@ def duty(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found
     The limits are asked of overs without their tails: a tail bridges the gaps that people leave, and those tell them
     from a fault.
     """
-    shares = {name: heard.without_tails.keyed_share(nows, width) for name, width in WIDTHS.items()}
+    shares = {name: history.without_tails.keyed_share(nows, width) for name, width in WIDTHS.items()}
     quiet = limits.is_quiet(nows)
     up, down = np.zeros(len(nows), dtype=np.bool_), np.ones(len(nows), dtype=np.bool_)
     worst, in_turns = np.zeros(len(nows), dtype=np.int64), np.zeros(len(nows), dtype=np.bool_)
     for number, (name, width) in enumerate(WIDTHS.items()):
         limit = np.where(quiet, limits.duty_night[name], limits.duty_day[name])
-        talk = _talking(heard, nows, width, max(2, width // (6 * MINUTE)))
+        talk = _talking(history, nows, width, max(2, width // (6 * MINUTE)))
         crowded = shares[name] > TALK_LIMITS.get(name, 1.0)
         above = np.where(talk, crowded, shares[name] > limit)
         worst[above & ~up], in_turns[above & ~up] = number, talk[above & ~up]
@@ -116,7 +116,7 @@ def duty(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found
                 f"{filled}, though stations took turns; the limit where they do is {words.percent(TALK_LIMITS[name])}."
             )
         return (
-            f"{filled}, and {_no_turns(heard, int(nows[place]), WIDTHS[name])}; the limit {hours} is"
+            f"{filled}, and {_no_turns(history, int(nows[place]), WIDTHS[name])}; the limit {hours} is"
             f" {words.percent(limit)}."
         )
 
@@ -126,7 +126,7 @@ def duty(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found
             f"{words.moment(int(nows[place]), limits.zone)}; it is rated for {words.percent(limits.rating)}."
         )
 
-    hour = heard.keyed_share(nows, HOUR)
+    hour = history.keyed_share(nows, HOUR)
     found = _sampled("duty", "transmitter", up, down, nows, open_now, True, says)
     over = hour > limits.rating + 1e-9
     return found + _sampled(
@@ -141,20 +141,20 @@ def duty(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found
     )
 
 
-def unlike_itself(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+def unlike_itself(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
     """The keyed share of the last hour is far above what the same local hour of the week had in the 13 weeks before,
     the hours beside it counted in, as a net may shift. Silent until six of them are known. It wakes only where people
     are not taking turns.
     """
     asked = nows[nows % UNLIKE_STEP == 0]
-    hour = heard.keyed_share(asked, HOUR)
+    hour = history.keyed_share(asked, HOUR)
     usual = np.full(len(asked), np.inf)
     high = np.flatnonzero(hour >= LEAST)
     if len(high):
-        usual[high] = usual_most(heard, asked[high], limits)
+        usual[high] = usual_most(history, asked[high], limits)
     up = hour > usual + FAR_ABOVE
     down = (hour < LEAST - 0.1) | (hour < usual + STILL_ABOVE) & np.isfinite(usual)
-    talk = _talking(heard, asked, HOUR, TALKING_IN_AN_HOUR)
+    talk = _talking(history, asked, HOUR, TALKING_IN_AN_HOUR)
 
     def says(place: int) -> str:
         who = "people are taking turns" if talk[place] else "hardly anyone was taking turns"
@@ -175,7 +175,7 @@ def unlike_itself(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> l
     return found
 
 
-def usual_most(heard: Heard, nows: Ints, limits: Limits) -> npt.NDArray[np.float64]:
+def usual_most(history: History, nows: Ints, limits: Limits) -> npt.NDArray[np.float64]:
     """For each instant, the most of an hour that is usual then; inf where fewer than six weeks are known.
 
     Of each week the fullest of three hours (the same local hour, and those beside it); of the weeks the greater of the
@@ -185,10 +185,10 @@ def usual_most(heard: Heard, nows: Ints, limits: Limits) -> npt.NDArray[np.float
     then = local[:, None] - weeks[None, :]  # the same wall clock, so that a clock change moves nothing
     then = then - limits.offsets((then - limits.offsets(nows)[:, None]).ravel()).reshape(then.shape)
     shares = np.stack(
-        [heard.keyed_share((then + beside).ravel(), HOUR).reshape(then.shape) for beside in (-HOUR, 0, HOUR)]
+        [history.keyed_share((then + beside).ravel(), HOUR).reshape(then.shape) for beside in (-HOUR, 0, HOUR)]
     ).max(axis=0)
-    unseen = sp.covered_before(heard.blind, then) - sp.covered_before(heard.blind, then - HOUR)
-    began = heard.began if heard.began is not None else NEVER
+    unseen = sp.covered_before(history.blind, then) - sp.covered_before(history.blind, then - HOUR)
+    began = history.began if history.began is not None else NEVER
     known = (then - 2 * HOUR >= began) & (unseen < HOUR // 2)
     shares = np.where(known, shares, np.nan)
     enough = known.sum(axis=1) >= WEEKS_NEEDED
@@ -202,16 +202,16 @@ def usual_most(heard: Heard, nows: Ints, limits: Limits) -> npt.NDArray[np.float
     return usual
 
 
-def chatter(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+def chatter(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
     """Many keyings within an hour that are too short to carry anything and answer nobody, and carriers that were never
     decoded.
     """
-    short = (heard.end < NEVER) & (heard.end - heard.start < SHORT) & ~heard.answering
-    link, page = heard.side == LINK, heard.side == PAGE
+    short = (history.end < NEVER) & (history.end - history.start < SHORT) & ~history.answering
+    link, page = history.side == LINK, history.side == PAGE
     found: list[Found] = []
     for subject, instants in (
-        ("air", np.sort(np.concatenate([heard.end[short & ~link & ~page], heard.carriers]))),
-        ("link", np.sort(heard.end[short & link])),
+        ("air", np.sort(np.concatenate([history.end[short & ~link & ~page], history.carriers]))),
+        ("link", np.sort(history.end[short & link])),
     ):
         count = np.searchsorted(instants, nows, side="right") - np.searchsorted(instants, nows - HOUR, side="right")
 
@@ -227,16 +227,18 @@ def chatter(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Fo
     return found
 
 
-def _talking(heard: Heard, nows: Ints, width: int, turns: int) -> Bools:
+def _talking(history: History, nows: Ints, width: int, turns: int) -> Bools:
     """For each instant, whether people took at least so many turns in the `width` before it."""
-    count = np.searchsorted(heard.turns, nows, side="right") - np.searchsorted(heard.turns, nows - width, side="right")
+    count = np.searchsorted(history.turns, nows, side="right") - np.searchsorted(
+        history.turns, nows - width, side="right"
+    )
     return np.asarray(count >= turns)
 
 
-def _no_turns(heard: Heard, now: int, width: int) -> str:
+def _no_turns(history: History, now: int, width: int) -> str:
     """What is said where too few turns were heard: without names nobody can tell them."""
-    since, upto = np.searchsorted(heard.start, (now - width, now))
-    unnamed = upto > since and bool((heard.station[since:upto] == UNKNOWN).all())
+    since, upto = np.searchsorted(history.start, (now - width, now))
+    unnamed = upto > since and bool((history.station[since:upto] == UNKNOWN).all())
     return "whether stations took turns is not logged" if unnamed else "stations hardly took turns"
 
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from server.alerts import words
 from server.alerts.found import Found, Open, levels, stretches
-from server.alerts.heard import NEVER, Bools, Heard
+from server.alerts.history import NEVER, Bools, History
 from server.alerts.limits import MINUTE, Limits
 from server.analytics.activity import AIR, Ints
 from server.telling.targets import FLAPPING
@@ -24,13 +24,13 @@ FLAPS, FLAPS_CLEAR = 6, 1  # losses of one link within an hour
 LINES_AT_LEAST = 50  # in an hour, before a share of them says anything
 
 
-def gone_silent(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+def gone_silent(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
     """No line in a log, or no over from the air side, for far longer than is usual by its own history; the host was
     stopped and stays so.
     """
     now = int(nows[-1])
     found = []
-    for log, stamps in sorted(heard.lines.items()):
+    for log, stamps in sorted(history.lines.items()):
         subject = f"log {log.rsplit('/', 1)[-1]}"
         for begun, after, limit in _silences(stamps, stamps, now, LINES_TIMES, LINES_LEAST, LINES_KNOWN):
             says = (
@@ -38,15 +38,15 @@ def gone_silent(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> lis
                 f" so long a silence (over {words.length(limit)}) is rare here."
             )
             found.append(Found("gone-silent", subject, begun + limit, after, False, says))
-    air = (heard.side == AIR) & (heard.end < NEVER)
-    reach = np.maximum.accumulate(heard.end[air]) if air.any() else heard.end[air]
-    for begun, after, limit in _silences(heard.start[air], reach, now, OVERS_TIMES, OVERS_LEAST, OVERS_KNOWN):
+    air = (history.side == AIR) & (history.end < NEVER)
+    reach = np.maximum.accumulate(history.end[air]) if air.any() else history.end[air]
+    for begun, after, limit in _silences(history.start[air], reach, now, OVERS_TIMES, OVERS_LEAST, OVERS_KNOWN):
         says = (
             f"No over has been received by radio since {words.moment(begun, limits.zone)}; so long a silence (over"
             f" {words.length(limit)}) is rare here: the receiver or its antenna may have a fault."
         )
         found.append(Found("gone-silent", "air", begun + limit, after, False, says))
-    for log, (instants, started) in sorted(heard.hosts.items()):
+    for log, (instants, started) in sorted(history.hosts.items()):
         for down, up in _away(instants, started, HOST_DOWN, now):
             says = (
                 f"The host of {log.rsplit('/', 1)[-1]} was stopped at {words.moment(down, limits.zone)} and has not"
@@ -74,11 +74,11 @@ def _silences(
     half = np.flatnonzero((following - ends > least // times) & (following <= now))
     for place in long.tolist():
         begun, after = int(ends[place]), int(following[place])
-        history = begun - max(first, begun - HISTORY)
-        if history < known:
+        recorded = begun - max(first, begun - HISTORY)
+        if recorded < known:
             continue
         before = half[(following[half] <= begun) & (ends[half] >= begun - HISTORY)]
-        weeks = max(1, round(history / (7 * DAY)))
+        weeks = max(1, round(recorded / (7 * DAY)))
         gaps = (following - ends)[before]
         usual = int(np.partition(gaps, len(gaps) - weeks)[len(gaps) - weeks]) if len(gaps) >= weeks else 0
         limit = max(least, times * usual)
@@ -105,13 +105,13 @@ def _away(instants: Ints, back: Bools, longer: int, now: int) -> list[tuple[int,
     return found
 
 
-def link_down(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+def link_down(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
     """A link that was lost for longer than link_down_s, cleared when it is back; and one that is lost again and
     again.
     """
     now = int(nows[-1])
     found = []
-    for name, (instants, back) in sorted(heard.links.items()):
+    for name, (instants, back) in sorted(history.links.items()):
         for down, up in _away(instants, back, limits.link_down, now):
             says = (
                 f"The link to {name} has been down since {words.moment(down, limits.zone)}, for"
@@ -130,11 +130,13 @@ def link_down(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[
     return found
 
 
-def intake(heard: Heard, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
-    """More than a set share of the last hour's lines could not be read. (Disk and clock: server.alerts.machine.)"""
+def intake(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+    """More than a set share of the last hour's lines could not be read. (Disk and clock:
+    server.alerts.disk_and_clock.)
+    """
     lines, unread = (
         np.searchsorted(stamps, nows, side="right") - np.searchsorted(stamps, nows - HOUR, side="right")
-        for stamps in (heard.every_line, heard.unread)
+        for stamps in (history.every_line, history.unread)
     )
     share = unread / np.maximum(lines, 1)
     up = (share > limits.unread_share) & (lines >= LINES_AT_LEAST)

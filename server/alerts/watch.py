@@ -6,7 +6,13 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from server.alerts.book import (
+from server.alerts.disk_and_clock import DiskAndClock, watch_disk_and_clock
+from server.alerts.engine import run
+from server.alerts.limits import MINUTE
+from server.alerts.load import Memory, limits_of
+from server.alerts.notices import notices_of
+from server.alerts.outbox import Outbox
+from server.alerts.repository import (
     WATCHED,
     Channel,
     enqueue,
@@ -16,12 +22,6 @@ from server.alerts.book import (
     mark_watched,
     reconcile,
 )
-from server.alerts.engine import run
-from server.alerts.limits import MINUTE
-from server.alerts.load import Memory, limits_of
-from server.alerts.machine import Machine, watch_machine
-from server.alerts.notices import notices_of
-from server.alerts.outbox import Outbox
 from server.alerts.states import speak
 from server.config import Station
 from server.service import Worker
@@ -92,10 +92,10 @@ class Watch:
             open_now = {
                 (one.rule, one.subject): one.raised for one in load_states(connection, now) if one.cleared is None
             }
-            heard = self._memory.heard(connection, now)
-            found = run(heard, after, now, self._limits, open_now)
+            history = self._memory.history(connection, now)
+            found = run(history, after, now, self._limits, open_now)
             machine = self._machine(connection, now, steady)
-            found += watch_machine(machine, now, self._limits, open_now)
+            found += watch_disk_and_clock(machine, now, self._limits, open_now)
             reconcile(connection, found, last if last is not None else now, now)
             spoken, changed = speak(load_states(connection, now), now, self._limits)
             keep_states(connection, changed)
@@ -103,14 +103,14 @@ class Watch:
             callsign = self._station.repeater.callsign
             enqueue(connection, notices_of(told, now, callsign, self._station.zone), self._channels, now)
             mark_watched(connection, now)
-        open_starts = heard.start[(heard.end > now) & (heard.start <= now) & ~heard.whole]
+        open_starts = history.start[(history.end > now) & (history.start <= now) & ~history.whole]
         due = open_starts + self._limits.timeout + self._limits.grace
         self.due = int(due[due > now].min(initial=now + DAY)) if len(due) else None
         self._looked = (now, steady)
         if spoken:
             self._outbox.wake()
 
-    def _machine(self, connection: Connection, now: int, steady: float) -> Machine:
+    def _machine(self, connection: Connection, now: int, steady: float) -> DiskAndClock:
         file = sqlite_file(self._engine)
         free = None
         if file is not None:
@@ -121,4 +121,4 @@ class Watch:
             jump = (now - self._looked[0]) - round((steady - self._looked[1]) * SECOND)
         latest = latest_stamp(connection)
         ahead = max(0, latest - now) if latest is not None and latest < now + FAR_AHEAD else 0
-        return Machine(free, jump, ahead)
+        return DiskAndClock(free, jump, ahead)

@@ -78,12 +78,12 @@ def _replayed(engine: Store, station: Station, window: tuple[int, int]) -> list[
     from server.alerts.load import limits_of, load_for_replay
 
     with reading(engine) as connection:
-        heard = load_for_replay(connection, *window, station, station.names_of_ids())
-    return replay(heard, *window, limits_of(station))
+        history = load_for_replay(connection, *window, station, station.names_of_ids())
+    return replay(history, *window, limits_of(station))
 
 
 def _kept(engine: Store, window: tuple[int, int] | None) -> list[State]:
-    from server.alerts.book import incidents
+    from server.alerts.repository import incidents
 
     with reading(engine) as connection:
         return incidents(connection, *(window or (None, None)))
@@ -144,7 +144,7 @@ def test_command(context: click.Context, station_path: Path | None) -> None:
 @click.pass_context
 def ack_command(context: click.Context, incident_id: int, station_path: Path | None) -> None:
     """Take note of an incident by its number in `airtally alerts`: no more reminders of it."""
-    from server.alerts.book import acknowledge
+    from server.alerts.repository import acknowledge
 
     station = _station_of(context, station_path)
     with writing(open_store(station.store_url())) as connection:

@@ -9,7 +9,7 @@ from server.store.events import link_events
 from server.telling.links import link_name
 from shared import spans as sp
 
-Heard = tuple[int, bool, str]  #: instant, whether the link came up, its name
+History = tuple[int, bool, str]  #: instant, whether the link came up, its name
 
 
 @dataclass(frozen=True)
@@ -27,7 +27,7 @@ class LinkState:
         return self.up / (self.up + self.down) if self.up + self.down else None
 
 
-def link_states(heard: Iterable[Heard], start: int, end: int, blind: sp.Spans, until: int) -> tuple[LinkState, ...]:
+def link_states(heard: Iterable[History], start: int, end: int, blind: sp.Spans, until: int) -> tuple[LinkState, ...]:
     """Each link in [start, end). `heard` is sorted by instant and holds at least the last event of each link before
     `start`; a link is known from its first event to `until` (the last line of any log), but for blind time.
     """
@@ -54,7 +54,7 @@ def link_states(heard: Iterable[Heard], start: int, end: int, blind: sp.Spans, u
     return tuple(found)
 
 
-def heard_of_links(connection: Connection, start: int, end: int) -> list[Heard]:
+def heard_of_links(connection: Connection, start: int, end: int) -> list[History]:
     """The events of [start, end), and before them the last one of each link, in order of time."""
     changes = {link_name(*key): mine for key, mine in changes_by_link(link_events(connection, None, end)).items()}
     found = []

@@ -4,7 +4,7 @@ log afterwards.
 
 import json
 
-from server.alerts.book import BEGAN, instant_of
+from server.alerts.repository import BEGAN, instant_of
 from server.config import Station
 from server.report.month import Incident
 from server.store.engine import Connection, Store, reading, writing

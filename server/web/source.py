@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
-from server.alerts.desk import Desk
+from server.alerts.queries import AlertQueries
 from server.analytics.activity import Activity
 from server.analytics.figure_types import Figures
 from server.intake.outdated import ReadAgain
@@ -143,7 +143,7 @@ class Source(Protocol):
         """Keep one; ValueError where the note says nothing or too much."""
         ...
 
-    def alerts(self) -> Desk:
+    def alerts(self) -> AlertQueries:
         """What the Transmitter page asks."""
         ...
 

@@ -10,9 +10,9 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from server.alerts.book import incidents
 from server.alerts.channels import channels_of
 from server.alerts.outbox import Outbox
+from server.alerts.repository import incidents
 from server.alerts.watch import Watch
 from server.config import Station, load_station
 from server.intake.ingest import Intake

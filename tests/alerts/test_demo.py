@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import pytest
 
-from server.alerts.desk import StoreDesk
 from server.alerts.engine import replay
 from server.alerts.found import Found
-from server.alerts.heard import OVER_COLUMNS
+from server.alerts.history import OVER_COLUMNS
 from server.alerts.load import Memory, limits_of, load_for_replay
+from server.alerts.queries import StoreAlertQueries
 from server.config import load_station
 from server.demo.write import write_demo
 from server.intake.ingest import Intake
@@ -24,7 +24,7 @@ class Demo:
     found: list[Found]
     planted: dict[str, tuple[int, int]]
     seconds: float
-    desk: StoreDesk
+    desk: StoreAlertQueries
     end: int
     differences: list[str]
 
@@ -38,15 +38,15 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
     Intake(engine, station).catch_up()
     begun = time.monotonic()
     with reading(engine) as connection:
-        heard = load_for_replay(connection, run.start, run.end, station, {})
-        memory = Memory(station, {}).heard(connection, run.end)
-    found = replay(heard, run.start, run.end, limits_of(station))
+        history = load_for_replay(connection, run.start, run.end, station, {})
+        memory = Memory(station, {}).history(connection, run.end)
+    found = replay(history, run.start, run.end, limits_of(station))
     planted = {one["kind"]: (_us(one["from"]), _us(one["to"])) for one in run.truth["incidents"]}
-    late = heard.start >= memory.start[0]
+    late = history.start >= memory.start[0]
     differences = [
-        name for name in OVER_COLUMNS if getattr(memory, name).tolist() != getattr(heard, name)[late].tolist()
+        name for name in OVER_COLUMNS if getattr(memory, name).tolist() != getattr(history, name)[late].tolist()
     ]
-    yield Demo(found, planted, time.monotonic() - begun, StoreDesk(engine, station), run.end, differences)
+    yield Demo(found, planted, time.monotonic() - begun, StoreAlertQueries(engine, station), run.end, differences)
     engine.dispose()
 
 

@@ -15,8 +15,8 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from server.alerts.book import acknowledge
 from server.alerts.limits import MINUTE
+from server.alerts.repository import acknowledge
 from server.alerts.service import add_alerts
 from server.config import load_station
 from server.intake.follow import Follower
@@ -163,7 +163,7 @@ import sys
 sys.path.insert(0, "{root}")
 from pathlib import Path
 from server.alerts import outbox
-from server.alerts.book import Channel
+from server.alerts.repository import Channel
 from server.config import load_station
 from tests.alerts.hill import Clock, Hill, NIGHT
 import os, signal

@@ -50,10 +50,10 @@ def broker(tmp_path: Path) -> Iterator[int]:
 
 
 def test_a_notice_reaches_who_subscribed_at_the_broker(broker: int) -> None:
-    heard: queue.Queue[tuple[str, str]] = queue.Queue()
+    history: queue.Queue[tuple[str, str]] = queue.Queue()
     subscribed = queue.Queue[bool]()
     client = mqtt.Client(mqtt.CallbackAPIVersion.VERSION2)
-    client.on_message = lambda _client, _data, message: heard.put((message.topic, message.payload.decode()))
+    client.on_message = lambda _client, _data, message: history.put((message.topic, message.payload.decode()))
     client.on_subscribe = lambda *_: subscribed.put(True)
     client.connect("127.0.0.1", broker)
     client.loop_start()
@@ -62,12 +62,12 @@ def test_a_notice_reaches_who_subscribed_at_the_broker(broker: int) -> None:
     (channel,), troubles = channels_of([f"mqtt://127.0.0.1:{broker}/hill/alerts?qos=1"])
     assert troubles == []
     send(channel, TITLE, BODY)
-    topic, payload = heard.get(timeout=10)
+    topic, payload = history.get(timeout=10)
     client.loop_stop()
     client.disconnect()
     assert topic == "hill/alerts"
     assert payload.splitlines() == [TITLE, *BODY.splitlines()]
-    assert heard.empty()
+    assert history.empty()
 
 
 def test_a_broker_that_is_not_there_is_trouble_that_can_get_better() -> None:

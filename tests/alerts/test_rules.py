@@ -8,15 +8,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from server.alerts.disk_and_clock import DiskAndClock, watch_disk_and_clock
 from server.alerts.engine import instants, replay, run
 from server.alerts.found import levels, stretches
-from server.alerts.heard import NEVER, PAGE, Heard
+from server.alerts.history import NEVER, PAGE, History
 from server.alerts.limits import MINUTE, WIDTHS, Limits
-from server.alerts.machine import Machine, watch_machine
 from server.alerts.rules import usual_most
 from shared.events import MODES
 from shared.zones import DAY, HOUR, SECOND, from_us, to_us
-from tests.alerts.worlds import DAY0, LIMITS, T0, ZONE, every, heard, over, s
+from tests.alerts.worlds import DAY0, LIMITS, T0, ZONE, every, history, over, s
 
 WEEK = 7 * DAY
 
@@ -29,29 +29,29 @@ def rules_of(found, rule: str) -> list[tuple[str, int, int | None]]:  # type: ig
 
 
 def test_an_open_over_is_raised_at_timeout_plus_grace_and_not_before() -> None:
-    world = heard([over(T0, None)])
+    world = history([over(T0, None)])
     assert rules_of(replay(world, T0, T0 + s(190), LIMITS), "over-runs-on") == []
     assert rules_of(replay(world, T0, T0 + s(191), LIMITS), "over-runs-on") == [("dmr/1", T0 + s(190), None)]
 
 
 def test_it_is_cleared_at_the_end_of_the_over() -> None:
-    world = heard([over(T0, 7200, mode="dstar", slot=0)])
+    world = history([over(T0, 7200, mode="dstar", slot=0)])
     assert rules_of(replay(world, T0, T0 + 3 * HOUR, LIMITS), "over-runs-on") == [("dstar", T0 + s(190), T0 + 2 * HOUR)]
     assert rules_of(replay(world, T0, T0 + HOUR, LIMITS), "over-runs-on") == [("dstar", T0 + s(190), None)]
 
 
 def test_an_over_within_the_grace_raises_nothing() -> None:
-    assert rules_of(replay(heard([over(T0, 190.0)]), T0, T0 + HOUR, LIMITS), "over-runs-on") == []
+    assert rules_of(replay(history([over(T0, 190.0)]), T0, T0 + HOUR, LIMITS), "over-runs-on") == []
 
 
 def test_a_long_over_that_is_written_at_its_end_is_raised_and_cleared_there() -> None:
-    world = heard([over(T0, 400, whole=True)])
+    world = history([over(T0, 400, whole=True)])
     assert rules_of(replay(world, T0, T0 + s(400), LIMITS), "over-runs-on") == []
     assert rules_of(replay(world, T0, T0 + HOUR, LIMITS), "over-runs-on") == [("dmr/1", T0 + s(400), T0 + s(400))]
 
 
 def test_what_was_raised_before_a_replays_window_is_not_raised_in_it() -> None:
-    world = heard([over(T0, 7200)])
+    world = history([over(T0, 7200)])
     assert rules_of(replay(world, T0 + s(300), T0 + 3 * HOUR, LIMITS), "over-runs-on") == []
 
 
@@ -59,7 +59,7 @@ def test_what_was_raised_before_a_replays_window_is_not_raised_in_it() -> None:
 
 
 @st.composite
-def worlds(draw: st.DrawFn) -> Heard:
+def worlds(draw: st.DrawFn) -> History:
     """Overs of up to ten minutes within two hours, some written at their end only, some open, on two slots."""
     rows = []
     for _ in range(draw(st.integers(0, 14))):
@@ -74,12 +74,12 @@ def worlds(draw: st.DrawFn) -> Heard:
                 whole=whole,
             )
         )
-    return heard(rows, tail_s=draw(st.sampled_from([0.0, 2.0])))
+    return history(rows, tail_s=draw(st.sampled_from([0.0, 2.0])))
 
 
 @given(worlds(), st.lists(st.integers(0, 9000), min_size=1, max_size=5))
 @settings(max_examples=40, deadline=None)
-def test_the_keyed_share_is_that_of_what_was_known_at_the_instant(world: Heard, seconds: list[int]) -> None:
+def test_the_keyed_share_is_that_of_what_was_known_at_the_instant(world: History, seconds: list[int]) -> None:
     # portion: a reference library of interval arithmetic.
     nows = np.array(sorted(T0 + s(second) for second in seconds), dtype=np.int64)
     for width in (6 * MINUTE, HOUR):
@@ -97,7 +97,7 @@ def test_the_keyed_share_is_that_of_what_was_known_at_the_instant(world: Heard, 
 )  # a last look is an instant of its own
 @settings(max_examples=40, deadline=None)
 def test_what_a_replay_finds_up_to_an_instant_does_not_change_by_what_comes_after(
-    world: Heard, first: int, more: int
+    world: History, first: int, more: int
 ) -> None:
     early, late = T0 + s(first), T0 + s(first + more)
     before = {(one.rule, one.subject, one.raised): one for one in run(world.upto(early), T0 - HOUR, early, LIMITS, {})}
@@ -113,7 +113,7 @@ def test_what_a_replay_finds_up_to_an_instant_does_not_change_by_what_comes_afte
 
 @given(worlds(), st.lists(st.integers(1, 150), min_size=1, max_size=12))
 @settings(max_examples=25, deadline=None)
-def test_looking_again_and_again_finds_what_a_replay_finds(world: Heard, looks: list[int]) -> None:
+def test_looking_again_and_again_finds_what_a_replay_finds(world: History, looks: list[int]) -> None:
     stops = sorted({T0 + minute * MINUTE for minute in looks})
     grown: dict[tuple[str, str, int], int | None] = {}
     after = T0 - HOUR
@@ -146,18 +146,18 @@ def keying_again(start: int, minutes: float, gap: float = 0.2, length: float = 9
 @pytest.mark.parametrize("begun", [T0, DAY0], ids=["by night", "by day"])
 @pytest.mark.parametrize("whole", [False, True])
 def test_a_transmitter_that_keys_again_and_again_is_found_within_ten_minutes(begun: int, whole: bool) -> None:
-    world = heard(keying_again(begun, 60, whole=whole, station=3))
+    world = history(keying_again(begun, 60, whole=whole, station=3))
     (first, *_) = rules_of(replay(world, begun, begun + HOUR, LIMITS), "duty")
     assert first[0] == "transmitter" and first[1] - begun < 10 * MINUTE
 
 
-def net(start: int, minutes: float, gap: float, tail_s: float = 0.0) -> Heard:
+def net(start: int, minutes: float, gap: float, tail_s: float = 0.0) -> History:
     """People in turn, 25 s each."""
     rows, at, number = [], start, 0
     while at < start + minutes * MINUTE:
         rows.append(over(at, 25.0, number % 7))
         at, number = at + s(25 + gap), number + 1
-    return heard(rows, tail_s=tail_s)
+    return history(rows, tail_s=tail_s)
 
 
 def test_people_who_take_turns_all_night_wake_nobody() -> None:
@@ -172,7 +172,7 @@ def test_a_full_hour_without_a_gap_is_more_than_people_can_do() -> None:
 
 def test_a_duty_sentence_says_whether_stations_took_turns_and_names_the_limit_that_raised_it() -> None:
     (stuck, *_) = [
-        one for one in replay(heard(keying_again(T0, 60, station=3)), T0, T0 + HOUR, LIMITS) if one.rule == "duty"
+        one for one in replay(history(keying_again(T0, 60, station=3)), T0, T0 + HOUR, LIMITS) if one.rule == "duty"
     ]
     assert "stations hardly took turns; the limit in the quiet hours is" in stuck.says
     (full, *_) = [one for one in replay(net(T0, 120, 0.0), T0, T0 + 2 * HOUR, LIMITS) if one.rule == "duty"]
@@ -235,7 +235,7 @@ def test_a_tuesday_net_does_not_alarm_and_three_at_night_does() -> None:
     rows, starts = tuesday_nets(13)  # a clock change lies between them
     night = starts[-1] + 31 * HOUR  # 03:00 on the Thursday after
     rows += keying_again(night, 50, gap=60.0, length=60.0)  # keyed for half of the time, nothing else would notice
-    world = heard(rows, lines=every(starts[0] - 13 * WEEK, night + 2 * HOUR, 300))
+    world = history(rows, lines=every(starts[0] - 13 * WEEK, night + 2 * HOUR, 300))
     found = [one for one in replay(world, starts[0], night + 2 * HOUR, LIMITS) if one.rule == "unlike-itself"]
     assert [(one.urgent, one.raised > night) for one in found][-1] == (True, True)
     assert all(one.raised < starts[6] + 3 * HOUR for one in found[:-1])  # once it is known, the net is as usual
@@ -245,12 +245,12 @@ def test_a_tuesday_net_does_not_alarm_and_three_at_night_does() -> None:
 def test_it_says_nothing_before_it_knows_six_weeks() -> None:
     nows = np.array([T0], dtype=np.int64)
     for weeks, known in ((5, False), (7, True)):
-        world = heard([], lines=every(T0 - weeks * WEEK - 3 * HOUR, T0, 300))
+        world = history([], lines=every(T0 - weeks * WEEK - 3 * HOUR, T0, 300))
         assert np.isfinite(usual_most(world, nows, LIMITS))[0] == known
 
 
 def test_weeks_that_were_not_seen_do_not_count() -> None:
-    world = heard(
+    world = history(
         [], lines=every(T0 - 14 * WEEK, T0, 300), blind=np.array([[T0 - 10 * WEEK, T0 - DAY]], dtype=np.int64)
     )
     assert np.isinf(usual_most(world, np.array([T0], dtype=np.int64), LIMITS))[0]
@@ -261,27 +261,30 @@ def test_weeks_that_were_not_seen_do_not_count() -> None:
 
 def test_chatter_is_many_short_keyings_that_answer_nobody() -> None:
     burst = [over(T0 + s(60 * n), 0.4, mode="fm", slot=0) for n in range(30)]
-    assert rules_of(replay(heard(burst), T0, T0 + 3 * HOUR, LIMITS), "chatter")[0][:2] == ("air", T0 + s(60 * 19 + 0.4))
+    assert rules_of(replay(history(burst), T0, T0 + 3 * HOUR, LIMITS), "chatter")[0][:2] == (
+        "air",
+        T0 + s(60 * 19 + 0.4),
+    )
     talk = [over(T0 + s(10 * n), 1.0, n % 2) for n in range(200)]
-    assert rules_of(replay(heard(talk), T0, T0 + 3 * HOUR, LIMITS), "chatter") == []
+    assert rules_of(replay(history(talk), T0, T0 + 3 * HOUR, LIMITS), "chatter") == []
     carriers = every(T0, T0 + HOUR, 120)
-    found = replay(heard([], lines=carriers, carriers=carriers), T0, T0 + 3 * HOUR, LIMITS)
+    found = replay(history([], lines=carriers, carriers=carriers), T0, T0 + 3 * HOUR, LIMITS)
     assert [row[0] for row in rules_of(found, "chatter")] == ["air"]
 
 
 def test_a_log_that_falls_silent_is_noticed_by_its_own_history() -> None:
     lines = every(T0 - 4 * WEEK, T0, 300)
-    found = rules_of(replay(heard([], lines=lines), T0, T0 + HOUR, LIMITS), "gone-silent")
+    found = rules_of(replay(history([], lines=lines), T0, T0 + HOUR, LIMITS), "gone-silent")
     assert found == [("log host.log", int(lines[-1]) + 30 * MINUTE, None)]
     nightly = np.concatenate(
         [every(T0 - 4 * WEEK + day * DAY, T0 - 4 * WEEK + day * DAY + 16 * HOUR, 900) for day in range(28)]
     )
     assert (
-        rules_of(replay(heard([], lines=nightly), T0 - WEEK, T0, LIMITS), "gone-silent") == []
+        rules_of(replay(history([], lines=nightly), T0 - WEEK, T0, LIMITS), "gone-silent") == []
     )  # eight hours of it come every night
-    assert rules_of(replay(heard([], lines=nightly), T0 - WEEK, T0 + DAY, LIMITS), "gone-silent") != []
+    assert rules_of(replay(history([], lines=nightly), T0 - WEEK, T0 + DAY, LIMITS), "gone-silent") != []
     young = every(T0 - 2 * DAY, T0, 300)
-    assert rules_of(replay(heard([], lines=young), T0, T0 + DAY, LIMITS), "gone-silent") == []
+    assert rules_of(replay(history([], lines=young), T0, T0 + DAY, LIMITS), "gone-silent") == []
 
 
 def test_a_deaf_receiver_shows_as_no_over_received_by_radio() -> None:
@@ -289,7 +292,7 @@ def test_a_deaf_receiver_shows_as_no_over_received_by_radio() -> None:
     rows += [over(T0 + n * HOUR, 20.0, n % 5, side="link") for n in range(24)]
     lines = every(T0 - 5 * WEEK, T0 + DAY, 300)
     last = T0 - HOUR + s(20)
-    assert rules_of(replay(heard(rows, lines=lines), T0, T0 + DAY, LIMITS), "gone-silent") == [
+    assert rules_of(replay(history(rows, lines=lines), T0, T0 + DAY, LIMITS), "gone-silent") == [
         ("air", last + 6 * HOUR, None)
     ]
 
@@ -297,7 +300,7 @@ def test_a_deaf_receiver_shows_as_no_over_received_by_radio() -> None:
 def test_a_host_that_was_stopped_and_stays_so() -> None:
     stop = (np.array([T0, T0 + s(300), T0 + HOUR], dtype=np.int64), np.array([False, True, False]))
     found = rules_of(
-        replay(heard([], lines=stop[0], hosts={"/var/host.log": stop}), T0, T0 + 2 * HOUR, LIMITS), "gone-silent"
+        replay(history([], lines=stop[0], hosts={"/var/host.log": stop}), T0, T0 + 2 * HOUR, LIMITS), "gone-silent"
     )
     assert found == [("host host.log", T0 + HOUR + 10 * MINUTE, None)]
 
@@ -307,32 +310,32 @@ def test_a_link_that_is_down_longer_than_set_and_one_that_flaps() -> None:
         np.array([T0, T0 + s(600), T0 + s(700), T0 + 3 * HOUR], dtype=np.int64),
         np.array([False, True, False, True]),
     )
-    found = rules_of(replay(heard([], links={"fellnet": down}), T0, T0 + DAY, LIMITS), "link-down")
+    found = rules_of(replay(history([], links={"fellnet": down}), T0, T0 + DAY, LIMITS), "link-down")
     assert found == [("fellnet", T0 + s(700) + 15 * MINUTE, T0 + 3 * HOUR)]
     instants_ = T0 + np.arange(14, dtype=np.int64) * s(120)
     flapping = (instants_, np.arange(14) % 2 == 1)
-    found = rules_of(replay(heard([], links={"fellnet": flapping}), T0, T0 + DAY, LIMITS), "link-down")
+    found = rules_of(replay(history([], links={"fellnet": flapping}), T0, T0 + DAY, LIMITS), "link-down")
     assert [row[:2] for row in found] == [("fellnet flapping", int(instants_[10]))]
 
 
 def test_unread_lines_are_reported_by_their_share_of_the_hour() -> None:
     lines = every(T0, T0 + 4 * HOUR, 30)
     some = lines[(lines > T0 + 2 * HOUR) & (lines < T0 + 3 * HOUR)]
-    found = rules_of(replay(heard([], lines=lines, unread=some), T0, T0 + 6 * HOUR, LIMITS), "intake")
+    found = rules_of(replay(history([], lines=lines, unread=some), T0, T0 + 6 * HOUR, LIMITS), "intake")
     assert [row[0] for row in found] == ["lines"] and found[0][1] - (T0 + 2 * HOUR) == pytest.approx(
         6 * MINUTE, abs=2 * MINUTE
     )
     assert found[0][2] is not None
-    assert rules_of(replay(heard([], lines=lines[:40], unread=lines[:40]), T0, T0 + 6 * HOUR, LIMITS), "intake") == []
+    assert rules_of(replay(history([], lines=lines[:40], unread=lines[:40]), T0, T0 + 6 * HOUR, LIMITS), "intake") == []
 
 
 def test_a_full_disk_a_clock_that_jumped_and_stamps_from_the_future() -> None:
-    well = Machine(10 << 30, 0, 0)
-    assert watch_machine(well, T0, LIMITS, {}) == []
-    ill = watch_machine(Machine(1 << 20, -s(3600), s(7200)), T0, LIMITS, {})
+    well = DiskAndClock(10 << 30, 0, 0)
+    assert watch_disk_and_clock(well, T0, LIMITS, {}) == []
+    ill = watch_disk_and_clock(DiskAndClock(1 << 20, -s(3600), s(7200)), T0, LIMITS, {})
     assert [one.subject for one in ill] == ["disk", "clock", "stamps"] and "set back by 1 h" in ill[1].says
     standing = {("intake", one.subject): one.raised for one in ill}
-    later = watch_machine(well, T0 + 11 * MINUTE, LIMITS, standing)
+    later = watch_disk_and_clock(well, T0 + 11 * MINUTE, LIMITS, standing)
     assert [(one.subject, one.cleared) for one in later] == [
         (name, T0 + 11 * MINUTE) for name in ("disk", "clock", "stamps")
     ]
@@ -353,33 +356,33 @@ def test_a_level_between_its_two_limits_keeps_its_state() -> None:
 
 
 def test_nobody_asks_at_the_start_of_an_over_that_is_written_at_its_end() -> None:
-    asked = instants(heard([over(T0 + s(10), 400.0, whole=True)]), T0, T0 + s(420), LIMITS) - T0
+    asked = instants(history([over(T0 + s(10), 400.0, whole=True)]), T0, T0 + s(420), LIMITS) - T0
     assert asked.tolist() == [s(second) for second in (60, 120, 180, 240, 300, 360, 410, 420)]
 
 
 def test_the_sentence_of_an_over_that_runs_on_names_its_limit_and_what_is_not_logged() -> None:
-    (open_now,) = replay(heard([over(T0, None)]), T0, T0 + s(191), LIMITS)
+    (open_now,) = replay(history([over(T0, None)]), T0, T0 + s(191), LIMITS)
     assert "the limit is 3 min 10 s: the time-out of 3 min and 10 s of grace." in open_now.says
     assert "Its end is not logged: it still goes on, or the line is missing." in open_now.says
-    (ended, *_) = replay(heard([over(T0, 400.0)]), T0, T0 + HOUR, LIMITS)
+    (ended, *_) = replay(history([over(T0, 400.0)]), T0, T0 + HOUR, LIMITS)
     assert "not logged" not in ended.says
 
 
 def test_without_names_nobody_says_whether_stations_took_turns() -> None:
-    (one, *_) = [one for one in replay(heard([over(T0, 400.0)]), T0, T0 + HOUR, LIMITS) if one.rule == "duty"]
+    (one, *_) = [one for one in replay(history([over(T0, 400.0)]), T0, T0 + HOUR, LIMITS) if one.rule == "duty"]
     assert "whether stations took turns is not logged; the limit in the quiet hours" in one.says
 
 
 def test_a_page_is_no_over_that_runs_on_and_no_chatter_but_keys_the_transmitter() -> None:
     pages = [(T0 + s(5 * n), T0 + s(5 * n + 1), True, MODES.index("pocsag"), 0, PAGE, -1) for n in range(60)]
     found = replay(
-        heard([*pages, (T0 + s(300), T0 + s(700), True, MODES.index("pocsag"), 0, PAGE, -1)]), T0, T0 + HOUR, LIMITS
+        history([*pages, (T0 + s(300), T0 + s(700), True, MODES.index("pocsag"), 0, PAGE, -1)]), T0, T0 + HOUR, LIMITS
     )
     assert {one.rule for one in found} == {"duty"}
 
 
 def test_rules_are_asked_each_minute_and_whenever_an_over_begins_or_ends_or_becomes_too_long() -> None:
-    world = heard([over(T0 + s(10), 5.0), over(T0 + s(70), None)])
+    world = history([over(T0 + s(10), 5.0), over(T0 + s(70), None)])
     asked = instants(world, T0, T0 + s(321), LIMITS) - T0
     assert asked.tolist() == [s(second) for second in (10, 15, 60, 70, 120, 180, 240, 260, 300, 321)]  # 260: too long
     assert NEVER not in asked and set(WIDTHS) == {"6min", "30min", "60min"}

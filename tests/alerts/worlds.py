@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from server.alerts.heard import NEVER, Heard
+from server.alerts.history import NEVER, History
 from server.alerts.limits import Limits
 from shared.events import MODES, SIDES
 from shared.zones import SECOND, to_us
@@ -36,7 +36,9 @@ def over(
     return start, end, whole, MODES.index(mode), slot, SIDES.index(side), station
 
 
-def heard(overs: Iterable[tuple[Any, ...]], lines: np.ndarray | None = None, tail_s: float = 0.0, **more: Any) -> Heard:
+def history(
+    overs: Iterable[tuple[Any, ...]], lines: np.ndarray | None = None, tail_s: float = 0.0, **more: Any
+) -> History:
     """What was heard, with a line an over unless `lines` are given."""
     rows = sorted(overs, key=lambda row: row[0])
     columns = list(zip(*rows, strict=True)) if rows else [()] * 7
@@ -44,7 +46,7 @@ def heard(overs: Iterable[tuple[Any, ...]], lines: np.ndarray | None = None, tai
     types = (np.int64, np.int64, np.bool_, np.int64, np.int64, np.int64, np.int64)
     made = {name: np.array(column, dtype=kind) for name, column, kind in zip(names, columns, types, strict=True)}
     stamps = made["start"] if lines is None else lines
-    return Heard(
+    return History(
         **made,
         lost=made["end"] == NEVER,
         counted=made["end"] < NEVER,

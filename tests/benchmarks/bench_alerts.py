@@ -97,7 +97,7 @@ def measure(seed: int, pieces: list[Piece]) -> Score:
     rng = np.random.default_rng([2026, seed])
     year = station_year(rng, pieces)
     planted = plant(rng, year)
-    return score(replay(year.heard(), year.begun, year.end, LIMITS), planted)
+    return score(replay(year.history(), year.begun, year.end, LIMITS), planted)
 
 
 @cache

@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.alerts.book import BEGAN
+from server.alerts.repository import BEGAN
 from server.analytics.replay_result import replay_result
 from server.report.advice import GAPS_ENOUGH, SHUT_OUTS_ENOUGH, evenings
 from server.report.glossary import GLOSSARY

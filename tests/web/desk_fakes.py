@@ -6,9 +6,9 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from server.alerts.desk import Lately, LookBack, Power
 from server.alerts.found import Found
 from server.alerts.limits import Limits
+from server.alerts.queries import Lately, LookBack, Power
 from server.alerts.states import State
 from server.config import Width
 from server.store.deliveries import Failing

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from server.alerts.desk import Lately
 from server.alerts.found import Found
+from server.alerts.queries import Lately
 from server.alerts.states import DIGEST_ONLY, State
 from server.service import Health
 from server.telling.incidents import whole_title

@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from server.alerts.desk import Lately
 from server.alerts.folding import Folded, folded, in_rows
 from server.alerts.found import Found
 from server.alerts.limits import Limits
+from server.alerts.queries import Lately
 from server.alerts.states import DIGEST_ONLY, OF_ONE_TRANSMITTER, State
 from server.alerts.words import CHECKS, length
 from server.telling.caution import CAREFUL, CAUTION

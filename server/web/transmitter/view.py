@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from server.alerts.desk import Desk, LookBack, Power
 from server.alerts.folding import Folded, folded, in_rows
 from server.alerts.found import Found
 from server.alerts.limits import WIDTHS, Limits
+from server.alerts.queries import AlertQueries, LookBack, Power
 from server.alerts.states import DIGEST_ONLY, State
 from server.analytics.dayhour import day_hour_map
 from server.analytics.exposure import eirp_w
@@ -189,7 +189,7 @@ def _headline(incidents: Sequence[State | Found], nothing_read: bool, watched: b
     return f"{now} There were {words.count(len(incidents), 'incident')} in these weeks, {words.whole_number(urgent)} of them urgent."
 
 
-def _remarks(desk: Desk, back: LookBack, zone_start: int) -> tuple[str, ...]:
+def _remarks(desk: AlertQueries, back: LookBack, zone_start: int) -> tuple[str, ...]:
     said = []
     if not desk.notices_go_somewhere():
         said.append(
@@ -331,7 +331,7 @@ def _incident_row(row: Sequence[Folded[State | Found]], limits: Limits) -> Row:
     return Row(Label(dates_words(several, limits.zone)), (*cells, lasted_words(several).removeprefix("for ")))
 
 
-def _answer(desk: Desk, question: Question, percent: int, limits: Limits, start: int, now: int) -> str:
+def _answer(desk: AlertQueries, question: Question, percent: int, limits: Limits, start: int, now: int) -> str:
     given = (limits.duty_night if question.quiet else limits.duty_day)[question.width]
     hours = "in the quiet hours" if question.quiet else "by day"
     count = desk.would_raise(question.width, question.quiet, percent / 100, start, now)

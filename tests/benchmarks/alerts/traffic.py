@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import polars as pl
 
-from server.alerts.heard import OVER_COLUMNS, Bools, Heard
+from server.alerts.history import OVER_COLUMNS, Bools, History
 from server.alerts.limits import MINUTE, Limits
 from server.analytics.activity import Ints
 from server.demo.simulate import simulate
@@ -139,12 +139,12 @@ class Year:
         told = [end] if whole else [start, end]
         self.lines["host"] = np.concatenate([self.lines["host"], *told])
 
-    def heard(self) -> Heard:
+    def history(self) -> History:
         """As the rules take it."""
         order = np.argsort(self.overs["start"], kind="stable")
         overs = {name: column[order] for name, column in self.overs.items()}
         stops = np.array([edge for stop in sorted(self.stops) for edge in stop], dtype=np.int64)
-        return Heard(
+        return History(
             **{name: overs[name] for name in OVER_COLUMNS if name not in ("tail", "lost", "counted")},
             tail=TAILS[overs["mode"]],
             lost=np.zeros(len(order), dtype=np.bool_),

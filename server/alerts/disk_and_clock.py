@@ -18,7 +18,7 @@ AHEAD, AHEAD_CLEARS = MINUTE, 10 * SECOND
 
 
 @dataclass(frozen=True)
-class Machine:
+class DiskAndClock:
     """One look at it."""
 
     free: int | None  #: bytes that the store's disk has left; None where the store is no file
@@ -26,7 +26,7 @@ class Machine:
     ahead: int  #: how far the last line's stamp is ahead of the clock, microseconds
 
 
-def watch_machine(machine: Machine, now: int, limits: Limits, open_now: Open) -> list[Found]:
+def watch_disk_and_clock(machine: DiskAndClock, now: int, limits: Limits, open_now: Open) -> list[Found]:
     """The disk is nearly full; the clock jumped, or lines are stamped in its future."""
     nows = np.array([now], dtype=np.int64)
     at = words.moment(now, limits.zone)

@@ -5,12 +5,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
-from server.alerts import book
+from server.alerts import repository
 from server.alerts.engine import MEMORY, replay
 from server.alerts.found import Found
-from server.alerts.heard import Heard
+from server.alerts.history import History
 from server.alerts.limits import Limits
-from server.alerts.load import limits_of, load_heard
+from server.alerts.load import limits_of, load_history
 from server.alerts.states import State
 from server.analytics.airtime import keyed
 from server.analytics.load import load_activity
@@ -54,7 +54,7 @@ class Lately:
     watched: tuple[int, int] | None  #: since when and until when the rules have been asked; None: never
 
 
-class Desk(Protocol):
+class AlertQueries(Protocol):
     """Every method may block, and raises StoreError where the store can't be read."""
 
     def stamp(self) -> str:
@@ -88,7 +88,7 @@ class Desk(Protocol):
         ...
 
 
-class StoreDesk:
+class StoreAlertQueries:
     """Desk over a real store."""
 
     def __init__(self, engine: Store, station: Station) -> None:
@@ -98,7 +98,7 @@ class StoreDesk:
         self._ids = station.names_of_ids()
         self._limits = limits_of(station)
         self._names = TargetNames(station.target)
-        self._kept: tuple[tuple[int, int], Heard] | None = None
+        self._kept: tuple[tuple[int, int], History] | None = None
         self._lock = threading.Lock()
 
     def stamp(self) -> str:
@@ -116,19 +116,19 @@ class StoreDesk:
         return bool(self._station.alerts.notify)
 
     def look_back(self, start: int, end: int) -> LookBack:
-        heard = self._heard(start, end)
+        history = self._heard(start, end)
         with reading(self._engine) as connection:
-            kept = book.incidents(connection, start, end)
-            since = book.instant_of(connection, book.BEGAN)
+            kept = repository.incidents(connection, start, end)
+            since = repository.instant_of(connection, repository.BEGAN)
             activity = load_activity(
                 connection, start, end, names_of_ids=self._ids, quiet_log_s=self._station.timers.quiet_log_s
             )
-        replayed = self._unwatched(heard, start, end, since, kept)
+        replayed = self._unwatched(history, start, end, since, kept)
         counted = sp.difference(keyed(activity.sent, self._station.timers_for_figures()), activity.blind)
         blind = sp.clip(activity.blind, start, end)
         told = self._names.of_incident
         return LookBack(
-            keyed=sp.clip(heard.keyed, start, end),
+            keyed=sp.clip(history.keyed, start, end),
             blind=blind,
             counted=counted,
             kept=[told(one) for one in kept],
@@ -136,11 +136,13 @@ class StoreDesk:
             watched_since=since,
         )
 
-    def _unwatched(self, heard: Heard, start: int, end: int, since: int | None, kept: Sequence[State]) -> list[Found]:
+    def _unwatched(
+        self, history: History, start: int, end: int, since: int | None, kept: Sequence[State]
+    ) -> list[Found]:
         """What the rules find before the watch began. What stood raised when it began is the watch's to tell."""
         upto = end if since is None else min(end, since)
         known = {(one.rule, one.subject, one.raised) for one in kept}
-        found = replay(heard, start, upto, self._limits) if upto > start else []
+        found = replay(history, start, upto, self._limits) if upto > start else []
         return [
             one
             for one in found
@@ -149,8 +151,11 @@ class StoreDesk:
 
     def lately(self, start: int, now: int) -> Lately:
         with reading(self._engine) as connection:
-            kept = book.incidents(connection, None, now)
-            since, until = book.instant_of(connection, book.BEGAN), book.instant_of(connection, book.WATCHED)
+            kept = repository.incidents(connection, None, now)
+            since, until = (
+                repository.instant_of(connection, repository.BEGAN),
+                repository.instant_of(connection, repository.WATCHED),
+            )
         found = (
             []
             if since is not None and since <= start
@@ -178,18 +183,18 @@ class StoreDesk:
 
     def incident(self, number: int) -> State | None:
         with reading(self._engine) as connection:
-            state = book.incident(connection, number)
+            state = repository.incident(connection, number)
         return state and self._names.of_incident(state)
 
     def acknowledge(self, number: int, now: int) -> bool:
         with writing(self._engine) as connection:
-            return book.acknowledge(connection, number, now) is not None
+            return repository.acknowledge(connection, number, now) is not None
 
-    def _heard(self, start: int, end: int) -> Heard:
+    def _heard(self, start: int, end: int) -> History:
         """What was heard, the last stretch kept: the page and its form ask about the same one."""
         with self._lock:
             if self._kept is None or self._kept[0] != (start, end):
                 with reading(self._engine) as connection:
-                    heard = load_heard(connection, start - MEMORY - DAY, end, self._station, self._ids)
-                self._kept = ((start, end), heard.upto(end))
+                    history = load_history(connection, start - MEMORY - DAY, end, self._station, self._ids)
+                self._kept = ((start, end), history.upto(end))
             return self._kept[1]

@@ -24,7 +24,7 @@ NO_BOOLS: Bools = np.empty(0, dtype=np.bool_)
 
 
 @dataclass(frozen=True)
-class Heard:
+class History:
     """Everything in order of time. Codes as in server.analytics.activity; `tail` is the transmitter's tail after each
     over.
     """
@@ -50,7 +50,7 @@ class Heard:
     unread: Ints = field(default_factory=lambda: NO_INTS)  #: when lines were written that no shape matched
     blind: sp.Spans = field(default_factory=lambda: sp.NONE)
 
-    def upto(self, now: int) -> "Heard":
+    def upto(self, now: int) -> "History":
         """What of it was known at an instant."""
         known = np.where(self.whole, self.end, self.start) <= now
         overs = {name: getattr(self, name)[known] for name in OVER_COLUMNS}
@@ -108,7 +108,7 @@ class Heard:
         )
 
     @cached_property
-    def without_tails(self) -> "Heard":
+    def without_tails(self) -> "History":
         """The same with a transmitter that lets go at the end of each over: what people themselves fill."""
         return replace(self, tail=np.zeros_like(self.tail)) if self.tail.any() else self
 
