@@ -59,14 +59,14 @@ ROOMS = (
     ),
     Room(
         "server.telling",
-        "what is said, in one place: cautions, names of incidents, targets and links, moments, numbers with their"
-        " nouns",
+        "what is said, in one place: numbers, moments, changes, names of modes, incidents, targets and links, cautions;"
+        " labels and sentences with their figures' names",
         ("server.alerts", "server.analytics", "shared"),
     ),
     Room(
         "server.report",
         "the committee's month: what it shows, as a sheet that the page and the PDF draw; the monthly mail",
-        (*CORE, "server.alerts", "server.config", "server.service", "server.telling", "server.web"),
+        (*CORE, "server.alerts", "server.config", "server.service", "server.telling"),
     ),
     Room(
         "server.web",

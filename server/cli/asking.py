@@ -15,8 +15,8 @@ from server.source import StoreSource
 from server.store.engine import open_store, reading
 from server.store.overs import finished_overs
 from server.telling.caution import LINE
-from server.web.weeks import edges_words, instant_words
-from server.web.words import GAP
+from server.telling.moments import edges_words, instant_words
+from server.telling.words import GAP
 from shared.zones import SECOND, iso
 
 OVER_FIELDS = (

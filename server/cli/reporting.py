@@ -11,7 +11,7 @@ from server.cli.prompts import make_way
 from server.report.pdf import pdf_of
 from server.source import StoreSource
 from server.store.engine import open_store
-from server.web.weeks import instant_words
+from server.telling.moments import instant_words
 from shared.errors import AirtallyError, UnusableError
 from shared.zones import month_window
 

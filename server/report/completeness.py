@@ -3,7 +3,7 @@
 from server.analytics.figure_types import LineCounts
 from server.report.month import Month
 from server.report.tables import fine_percent
-from server.web import words
+from server.telling import words
 
 LITTLE = 0.1  #: share of a month that may be missing without its hours saying too little
 

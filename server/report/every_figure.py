@@ -4,8 +4,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from server.report.month import Month
-from server.web.mode_cells import by_airtime
-from server.web.parts import Label, Row, Table
+from server.telling.modes import by_airtime
+from server.telling.parts import Label, Row, Table
 from shared.events import MODE_LABELS
 
 

@@ -11,10 +11,11 @@ from server.alerts.channels import Trouble
 from server.config import Station
 from server.report.mail import is_address, send
 from server.report.month import Month, month_after, month_title, months_before
-from server.report.sentences import findings, headline, text_of
+from server.report.sentences import findings, headline
 from server.service import Worker
 from server.store.engine import Store, reading, writing
 from server.store.facts import names_of_facts, read_fact, set_fact
+from server.telling.sentences import text_of
 from shared.zones import SECOND, from_us
 
 HOUR_OF_DAY = 6  #: local; the last lines of the month have come by then

@@ -3,10 +3,11 @@
 from collections.abc import Mapping
 
 from server.report.month import CHANNEL, Month
-from server.report.sentences import LINK_POOR, Piece, Sentence, mode_label, say, worst_link
+from server.report.sentences import LINK_POOR, mode_label, worst_link
 from server.report.tables import fine_percent
+from server.telling import words
 from server.telling.caution import CAUTION, TIMERS
-from server.web import words
+from server.telling.sentences import Sentence, Text, say
 from shared.zones import SECOND
 
 SEEN_ENOUGH = 0.5  #: below, the month is too thin for advice
@@ -53,7 +54,7 @@ def _hold_advice(month: Month) -> list[Sentence]:
     return [
         say(
             f"Try a hold of {shorter} instead of {hold} for {holder}. {wanted} callers found the repeater held ",
-            Piece(f"{words.percent(it.risk)} of evening time", "shut-out risk"),
+            Text(f"{words.percent(it.risk)} of evening time", "shut-out risk"),
             f"; with the shorter hold it would have been {words.percent(it.risk_then)}. {holder} shut them out {words.count(it.shut_outs, 'time')}; "
             f"{words.count(it.spared, 'call')} of theirs would have got through. {words.percent(it.open_gaps)} of {holder}’s "
             "pauses between speakers were longer than that, and would lie open to other modes.",
@@ -68,7 +69,7 @@ def _wide_advice(month: Month) -> list[Sentence]:
     return [
         say(
             "Ask for local talk on local targets: ",
-            Piece(words.count(talk.local_on_wide, "local conversation"), "local on wide"),
+            Text(words.count(talk.local_on_wide, "local conversation"), "local on wide"),
             f" went out on targets that reach wide, {words.about(talk.local_on_wide_s)} in all.",
         )
     ]
@@ -83,7 +84,7 @@ def _timeout_advice(month: Month) -> list[Sentence]:
     return [
         say(
             f"Remind people of the time-out of {words.duration(month.timers.timeout_s)}: ",
-            Piece(words.count(timeouts, "over"), "timeout"),
+            Text(words.count(timeouts, "over"), "timeout"),
             f" ran into it ({words.percent(share)} of all), {words.whole_number(near)} came near.",
         )
     ]
@@ -100,7 +101,7 @@ def _gap_advice(month: Month) -> list[Sentence]:
     return [
         say(
             "Ask for a pause between overs: ",
-            Piece(words.percent(talk.short_gap_share), "short gap"),
+            Text(words.percent(talk.short_gap_share), "short gap"),
             f" of the pauses between speakers were shorter than {words.duration(month.timers.courtesy_gap_s)}, in "
             f"{words.count(talk.conversations, 'conversation')}.",
         )
@@ -114,7 +115,7 @@ def _link_advice(month: Month) -> list[Sentence]:
     return [
         say(
             f"Look into the link {worst.name}: ",
-            Piece(f"{fine_percent(worst.availability)} available", "link availability"),
+            Text(f"{fine_percent(worst.availability)} available", "link availability"),
             f", down for {words.about(worst.down / SECOND)} in {words.count(len(worst.outages), 'stretch', 'stretches')}.",
         )
     ]
@@ -130,7 +131,7 @@ def duty_advice(month: Month) -> list[Sentence]:
     return [
         say(
             "Have a competent person look at the transmitter’s load: in its worst hour it was ",
-            Piece(f"keyed {words.percent(share)}", "duty"),
+            Text(f"keyed {words.percent(share)}", "duty"),
             f", and its maker’s rating in the settings is {words.percent(month.duty_rating)}.",
         )
     ]
@@ -147,7 +148,7 @@ def _idle_mode_advice(month: Month) -> list[Sentence]:
     return [
         say(
             f"Ask whether {mode_label(mode)} is still wanted: in each of the last {IDLE_MONTHS} months it had under {100 * IDLE_SHARE:g}{words.GAP}% of ",
-            Piece("airtime", "airtime"),
+            Text("airtime", "airtime"),
             f", {words.about(month.figures.modes[mode].airtime_s)} in this one.",
         )
         for mode, mine in shares.items()

@@ -1,36 +1,15 @@
 """What a month comes to, in sentences: headline and findings. Pure functions of a Month."""
 
-from dataclasses import dataclass
-
 from server.report.links import LinkState
 from server.report.month import CHANNEL, Month
 from server.report.tables import busy_days, fine_percent
-from server.web import words
+from server.telling import words
+from server.telling.sentences import Sentence, Text, say
 from shared.events import MODE_LABELS
 from shared.zones import SECOND
 
 LINK_POOR = 0.99
 MOSTLY_SEEN = 0.9
-
-
-@dataclass(frozen=True)
-class Piece:
-    """A piece of a sentence; with `figure` one that links to its definition."""
-
-    text: str
-    figure: str = ""
-
-
-Sentence = tuple[Piece, ...]
-
-
-def say(*pieces: str | Piece) -> Sentence:
-    return tuple(Piece(piece) if isinstance(piece, str) else piece for piece in pieces)
-
-
-def text_of(sentence: Sentence) -> str:
-    """A sentence without its links."""
-    return "".join(piece.text for piece in sentence)
 
 
 def mode_label(mode: str | None) -> str:
@@ -51,9 +30,9 @@ def headline(month: Month) -> Sentence:
         return say(f"Nothing was on the air in {month.title}, as far as the log tells.")
     opening = say(
         f"In {month.title}{'' if month.completeness.over else ' so far'} the repeater was on the air for ",
-        Piece(words.about(channel.airtime_s), "channel airtime"),
+        Text(words.about(channel.airtime_s), "channel airtime"),
         ", ",
-        Piece(words.percent(channel.occupancy), "occupancy"),
+        Text(words.percent(channel.occupancy), "occupancy"),
         f" of the {_seen_words(month)}; {_change_clause(month)}.",
     )
     most = max(modes, key=lambda mode: modes[mode].airtime_s or 0.0, default=None)
@@ -61,11 +40,11 @@ def headline(month: Month) -> Sentence:
     if not airtime_s:
         return opening
     if len(modes) == 1 or airtime_s == channel.airtime_s:
-        return (*opening, Piece(f" All of it was {mode_label(most)}."))
+        return (*opening, Text(f" All of it was {mode_label(most)}."))
     share = airtime_s / channel.airtime_s
     return (
         *opening,
-        *say(f" {mode_label(most)} carried the most, ", Piece(words.percent(share), "airtime"), " of it."),
+        *say(f" {mode_label(most)} carried the most, ", Text(words.percent(share), "airtime"), " of it."),
     )
 
 
@@ -103,18 +82,18 @@ def findings(month: Month) -> tuple[Sentence, ...]:
 def _shut_out_finding(month: Month) -> list[Sentence]:
     rows, total = month.figures.shut_outs, month.figures.attempts_shut_out
     if not rows or not total:
-        return [say("Nobody was ", Piece("shut out", "shut-out"), " by another mode, as far as the log tells.")]
+        return [say("Nobody was ", Text("shut out", "shut-out"), " by another mode, as far as the log tells.")]
     first = rows[0]
     said = say(
-        Piece(words.count(total, "call"), "shut-out"),
+        Text(words.count(total, "call"), "shut-out"),
         f" {'was' if total == 1 else 'were'} refused because another mode held the repeater",
     )
     if len(rows) == 1 or first.attempts == total:
-        return [(*said, Piece(f": {mode_label(first.wanted)} callers while {_holder(first.held_by)} held it."))]
+        return [(*said, Text(f": {mode_label(first.wanted)} callers while {_holder(first.held_by)} held it."))]
     return [
         (
             *said,
-            Piece(
+            Text(
                 f"; most often {mode_label(first.wanted)} callers while {_holder(first.held_by)} held it ({words.whole_number(first.attempts)})."
             ),
         )
@@ -132,20 +111,20 @@ def _timeout_finding(month: Month) -> list[Sentence]:
     limit = words.duration(month.timers.timeout_s)
     beyond = month.figures.channel.overruns
     if not (logged or near or estimated or beyond):
-        return [say(f"No over ran into the time-out of {limit}, and none ", Piece("came near", "near timeout"), ".")]
+        return [say(f"No over ran into the time-out of {limit}, and none ", Text("came near", "near timeout"), ".")]
     said = [
-        Piece(f"{words.count(logged, 'over') if logged else 'No over'} ran into the time-out of {limit}", "timeout"),
-        Piece(f", {words.whole_number(near)} came near it"),
+        Text(f"{words.count(logged, 'over') if logged else 'No over'} ran into the time-out of {limit}", "timeout"),
+        Text(f", {words.whole_number(near)} came near it"),
     ]
     if estimated:
         length = words.verb(estimated, "its", "their")
         more = " more" if logged else ""
         said.append(
-            Piece(f"; {words.whole_number(estimated)}{more} did by {length} length, estimated", "timeout estimated")
+            Text(f"; {words.whole_number(estimated)}{more} did by {length} length, estimated", "timeout estimated")
         )
     if beyond:
-        said.append(Piece(f"; {words.whole_number(beyond)} ran on beyond it", "overrun"))
-    return [(*said, Piece("."))]
+        said.append(Text(f"; {words.whole_number(beyond)} ran on beyond it", "overrun"))
+    return [(*said, Text("."))]
 
 
 def _mode_changes(month: Month) -> list[Sentence]:
@@ -157,15 +136,15 @@ def _mode_changes(month: Month) -> list[Sentence]:
             continue
         name = mode_label(mode)
         if now and not change.usual:
-            said.append(say(f"{name} is new: ", Piece(words.about(now), "airtime"), ", and none in the months before."))
+            said.append(say(f"{name} is new: ", Text(words.about(now), "airtime"), ", and none in the months before."))
         elif change.usual and not now:
-            said.append(say(f"{name} was not heard; ", Piece(words.about(change.usual), "change"), " is usual."))
+            said.append(say(f"{name} was not heard; ", Text(words.about(change.usual), "change"), " is usual."))
         elif change.notable:
             moved = words.signed_percent(now, change.usual)
             said.append(
                 say(
                     f"{name} differs from the usual: ",
-                    Piece(words.about(now), "airtime"),
+                    Text(words.about(now), "airtime"),
                     f", {moved} on {words.about(change.usual)}.",
                 )
             )
@@ -179,9 +158,9 @@ def _busy_finding(month: Month) -> list[Sentence]:
     return [
         say(
             "The ",
-            Piece("busy hour", "busy hour"),
+            Text("busy hour", "busy hour"),
             f" begins at {busy.start}, with ",
-            Piece(words.erlang(busy.erlang), "erlang"),
+            Text(words.erlang(busy.erlang), "erlang"),
             f" on the mean of {busy_days(month)}.",
         )
     ]
@@ -195,7 +174,7 @@ def _link_finding(month: Month) -> list[Sentence]:
         return [
             say(
                 "Every link was ",
-                Piece("available", "link availability"),
+                Text("available", "link availability"),
                 " for all of the time that the log tells of.",
             )
         ]
@@ -203,14 +182,14 @@ def _link_finding(month: Month) -> list[Sentence]:
         return [
             say(
                 "Every link was ",
-                Piece("available", "link availability"),
+                Text("available", "link availability"),
                 f" for {fine_percent(worst.availability)} of the time or more.",
             )
         ]
     return [
         say(
             f"The link {worst.name} was ",
-            Piece("available", "link availability"),
+            Text("available", "link availability"),
             f" for {fine_percent(worst.availability)} of the time.",
         )
     ]

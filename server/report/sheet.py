@@ -10,14 +10,15 @@ from server.report.every_figure import mode_figures, pair_figures, single_figure
 from server.report.glossary import GLOSSARY, Term
 from server.report.month import CHANNEL, Month, month_title
 from server.report.recommendations import advice, advice_caution, no_advice
-from server.report.sentences import Sentence, findings, headline, known
+from server.report.sentences import findings, headline, known
+from server.telling import words
 from server.telling.caution import CAUTION
+from server.telling.modes import by_airtime, mode_name
+from server.telling.moments import day_name
 from server.telling.numbers import estimated
-from server.web import words
-from server.web.charts import SCALE_WORDS
-from server.web.mode_cells import by_airtime
-from server.web.parts import Fact, Label, Table
-from server.web.weeks import day_name
+from server.telling.parts import Fact, Label, Table
+from server.telling.sentences import Sentence
+from server.telling.words import SCALE_WORDS
 
 SCALES = (900, 1800, 3600, 7200)  #: what a full cell of the map may stand for, seconds
 
@@ -163,7 +164,7 @@ def sheet_of(month: Month) -> Sheet:
 def _shares(month: Month) -> tuple[Share, ...]:
     whole = month.figures.channel.airtime_s
     return tuple(
-        Share(tables.mode_name(mode), min(1.0, its.airtime_s / whole), words.percent(its.airtime_s / whole))
+        Share(mode_name(mode), min(1.0, its.airtime_s / whole), words.percent(its.airtime_s / whole))
         for mode, its in by_airtime(month.figures)
         if whole and its.airtime_s
     )
@@ -178,7 +179,7 @@ def _trends(month: Month) -> tuple[Trend, ...]:
 
 
 def _trend(month: Month, mode: str) -> Trend:
-    label = Label("Channel", "channel airtime") if mode == CHANNEL else tables.mode_name(mode)
+    label = Label("Channel", "channel airtime") if mode == CHANNEL else mode_name(mode)
     airtimes = [one.airtime_s.get(mode, 0.0) if one.seen else None for one in month.trend]
     most = max((value for value in airtimes if value is not None), default=0.0)
     columns = tuple(

@@ -1,6 +1,4 @@
-"""The tables of the report and of the Month page, from a Month alone. A label's anchor is its figure's name among the
-definitions.
-"""
+"""The tables of the report and of the Month page, from a Month alone."""
 
 import math
 from collections.abc import Sequence
@@ -9,22 +7,16 @@ from zoneinfo import ZoneInfo
 from server.alerts.folding import Folded, folded, in_rows
 from server.analytics.figure_types import Withheld
 from server.report.month import CHANNEL, Incident, Month
+from server.telling import words
 from server.telling.incidents import dates_words, followed_words, lasted_words, subject_words, title_words
+from server.telling.modes import by_airtime, mode_name, placed, shut_out_cells, timeout_cells
+from server.telling.moments import stretch_words
 from server.telling.numbers import stations
-from server.web import words
-from server.web.mode_cells import by_airtime, placed, shut_out_cells, timeout_cells
-from server.web.parts import Fact, Label, Row, Table
-from server.web.weeks import stretch_words
+from server.telling.parts import Fact, Label, Row, Table
 from shared.events import MODE_LABELS
 from shared.zones import SECOND
 
-DASH = "–"
 ROWS = 8  #: of a table that could be of any length: the report stays within four pages
-
-
-def mode_name(mode: str | None) -> Label:
-    """A mode's name after its pattern; `Unknown` where the log doesn't tell."""
-    return Label(MODE_LABELS[mode], mode=mode) if mode in MODE_LABELS else Label("Unknown")
 
 
 def fine_percent(share: float | None) -> str:
@@ -37,7 +29,7 @@ def fine_percent(share: float | None) -> str:
 def hours(seconds: float | None) -> str:
     """Hours with one digit, for a column of them."""
     if seconds is None:
-        return DASH
+        return words.NONE
     return f"{seconds / 3600:,.1f}" if seconds >= 180 or seconds == 0 else "under 0.1"
 
 
@@ -71,7 +63,7 @@ def shut_out_table(month: Month) -> Table:
         return words.duration(sum(attempts * wait for attempts, wait in known) / count if count else None)
 
     def told(holder: str | None, mode: str | None) -> str:
-        return words.whole_number(calls[holder, mode]) if (holder, mode) in calls else DASH
+        return words.whole_number(calls[holder, mode]) if (holder, mode) in calls else words.NONE
 
     rows = tuple(
         Row(
@@ -151,7 +143,7 @@ def link_table(month: Month) -> Table:
                 fine_percent(link.availability),
                 words.duration(link.down / SECOND),
                 words.whole_number(len(link.outages)),
-                words.duration(max(b - a for a, b in link.outages) / SECOND) if link.outages else DASH,
+                words.duration(max(b - a for a, b in link.outages) / SECOND) if link.outages else words.NONE,
             ),
         )
         for link in links
@@ -164,7 +156,7 @@ def link_table(month: Month) -> Table:
 def duty_table(month: Month) -> Table:
     rows = []
     for minutes, fullest in month.figures.duty:
-        when = stretch_words(*fullest.span, month.zone) if fullest.span else DASH
+        when = stretch_words(*fullest.span, month.zone) if fullest.span else words.NONE
         rows.append(Row(Label(f"{minutes}{words.GAP}min"), (words.percent(fullest.share), when)))
     return Table(
         "The transmitter’s most heavily keyed 6, 30 and 60 minutes",
@@ -278,7 +270,7 @@ def mode_table(month: Month) -> Table:
             mode_name(mode),
             (
                 hours(its.airtime_s),
-                words.percent(its.airtime_s / whole) if whole and its.airtime_s is not None else DASH,
+                words.percent(its.airtime_s / whole) if whole and its.airtime_s is not None else words.NONE,
                 words.whole_number(its.overs),
                 stations(its.stations),
                 change_words(month, mode),
@@ -287,14 +279,16 @@ def mode_table(month: Month) -> Table:
         for mode, its in by_airtime(month.figures)
     ]
     gone = [mode for mode, change in month.changes.items() if mode and mode not in month.figures.modes and change.usual]
-    rows += [Row(mode_name(mode), (hours(0.0), DASH, "0", DASH, change_words(month, mode))) for mode in gone]
+    rows += [
+        Row(mode_name(mode), (hours(0.0), words.NONE, "0", words.NONE, change_words(month, mode))) for mode in gone
+    ]
     channel = month.figures.channel
     rows.append(
         Row(
             Label("Channel", "channel airtime"),
             (
                 hours(whole),
-                DASH,
+                words.NONE,
                 words.whole_number(channel.overs),
                 stations(channel.stations),
                 change_words(month, CHANNEL),

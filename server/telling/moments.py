@@ -4,13 +4,15 @@ import datetime as dt
 from zoneinfo import ZoneInfo
 
 from server.telling.numbers import GAP
-from shared.zones import from_us
+from shared.zones import HOUR, SECOND, from_us
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
     "December",
 )  # fmt: skip
+FEW_MINUTES = 300 * SECOND  # what a log that comes in may be behind
+WELL_INSIDE = 6 * HOUR  # a repeater that writes no heartbeats is silent for a night
 
 
 def day_name(day: dt.date) -> str:
@@ -39,3 +41,24 @@ def stretch_words(start_us: int, end_us: int, zone: ZoneInfo) -> str:
     if start.date() == end.date():
         return f"{opening}{GAP}to{GAP}{clock(end)}"  # the two times stay on one line
     return f"{opening} to {day_name(end.date())} {MONTHS[end.month - 1][:3]}, {clock(end)}"
+
+
+def edges_words(known: tuple[int, int] | None, start: int, end: int, zone: ZoneInfo, *, over: bool) -> str:
+    """Where the log begins or stops well inside [start, end), and what that does to shares; empty where it covers the
+    days. Before the days are `over`, `end` is now: a log does not stop, and what came since its last line is not known.
+    """
+    if known is None:
+        return ""
+    first, last = known
+    said = []
+    if start + WELL_INSIDE < first < end:
+        said.append(f"begins on {instant_words(first, zone)}")
+    if over and start < last < end - WELL_INSIDE:
+        said.append(f"stops on {instant_words(last, zone)}")
+    since = ""
+    if not over and last < end - FEW_MINUTES:
+        since = f"The last line is of {instant_words(last, zone)}: what happened since then is not known."
+    if not said:
+        return since
+    rest = f"The log {' and '.join(said)}: the rest counts as blind time and is left out of the percentages."
+    return f"{rest} {since}".strip()

@@ -13,6 +13,7 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 from starlette.types import Scope
 
+from server.telling.outside import visible
 from server.web.deadlines import BACKLOG, DeadlineProtocol, quietly
 from server.web.definitions import definitions_file, render
 from server.web.guard import HEADERS, OPEN_TO_ALL, TROUBLE, Guard
@@ -20,19 +21,17 @@ from server.web.intake.view import ErrorView
 from server.web.listening import WebOptions, listen_address
 from server.web.month.routes import month_routes
 from server.web.pages import House, PageError, page_routes
-from server.web.parts import Link
 from server.web.prefix import UnderPrefix
 from server.web.proxies import Proxies
 from server.web.rendering import HTML, environment, fixed_files
 from server.web.sharing.routes import sharing_routes
-from server.web.shell import Links
+from server.web.shell import Link, Links
 from server.web.sign.auth import Sessions
 from server.web.sign.routes import sign_routes
 from server.web.source import Source
 from server.web.teach.routes import teach_routes
 from server.web.teach.source import Teacher
 from server.web.transmitter.routes import transmitter_routes
-from server.web.words import visible
 from shared.errors import StoreError
 
 logger = logging.getLogger(__name__)

@@ -126,6 +126,3 @@ def _steps() -> Iterator[float]:
 def _steps_of_time() -> Iterator[float]:
     yield from _OF_TIME
     yield from (step * 3600.0 for step in _steps())
-
-
-SCALE_WORDS = {900: "15 minutes", 1800: "half an hour", 3600: "a whole hour", 7200: "two hours"}

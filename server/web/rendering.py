@@ -13,6 +13,8 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import Response
 
+from server.web.definitions import ANCHORS
+
 TEMPLATES = Path(__file__).resolve().parents[2] / "templates"
 FILES = {"style.css": "text/css; charset=utf-8", "icon.svg": "image/svg+xml"}
 KEPT = 64  # pages
@@ -51,14 +53,16 @@ def _takes_gzip(accepted: str) -> bool:
 
 
 def environment() -> Environment:
-    """The templates: everything escaped, an unknown name is an error."""
-    return Environment(
+    """The templates: everything escaped, an unknown name is an error. `anchor` gives the place of a figure's definition."""
+    made = Environment(
         loader=FileSystemLoader(TEMPLATES),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    made.filters["anchor"] = ANCHORS.__getitem__
+    return made
 
 
 def context(view: Any) -> dict[str, Any]:

@@ -16,6 +16,14 @@ PAGES: tuple[tuple[str, str], ...] = (
 
 
 @dataclass(frozen=True)
+class Link:
+    """A link in the text of a page."""
+
+    label: str
+    href: str
+
+
+@dataclass(frozen=True)
 class Entry:
     """One link of the navigation."""
 

@@ -1,26 +1,11 @@
-"""ISO weeks in the repeater's zone, and instants as people write them."""
+"""ISO weeks in the repeater's zone."""
 
 import datetime as dt
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from server.telling.moments import MONTHS, clock, day_name, instant_words, stretch_words
-from shared.zones import HOUR, SECOND, from_us, midnight
-
-__all__ = [
-    "Week",
-    "clock",
-    "day_name",
-    "edges_words",
-    "first_shown",
-    "instant_words",
-    "last_whole_week",
-    "stretch_words",
-    "week_of",
-]
-
-FEW_MINUTES = 300 * SECOND  # what a log that comes in may be behind
-WELL_INSIDE = 6 * HOUR  # a repeater that writes no heartbeats is silent for a night
+from server.telling.moments import MONTHS
+from shared.zones import from_us, midnight
 
 
 @dataclass(frozen=True)
@@ -88,24 +73,3 @@ def first_shown(known: tuple[int, int] | None, now_us: int, zone: ZoneInfo) -> W
         return week_of(now_us, zone).shifted(-1)
     week, first = last_whole_week(known[1], now_us, zone), week_of(known[0], zone)
     return first if week.monday < first.monday else week
-
-
-def edges_words(known: tuple[int, int] | None, start: int, end: int, zone: ZoneInfo, *, over: bool) -> str:
-    """Where the log begins or stops well inside [start, end), and what that does to shares; empty where it covers the
-    days. Before the days are `over`, `end` is now: a log does not stop, and what came since its last line is not known.
-    """
-    if known is None:
-        return ""
-    first, last = known
-    said = []
-    if start + WELL_INSIDE < first < end:
-        said.append(f"begins on {instant_words(first, zone)}")
-    if over and start < last < end - WELL_INSIDE:
-        said.append(f"stops on {instant_words(last, zone)}")
-    since = ""
-    if not over and last < end - FEW_MINUTES:
-        since = f"The last line is of {instant_words(last, zone)}: what happened since then is not known."
-    if not said:
-        return since
-    rest = f"The log {' and '.join(said)}: the rest counts as blind time and is left out of the percentages."
-    return f"{rest} {since}".strip()

@@ -19,7 +19,7 @@ from server.report.month import Month
 from server.report.privacy import without_small_groups
 from server.report.sheet import sheet_of
 from server.source import StoreSource
-from server.web.mode_cells import by_airtime
+from server.telling.modes import by_airtime
 from shared.events import MODE_LABELS
 from shared.zones import month_window
 

@@ -18,10 +18,10 @@ from server.report.glossary import GLOSSARY
 from server.report.links import link_states
 from server.report.month import Incident, Month, month_after, months_before
 from server.report.recommendations import advice, no_advice
-from server.report.sentences import text_of
 from server.report.sheet import sheet_of
 from server.source import StoreSource
 from server.store import schema
+from server.telling.sentences import text_of
 from server.web.definitions import ANCHORS, definitions_file, render
 from shared import spans as sp
 from shared.zones import DAY, HOUR, SECOND, iso, month_window
@@ -169,7 +169,7 @@ def test_every_term_of_the_glossary_and_every_label_has_its_definition() -> None
     labels = [fact.label for fact in (*sheet.key, *sheet.busy, *sheet.talk, *sheet.log)]
     for table in (sheet.modes, sheet.shut_outs, sheet.risks, sheet.timeouts, sheet.wide, sheet.links, sheet.duty):
         labels += table.head
-    assert all(ANCHORS[label.anchor] in anchors for label in labels if label.anchor)
+    assert all(ANCHORS[label.figure] in anchors for label in labels if label.figure)
 
 
 def test_months_before_and_after_go_over_new_years() -> None:

@@ -3,7 +3,7 @@
 from web_fakes import figures_of_a_week
 
 from server.analytics.figure_types import ShutOutPair
-from server.web.mode_cells import by_airtime, placed
+from server.telling.modes import by_airtime, placed
 from server.web.sharing.tables import blocked_matrix, carried_table
 from server.web.week.tables import shut_out_modes, timeout_table
 from tests.figures_like import changed, mode

@@ -1,5 +1,6 @@
 """The Month page and its PDF over the web."""
 
+import html
 import re
 from html import unescape
 from io import BytesIO
@@ -11,8 +12,9 @@ from web_fakes import FakeSource, empty_source, hostile_source
 
 from server.report.month import month_after
 from server.report.sheet import sheet_of
+from server.telling.sentences import text_of
+from server.web.definitions import ANCHORS
 from server.web.month.view import first_shown
-from server.web.sentences import text_of
 from shared.zones import instant
 
 MONTH = "/month/2026-10"
@@ -108,8 +110,12 @@ def test_duty_never_stands_without_the_caution(open_pages: Opened) -> None:
     assert "no safety device" in page[page.index('id="duty"') : page.index('id="incidents"')]
 
 
-def test_a_shown_sentence_keeps_its_words_when_its_figures_are_linked() -> None:
-    from server.web.month.view import linked
-
-    sheet = sheet_of(FakeSource().month("2026-10"))
-    assert text_of(linked(sheet).headline) == "".join(piece.text for piece in sheet.headline)  # type: ignore[arg-type]
+def test_a_shown_sentence_keeps_its_words_and_its_figures_are_linked(open_pages: Opened) -> None:
+    headline = sheet_of(FakeSource().month("2026-10")).headline
+    page = open_pages().get(MONTH).text
+    shown = re.search(r'<p class="headline">(.*?)</p>', page, re.DOTALL)
+    assert shown is not None
+    assert html.unescape(re.sub(r"<[^>]+>", "", shown[1])) == text_of(headline)
+    for part in headline:
+        if part.figure:
+            assert f'/definitions#{ANCHORS[part.figure]}">{html.escape(part.text)}</a>' in shown[1]

@@ -15,9 +15,9 @@ from web_fakes import FIRST, LOGS, NOW, WEEK, ZONE, FakeSource, empty_source
 from server.intake.outdated import ReadAgain
 from server.service import Fault, Health
 from server.telling.caution import CAUTION
+from server.telling.moments import edges_words
 from server.web.now.state import Stands, headline, is_watching, itself_stands, log_stands
 from server.web.source import FileRead, LogRead
-from server.web.weeks import edges_words
 from shared.zones import DAY, HOUR, SECOND
 
 IN_ORDER = "No alert is open, the log comes in, and airtally is at work."

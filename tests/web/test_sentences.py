@@ -14,13 +14,13 @@ from web_fakes import ZONE, evenings
 
 from server.report import sentences as month_sentences
 from server.report.sheet import sheet_of
-from server.web import words
-from server.web.sentences import text_of
+from server.telling import words
+from server.telling.moments import instant_words, stretch_words
+from server.telling.sentences import text_of
 from server.web.source import CHANNEL
 from server.web.week.tables import channel_facts, mode_table
 from server.web.week.verdict import verdict
 from server.web.week.view import change_words
-from server.web.weeks import instant_words, stretch_words
 from shared.events import MODE_LABELS
 from shared.timers import Timers
 

@@ -10,8 +10,8 @@ from web_fakes import END, LAST, START, USUAL, ZONE, FakeSource, at, figures_of_
 from server.analytics.airtime import Fullest
 from server.analytics.figure_types import Figures, ShutOutPair
 from server.telling.caution import CAUTION
-from server.web.definitions import definitions_file, render
-from server.web.sentences import Verdict, text_of
+from server.telling.sentences import Verdict, text_of
+from server.web.definitions import ANCHORS, definitions_file, render
 from server.web.shell import Links
 from server.web.source import LongestOver, WeekBefore
 from server.web.week.verdict import WeekFacts, verdict
@@ -222,7 +222,7 @@ def test_every_figure_in_a_sentence_links_to_a_definition_that_exists() -> None:
     )
     both = (WeekFacts(figures, ZONE, 180.0), WeekFacts(figures, ZONE, 180.0, longest=LongestOver(None, START, 9_000)))
     findings = [finding for facts in both for finding in verdict(facts).findings]
-    linked = {part.anchor for finding in findings for part in finding.parts if part.anchor}
+    linked = {ANCHORS[part.figure] for finding in findings for part in finding.parts if part.figure}
     assert len(linked) >= 9 and linked <= anchors
 
 

@@ -10,9 +10,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from server.web import words
-from server.web.weeks import Week, clock, instant_words, last_whole_week, stretch_words, week_of
-from shared.zones import instant, week_window
+from server.telling import words
+from server.telling.moments import clock, instant_words, stretch_words
+from server.telling.outside import visible
+from server.web.weeks import Week, last_whole_week, week_of
+from shared.zones import SECOND, instant, week_window
 
 LONDON = ZoneInfo("Europe/London")
 
@@ -66,7 +68,7 @@ def test_what_grew_is_never_said_to_be_down_nor_the_other_way_round(now: float, 
 
 
 def test_controls_and_direction_marks_of_a_line_are_spelt_out() -> None:
-    pieces = words.visible("a\0b\u202egnp\x1b[31m\u200b")
+    pieces = visible("a\0b\u202egnp\x1b[31m\u200b")
     assert [piece.text for piece in pieces] == ["a", "NUL", "b", "U+202E", "gnp", "ESC", "[31m", "U+200B"]
     assert [piece.mark for piece in pieces] == [False, True] * 4
 
@@ -74,13 +76,13 @@ def test_controls_and_direction_marks_of_a_line_are_spelt_out() -> None:
 @given(st.text(max_size=400))
 def test_no_text_leaves_a_character_that_acts_or_hides(text: str) -> None:
     # Unicode's general categories C* (control, format, surrogate, unassigned) as Python's own tables have them.
-    shown = "".join(piece.text for piece in words.visible(text))
+    shown = "".join(piece.text for piece in visible(text))
     assert all(character.isprintable() or character == "\xa0" or character.isspace() for character in shown)
     assert not set(shown) & set("\0\x1b\r\n\t\u202a\u202e\u2066\u2028\ufeff")
 
 
 def test_a_character_repeated_a_thousand_times_is_spelt_once() -> None:
-    assert [piece.text for piece in words.visible("z" + "\u0301" * 1000, limit=500)] == [
+    assert [piece.text for piece in visible("z" + "\u0301" * 1000, limit=500)] == [
         "z",
         "U+0301 × 499",
         "… 501 more characters",
@@ -130,5 +132,5 @@ def test_the_hour_that_comes_twice_is_told_apart() -> None:
 
 
 def test_a_stretch_over_midnight_names_both_days() -> None:
-    start = dt.datetime(2026, 11, 18, 23, 40, tzinfo=dt.UTC)
-    assert stretch_words(start, start + dt.timedelta(minutes=30), LONDON) == "Wed 18 Nov, 23:40 to Thu 19 Nov, 00:10"
+    start = instant("2026-11-18T23:40+00:00", LONDON)
+    assert stretch_words(start, start + 1800 * SECOND, LONDON) == "Wed 18 Nov, 23:40 to Thu 19 Nov, 00:10"

@@ -7,15 +7,14 @@ from zoneinfo import ZoneInfo
 from markupsafe import Markup
 
 from server.report.privacy import masked
-from server.web import words
+from server.telling import words
+from server.telling.moments import instant_words
+from server.telling.outside import Piece, visible
+from server.telling.parts import Fact, Label
 from server.web.definitions import Definitions
-from server.web.parts import Fact, Label, Link
-from server.web.shell import Links, Shell
+from server.web.shell import Link, Links, Shell
 from server.web.source import LogRead, Source
 from server.web.teach.view import NewsOfLog
-from server.web.week.tables import named
-from server.web.weeks import instant_words
-from server.web.words import Piece, visible
 from shared.zones import SECOND
 
 EXAMPLES = 12
@@ -161,16 +160,16 @@ def _log(log: LogRead, zone: ZoneInfo) -> LogView:
     share = log.unread / log.lines if log.lines else None
     last = instant_words(log.last_us, zone, with_year=True) if log.last_us is not None else words.UNKNOWN
     facts = (
-        Fact(named("Lines read", "lines"), words.whole_number(log.lines)),
-        Fact(named("Understood", "lines"), words.whole_number(log.understood)),
-        Fact(named("Of no interest", "lines"), words.whole_number(log.ignored), "the dialect says to ignore them"),
+        Fact(Label("Lines read", "lines"), words.whole_number(log.lines)),
+        Fact(Label("Understood", "lines"), words.whole_number(log.understood)),
+        Fact(Label("Of no interest", "lines"), words.whole_number(log.ignored), "the dialect says to ignore them"),
         Fact(
-            named("Unread", "lines"),
+            Label("Unread", "lines"),
             words.whole_number(log.unread),
             "" if share is None else f"{words.percent(share)} of the lines",
         ),
-        Fact(named("Orphans", "orphan"), words.whole_number(log.orphans), "ends without a start"),
-        Fact(named("Doubtful overs", "doubtful"), words.whole_number(log.doubtful), "stamps and duration disagree"),
+        Fact(Label("Orphans", "orphan"), words.whole_number(log.orphans), "ends without a start"),
+        Fact(Label("Doubtful overs", "doubtful"), words.whole_number(log.doubtful), "stamps and duration disagree"),
         Fact(Label("Last line"), last),
     )
     return LogView(

@@ -1,20 +1,14 @@
 """The Month page: the sheet of the committee's report, its figures linked to their definitions."""
 
-from dataclasses import dataclass, fields, is_dataclass, replace
-from typing import Any, TypeVar, cast
+from dataclasses import dataclass
 
 from server.report.month import month_after, month_title, months_before
-from server.report.sentences import Piece
 from server.report.sheet import Sheet, sheet_of
-from server.web.definitions import ANCHORS
+from server.telling.parts import Label, Row, Table
 from server.web.month.charts import MonthMap, TrendChart, month_map, trend_chart
-from server.web.parts import Label, Link, Row, Table
-from server.web.sentences import Part
-from server.web.shell import Links, Shell
+from server.web.shell import Link, Links, Shell
 from server.web.source import Source
 from shared.zones import from_us, month_window
-
-Shown = TypeVar("Shown")
 
 
 @dataclass(frozen=True)
@@ -32,7 +26,7 @@ class MonthView:
     """What month.html gets, and nothing else."""
 
     shell: Shell  #: frame of the page
-    sheet: Sheet  #: the report's own sheet, labels and sentences linked to their definitions
+    sheet: Sheet  #: the report's own sheet
     pdf: str  #: where the same as a PDF is
     earlier: Link | None  #: the month before, where there is data
     later: Link | None  #: the month after, where it has begun
@@ -46,7 +40,7 @@ def month_view(source: Source, name: str, now_us: int, links: Links, signed_in: 
     """Asks the source for a month and puts its page together. StoreError where the store can't be read."""
     month = source.month(name)
     bounds = source.first_and_last()
-    sheet = linked(sheet_of(month))
+    sheet = sheet_of(month)
     before = months_before(name, 1)[0]
     after = month_after(name)
     begun = month_window(after, month.zone)[0] < now_us
@@ -63,23 +57,6 @@ def month_view(source: Source, name: str, now_us: int, links: Links, signed_in: 
         map=month_map(sheet.map) if sheet.map else None,
         map_table=_map_table(sheet),
     )
-
-
-def linked(shown: Shown) -> Shown:
-    """The same with each figure's name turned into the anchor of its definition, however deep it lies."""
-    return cast(Shown, _linked(shown))
-
-
-def _linked(value: Any) -> Any:
-    if isinstance(value, Piece):
-        return Part(value.text, ANCHORS[value.figure] if value.figure else None)
-    if isinstance(value, Label):
-        return replace(value, anchor=ANCHORS[value.anchor] if value.anchor else None)
-    if isinstance(value, tuple):
-        return tuple(_linked(one) for one in value)
-    if is_dataclass(value) and not isinstance(value, type):
-        return replace(value, **{field.name: _linked(getattr(value, field.name)) for field in fields(value)})
-    return value
 
 
 def first_shown(source: Source) -> str:
@@ -114,5 +91,5 @@ def _map_table(sheet: Sheet) -> Table | None:
     if sheet.map is None:
         return None
     rows = tuple(Row(Label(day), minutes) for day, minutes in zip(sheet.map.days, sheet.map.minutes, strict=True))
-    head = (Label("Day", ANCHORS["channel airtime"]), *(Label(f"{hour:02d}") for hour in range(24)))
+    head = (Label("Day", "channel airtime"), *(Label(f"{hour:02d}") for hour in range(24)))
     return Table("Minutes on the air, by day and local clock hour", head, rows)

@@ -8,10 +8,10 @@ from server.alerts.found import Found
 from server.alerts.queries import Lately
 from server.alerts.states import DIGEST_ONLY, State
 from server.service import Health
+from server.telling import words
 from server.telling.incidents import whole_title
 from server.telling.moments import instant_words
-from server.web import words
-from server.web.sentences import Level
+from server.telling.sentences import Level
 from server.web.source import LogRead
 from shared.zones import DAY, HOUR, SECOND
 

@@ -9,19 +9,19 @@ from server.alerts.limits import Limits
 from server.alerts.queries import Lately
 from server.alerts.states import DIGEST_ONLY, OF_ONE_TRANSMITTER, State
 from server.alerts.words import CHECKS, length
+from server.telling import words
 from server.telling.caution import CAREFUL, CAUTION
 from server.telling.incidents import dates_words, followed_words, lasted_words, subject_words, title_words
-from server.web import words
+from server.telling.moments import instant_words
+from server.telling.outside import Piece, visible
+from server.telling.sentences import Verdict
 from server.web.definitions import ANCHORS
 from server.web.now.state import LogStands, Said, Stands, headline, is_watching, itself_stands, log_stands
-from server.web.parts import Link
-from server.web.sentences import Verdict
-from server.web.shell import Links, Shell
+from server.web.shell import Link, Links, Shell
 from server.web.source import Source
 from server.web.week.verdict import verdict
 from server.web.week.view import week_facts
-from server.web.weeks import Week, first_shown, instant_words, week_of
-from server.web.words import Piece, visible
+from server.web.weeks import Week, first_shown, week_of
 from shared.zones import DAY, SECOND
 
 LATELY = 7 * DAY

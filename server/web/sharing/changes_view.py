@@ -4,13 +4,12 @@ from dataclasses import dataclass
 
 from server.analytics.before_after import MOST_WEEKS, Change, bounds, compare, daily_attempts, weeks_around
 from server.store.timers import NOTE_LIMIT, TimerChange
+from server.telling import words
 from server.telling.caution import TIMERS
-from server.web import words
-from server.web.parts import Fact, Link
-from server.web.shell import Links, Shell
+from server.telling.outside import Piece, visible
+from server.telling.parts import Fact, Label
+from server.web.shell import Link, Links, Shell
 from server.web.source import Source
-from server.web.week.tables import named
-from server.web.words import Piece, visible
 from shared.zones import from_us
 
 
@@ -74,21 +73,21 @@ def _told(change: TimerChange, day: str, step: Change | None) -> ChangeLines:
         says = "No change can be told from chance yet."
     facts = (
         Fact(
-            named("Refused calls before", "refused a day"),
+            Label("Refused calls before", "refused a day"),
             f"{step.before:.1f} a day",
             f"{words.count(step.weeks, 'whole week')}, as counted",
         ),
         Fact(
-            named("Refused calls after", "refused a day"),
+            Label("Refused calls after", "refused a day"),
             f"{step.after:.1f} a day",
             f"{words.count(step.weeks, 'whole week')}, as counted",
         ),
         Fact(
-            named("Change at the date", "step"),
+            Label("Change at the date", "step"),
             f"{step.step:+.1f} a day estimated".replace("-", "−"),
             "same weekdays, trend taken out",
         ),
-        Fact(named("95 % interval", "step"), f"{low:+.1f} to {high:+.1f} a day".replace("-", "−")),
+        Fact(Label("95 % interval", "step"), f"{low:+.1f} to {high:+.1f} a day".replace("-", "−")),
     )
     return ChangeLines(change.id, day, note, says, facts)
 

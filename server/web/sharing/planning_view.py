@@ -5,13 +5,11 @@ from dataclasses import dataclass
 from server.analytics.planning import FEWEST, Plan, plan
 from server.analytics.replay import demand
 from server.analytics.replay_curves import modes_of
-from server.telling import unseen
-from server.web import words
-from server.web.parts import Fact, Link
+from server.telling import unseen, words
+from server.telling.parts import Fact, Label
 from server.web.sharing.window import Stretch
-from server.web.shell import Links, Shell
+from server.web.shell import Link, Links, Shell
 from server.web.source import Source
-from server.web.week.tables import named
 from shared import spans as sp
 from shared.events import MODE_LABELS, MODES
 
@@ -95,24 +93,24 @@ def _lost(found: Plan) -> tuple[Fact, ...]:
 
     return (
         Fact(
-            named("Overs", "lost"), words.whole_number(found.overs),
+            Label("Overs", "lost"), words.whole_number(found.overs),
             f"{words.whole_number(found.air_overs)} received by radio, {words.whole_number(found.link_overs)} over links; "
             f"{words.whole_number(found.kept_overs)} in hours that stay on",
         ),
-        Fact(named("Airtime", "lost"), words.duration(found.airtime_s)),
-        Fact(named("Hours with talk", "lost"), words.whole_number(found.used_hours), "clock hours in which it was used and would have been off"),
-        Fact(named("Refused calls of its own", "lost"), words.whole_number(found.attempts), "would not have been made"),
-        Fact(named("Stations", "stations that lose it"), stations(found.stations)),
-        Fact(named("… heard in nothing else", "stations that lose it"), stations(found.stations_only), "they lose the repeater altogether"),
+        Fact(Label("Airtime", "lost"), words.duration(found.airtime_s)),
+        Fact(Label("Hours with talk", "lost"), words.whole_number(found.used_hours), "clock hours in which it was used and would have been off"),
+        Fact(Label("Refused calls of its own", "lost"), words.whole_number(found.attempts), "would not have been made"),
+        Fact(Label("Stations", "stations that lose it"), stations(found.stations)),
+        Fact(Label("… heard in nothing else", "stations that lose it"), stations(found.stations_only), "they lose the repeater altogether"),
     )  # fmt: skip
 
 
 def _gained(found: Plan) -> tuple[Fact, ...]:
     return (
         Fact(
-            named("Calls spared", "spared by a plan"),
+            Label("Calls spared", "spared by a plan"),
             words.whole_number(found.spared),
             "of other modes, that only this one shut out",
         ),
-        Fact(named("Idle hold freed", "idle hold then"), words.duration(found.idle_hold_s)),
+        Fact(Label("Idle hold freed", "idle hold then"), words.duration(found.idle_hold_s)),
     )

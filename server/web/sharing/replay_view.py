@@ -10,15 +10,14 @@ from server.analytics.replay_curves import Curve, crossed, cuts, modes_of
 from server.analytics.replay_curves import curve as hold_curve
 from server.analytics.replay_result import Compared, Replay, Sums, replay_result
 from server.analytics.suggestion import Suggestion, suggest
-from server.telling import unseen
+from server.telling import unseen, words
 from server.telling.caution import TIMERS
-from server.web import words
-from server.web.parts import Fact, Label, Link, Row, Table
+from server.telling.modes import mode_name
+from server.telling.parts import Fact, Label, Row, Table
 from server.web.sharing.charts import CurveChart, curve_chart
 from server.web.sharing.window import Stretch
-from server.web.shell import Links, Shell
+from server.web.shell import Link, Links, Shell
 from server.web.source import Source
-from server.web.week.tables import mode_name, named
 from shared.events import MODE_LABELS, MODES
 from shared.numbers import grouped
 from shared.timers import Timers
@@ -141,7 +140,7 @@ def _beside(compared: Compared) -> Table:
 
     def row(text: str, figure: str, of: Callable[[Sums], float], tell: Tell, ends: Interval | None = None) -> Row:
         span = "" if ends is None else f"{tell(ends.low)} to {tell(ends.high)}"
-        return Row(named(text, figure), (tell(of(now)), tell(of(then)), span))
+        return Row(Label(text, figure), (tell(of(now)), tell(of(then)), span))
 
     rows = (
         row("Shut-outs", "shut-outs then", lambda it: it.shut_outs, words.whole_number, interval.shut_outs),
@@ -152,7 +151,7 @@ def _beside(compared: Compared) -> Table:
         row("Time cut", "overs cut", lambda it: it.seconds_cut, words.duration),
     )
     return Table(
-        "With the timers asked about", (Label("Figure"), Label("Now"), Label("Then"), named("95 %", "bootstrap")), rows
+        "With the timers asked about", (Label("Figure"), Label("Now"), Label("Then"), Label("95 %", "bootstrap")), rows
     )
 
 
@@ -160,13 +159,13 @@ def _counted(compared: Compared) -> tuple[Fact, ...]:
     effects = compared.effects
     return (
         Fact(
-            named("Calls spared", "spared"),
+            Label("Calls spared", "spared"),
             words.whole_number(effects.attempts_spared),
             "refused in the log; would have found it free",
         ),
-        Fact(named("Calls that stay shut out", "shut-outs then"), words.whole_number(effects.attempts_kept)),
+        Fact(Label("Calls that stay shut out", "shut-outs then"), words.whole_number(effects.attempts_kept)),
         Fact(
-            named("Unexplained calls", "attempt"),
+            Label("Unexplained calls", "attempt"),
             words.whole_number(compared.unexplained_attempts),
             "refused, though no hold in force explains it",
         ),
@@ -178,17 +177,17 @@ def _simulated(compared: Compared) -> tuple[Fact, ...]:
     freed = effects.idle_hold_freed_s
     return (
         Fact(
-            named("Displaced, by radio", "displaced"),
+            Label("Displaced, by radio", "displaced"),
             words.whole_number(effects.displaced_air_overs),
             "among the shut-outs then",
         ),
         Fact(
-            named("Displaced, over links", "displaced"),
+            Label("Displaced, over links", "displaced"),
             words.whole_number(effects.displaced_link_overs),
             "apart from the shut-outs",
         ),
         Fact(
-            named("Idle hold freed" if freed >= 0 else "Idle hold added", "idle hold then"), words.duration(abs(freed))
+            Label("Idle hold freed" if freed >= 0 else "Idle hold added", "idle hold then"), words.duration(abs(freed))
         ),
     )
 
@@ -250,8 +249,8 @@ def _mode_curves(one: Curve) -> ModeCurves:
         ),
     )  # fmt: skip
     head = (
-        Label("Hold"), named("Shut-outs", "shut-outs then"), named("95 %", "bootstrap"), named("Spared", "spared"), named("Displaced", "displaced"),
-        named("… links", "displaced"), named("Idle hold", "idle hold then"), named("Open gaps", "open gaps"), named("Break-ins", "break-ins"),
+        Label("Hold"), Label("Shut-outs", "shut-outs then"), Label("95 %", "bootstrap"), Label("Spared", "spared"), Label("Displaced", "displaced"),
+        Label("… links", "displaced"), Label("Idle hold", "idle hold then"), Label("Open gaps", "open gaps"), Label("Break-ins", "break-ins"),
     )  # fmt: skip
     rows = tuple(
         Row(
@@ -277,6 +276,6 @@ def _cut_table(activity: Activity, window: tuple[int, int], timers: Timers, *, s
     )
     return Table(
         "Overs that a time-out would cut",
-        (Label("Time-out"), named("Overs", "overs cut"), named("Time cut", "overs cut")),
+        (Label("Time-out"), Label("Overs", "overs cut"), Label("Time cut", "overs cut")),
         rows,
     )

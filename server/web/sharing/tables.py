@@ -6,11 +6,11 @@ from server.analytics.channel_share import Chance, HeldTime, Loss, Sharing, Slot
 from server.analytics.figure_types import Figures
 from server.analytics.intervals import Interval
 from server.analytics.traffic import BusyHour
+from server.telling import words
+from server.telling.modes import by_airtime, mode_name, placed
+from server.telling.outside import visible
+from server.telling.parts import Fact, Label, Row, Table
 from server.telling.targets import TargetNames
-from server.web import words
-from server.web.mode_cells import by_airtime, placed
-from server.web.parts import Fact, Label, Row, Table
-from server.web.week.tables import NONE_LOGGED, mode_name, named
 from shared.events import MODE_LABELS, MODES
 
 
@@ -29,7 +29,7 @@ def blocked_matrix(figures: Figures) -> Table:
     def cell(held: str | None, wish: str | None) -> str:
         row = pairs.get((held, wish))
         if row is None:
-            return NONE_LOGGED
+            return words.NONE
         wait = row.mean_wait_s
         return words.whole_number(row.attempts) + (f" · {words.duration(wait)}" if wait is not None else "")
 
@@ -40,8 +40,8 @@ def blocked_matrix(figures: Figures) -> Table:
 
 def held_table(held: Sequence[HeldTime]) -> Table:
     head = (
-        Label("Mode"), named("Held", "held"), named("On the air", "airtime"), named("Idle hold", "idle hold"), named("Resumed", "resumed"),
-        named("Ran out", "resumed"),
+        Label("Mode"), Label("Held", "held"), Label("On the air", "airtime"), Label("Idle hold", "idle hold"), Label("Resumed", "resumed"),
+        Label("Ran out", "resumed"),
     )  # fmt: skip
     rows = tuple(
         Row(
@@ -57,9 +57,9 @@ def chance_table(sharing: Sharing) -> Table:
     """The chance of finding the repeater held, over all hours."""
     head = (
         Label("Mode"),
-        named("Risk", "shut-out risk"),
-        named("As counted", "chance"),
-        named("95 %", "wilson"),
+        Label("Risk", "shut-out risk"),
+        Label("As counted", "chance"),
+        Label("95 %", "wilson"),
         Label("Calls"),
     )
     rows = tuple(Row(mode_name(MODES[mode]), _chance_cells(chances[24])) for mode, chances in sharing.chances.items())
@@ -69,9 +69,9 @@ def chance_table(sharing: Sharing) -> Table:
 def chance_hours(mode: int, chances: Sequence[Chance]) -> Table:
     head = (
         Label("Hour"),
-        named("Risk", "shut-out risk"),
-        named("As counted", "chance"),
-        named("95 %", "wilson"),
+        Label("Risk", "shut-out risk"),
+        Label("As counted", "chance"),
+        Label("95 %", "wilson"),
         Label("Calls"),
     )
     rows = tuple(Row(Label(f"{hour:02d}"), _chance_cells(chances[hour])) for hour in range(24))
@@ -79,8 +79,8 @@ def chance_hours(mode: int, chances: Sequence[Chance]) -> Table:
 
 
 def _chance_cells(chance: Chance) -> tuple[str, ...]:
-    counted = words.percent(chance.shut_outs / chance.calls) if chance.calls else NONE_LOGGED
-    interval = interval_words(chance.interval) if chance.calls else NONE_LOGGED
+    counted = words.percent(chance.shut_outs / chance.calls) if chance.calls else words.NONE
+    interval = interval_words(chance.interval) if chance.calls else words.NONE
     return (
         words.percent(chance.risk),
         counted,
@@ -93,10 +93,10 @@ def slot_facts(slots: Slots) -> tuple[Fact, ...]:
     first, second = slots.slot_s
     share = first / (first + second) if first + second else None
     facts = [
-        Fact(named("Slot 1", "slot airtime"), words.duration(first), f"{words.percent(share)} of the two"),
-        Fact(named("Slot 2", "slot airtime"), words.duration(second)),
+        Fact(Label("Slot 1", "slot airtime"), words.duration(first), f"{words.percent(share)} of the two"),
+        Fact(Label("Slot 2", "slot airtime"), words.duration(second)),
         Fact(
-            named("Both at once", "both slots"),
+            Label("Both at once", "both slots"),
             words.duration(slots.both_s),
             "counted: talk that one slot would not have carried",
         ),
@@ -104,14 +104,14 @@ def slot_facts(slots: Slots) -> tuple[Fact, ...]:
     if slots.loss is not None and slots.one_slot is not None:
         saved = slots.one_slot - slots.loss.expected
         note = f"of calls would have found one slot taken: {_share(slots.one_slot)} on one, {_share(slots.loss.expected)} on two, by Erlang B"
-        facts.append(Fact(named("The second slot saves", "second slot"), f"{_share(saved)} estimated", note))
+        facts.append(Fact(Label("The second slot saves", "second slot"), f"{_share(saved)} estimated", note))
     return tuple(facts)
 
 
 def loss_table(sharing: Sharing) -> Table:
     """Carried and offered traffic, what Erlang B expects, and what was measured."""
     head = (
-        Label("Of"), named("Offered, erlang", "erlang"), named("Erlang B, estimated", "expected loss"), Label("Measured"), named("95 %", "wilson"),
+        Label("Of"), Label("Offered, erlang", "erlang"), Label("Erlang B, estimated", "expected loss"), Label("Measured"), Label("95 %", "wilson"),
     )  # fmt: skip
     found: list[tuple[str, Loss]] = []
     if sharing.channel:
@@ -124,7 +124,7 @@ def loss_table(sharing: Sharing) -> Table:
             Label(name),
             (
                 f"{loss.offered:.3f}", _share(loss.expected), _share(loss.measured),
-                interval_words(loss.interval) if loss.interval else NONE_LOGGED,
+                interval_words(loss.interval) if loss.interval else words.NONE,
             ),
         )
         for name, loss in found
@@ -137,11 +137,11 @@ def _share(share: float) -> str:
 
 
 def carried_table(figures: Figures) -> Table:
-    head = (Label("Mode"), named("Carried, erlang", "erlang"), named("Airtime", "airtime"))
+    head = (Label("Mode"), Label("Carried, erlang", "erlang"), Label("Airtime", "airtime"))
     rows = tuple(
         Row(
             mode_name(mode),
-            (NONE_LOGGED if its.erlang is None else f"{its.erlang:.3f}", words.duration(its.airtime_s)),
+            (words.NONE if its.erlang is None else f"{its.erlang:.3f}", words.duration(its.airtime_s)),
         )
         for mode, its in by_airtime(figures)
     )
@@ -149,7 +149,7 @@ def carried_table(figures: Figures) -> Table:
 
 
 def busy_table(months: Sequence[tuple[str, BusyHour]]) -> Table:
-    head = (Label("Month"), named("Busy hour from", "busy hour"), named("Erlang", "erlang"), Label("Days"))
+    head = (Label("Month"), Label("Busy hour from", "busy hour"), Label("Erlang", "erlang"), Label("Days"))
     rows = tuple(
         Row(Label(name), (busy.start, f"{busy.erlang:.2f}", str(busy.days)))
         for name, busy in months
@@ -159,8 +159,8 @@ def busy_table(months: Sequence[tuple[str, BusyHour]]) -> Table:
 
 
 _TALK_HEAD = (
-    named("Talks", "conversation"), named("Gap, median", "turnaround"), named("Short gaps", "short gap"), named("Kerchunks", "kerchunk"),
-    named("Local on wide", "local on wide"),
+    Label("Talks", "conversation"), Label("Gap, median", "turnaround"), Label("Short gaps", "short gap"), Label("Kerchunks", "kerchunk"),
+    Label("Local on wide", "local on wide"),
 )  # fmt: skip
 
 
@@ -178,7 +178,7 @@ def talk_by_target(sharing: Sharing, targets: Sequence[str], names: TargetNames)
 
 def _name(target: str) -> str:
     """A name from the log with nothing in it that acts or hides."""
-    return "".join(piece.text for piece in words.visible(target, 64))
+    return "".join(piece.text for piece in visible(target, 64))
 
 
 def talk_by_hour(sharing: Sharing) -> Table:
@@ -189,8 +189,8 @@ def talk_by_hour(sharing: Sharing) -> Table:
 def _talk_cells(talked: Talked) -> tuple[str, ...]:
     return (
         words.whole_number(talked.conversations),
-        NONE_LOGGED if talked.gap_median_s is None else words.duration(talked.gap_median_s),
-        NONE_LOGGED if talked.short_share is None else words.percent(talked.short_share),
+        words.NONE if talked.gap_median_s is None else words.duration(talked.gap_median_s),
+        words.NONE if talked.short_share is None else words.percent(talked.short_share),
         words.whole_number(talked.kerchunks),
         words.whole_number(talked.local_on_wide),
     )

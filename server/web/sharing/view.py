@@ -9,16 +9,16 @@ from server.analytics import traffic
 from server.analytics.airtime import stream_airtime
 from server.analytics.channel_share import Sharing, channel_share
 from server.analytics.figure_types import Figures
-from server.web import words
+from server.telling import words
+from server.telling.modes import mode_name
+from server.telling.moments import edges_words
+from server.telling.parts import Fact, Label, Table
+from server.telling.sentences import Sentence, figure, say
 from server.web.charts import HourMap, hour_map
-from server.web.parts import Fact, Label, Link, Table
-from server.web.sentences import Part, figure, say
 from server.web.sharing import tables as tables
 from server.web.sharing.window import Stretch, months_before
-from server.web.shell import Links, Shell
+from server.web.shell import Link, Links, Shell
 from server.web.source import Source
-from server.web.week.tables import mode_name
-from server.web.weeks import edges_words
 from shared.events import MODE_LABELS, MODES
 
 MONTHS = 6
@@ -42,7 +42,7 @@ class SharingView:
     first: str  #: first day, for the form
     last: str  #: last day, for the form
     action: str  #: where the form of days goes
-    headline: tuple[Part, ...]  #: who waits for whom, in a sentence
+    headline: Sentence  #: who waits for whom, in a sentence
     partly: str  #: from when or until when the log covers these days, "" where it covers them all
     onward: tuple[Link, ...]  #: to replay, changes and planning
     known: bool  #: whether anything was heard in these days
@@ -101,7 +101,7 @@ def sharing_view(source: Source, stretch: Stretch, links: Links, signed_in: bool
     )
 
 
-def _headline(figures: Figures) -> tuple[Part, ...]:
+def _headline(figures: Figures) -> Sentence:
     rows = figures.shut_outs
     if rows is None:
         return say("Nothing is known of these days: no log tells of them.")

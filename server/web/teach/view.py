@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from parsers.constants import IGNORE, KEYS
+from server.telling.outside import Piece, visible
 from server.web.shell import Links, Shell
 from server.web.teach.source import Lesson, LogNews
-from server.web.words import Piece, visible
 from shared.events import EVENTS, MODE_LABELS
 from shared.numbers import grouped
 

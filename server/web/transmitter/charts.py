@@ -8,9 +8,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
+from server.telling.moments import instant_words
+from server.telling.words import percent
 from server.web.charts import Mark
-from server.web.weeks import instant_words
-from server.web.words import percent
 from shared import spans as sp
 from shared.zones import HOUR, SECOND
 

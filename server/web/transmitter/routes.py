@@ -8,12 +8,12 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from server.telling.moments import instant_words
 from server.web.pages import PRIVATE, READ, House, PageError
 from server.web.rendering import HTML, Rendered
 from server.web.sign.auth import FORM_S, Sessions
 from server.web.sign.routes import FORM_COOKIE, posted, set_cookie
 from server.web.transmitter.view import MINUTES, Question, note_view, transmitter_view
-from server.web.weeks import instant_words
 from shared.zones import SECOND
 
 

@@ -14,17 +14,17 @@ from server.analytics.dayhour import day_hour_map
 from server.analytics.exposure import eirp_w
 from server.config import Width
 from server.store.deliveries import Failing
+from server.telling import words
 from server.telling.caution import CAUTION, EXPOSURE
 from server.telling.incidents import dates_words, followed_words, lasted_words, subject_words, title_words, whole_title
-from server.web import words
+from server.telling.moments import instant_words
+from server.telling.outside import Piece, visible
+from server.telling.parts import Fact, Label, Row, Table
 from server.web.definitions import ANCHORS
-from server.web.parts import Fact, Label, Link, Row, Table
-from server.web.shell import Links, Shell
+from server.web.shell import Link, Links, Shell
 from server.web.source import Source
 from server.web.transmitter.charts import DutyMap, Strip, WorstChart, duty_map, strip, worst_chart
-from server.web.week.tables import named
-from server.web.weeks import instant_words, week_of
-from server.web.words import Piece, visible
+from server.web.weeks import week_of
 from shared import spans as sp
 from shared.zones import from_us
 
@@ -239,7 +239,7 @@ def _map_table(shares: np.ndarray, names: Sequence[str]) -> Table:
     heads = tuple(Label(name.removeprefix("Week ")) for name in names)
     return Table(
         "Each local hour on the day of the week on which it was most heavily keyed, in percent",
-        (Label("from", ANCHORS["keyed time"]), *heads),
+        (Label("from", "keyed time"), *heads),
         rows,
     )
 
@@ -277,7 +277,7 @@ def _worst_table(back: LookBack, start: int, end: int, limits: Limits) -> Table:
             words.percent(limits.duty_night[name]),
         )
         rows.append(Row(Label(f"{MINUTES[name]}{words.GAP}min"), cells))
-    head = (Label("Length"), named("Keyed", "duty"), Label("When"), Label("Limit by day"), Label("Quiet"))
+    head = (Label("Length"), Label("Keyed", "duty"), Label("When"), Label("Limit by day"), Label("Quiet"))
     return Table(
         "The transmitter’s most heavily keyed 6, 30 and 60 minutes of these weeks, and the limits",
         head,
@@ -353,7 +353,7 @@ def _exposure(power: Power, back: LookBack, start: int, end: int) -> tuple[Fact,
     eirp = eirp_w(power.watts, power.feeder_loss_db, power.gain_dbi)
     facts = [
         Fact(
-            named("Radiated power (EIRP)", "radiated power"),
+            Label("Radiated power (EIRP)", "radiated power"),
             f"{eirp:.3g}{words.GAP}W",
             "while keyed, by the station file",
         )
@@ -361,7 +361,7 @@ def _exposure(power: Power, back: LookBack, start: int, end: int) -> tuple[Fact,
     for name in ("6min", "30min"):
         width = WIDTHS[name]
         share = _worst(back, width, start, end)
-        label = named(f"Average over the worst {MINUTES[name]} min", "radiated power")
+        label = Label(f"Average over the worst {MINUTES[name]} min", "radiated power")
         if share is None:
             facts.append(Fact(label, words.UNKNOWN, "no log tells of these weeks"))
             continue

@@ -4,26 +4,12 @@ from collections.abc import Callable, Mapping
 from zoneinfo import ZoneInfo
 
 from server.analytics.figure_types import Figures, Mode, Slots, Stations
+from server.telling import words
+from server.telling.modes import by_airtime, mode_name, shut_out_cells, timeout_cells
+from server.telling.moments import stretch_words
 from server.telling.numbers import estimated, stations
-from server.web import words
-from server.web.definitions import ANCHORS
-from server.web.mode_cells import by_airtime, shut_out_cells, timeout_cells
-from server.web.parts import Fact, Label, Row, Table
+from server.telling.parts import Fact, Label, Row, Table
 from server.web.week.usual import Beside
-from server.web.weeks import stretch_words
-from shared.events import MODE_LABELS
-
-NONE_LOGGED = "–"
-
-
-def named(text: str, figure: str) -> Label:
-    """A label that links to the definition of `figure` (a key of definitions.ANCHORS)."""
-    return Label(text, ANCHORS[figure])
-
-
-def mode_name(mode: str | None) -> Label:
-    """A mode's name after its pattern; `unknown` for a holder that the log doesn't tell."""
-    return Label(MODE_LABELS[mode], mode=mode) if mode in MODE_LABELS else Label("Unknown")
 
 
 def mode_table(figures: Figures, airtime: Mapping[str, Beside]) -> Table:
@@ -31,18 +17,18 @@ def mode_table(figures: Figures, airtime: Mapping[str, Beside]) -> Table:
     modes = dict(by_airtime(figures))
 
     def row(text: str, figure: str, tell: Callable[[str, Mode], str]) -> Row:
-        return Row(named(text, figure), tuple(tell(mode, its) for mode, its in modes.items()))
+        return Row(Label(text, figure), tuple(tell(mode, its) for mode, its in modes.items()))
 
     def counts(text: str, figure: str, count: Callable[[Mode], Stations]) -> Row:
         return row(text, figure, lambda _, its: stations(count(its)))
 
     def slot(text: str, figure: str, seconds: Callable[[Slots], float]) -> Row:
-        return row(text, figure, lambda _, its: words.duration(seconds(its.slots)) if its.slots else NONE_LOGGED)
+        return row(text, figure, lambda _, its: words.duration(seconds(its.slots)) if its.slots else words.NONE)
 
     def usual(mode: str, last: bool) -> str:
         it = airtime.get(mode)
         value = None if it is None else it.last if last else it.usual
-        return NONE_LOGGED if value is None else words.duration(value)
+        return words.NONE if value is None else words.duration(value)
 
     rows = [
         row("Airtime", "airtime", lambda _, its: words.duration(its.airtime_s)),
@@ -73,22 +59,22 @@ def channel_facts(figures: Figures) -> tuple[Fact, ...]:
     channel = figures.channel
     unfinished = channel.unfinished
     facts = [
-        Fact(named("On the air", "channel airtime"), words.duration(channel.airtime_s)),
-        Fact(named("Occupancy", "occupancy"), words.percent(channel.occupancy)),
-        Fact(named("Transmitter keyed", "keyed time"), words.duration(channel.keyed_s)),
-        Fact(named("Overs", "over"), words.whole_number(channel.overs)),
-        Fact(named("Stations", "stations"), stations(channel.stations)),
+        Fact(Label("On the air", "channel airtime"), words.duration(channel.airtime_s)),
+        Fact(Label("Occupancy", "occupancy"), words.percent(channel.occupancy)),
+        Fact(Label("Transmitter keyed", "keyed time"), words.duration(channel.keyed_s)),
+        Fact(Label("Overs", "over"), words.whole_number(channel.overs)),
+        Fact(Label("Stations", "stations"), stations(channel.stations)),
     ]
     if unfinished:
-        facts.append(Fact(named("Unfinished overs", "unfinished"), words.whole_number(unfinished), "no end in the log"))
+        facts.append(Fact(Label("Unfinished overs", "unfinished"), words.whole_number(unfinished), "no end in the log"))
     if figures.window.blind_s:
-        facts.append(Fact(named("Blind time", "blind time"), words.duration(figures.window.blind_s), "no log"))
+        facts.append(Fact(Label("Blind time", "blind time"), words.duration(figures.window.blind_s), "no log"))
     return tuple(facts)
 
 
 def shut_out_table(figures: Figures) -> Table:
     """Who held the repeater while who wanted it, most attempts first."""
-    head = (Label("Held by"), Label("Wanted by"), named("Calls", "shut-out"), named("Mean wait", "shut-out wait"))
+    head = (Label("Held by"), Label("Wanted by"), Label("Calls", "shut-out"), Label("Mean wait", "shut-out wait"))
     rows = tuple(
         Row(
             mode_name(pair.held_by),
@@ -104,7 +90,7 @@ def shut_out_table(figures: Figures) -> Table:
 
 
 def shut_out_modes(figures: Figures) -> Table:
-    head = (Label("Mode"), named("Suffered", "shut-out"), named("Caused", "shut-out"), named("Risk", "shut-out risk"))
+    head = (Label("Mode"), Label("Suffered", "shut-out"), Label("Caused", "shut-out"), Label("Risk", "shut-out risk"))
     rows = tuple(Row(mode_name(mode), shut_out_cells(its)) for mode, its in by_airtime(figures))
     return Table("Shut-outs by mode, and the chance that a caller finds the repeater held", head, rows)
 
@@ -113,12 +99,12 @@ def shut_out_facts(figures: Figures) -> tuple[Fact, ...]:
     waiters = figures.likely_waiters_estimated
     return (
         Fact(
-            named("Likely waiters", "likely waiter"),
+            Label("Likely waiters", "likely waiter"),
             words.UNKNOWN if waiters is None else estimated(waiters),
             "began just as another mode let go; not among the calls above",
         ),
         Fact(
-            named("Idle hold", "idle hold"),
+            Label("Idle hold", "idle hold"),
             words.duration(figures.channel.idle_hold_s),
             "held for a mode, and silent",
         ),
@@ -129,10 +115,10 @@ def timeout_table(figures: Figures) -> Table:
     """Modes that had any; counted and estimated stand apart."""
     head = (
         Label("Mode"),
-        named("Logged", "timeout"),
-        named("By length", "timeout estimated"),
-        named("Near", "near timeout"),
-        named("Locked out", "lockout"),
+        Label("Logged", "timeout"),
+        Label("By length", "timeout estimated"),
+        Label("Near", "near timeout"),
+        Label("Locked out", "lockout"),
     )
     rows = [Row(mode_name(mode), cells) for mode, its in by_airtime(figures) if (cells := timeout_cells(its))]
     return Table("Time-outs by mode", head, tuple(rows))
@@ -141,41 +127,41 @@ def timeout_table(figures: Figures) -> Table:
 def busy_facts(figures: Figures) -> tuple[Fact, ...]:
     busy = figures.busy_hour
     if busy.start is None:
-        return (Fact(named("Busy hour", "busy hour"), words.UNKNOWN, "no whole day was seen"),)
+        return (Fact(Label("Busy hour", "busy hour"), words.UNKNOWN, "no whole day was seen"),)
     hour, minute = busy.start.split(":")
     until = f"{(int(hour) + 1) % 24:02d}:{minute}"
     return (
         Fact(
-            named("Busy hour", "busy hour"),
+            Label("Busy hour", "busy hour"),
             f"{busy.start} to {until}",
             f"mean of {words.count(busy.days, 'day')}",
         ),
-        Fact(named("Traffic in it", "erlang"), words.erlang(busy.erlang)),
+        Fact(Label("Traffic in it", "erlang"), words.erlang(busy.erlang)),
     )
 
 
 def duty_table(figures: Figures, zone: ZoneInfo) -> Table:
     rows = []
     for minutes, fullest in figures.duty:
-        when = stretch_words(*fullest.span, zone) if fullest.span else NONE_LOGGED
+        when = stretch_words(*fullest.span, zone) if fullest.span else words.NONE
         rows.append(Row(Label(f"{minutes}{words.GAP}min"), (words.percent(fullest.share), when)))
-    head = (Label("Length"), named("Keyed", "duty"), Label("When"))
+    head = (Label("Length"), Label("Keyed", "duty"), Label("When"))
     return Table("The transmitter’s most heavily keyed 6, 30 and 60 minutes", head, tuple(rows), frozenset({1}))
 
 
 def talk_facts(figures: Figures, courtesy_gap_s: float) -> tuple[Fact, ...]:
     talk = figures.talk
     facts = [
-        Fact(named("Conversations", "conversation"), words.whole_number(talk.conversations)),
-        Fact(named("Turnaround gap", "turnaround"), words.duration(talk.turnaround_median_s), "median"),
+        Fact(Label("Conversations", "conversation"), words.whole_number(talk.conversations)),
+        Fact(Label("Turnaround gap", "turnaround"), words.duration(talk.turnaround_median_s), "median"),
         Fact(
-            named("Short gaps", "short gap"),
+            Label("Short gaps", "short gap"),
             words.percent(talk.short_gap_share),
             f"of the gaps are under {courtesy_gap_s:g}{words.GAP}s: too short for linked listeners to break in",
         ),
     ]
     note = f"in {words.count(talk.local_on_wide, 'conversation')}" if talk.local_on_wide else ""
-    facts.append(Fact(named("Local talk on wide targets", "local on wide"), words.duration(talk.local_on_wide_s), note))
+    facts.append(Fact(Label("Local talk on wide targets", "local on wide"), words.duration(talk.local_on_wide_s), note))
     return tuple(facts)
 
 
@@ -184,8 +170,8 @@ def line_facts(figures: Figures) -> tuple[Fact, ...]:
     lines = intake.lines
     share = f"{words.percent(intake.unread / lines)} of them" if lines and intake.unread else ""
     return (
-        Fact(named("Lines of the log", "lines"), words.whole_number(lines)),
-        Fact(named("Could not be read", "lines"), words.whole_number(intake.unread), share),
-        Fact(named("Orphans", "orphan"), words.whole_number(intake.orphans), "ends without a start"),
-        Fact(named("Doubtful overs", "doubtful"), words.whole_number(intake.doubtful), "stamps and duration disagree"),
+        Fact(Label("Lines of the log", "lines"), words.whole_number(lines)),
+        Fact(Label("Could not be read", "lines"), words.whole_number(intake.unread), share),
+        Fact(Label("Orphans", "orphan"), words.whole_number(intake.orphans), "ends without a start"),
+        Fact(Label("Doubtful overs", "doubtful"), words.whole_number(intake.doubtful), "stamps and duration disagree"),
     )

@@ -8,12 +8,12 @@ from zoneinfo import ZoneInfo
 
 from server.analytics.compare import SEEN_ENOUGH
 from server.analytics.figure_types import Figures, Stretch
+from server.telling import words
 from server.telling.caution import CAUTION
-from server.web import words
-from server.web.sentences import Finding, Part, Verdict, figure, say
+from server.telling.moments import instant_words, stretch_words
+from server.telling.sentences import Finding, Sentence, Text, Verdict, figure, say
 from server.web.source import CHANNEL, LongestOver
 from server.web.week.usual import Beside
-from server.web.weeks import instant_words, stretch_words
 from shared.events import MODE_LABELS
 
 FAR_BEYOND = 1.5  # times the time-out: no timer that works lets an over run so long
@@ -74,7 +74,7 @@ def _nothing_known(nothing_read: bool, so_far: bool) -> Verdict:
     return Verdict(headline, (Finding("look", look, "intake"),))
 
 
-def _headline(facts: WeekFacts, findings: list[Finding], seen: float) -> tuple[Part, ...]:
+def _headline(facts: WeekFacts, findings: list[Finding], seen: float) -> Sentence:
     channel = facts.figures.channel
     so_far = "so far this week" if facts.so_far else "this week"
     if not channel.airtime_s:
@@ -299,7 +299,7 @@ def _timeouts(facts: WeekFacts) -> Finding:
     near = sum(its.near_timeouts for its in modes)
     beyond = facts.figures.channel.overruns
     if beyond and not counted and not estimated:
-        first: tuple[str | Part, ...] = (figure(words.count(beyond, "over"), "overrun"), " ran on beyond the time-out")
+        first: tuple[str | Text, ...] = (figure(words.count(beyond, "over"), "overrun"), " ran on beyond the time-out")
     elif not counted and not estimated:
         first = ("Nothing ran into the ", figure("time-out", "timeout"))
     elif not estimated:

@@ -7,18 +7,18 @@ import numpy as np
 import numpy.typing as npt
 
 from server.analytics.figure_types import Figures
+from server.telling import words
 from server.telling.caution import CAUTION
-from server.web import words
-from server.web.charts import SCALE_WORDS, Bar, HourMap, bars, hour_map
-from server.web.definitions import ANCHORS
-from server.web.parts import Fact, Label, Link, Row, Table
-from server.web.sentences import Verdict
-from server.web.shell import Links, Shell
+from server.telling.moments import day_name, edges_words
+from server.telling.parts import Fact, Label, Row, Table
+from server.telling.sentences import Verdict
+from server.web.charts import Bar, HourMap, bars, hour_map
+from server.web.shell import Link, Links, Shell
 from server.web.source import CHANNEL, LongestOver, Source, Station, WeekBefore
 from server.web.week import tables as tables
 from server.web.week.usual import WEEKS_BACK, Beside, beside
 from server.web.week.verdict import WeekFacts, seen_share, verdict
-from server.web.weeks import Week, day_name, edges_words
+from server.web.weeks import Week
 from shared.events import MODE_LABELS, MODES
 
 
@@ -80,7 +80,9 @@ def week_view(source: Source, week: Week, now_us: int, links: Links, signed_in: 
         modes=mode_lines(facts),
         mode_table=tables.mode_table(figures, facts.airtime),
         channel=tables.channel_facts(figures),
-        hours=hour_map(hours, [day_name(day) for day in week.days], SCALE_WORDS) if np.isfinite(hours).any() else None,
+        hours=hour_map(hours, [day_name(day) for day in week.days], words.SCALE_WORDS)
+        if np.isfinite(hours).any()
+        else None,
         hour_table=hour_table(hours, week),
         shut_outs=tables.shut_out_table(figures),
         shut_out_modes=tables.shut_out_modes(figures),
@@ -148,7 +150,7 @@ def mode_lines(facts: WeekFacts) -> tuple[ModeLine, ...]:
     whole = facts.figures.channel.airtime_s
     return tuple(
         ModeLine(
-            Label(MODE_LABELS[mode], ANCHORS["airtime"], mode),
+            Label(MODE_LABELS[mode], "airtime", mode),
             words.duration(it.now),
             f"{words.percent(it.now / whole)} of airtime" if whole and it.now else "",
             change_words(it, facts.so_far),
@@ -184,7 +186,7 @@ def hour_table(seconds: npt.NDArray[np.float64], week: Week) -> Table:
     rows = tuple(
         Row(Label(f"{hour:02d}:00"), tuple(minutes(float(value)) for value in seconds[:, hour])) for hour in range(24)
     )
-    return Table("Minutes on the air, by local clock hour", (Label("from", ANCHORS["channel airtime"]), *days), rows)
+    return Table("Minutes on the air, by local clock hour", (Label("from", "channel airtime"), *days), rows)
 
 
 def _whole_week(seconds: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:

@@ -1,14 +1,11 @@
-"""Cells by mode that the Week page and the report share: what is counted and what is estimated is told apart in one
-place.
-"""
+"""Modes by name and in their order, and what is told of each."""
 
 from collections.abc import Iterable
 
 from server.analytics.figure_types import Figures, Mode
-from server.web import words
-from shared.events import MODES
-
-NONE_ESTIMATED = "\u2013"
+from server.telling import words
+from server.telling.parts import Label
+from shared.events import MODE_LABELS, MODES
 
 
 def by_airtime(figures: Figures) -> list[tuple[str, Mode]]:
@@ -25,13 +22,18 @@ def placed(modes: Iterable[str | None], figures: Figures) -> list[str | None]:
     return sorted(set(modes), key=lambda mode: order.get(mode or "", codes.get(mode or "", len(order) + len(codes))))
 
 
+def mode_name(mode: str | None) -> Label:
+    """A mode's name after its pattern; `Unknown` where the log does not tell it."""
+    return Label(MODE_LABELS[mode], mode=mode) if mode in MODE_LABELS else Label("Unknown")
+
+
 def timeout_cells(its: Mode) -> tuple[str, ...] | None:
     """Logged, by length (with the word `estimated`), near, locked out; None for a mode that had none of them."""
     counts = (its.timeouts, its.timeouts_estimated, its.near_timeouts, its.timeout_lockouts)
     if not any(counts):
         return None
     logged, inferred, near, locked = map(words.whole_number, counts)
-    return logged, f"{inferred} estimated" if its.timeouts_estimated else NONE_ESTIMATED, near, locked
+    return logged, f"{inferred} estimated" if its.timeouts_estimated else words.NONE, near, locked
 
 
 def shut_out_cells(its: Mode) -> tuple[str, ...]:

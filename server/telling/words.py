@@ -1,8 +1,4 @@
-"""Figures in words, as a keeper would say them. Everything here is a pure function of its arguments; None is `not known`."""
-
-import unicodedata
-from dataclasses import dataclass
-from itertools import groupby
+"""Figures in words, as a keeper would say them. Pure functions; None is `not known`."""
 
 from server.telling.numbers import GAP, UNKNOWN, count, duration, verb, whole_number
 from shared.numbers import grouped
@@ -10,7 +6,6 @@ from shared.numbers import grouped
 __all__ = [
     "GAP",
     "UNKNOWN",
-    "Piece",
     "about",
     "change",
     "count",
@@ -19,9 +14,14 @@ __all__ = [
     "percent",
     "signed_percent",
     "verb",
-    "visible",
     "whole_number",
 ]
+
+
+NONE = "–"  #: stands in a cell where there is nothing to tell
+
+#: What a full cell of a day-by-hour map stands for, by its seconds.
+SCALE_WORDS = {900: "15 minutes", 1800: "half an hour", 3600: "a whole hour", 7200: "two hours"}
 
 
 def about(seconds: float | None) -> str:
@@ -58,7 +58,7 @@ _FRACTIONS = (
 
 
 def change(now: float | None, usual: float | None) -> str:
-    """How a figure moved against its usual value, in words: `about as usual`, `up by half`, `more than three times the usual`."""
+    """How a figure moved against its usual value, in words: `about as usual`, `up by half`, `twice the usual`."""
     if usual is None or now is None:
         return "nothing yet to compare with"
     if usual <= 0:
@@ -90,38 +90,3 @@ def signed_percent(now: float | None, usual: float | None) -> str | None:
         return None
     moved = round(100 * (now / usual - 1))
     return f"{'+' if moved > 0 else '−' if moved < 0 else ''}{grouped(abs(moved))}{GAP}%"
-
-
-@dataclass(frozen=True)
-class Piece:
-    """A piece of text from a log; `mark` where it stands for a character that would not be seen, or would move others."""
-
-    text: str
-    mark: bool = False
-
-
-SHOWN = 240  # characters of one log line that a page shows
-
-
-def visible(text: str, limit: int = SHOWN) -> tuple[Piece, ...]:
-    """Text from outside with every control, format and unassigned character spelt out: nothing in it acts, all of it shows."""
-    pieces: list[Piece] = []
-    marks_in_a_row = 0
-    for character, run in groupby(text[:limit]):
-        times = len(list(run))
-        category = unicodedata.category(character)
-        marks_in_a_row = marks_in_a_row + times if category.startswith("M") else 0
-        if category[0] == "C" or category in ("Zl", "Zp") or marks_in_a_row > 2:
-            pieces.append(Piece(_spelt(character) + (f" × {times}" if times > 1 else ""), mark=True))
-        elif pieces and not pieces[-1].mark:
-            pieces[-1] = Piece(pieces[-1].text + character * times)
-        else:
-            pieces.append(Piece(character * times))
-    if len(text) > limit:
-        pieces.append(Piece(f"… {grouped(len(text) - limit)} more characters", mark=True))
-    return tuple(pieces)
-
-
-def _spelt(character: str) -> str:
-    names = {"\0": "NUL", "\t": "TAB", "\n": "LF", "\r": "CR", "\x1b": "ESC", "\x7f": "DEL", "\ufeff": "BOM"}
-    return names.get(character, f"U+{ord(character):04X}")

@@ -1,14 +1,18 @@
-"""The pieces that pages are put together from; templates draw them, views fill them."""
+"""The pieces that pages and reports are put together from; templates draw them, and turn a figure's name
+into a link.
+"""
 
 from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
 class Label:
-    """What a figure is called: with `anchor` a link to its definition, with `mode` that mode's pattern before it."""
+    """What a figure is called: with `figure` its name among the definitions, with `mode` that mode's pattern
+    before it.
+    """
 
     text: str
-    anchor: str | None = None
+    figure: str | None = None
     mode: str | None = None
 
 
@@ -35,9 +39,3 @@ class Table:
     head: tuple[Label, ...]
     rows: tuple[Row, ...]
     text_columns: frozenset[int] = frozenset()
-
-
-@dataclass(frozen=True)
-class Link:
-    label: str
-    href: str
