@@ -28,6 +28,7 @@ for name, setting in LIBRARIES.items():
 COMMANDS = {
     "adopt": ("server.cli.adopting", "Learn a log that nobody described."),
     "alerts": ("server.cli.alerting", "What was raised and cleared; try the notices."),
+    "backup": ("server.cli.copying", "Copy the whole store while it is in use."),
     "check": ("server.cli.setup", "Say what is in order, and what to mend."),
     "demo": ("server.cli.running", "See it all with an invented repeater."),
     "dialect": ("server.cli.dialects", "Check dialect files; try one on a log."),
@@ -39,6 +40,7 @@ COMMANDS = {
     "password": ("server.cli.keeping", "Set the password of the pages."),
     "replay": ("server.cli.replaying", "What other timers would have done."),
     "report": ("server.cli.reporting", "Write the committee's PDF of a month."),
+    "restore": ("server.cli.copying", "Put a copy of the store back."),
     "serve": ("server.cli.running", "Follow the logs and show the pages."),
     "timers": ("server.cli.replaying", "Enter a change of the timers that was made."),
 }

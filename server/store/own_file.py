@@ -74,6 +74,17 @@ def _is_ours(path: Path) -> bool:
     return True
 
 
+def is_store(path: Path) -> bool:
+    """Whether a file is a store of airtally, or a copy of one. Raises OSError."""
+    with path.open("rb", buffering=0) as file:
+        if file.read(len(MAGIC)) != MAGIC:
+            return False
+    try:
+        return _tables(path) >= OURS
+    except sqlite3.Error:
+        return False
+
+
 def _no_store(path: Path, why: str) -> StoreError:
     return StoreError(
         f"{escaped(str(path))}: is not an airtally store, or is damaged ({why}); "
