@@ -86,6 +86,11 @@ class History:
         return sp.union(sp.spans(self.start, self.end + self.tail))
 
     @cached_property
+    def unfinished(self) -> Ints:
+        """When overs began that have no end: it is lost, or not written yet."""
+        return np.asarray(self.start[self.lost | (self.end == NEVER)], dtype=np.int64)
+
+    @cached_property
     def every_line(self) -> Ints:
         """When lines were written, in any log."""
         return np.sort(np.concatenate([*self.lines.values(), NO_INTS]))

@@ -37,7 +37,9 @@ class Power:
 class LookBack:
     """A stretch of time: keyed as the figures have it, and what the rules found."""
 
-    keyed: sp.Spans  #: as the rules saw it: an over whose end is lost counts until the next event on its key
+    unfinished: Sequence[
+        int
+    ]  #: when overs began that have no end in the log, in order; how long they went on is not known
     blind: sp.Spans  #: as the figures have it
     counted: sp.Spans  #: keyed time as the figures have it: of finished overs, within seen time
     kept: Sequence[State]  #: what the live watch raised, oldest first
@@ -128,7 +130,7 @@ class StoreAlertQueries:
         blind = sp.clip(activity.blind, start, end)
         told = self._names.of_incident
         return LookBack(
-            keyed=sp.clip(history.keyed, start, end),
+            unfinished=[at for at in history.unfinished.tolist() if start <= at < end],
             blind=blind,
             counted=counted,
             kept=[told(one) for one in kept],

@@ -59,13 +59,19 @@ def over_runs_on(history: History, nows: Ints, limits: Limits, open_now: Open) -
             lost.add((words.subject(mode, slot), ended))
         found.append(Found("over-runs-on", words.subject(mode, slot), int(raised[place]), ended, True, says))
     return [
-        (
-            replace(one, says=f"{one.says} Its end is not logged: it still goes on, or the line is missing.")
-            if one.cleared is None or (one.subject, one.cleared) in lost
-            else one
-        )
+        replace(one, says=f"{one.says} {_end_words(one.cleared, limits)}")
+        if one.cleared is None or (one.subject, one.cleared) in lost
+        else one
         for one in _merged(found)
     ]
+
+
+def _end_words(until: int | None, limits: Limits) -> str:
+    """What is known of an over that has no end in the log, `until` the next line about it."""
+    if until is None:
+        return "Its end is not logged: it still goes on, or the line is missing."
+    when = words.moment(until, limits.zone)
+    return f"Its end is not logged; the next line about it came at {when}. Whether it went on until then is not known."
 
 
 def _merged(found: list[Found]) -> list[Found]:
@@ -107,10 +113,12 @@ def duty(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[F
         name = names[int(worst[place])]
         limit = (limits.duty_night if quiet[place] else limits.duty_day)[name]
         hours = "in the quiet hours" if quiet[place] else "by day"
-        filled = (
-            f"Overs filled {words.percent(float(shares[name][place]))} of the {words.length(WIDTHS[name])} before "
-            f"{words.moment(int(nows[place]), limits.zone)}"
-        )
+        at, before = int(nows[place]), words.length(WIDTHS[name])
+        begun, when = _unfinished_words(history, at, WIDTHS[name], limits), words.moment(at, limits.zone)
+        if begun:
+            filled = f"{begun}, overs filled more of the {before} before {when} than is allowed"
+        else:
+            filled = f"Overs filled {words.percent(float(shares[name][place]))} of the {before} before {when}"
         if in_turns[place]:
             return (
                 f"{filled}, though stations took turns; the limit where they do is {words.percent(TALK_LIMITS[name])}."
@@ -121,6 +129,13 @@ def duty(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[F
         )
 
     def rated(place: int) -> str:
+        begun = _unfinished_words(history, int(nows[place]), HOUR, limits)
+        if begun:
+            return (
+                f"{begun}, the transmitter was keyed for more of the hour before "
+                f"{words.moment(int(nows[place]), limits.zone)} "
+                f"than the {words.percent(limits.rating)} it is rated for."
+            )
         return (
             f"The transmitter was keyed for {words.percent(float(hour[place]))} of the hour before "
             f"{words.moment(int(nows[place]), limits.zone)}; it is rated for {words.percent(limits.rating)}."
@@ -158,6 +173,13 @@ def unlike_itself(history: History, nows: Ints, limits: Limits, open_now: Open) 
 
     def says(place: int) -> str:
         who = "people are taking turns" if talk[place] else "hardly anyone was taking turns"
+        begun = _unfinished_words(history, int(asked[place]), HOUR, limits)
+        if begun:
+            return (
+                f"{begun}, the transmitter was keyed for far more of the hour before "
+                f"{words.moment(int(asked[place]), limits.zone)} "
+                f"than the {words.percent(float(usual[place]))} that is usual at the most at this hour of the week."
+            )
         return (
             f"The transmitter was keyed for {words.percent(float(hour[place]))} of the hour before "
             f"{words.moment(int(asked[place]), limits.zone)}; at this hour of the week it is usually no more than "
@@ -233,6 +255,18 @@ def _talking(history: History, nows: Ints, width: int, turns: int) -> Bools:
         history.turns, nows - width, side="right"
     )
     return np.asarray(count >= turns)
+
+
+def _unfinished_words(history: History, now: int, width: int, limits: Limits) -> str:
+    """How a sentence begins where an over had no end in the log yet: no share may be told of it. Empty where all
+    had.
+    """
+    runs_on = (history.end > now) & (history.start + limits.timeout + limits.grace < now)
+    open_then = ~history.whole & (history.start <= now) & (runs_on | history.lost & (history.end > now - width))
+    if not open_then.any():
+        return ""
+    first = words.moment(int(history.start[open_then].min()), limits.zone)
+    return f"If the over that began at {first}, and had no end in the log, went on"
 
 
 def _no_turns(history: History, now: int, width: int) -> str:

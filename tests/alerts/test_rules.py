@@ -1,6 +1,7 @@
 """The rules: what raises, what doesn't, when, and that nothing is known before it was written."""
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import portion
@@ -386,3 +387,26 @@ def test_rules_are_asked_each_minute_and_whenever_an_over_begins_or_ends_or_beco
     asked = instants(world, T0, T0 + s(321), LIMITS) - T0
     assert asked.tolist() == [s(second) for second in (10, 15, 60, 70, 120, 180, 240, 260, 300, 321)]  # 260: too long
     assert NEVER not in asked and set(WIDTHS) == {"6min", "30min", "60min"}
+
+
+def test_no_share_is_told_of_an_over_whose_end_is_not_logged() -> None:
+    limits = Limits(ZONE, 180 * SECOND, rating=0.5)
+    open_one = history([over(DAY0, None, mode="dstar", slot=0)])
+    lost = replace(open_one, end=np.array([DAY0 + 2 * HOUR], dtype=np.int64))
+    for world in (open_one, lost):
+        found = [one for one in replay(world, DAY0, DAY0 + 3 * HOUR, limits) if one.rule == "duty"]
+        assert {one.subject for one in found} == {"transmitter", "transmitter/rating"}
+        for one in found:
+            assert one.says.startswith(
+                "If the over that began at 14:00:00 on Wed 18 Nov 2026, and had no end in the log, went on"
+            )
+            assert "filled 1" not in one.says and "keyed for 1" not in one.says
+
+
+def test_an_over_without_an_end_that_is_past_is_not_said_to_go_on_still() -> None:
+    lost = replace(history([over(T0, 7200)]), lost=np.array([True]))
+    (one,) = [one for one in replay(lost, T0, T0 + 3 * HOUR, LIMITS) if one.rule == "over-runs-on"]
+    assert one.says.endswith(
+        "Its end is not logged; the next line about it came at 05:10:00 on Wed 18 Nov 2026. "
+        "Whether it went on until then is not known."
+    )

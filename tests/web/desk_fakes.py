@@ -58,6 +58,7 @@ class FakeDesk:
     since: int | None = SINCE
     blind: sp.Spans = field(default_factory=lambda: sp.NONE)
     noted: list[int] = field(default_factory=list)
+    unfinished: Sequence[int] = ()
 
     def stamp(self) -> str:
         return f"{self.noted}"
@@ -73,7 +74,7 @@ class FakeDesk:
 
     def look_back(self, start: int, end: int) -> LookBack:
         keyed = sp.clip(self.keyed, start, end)
-        return LookBack(keyed, self.blind, keyed, self.kept, self.replayed, self.since)
+        return LookBack(self.unfinished, self.blind, keyed, self.kept, self.replayed, self.since)
 
     def lately(self, start: int, now: int) -> Lately:
         every = [*self.kept, *self.replayed]

@@ -13,7 +13,7 @@ from server.web.shell import Links
 from server.web.transmitter import charts as charts
 from server.web.transmitter.view import Question, transmitter_view
 from shared import spans as sp
-from shared.zones import HOUR
+from shared.zones import HOUR, SECOND
 
 
 def test_what_stands_raised_comes_first_and_the_caution_with_it(open_pages: Opened) -> None:
@@ -28,7 +28,9 @@ def test_incidents_are_drawn_with_their_evidence_the_latest_first(open_pages: Op
     assert page.count('<svg class="strip"') == 4
     assert "found in the log, not sent" in page and "noted Wed 18 Nov" in page
     assert re.search(
-        "Keyed time from Wed 18 Nov, 02:43 to Wed 18 Nov, 06:10; 100\u00a0% keyed while it stood raised", page
+        "Keyed time of finished overs from Wed 18 Nov, 02:43 to Wed 18 Nov, 06:10; 100\u00a0% keyed "
+        "while it stood raised",
+        page,
     )
 
 
@@ -106,7 +108,11 @@ def test_what_has_been_noted_shows_on_the_page_at_once(open_pages: Opened) -> No
 
 def test_the_strip_lies_where_the_incident_was() -> None:
     drawn = charts.strip(
-        sp.spans([NIGHT], [NIGHT + HOUR]), NIGHT, NIGHT + HOUR, NIGHT + 5 * HOUR, FakeDesk().limits().zone
+        charts.Evidence(sp.spans([NIGHT], [NIGHT + HOUR]), sp.NONE, ()),
+        NIGHT,
+        NIGHT + HOUR,
+        NIGHT + 5 * HOUR,
+        FakeDesk().limits().zone,
     )
     # From half an hour before to its end: the raised instant lies a third across.
     assert drawn.raised_x == pytest.approx(drawn.width / 3, abs=0.1)
@@ -152,3 +158,29 @@ def test_where_nothing_is_watched_no_alert_is_said_not_to_be_open(open_pages: Op
     desk = FakeDesk(kept=(), replayed=(REPLAYED,), since=None)
     page = open_pages(FakeSource(desk=desk)).get("/transmitter").text
     assert "Nothing is watched, so no alert can be open. There was one incident in these weeks, not urgent." in page
+
+
+def test_an_over_without_an_end_has_a_mark_and_words_and_no_bar() -> None:
+    blind = sp.spans([NIGHT + HOUR // 2], [NIGHT + 2 * HOUR])
+    drawn = charts.strip(
+        charts.Evidence(sp.NONE, blind, (NIGHT - 190 * SECOND,)),
+        NIGHT,
+        NIGHT + HOUR,
+        NIGHT + 5 * HOUR,
+        FakeDesk().limits().zone,
+    )
+    assert drawn.keyed == () and len(drawn.unfinished) == 1 and len(drawn.unseen) == 1
+    assert "Wed 18 Nov, 03:06 is the start of an over without an end in the log" in drawn.open_says
+    assert "0\u00a0% keyed" in drawn.says
+
+
+def test_where_nothing_was_seen_while_it_stood_raised_its_keyed_share_is_not_known() -> None:
+    blind = sp.spans([NIGHT - HOUR], [NIGHT + 5 * HOUR])
+    evidence = charts.Evidence(sp.NONE, blind, ())
+    drawn = charts.strip(evidence, NIGHT, NIGHT + HOUR, NIGHT + 5 * HOUR, FakeDesk().limits().zone)
+    assert "not known keyed" not in drawn.says and "keyed share while it stood raised is not known" in drawn.says
+
+
+def test_the_page_tells_of_the_mark_of_an_over_without_an_end(open_pages: Opened) -> None:
+    page = open_pages(FakeSource(desk=FakeDesk(unfinished=(NIGHT,)))).get("/transmitter").text
+    assert "start of an over without an end in the log" in page and 'class="begun"' in page

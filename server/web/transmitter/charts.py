@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from server.telling.moments import instant_words
-from server.telling.words import percent
+from server.telling.words import count, percent
 from server.web.charts import Mark
 from shared import spans as sp
 from shared.zones import HOUR, SECOND
@@ -137,11 +137,16 @@ def worst_chart(
 
 @dataclass(frozen=True)
 class Strip:
-    """The evidence of one incident: when the transmitter was keyed around it, and from when to when it stood raised."""
+    """The evidence of one incident: the finished overs around it, and from when to when it stood raised. An over without
+    an end is a mark at its start: how long it went on is not known.
+    """
 
     width: float
     height: float
-    keyed: tuple[tuple[float, float], ...]  #: x and width of each keyed stretch
+    keyed: tuple[tuple[float, float], ...]  #: x and width of each keyed stretch, of finished overs
+    unseen: tuple[tuple[float, float], ...]  #: x and width of each stretch that no log tells of
+    unfinished: tuple[float, ...]  #: x of the start of each over without an end
+    open_says: str  #: what such a mark means; empty where there is none
     raised_x: float
     raised_width: float
     first: str
@@ -149,7 +154,16 @@ class Strip:
     says: str
 
 
-def strip(keyed: sp.Spans, raised: int, cleared: int | None, now: int, zone: ZoneInfo) -> Strip:
+@dataclass(frozen=True)
+class Evidence:
+    """What a strip is drawn from."""
+
+    keyed: sp.Spans  #: of finished overs
+    blind: sp.Spans
+    unfinished: Sequence[int]  #: when overs began that have no end
+
+
+def strip(evidence: Evidence, raised: int, cleared: int | None, now: int, zone: ZoneInfo) -> Strip:
     """From half an hour before it was raised to half an hour after, or to its end, three hours at the most."""
     until = cleared if cleared is not None else now
     start = raised - BEFORE
@@ -158,18 +172,38 @@ def strip(keyed: sp.Spans, raised: int, cleared: int | None, now: int, zone: Zon
     def x(instant: int) -> float:
         return round((min(max(instant, start), end) - start) / (end - start) * STRIP_WIDTH, 1)
 
-    near = sp.clip(keyed, start, end)
+    def drawn(covered: sp.Spans) -> tuple[tuple[float, float], ...]:
+        return tuple((x(int(a)), max(0.4, round(x(int(b)) - x(int(a)), 1))) for a, b in covered)
+
+    near = sp.clip(evidence.keyed, start, end)
     near = near[np.argsort(near[:, 0] - near[:, 1], kind="stable")[:BARS]]  # the longest, where there are very many
-    share = sp.length(sp.clip(keyed, raised, max(raised + SECOND, min(until, end)))) / max(
-        SECOND, min(until, end) - raised
-    )
+    opened = [at for at in evidence.unfinished if start <= at < end]
+    stood = (raised, max(raised + SECOND, min(until, end)))
+    seen = sp.length(sp.complement(evidence.blind, *stood))
+    share = sp.length(sp.clip(evidence.keyed, *stood)) / seen if seen else None
     return Strip(
         width=STRIP_WIDTH,
         height=STRIP_HEIGHT,
-        keyed=tuple((x(int(a)), max(0.4, round(x(int(b)) - x(int(a)), 1))) for a, b in near),
+        keyed=drawn(near),
+        unseen=drawn(sp.clip(evidence.blind, start, end)),
+        unfinished=tuple(x(at) for at in opened[:BARS]),
+        open_says=_open_words(opened, zone),
         raised_x=x(raised),
         raised_width=max(1.0, round(x(until) - x(raised), 1)),
         first=instant_words(start, zone),
         last=instant_words(end, zone),
-        says=f"Keyed time from {instant_words(start, zone)} to {instant_words(end, zone)}; {percent(share)} keyed while it stood raised.",
+        says=f"Keyed time of finished overs from {instant_words(start, zone)} to {instant_words(end, zone)}; "
+        + (
+            "its keyed share while it stood raised is not known."
+            if share is None
+            else f"{percent(share)} keyed while it stood raised."
+        ),
     )
+
+
+def _open_words(opened: Sequence[int], zone: ZoneInfo) -> str:
+    if not opened:
+        return ""
+    if len(opened) == 1:
+        return f"The mark at {instant_words(opened[0], zone)} is the start of an over without an end in the log. How long it went on is not known, so no bar is drawn."
+    return f"Each of {count(len(opened), 'mark')} is the start of an over without an end in the log. How long they went on is not known, so no bar is drawn."

@@ -23,7 +23,7 @@ from server.telling.parts import Fact, Label, Row, Table
 from server.web.definitions import ANCHORS
 from server.web.shell import Link, Links, Shell
 from server.web.source import Source
-from server.web.transmitter.charts import DutyMap, Strip, WorstChart, duty_map, strip, worst_chart
+from server.web.transmitter.charts import DutyMap, Evidence, Strip, WorstChart, duty_map, strip, worst_chart
 from server.web.weeks import week_of
 from shared import spans as sp
 from shared.zones import from_us
@@ -124,6 +124,7 @@ def transmitter_view(source: Source, question: Question, now: int, links: Links,
         for name, width in WIDTHS.items()
     }
     shares = _by_hour(back, start, now, zone, len(weeks))
+    evidence = Evidence(back.counted, back.blind, back.unfinished)
     percent = question.percent or round(
         100 * (limits.duty_night if question.quiet else limits.duty_day)[question.width]
     )
@@ -137,7 +138,7 @@ def transmitter_view(source: Source, question: Question, now: int, links: Links,
         map_table=_map_table(shares, names),
         worst=tuple(_worst_chart(name, worst[name], limits, names) for name in WIDTHS) if known is not None else (),
         worst_table=_worst_table(back, start, now, limits),
-        incidents=tuple(_incident(row, back.keyed, now, limits, links) for row in in_rows(_told(incidents))[:DRAWN]),
+        incidents=tuple(_incident(row, evidence, now, limits, links) for row in in_rows(_told(incidents))[:DRAWN]),
         incident_table=_incident_table(incidents, limits),
         action=links.to("/transmitter"),
         widths=tuple(Choice(name, f"{minutes} minutes", name == question.width) for name, minutes in MINUTES.items()),
@@ -287,7 +288,7 @@ def _worst_table(back: LookBack, start: int, end: int, limits: Limits) -> Table:
 
 
 def _incident(
-    row: Sequence[Folded[State | Found]], keyed: sp.Spans, now: int, limits: Limits, links: Links
+    row: Sequence[Folded[State | Found]], evidence: Evidence, now: int, limits: Limits, links: Links
 ) -> IncidentView:
     """A row of like incidents, the latest of them drawn."""
     one, several = row[0].lead, [it.lead for it in row]
@@ -307,7 +308,7 @@ def _incident(
         lasted=lasted_words(several),
         says=one.says,
         with_it=followed_words([other for it in row for other in it.followed], limits.zone),
-        strip=strip(keyed, one.raised, one.cleared, now, limits.zone),
+        strip=strip(evidence, one.raised, one.cleared, now, limits.zone),
         note=note,
         remark=remark,
     )
