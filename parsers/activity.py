@@ -11,7 +11,7 @@ import numpy.typing as npt
 import polars as pl
 
 from parsers.constants import BLANKS, LONGEST_LINE, NUMBER_KEYS, WORD_KEYS, limits, wrong_value
-from parsers.engine import stamps_of_lines
+from parsers.engine import bare_at_the_end, stamps_of_lines
 from parsers.envelopes import BOM
 from parsers.jsonlines import decode_plain, refuse_constant
 from parsers.reading import Carry, Reading
@@ -59,7 +59,8 @@ class ActivityReader:
     def tell(self, caught: Caught, carry: Carry, around_us: int) -> Reading:
         """See parsers.reading.Reader."""
         stamps, stamped = stamps_of_lines(caught.us, caught.told, carry)
-        return Reading(caught.events, stamps, stamped, caught.verdicts, Carry(_last_written(caught.events, carry)))
+        now = Carry(_last_written(caught.events, carry))
+        return Reading(caught.events, stamps, stamped, caught.verdicts, now, bare_at_the_end(caught.told))
 
     def catch(self, lines: pl.Series) -> Caught:
         """See parsers.reading.Reader."""

@@ -239,7 +239,7 @@ class DialectReader:
         now = Carry(
             _written(us + after, told, carry), header, wall, first_day=carry.first_day if wall is None else None
         )
-        return Reading(events, *stamps_of_lines(us, told, carry), verdicts, now, remarks)
+        return Reading(events, *stamps_of_lines(us, told, carry), verdicts, now, bare_at_the_end(told), remarks)
 
     def _dated(
         self, caught: Caught, carry: Carry, around_us: int
@@ -287,6 +287,12 @@ def stamps_of_lines(
     before = np.maximum.accumulate(np.where(told, np.arange(len(us)), -1))
     stamps = np.where(before >= 0, us[np.maximum(before, 0)], carry.last_us or 0)
     return stamps, (before >= 0) | (carry.last_us is not None)
+
+
+def bare_at_the_end(told: npt.NDArray[np.bool_]) -> int:
+    """How many of the last lines have no stamp of their own; `told` (n,) says which have one."""
+    at = np.flatnonzero(told)
+    return len(told) - (int(at[-1]) + 1 if len(at) else 0)
 
 
 def _written(us: npt.NDArray[np.int64], told: npt.NDArray[np.bool_], carry: Carry) -> int | None:

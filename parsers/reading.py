@@ -33,6 +33,7 @@ class Reading:
     stamped: npt.NDArray[np.bool_]  #: (n,) False where no instant is known: no line so far had a stamp
     verdicts: npt.NDArray[np.uint8]  #: (n,) UNDERSTOOD, IGNORED or UNREAD of shared.events
     carry: Carry = field(default_factory=Carry)
+    bare: int = 0  #: how many of the last lines have no stamp of their own
     remarks: tuple[
         str, ...
     ] = ()  #: what should be known about lines that could not be read, a sentence each without its full stop

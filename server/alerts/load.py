@@ -13,6 +13,7 @@ from server.analytics.activity import Ints, timer_us, us
 from server.analytics.linking import changes_by_link
 from server.analytics.seen import unlogged_spans
 from server.config import Station
+from server.store.arrivals import arrivals, as_they_came
 from server.store.engine import Connection
 from server.store.events import events_of, known_pages, link_events
 from server.store.lines import line_stamps
@@ -72,10 +73,22 @@ def load_history(
         station=_station_codes([ids.get(text, text) if text else None for text in station_text], people),
         tail=timer_us(station.timers_for_figures().tail_s, codes),
         **_events(connection, low, high, log_names),
-        lines={name: line_stamps(connection, low, high, log_id=number) for number, name in sorted(log_names.items())},
-        unread=line_stamps(connection, low, high, ("unread",)),
+        lines={name: _came(connection, number, low, high) for number, name in sorted(log_names.items())},
+        unread=_came_unread(connection, log_names, low, high),
         blind=sp.difference(unlogged_spans(connection, low, high, station.timers.quiet_log_s), lasted),
     )
+
+
+def _came(connection: Connection, log_id: int, low: int, high: int) -> Ints:
+    """When the lines of a log came: at their own stamp, or, where they have none, when their file changed."""
+    came = [(one.at, one.stamp, one.lines) for one in arrivals(connection, log_id, low, high)]
+    return as_they_came(line_stamps(connection, low, high, log_id=log_id), came, low, high)
+
+
+def _came_unread(connection: Connection, log_ids: Iterable[int], low: int, high: int) -> Ints:
+    """The same of the unread lines of all logs."""
+    came = [(one.at, one.stamp, one.unread) for log_id in log_ids for one in arrivals(connection, log_id, low, high)]
+    return as_they_came(line_stamps(connection, low, high, ("unread",)), came, low, high)
 
 
 def _pages(connection: Connection, low: int, high: int) -> list[Told]:

@@ -56,7 +56,7 @@ def _single(one: Spoken, now: int, whose: str, zone: ZoneInfo) -> Notice:
         f"Evidence: {state.says}",
     ]
     if state.cleared is None:
-        lines.append(f"Check first: {words.CHECKS[state.rule]}")
+        lines.append(f"Check first: {words.check(state.rule, state.subject)}")
         lines.append(f"`airtally alerts ack {state.id}`, or the Transmitter page, ends the reminders.")
     lines.append(NOTICE)
     return Notice(state.id, one.kind, f"{whose}: {mark}{words.TITLES[state.rule]} ({state.subject})", "\n".join(lines))

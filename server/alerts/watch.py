@@ -23,10 +23,11 @@ from server.alerts.repository import (
     reconcile,
 )
 from server.alerts.states import speak
+from server.alerts.unread_logs import LogCounts, watch_unread_logs
 from server.config import Station
 from server.service import Worker
 from server.store.engine import Connection, Store, sqlite_file, writing
-from server.store.logs import latest_stamp
+from server.store.logs import latest_stamp, log_counts
 from server.telling.targets import TargetNames
 from shared.zones import DAY, SECOND
 
@@ -96,6 +97,8 @@ class Watch:
             found = run(history, after, now, self._limits, open_now)
             machine = self._machine(connection, now, steady)
             found += watch_disk_and_clock(machine, now, self._limits, open_now)
+            logs = [LogCounts(*log) for log in log_counts(connection)]
+            found += watch_unread_logs(logs, now, open_now)
             reconcile(connection, found, last if last is not None else now, now)
             spoken, changed = speak(load_states(connection, now), now, self._limits)
             keep_states(connection, changed)

@@ -31,12 +31,25 @@ CHECKS = {
         "Listen on the input for interference; raise the squelch or have the tone checked; on the link side, look at"
         " the link's connection."
     ),
-    "gone-silent": (
-        "Is the host running, is there power on site, is the receiver's antenna in place? Then `airtally check`."
-    ),
+    "gone-silent": "Is the host running, is there power on site? Then `airtally check`.",
     "link-down": "Look at the site's connection to the internet, then at the far end of the link.",
     "intake": "Open the Intake page, and run `airtally check`.",
 }
+
+
+#: The same where the subject tells more than the rule does.
+CHECKS_OF = {
+    ("gone-silent", "air"): (
+        "Is the receiver on, is its antenna in place? Lines of the log that come in show that the host runs."
+    ),
+    ("intake", "disk"): "Make room on the disk that the store lies on.",
+    ("intake", "clock"): "Look at how this machine's clock is set, then run `airtally check`.",
+}
+
+
+def check(rule: str, subject: str) -> str:
+    """What to look at first."""
+    return CHECKS_OF.get((rule, subject), CHECKS[rule])
 
 
 def length(us: float) -> str:

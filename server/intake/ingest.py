@@ -38,6 +38,7 @@ from server.intake.troubles import Retries, Trouble, keep_troubles, load_trouble
 from server.intake.years import first_instants, follows, just_before
 from server.service import in_words
 from server.store import schema
+from server.store.arrivals import NO_STAMP, Arrival, add_arrival
 from server.store.engine import reading, writing
 from server.store.facts import Raced, keep_longest, raise_version, read_version
 from server.store.frames import insert_frame
@@ -306,7 +307,8 @@ class Intake:
         row = next((one for one in known if one.log_name == journal.name), None)
         reader, before = self._readers[number], row.print.offset if row else 0
         quiet_us = round((self._station.timers.quiet_log_s or 0) * SECOND)
-        writer = _Writer(self._engine, stand_in(journal, number), row, reader, apart=False, quiet_us=quiet_us)
+        entry = stand_in(journal, number)
+        writer = _Writer(self._engine, entry, row, reader, apart=False, quiet_us=quiet_us, now_us=self._now_us)
         carry, cursor = writer.open(), self._cursor(journal.name)
         envelope = reader.envelope if isinstance(reader, DialectReader) else "none"
         started = before
@@ -418,7 +420,7 @@ class Intake:
             if place is None:  # the next pass sees what it has become
                 return
             quiet_us = round((self._station.timers.quiet_log_s or 0) * SECOND)
-            writer = _Writer(self._engine, file, known, reader, apart=apart, quiet_us=quiet_us)
+            writer = _Writer(self._engine, file, known, reader, apart=apart, quiet_us=quiet_us, now_us=self._now_us)
             carry = writer.open()
             touched = False
             try:
@@ -503,7 +505,15 @@ class _Writer:
     """Commits the pieces of one file: rows, open overs and check-point together."""
 
     def __init__(
-        self, engine: sa.Engine, found: Found, known: Known | None, reader: Reader, *, apart: bool, quiet_us: int
+        self,
+        engine: sa.Engine,
+        found: Found,
+        known: Known | None,
+        reader: Reader,
+        *,
+        apart: bool,
+        quiet_us: int,
+        now_us: Callable[[], int],
     ) -> None:
         self._engine = engine
         self._found = found
@@ -516,6 +526,7 @@ class _Writer:
         self.apart = apart
         self.cursor: str | None = None  # of a journal: the last entry of the piece that is written next
         self._quiet_us = quiet_us
+        self._now_us = now_us
 
     def open(self) -> Carry:
         """What the piece before the next one handed on."""
@@ -549,6 +560,7 @@ class _Writer:
                 note_carrying(connection, self._log_id)
             self._forget_seen(connection, read, paired)
             add_line_hours(connection, self._log_id, self.file_id, read.stamps, read.stamped, read.verdicts)
+            self._keep_arrival(connection, piece)
             unread = np.flatnonzero(read.verdicts == UNREAD)
             if len(unread):
                 stamps = [
@@ -563,6 +575,17 @@ class _Writer:
         caught.unread += int(counts[UNREAD])
         caught.overs += paired.overs.height
         return version
+
+    def _keep_arrival(self, connection: sa.Connection, piece: Piece) -> None:
+        """Lines at the end of a live file that have no stamp of their own came when the file changed last."""
+        read, file = piece.reading, self._found
+        if not read.bare or not piece.block.final or not file.live or not file.mtime_ns:
+            return
+        assert self._log_id is not None and self.file_id is not None
+        under = int(read.stamps[-1]) if read.stamped[-1] else NO_STAMP
+        came = max(min(file.mtime_ns // 1000, self._now_us()), under)
+        unread = int((read.verdicts[-read.bare :] == UNREAD).sum())
+        add_arrival(connection, self._log_id, self.file_id, Arrival(came, under, read.bare, unread))
 
     def close_apart(self, version: int) -> int:
         """A file that stands apart has been read to its end: what is open in it stays unfinished."""

@@ -142,7 +142,8 @@ def _take_out(connection: sa.Connection, part: Part, log_id: int, handed: Handed
     connection.execute(sa.delete(opened).where(opened.c.log_id == log_id, *went))
     hours = schema.line_hour
     for some in _some(ids):
-        connection.execute(sa.delete(hours).where(hours.c.log_id == log_id, hours.c.file_id.in_(some)))
+        for table in (hours, schema.arrival):
+            connection.execute(sa.delete(table).where(table.c.log_id == log_id, table.c.file_id.in_(some)))
     _cut_hours(connection, log_id, since)
     for some in _some(ids):
         connection.execute(sa.delete(schema.read_with).where(schema.read_with.c.file_id.in_(some)))
@@ -247,7 +248,7 @@ def _put_files(connection: sa.Connection, new: sa.Connection, part: Part, log_id
 
 def _put_rows(connection: sa.Connection, new: sa.Connection, part: Part, log_id: int, files: dict[int, int]) -> None:
     known = {row.id for row in part.left}
-    for table in (*ROWS, schema.line_hour):
+    for table in (*ROWS, schema.line_hour, schema.arrival):
         names = [column.name for column in table.c if column.name != "id"]
         for rows in _rows(new, sa.select(*(table.c[name] for name in names)), table, list(files)):
             insert_rows(
@@ -282,7 +283,7 @@ def _rows(
     new: sa.Connection, query: sa.Select[*tuple[Any, ...]], table: sa.Table, files: list[int]
 ) -> Iterator[Sequence[sa.Row[*tuple[Any, ...]]]]:
     """The rows of these files, a chunk at a time, in the order in which they were stored."""
-    order = table.c.id if "id" in table.c else table.c.hour
+    order = table.c.id if "id" in table.c else table.c.hour if "hour" in table.c else table.c.at
     for some in _some(sorted(files)):
         found = new.execute(query.where(table.c.file_id.in_(some)).order_by(order))
         while rows := found.fetchmany(CHUNK):

@@ -21,6 +21,7 @@ from parsers.reading import Carry, Reader, Reading
 from server.intake.ingest import EVENT_ROW
 from server.intake.pairing import OPEN_SCHEMA, Paired, carries_overs, longest, nothing_open, others_touch, pair
 from server.store import schema
+from server.store.arrivals import take_back
 from server.store.engine import writing
 from server.store.facts import keep_longest, raise_version
 from server.store.frames import insert_frame
@@ -280,6 +281,7 @@ def _move_hours(
                 left.remove(offset)
         unread = np.array(left, dtype="<u4").tobytes()
         connection.execute(sa.update(table).where(ours, table.c.hour == hour).values(unread=unread))
+    take_back(connection, log_id, file_id, [(t, now is not None) for t, now, _ in moves])
     now = [(t if now is None else now, verdict) for t, now, verdict in moves if t is not None or now is not None]
     stamps = np.array([t for t, _ in now], dtype=np.int64)
     verdicts = np.array([verdict for _, verdict in now], dtype=np.uint8)

@@ -14,7 +14,7 @@ Store = sa.Engine  #: what `open_store` gives; other rooms hand it on, and ask i
 Connection = sa.Connection  #: to a store, within a transaction; likewise
 
 BUSY_MS = 15_000  # how long a writer waits for another one
-REVISION = "0005"  # of the newest migration: a store that stands there opens without Alembic, whose import costs more than most commands
+REVISION = "0006"  # of the newest migration: a store that stands there opens without Alembic, whose import costs more than most commands
 
 
 def open_store(url: str, *, busy_ms: int = BUSY_MS) -> sa.Engine:

@@ -54,6 +54,13 @@ def count_read_with(connection: sa.Connection, file_id: int, how: str, lines: in
         connection.execute(sa.insert(table).values(file_id=file_id, how=how, lines=lines))
 
 
+def log_counts(connection: sa.Connection) -> list[tuple[str, int, int, int]]:
+    """Of each log its name, how many lines were read, and how many of them were understood and unread."""
+    log = schema.log
+    rows = connection.execute(sa.select(log.c.name, log.c.lines, log.c.understood, log.c.unread).order_by(log.c.name))
+    return [tuple(row) for row in rows]
+
+
 def keep_waiting(engine: sa.Engine, files: Sequence[tuple[str, str, str]]) -> None:
     """Which files wait (path, log's name, sentence), for whoever shows it; nothing is written where it is so already. Raises StoreError."""
     table = schema.waiting_file

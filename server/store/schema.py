@@ -170,6 +170,19 @@ line_hour = sa.Table(
     sa.Index("line_hour_hour", "hour"),
 )
 
+#: When lines came that have no stamp of their own, by the minute (server.store.arrivals). In `line_hour` they stand at the
+#: stamp before them.
+arrival = sa.Table(
+    "arrival",
+    metadata,
+    sa.Column("log_id", Id, primary_key=True, autoincrement=False),
+    sa.Column("at", Us, primary_key=True, autoincrement=False),
+    sa.Column("stamp", Us, primary_key=True, autoincrement=False),  # of the line before them, 0 where there was none
+    sa.Column("file_id", Id, primary_key=True, autoincrement=False),
+    sa.Column("lines", Us, nullable=False),
+    sa.Column("unread", Us, nullable=False),  # of the lines
+)
+
 #: The raw text of lines that no shape matched, kept to be shown and taught; the oldest go when there are too many.
 unread_line = sa.Table(
     "unread_line",

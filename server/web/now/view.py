@@ -8,7 +8,7 @@ from server.alerts.found import Found
 from server.alerts.limits import Limits
 from server.alerts.queries import Lately
 from server.alerts.states import DIGEST_ONLY, OF_ONE_TRANSMITTER, State
-from server.alerts.words import CHECKS, length
+from server.alerts.words import check, length
 from server.telling import words
 from server.telling.caution import CAREFUL, CAUTION
 from server.telling.incidents import dates_words, followed_words, lasted_words, subject_words, title_words
@@ -191,7 +191,7 @@ def _open(raised: Sequence[Folded[State | Found]], now: int, limits: Limits, lin
             anchor_of(rule),
             "note" if easy else "look",
             tuple(_open_one(one, now, limits, links) for one in mine),
-            CHECKS[rule],
+            " ".join(dict.fromkeys(check(rule, one.lead.subject) for one in mine)),
         )
         for (easy, title, rule), mine in sorted(kinds.items(), key=lambda item: item[0][0])
     )
