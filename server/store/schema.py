@@ -175,10 +175,10 @@ line_hour = sa.Table(
 arrival = sa.Table(
     "arrival",
     metadata,
-    sa.Column("log_id", Id, primary_key=True, autoincrement=False),
+    sa.Column("log_id", Us, primary_key=True, autoincrement=False),
     sa.Column("at", Us, primary_key=True, autoincrement=False),
     sa.Column("stamp", Us, primary_key=True, autoincrement=False),  # of the line before them, 0 where there was none
-    sa.Column("file_id", Id, primary_key=True, autoincrement=False),
+    sa.Column("file_id", Us, primary_key=True, autoincrement=False),
     sa.Column("lines", Us, nullable=False),
     sa.Column("unread", Us, nullable=False),  # of the lines
 )
