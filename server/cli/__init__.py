@@ -103,7 +103,18 @@ def cli() -> None:
 def main() -> None:
     """Entry point. Exit 0 done, 1 the work found something wrong, 2 unusable arguments or configuration."""
     with escaping_terminal():
-        sys.exit(_exit_code())
+        try:
+            code = _exit_code()
+        finally:
+            _close_stores()
+        sys.exit(code)
+
+
+def _close_stores() -> None:
+    """One file is the whole store once a command has ended. Commands that open none don't load what does."""
+    engine = sys.modules.get("server.store.engine")
+    if engine is not None:
+        engine.close_stores()
 
 
 def _exit_code() -> int:

@@ -12,8 +12,9 @@ from types import FrameType, TracebackType
 import uvicorn
 
 from server.service import Supervisor, tell_keeper
+from server.store.engine import close_stores
 
-WITHIN_S = 19.0  # from the signal to the end; service managers and containers may grant no more than 20 s or so
+WITHIN_S = 18.0  # from the signal to the end; service managers and containers may grant no more than 20 s or so
 WORKERS_S = 16.0  # of it
 CONNECTIONS_S = 5  # for answers that are being given
 
@@ -78,7 +79,8 @@ class Ending(AbstractContextManager["Ending"]):
 
 
 def leave() -> None:
-    """End the process though threads of it still run."""
+    """End the process though threads of it still run; what they stored is in the one file."""
+    close_stores()
     sys.stdout.flush()
     sys.stderr.flush()
     os._exit(0)

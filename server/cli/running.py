@@ -21,7 +21,7 @@ from server.intake.again import read_again, with_logs
 from server.intake.files import discover
 from server.intake.ingest import FAR, Caught, Intake
 from server.intake.outdated import to_read_again
-from server.store.engine import Store, open_store, reading
+from server.store.engine import Store, close_store, open_store, reading
 from shared.errors import UnusableError
 from shared.zones import from_us
 
@@ -173,6 +173,7 @@ def serve(station: Station, now_us: int | None) -> None:
     host, port = listen_address(options.listen)
     with ExitStack() as held:
         claim = held.enter_context(closing(claim_serving(engine)))
+        held.callback(close_store, engine)  # still under the claim
         listener = held.enter_context(closing(_listen(host, port, options.listen)))
         at = [f"http://{one}:{listener.getsockname()[1]}{options.path_prefix}/" for one in reachable(host)]
         claim.say(Serving(os.getpid(), f"{from_us(clock(), station.zone):%Y-%m-%d %H:%M}", at[0]))

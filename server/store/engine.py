@@ -1,8 +1,10 @@
 """Open the store: SQLite in WAL, private to its owner, or PostgreSQL by URL; migrated to this version's schema."""
 
+import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
+from weakref import WeakSet
 
 import sqlalchemy as sa
 
@@ -12,9 +14,12 @@ from shared.redaction import place_of, redacted, secrets_of
 
 Store = sa.Engine  #: what `open_store` gives; other rooms hand it on, and ask it by the functions of this room
 Connection = sa.Connection  #: to a store, within a transaction; likewise
+_opened: WeakSet[sa.Engine] = WeakSet()
 
 BUSY_MS = 15_000  # how long a writer waits for another one
-REVISION = "0006"  # of the newest migration: a store that stands there opens without Alembic, whose import costs more than most commands
+CLOSE_MS = 1_000  # how long the end of a command waits for others that use the store
+WITH_SECRETS = "0006"  # up to this revision kept results held settings, passwords in them
+REVISION = "0007"  # of the newest migration: a store that stands there opens without Alembic, whose import costs more than most commands
 
 
 def open_store(url: str, *, busy_ms: int = BUSY_MS) -> sa.Engine:
@@ -36,7 +41,30 @@ def open_store(url: str, *, busy_ms: int = BUSY_MS) -> sa.Engine:
         _tune_sqlite(engine, busy_ms)
     with explained(engine):
         _migrate(engine)
+    _opened.add(engine)
     return engine
+
+
+def close_store(engine: sa.Engine) -> bool:
+    """Let go of the store; whether its one file then holds all of it. It does not while another program uses the store, nor where the disk is
+    full: then the rest lies in the write-ahead log beside it, as after a crash.
+    """
+    _opened.discard(engine)
+    engine.dispose()
+    file = sqlite_file(engine)
+    if file is None or not file.with_name(f"{file.name}-wal").exists():  # whoever lets go last takes it home
+        return True
+    with suppress(sqlite3.Error, OSError):
+        connection = sqlite3.connect(f"{file.resolve().as_uri()}?mode=rw", uri=True, timeout=CLOSE_MS / 1000)
+        with closing(connection):
+            return not connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
+    return False
+
+
+def close_stores() -> None:
+    """Let go of every store that this process has open: at its end."""
+    for engine in list(_opened):
+        close_store(engine)
 
 
 def sqlite_file(engine: sa.Engine) -> Path | None:
@@ -122,11 +150,13 @@ def _tune_sqlite(engine: sa.Engine, busy_ms: int) -> None:
 def _migrate(engine: sa.Engine) -> None:
     with engine.connect() as connection:
         version = sa.table("alembic_version", sa.column("version_num"))
-        if (
-            sa.inspect(connection).has_table("alembic_version")
-            and connection.execute(sa.select(version.c.version_num)).scalar() == REVISION
-        ):
-            return
+        stands = (
+            connection.execute(sa.select(version.c.version_num)).scalar()
+            if sa.inspect(connection).has_table("alembic_version")
+            else None
+        )
+    if stands == REVISION:
+        return
     from alembic import command
     from alembic.config import Config
     from alembic.util.exc import CommandError
@@ -136,8 +166,23 @@ def _migrate(engine: sa.Engine) -> None:
     try:
         with engine.connect().execution_options(airtally_write=True) as connection, connection.begin():
             config.attributes["connection"] = connection
+            if engine.dialect.name == "sqlite":
+                connection.exec_driver_sql("PRAGMA secure_delete = ON")
             command.upgrade(config, "head")
     except CommandError as error:
         raise StoreError(
             f"{place(engine)}: was made by a newer airtally ({error}); install that version or restore an older copy."
         ) from error
+    if stands is not None and stands <= WITH_SECRETS:
+        _rewrite(engine)
+
+
+def _rewrite(engine: sa.Engine) -> None:
+    """Leave nothing on free pages: what older versions stored and overwrote may be a password."""
+    if engine.dialect.name != "sqlite":
+        return
+    with engine.connect() as connection:
+        raw = connection.connection.dbapi_connection
+        assert raw is not None
+        raw.execute("VACUUM")
+        raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")

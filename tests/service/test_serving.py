@@ -5,6 +5,7 @@ import http.server
 import json
 import os
 import re
+import shutil
 import signal
 import sqlite3
 import stat
@@ -15,6 +16,7 @@ import time
 import urllib.error
 import urllib.request
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -131,6 +133,40 @@ def test_a_signal_lets_what_is_being_sent_be_finished_and_ends_with_0_within_20_
     with reading(engine) as connection:
         assert connection.execute(sa.select(schema.delivery.c.state, schema.delivery.c.tries)).all() == [("sent", 1)]
     engine.dispose()
+
+
+def test_the_one_file_is_the_whole_store_after_serve_was_ended_and_after_every_command(
+    tmp_path: Path, serve: Serve
+) -> None:
+    station_in(tmp_path, [], WEB)
+    now = time.time_ns() // 1000
+    append(
+        tmp_path, *(line(now - n * 1_000_000, "over", mode="dstar", side="air", seconds=1) for n in range(300, 0, -1))
+    )
+    served = serve()
+    until(lambda: served.health() == (200, "ok"), 20)
+    until(lambda: _overs_in(tmp_path / "airtally.db") == 300, 20)
+    urllib.request.urlopen(served.address + "intake", timeout=20).close()
+    assert served.end()[0] == 0
+    assert _overs_of_the_file_alone(tmp_path) == 300
+    append(tmp_path, line(now, "over", mode="dstar", side="air", seconds=1))
+    for command in (["ingest"], ["figures", "--week", "2026-W01"], ["alerts"]):
+        arguments = [sys.executable, "-m", "server.cli", *command]
+        subprocess.run(arguments, cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True)
+        assert _overs_of_the_file_alone(tmp_path) == 301
+
+
+def _overs_in(file: Path) -> int:
+    with closing(sqlite3.connect(file)) as connection:
+        return int(connection.execute("SELECT count(*) FROM over").fetchone()[0])
+
+
+def _overs_of_the_file_alone(folder: Path) -> int:
+    """What a copy of the one file holds, as a keeper makes it before an update."""
+    waiting = folder / "airtally.db-wal"
+    assert not waiting.exists() or waiting.stat().st_size == 0
+    (folder / "copy").mkdir(exist_ok=True)
+    return _overs_in(Path(shutil.copy(folder / "airtally.db", folder / "copy" / "before.db")))
 
 
 def test_a_signal_lets_the_months_report_be_finished(
