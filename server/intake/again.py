@@ -14,16 +14,14 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-import sqlalchemy as sa
-
 from server.config import Station
 from server.intake.claims import Claims, Known, load_known
 from server.intake.files import Found, covers, discover, log_name
 from server.intake.ingest import FAR, Intake, Progress
 from server.intake.moves import follow_moves
-from server.intake.replacing import Handed, Part, again, keep_open, replace_rows
-from server.store.engine import open_store, reading, sqlite_file, writing
+from server.store.engine import Connection, Store, open_store, reading, sqlite_file, writing
 from server.store.facts import raise_version, read_version
+from server.store.replacing import Handed, Part, again, keep_open, replace_rows
 from shared.errors import UnusableError
 
 LOOKS = 20  # while a host writes, and another airtally stores
@@ -64,7 +62,7 @@ def with_logs(station: Station, path: str | None) -> Station:
 
 
 def read_again(
-    engine: sa.Engine,
+    engine: Store,
     station: Station,
     *,
     dry_run: bool = False,
@@ -104,12 +102,12 @@ def _catch_up(intake: Intake, progress: Progress | None = None) -> None:
         pass
 
 
-def _would_change(engine: sa.Engine, scratch: sa.Engine, station: Station) -> list[LogAgain]:
+def _would_change(engine: Store, scratch: Store, station: Station) -> list[LogAgain]:
     with reading(engine) as connection, reading(scratch) as new:
         return [_told(connection, new, part) for part in _matched(connection, new, station)]
 
 
-def _change(engine: sa.Engine, scratch: sa.Engine, station: Station, intake: Intake, handed: Handed) -> list[LogAgain]:
+def _change(engine: Store, scratch: Store, station: Station, intake: Intake, handed: Handed) -> list[LogAgain]:
     """All of it in one transaction. Raises _Behind where somebody who is not held up by it (PostgreSQL) has stored more
     meanwhile.
     """
@@ -127,7 +125,7 @@ def _change(engine: sa.Engine, scratch: sa.Engine, station: Station, intake: Int
         return told
 
 
-def _matched(connection: sa.Connection, new: sa.Connection, station: Station) -> list[Part]:
+def _matched(connection: Connection, new: Connection, station: Station) -> list[Part]:
     found, _ = discover([log.path for log in station.log], station.folder)
     return _parts(found, load_known(connection), load_known(new))
 
@@ -164,13 +162,13 @@ def _parts(found: list[Found], before: list[Known], after: list[Known] | None) -
     return [part for part in parts.values() if part.pairs or part.replaced]
 
 
-def _told(connection: sa.Connection, new: sa.Connection, part: Part) -> LogAgain:
+def _told(connection: Connection, new: Connection, part: Part) -> LogAgain:
     overs, lines, unread = again(connection, new, part)
     return LogAgain(part.log, lines, overs, unread, sum(row.lines for row in part.left))
 
 
 @contextmanager
-def _beside(engine: sa.Engine) -> Iterator[sa.Engine]:
+def _beside(engine: Store) -> Iterator[Store]:
     """A store beside the station's, private as that one is, and gone afterwards; those that a kill left behind are
     taken away too.
     """

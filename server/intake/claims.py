@@ -6,11 +6,10 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
-import sqlalchemy as sa
-
 from server.intake.files import HEAD_BYTES, Found, Place, Print, begins_with, digest, first_bytes, matches, reaches
 from server.intake.rungs import CLOSE_BYTES, FIRST_BYTES, WIDTH, Ladder, alike_bytes, differ
-from server.store import schema
+from server.store.engine import Connection
+from server.store.logs import check_points
 from shared.text import escaped
 
 START_BYTES = 128  # of a file, by which its short copies are looked for
@@ -42,32 +41,34 @@ class Known:
         return self.device, self.inode, self.size, self.mtime_ns
 
 
-def load_known(connection: sa.Connection, id_: int | None = None) -> list[Known]:
+def load_known(connection: Connection, id_: int | None = None) -> list[Known]:
     """All check-points, or one of them, the newest first."""
-    file, log = schema.file, schema.log
-    chosen = (
-        sa.select(file, log.c.name.label("log_name")).join(log, file.c.log_id == log.c.id).order_by(file.c.id.desc())
-    )
-    rows = connection.execute(chosen if id_ is None else chosen.where(file.c.id == id_))
     return [
         Known(
-            id=row.id,
-            log_id=row.log_id,
-            log_name=row.log_name,
-            path=row.path,
-            device=row.device,
-            inode=row.inode,
-            print=Print(row.offset, row.head_bytes, row.head_hash, row.tail_bytes, row.tail_hash, row.rungs or b""),
-            skipping=row.skipping,
-            header=row.header,
-            lines=row.lines,
-            apart=row.apart,
-            size=row.size,
-            mtime_ns=row.mtime_ns,
-            understood=row.understood,
-            own_bytes=row.own_bytes,
+            id=row["id"],
+            log_id=row["log_id"],
+            log_name=row["log_name"],
+            path=row["path"],
+            device=row["device"],
+            inode=row["inode"],
+            print=Print(
+                row["offset"],
+                row["head_bytes"],
+                row["head_hash"],
+                row["tail_bytes"],
+                row["tail_hash"],
+                row["rungs"] or b"",
+            ),
+            skipping=row["skipping"],
+            header=row["header"],
+            lines=row["lines"],
+            apart=row["apart"],
+            size=row["size"],
+            mtime_ns=row["mtime_ns"],
+            understood=row["understood"],
+            own_bytes=row["own_bytes"],
         )
-        for row in rows
+        for row in check_points(connection, id_)
     ]
 
 

@@ -4,14 +4,12 @@ import os
 from dataclasses import dataclass, field
 from pathlib import Path
 
-import sqlalchemy as sa
-
 from server.config import JOURNAL
 from server.intake.claims import Known, known_again, load_known
 from server.intake.files import Found, straight
-from server.store import schema
-from server.store.engine import reading, writing
+from server.store.engine import Store, reading, writing
 from server.store.facts import raise_version
+from server.store.logs import log_ids, rename_log
 from shared.text import escaped
 
 
@@ -23,14 +21,13 @@ class Moves:
     failed: dict[str, Exception] = field(default_factory=dict)  #: new logs of which that can't be told now, and why
 
 
-def follow_moves(engine: sa.Engine, found: list[Found]) -> Moves:
+def follow_moves(engine: Store, found: list[Found]) -> Moves:
     """Gives logs that lie elsewhere now their new names. A log that is still where it was has not moved, whatever
     another one begins with. Raises StoreError, FileNotFoundError.
     """
     now = {file.log_name for file in found}
-    log = schema.log
     with reading(engine) as connection:
-        before = {row.name: row.id for row in connection.execute(sa.select(log.c.name, log.c.id))}
+        before = log_ids(connection)
         new, gone = (
             sorted(now - before.keys()),
             sorted(name for name in before.keys() - now if not name.startswith(JOURNAL)),
@@ -57,7 +54,7 @@ def follow_moves(engine: sa.Engine, found: list[Found]) -> Moves:
     with writing(engine) as connection:
         raise_version(connection)
         for was, name in moves.items():
-            connection.execute(sa.update(log).where(log.c.id == before[was]).values(name=name))
+            rename_log(connection, before[was], name)
     notes = [
         f"{escaped(name)}: is the log that lay at {escaped(was)}; it goes on from there."
         for was, name in moves.items()

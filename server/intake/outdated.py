@@ -7,13 +7,11 @@ from collections import defaultdict
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
-
-import sqlalchemy as sa
 
 from server.config import Station
 from server.intake.files import covers
-from server.store import schema
+from server.store.engine import Connection
+from server.store.logs import LogRow, all_logs, lines_read_with
 from shared.errors import DialectError
 from shared.numbers import grouped
 from shared.text import escaped
@@ -34,25 +32,19 @@ class ReadAgain:
         return f"{escaped(self.log)}: {escaped(self.says)}"
 
 
-def to_read_again(connection: sa.Connection, station: Station) -> list[ReadAgain]:
+def to_read_again(connection: Connection, station: Station) -> list[ReadAgain]:
     """One for each log where it is so, by name. What an older version read tells nothing about its dialect."""
-    log, file, read_with = schema.log, schema.file, schema.read_with
-    logs = connection.execute(sa.select(log).order_by(log.c.name)).all()
-    rows = connection.execute(
-        sa.select(file.c.log_id, file.c.path, read_with.c.how, read_with.c.lines).join(
-            read_with, read_with.c.file_id == file.c.id
-        )
-    ).all()
-    there = {path for path in {row.path for row in rows} if os.path.exists(path)}
+    rows = lines_read_with(connection)
+    there = {path for path in {path for _, path, _, _ in rows} if os.path.exists(path)}
     read: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
-    for row in rows:
-        if row.path in there:
-            read[row.log_id][row.how] += row.lines
-    found = (_of_log(row, read[row.id], station) for row in logs)
+    for log_id, path, how, lines in rows:
+        if path in there:
+            read[log_id][how] += lines
+    found = (_of_log(row, read[row.id], station) for row in all_logs(connection))
     return [one for one in found if one is not None]
 
 
-def _of_log(row: sa.Row[*tuple[Any, ...]], read: dict[str, int], station: Station) -> ReadAgain | None:
+def _of_log(row: LogRow, read: dict[str, int], station: Station) -> ReadAgain | None:
     setting = next((one for one in station.log if covers(station.folder, one.path, row.name)), None)
     if setting is None:
         return None

@@ -1,14 +1,17 @@
 """Logs and their files: check-points, counts, what they were read with, and files that wait."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
+from typing import Any
 
+import numpy as np
 import sqlalchemy as sa
 
 from server.store import schema
 from server.store.engine import reading, writing
 from server.store.facts import raise_version
+from server.store.lines import LINE_KINDS
 from server.store.rows import insert_rows
 
 
@@ -142,3 +145,66 @@ def lines_read_with(connection: sa.Connection) -> list[tuple[int, str, str, int]
 def rename_log(connection: sa.Connection, log_id: int, name: str) -> None:
     """A log that moved has another name."""
     connection.execute(sa.update(schema.log).where(schema.log.c.id == log_id).values(name=name))
+
+
+def log_ids(connection: sa.Connection) -> dict[str, int]:
+    """The ids of all logs by name."""
+    return {name: id_ for id_, name in names_of_logs(connection).items()}
+
+
+def make_log(connection: sa.Connection, name: str, dialect: str) -> int:
+    """A log of which nothing was read yet; its id."""
+    new = sa.insert(schema.log).values(name=name, dialect=dialect, lines=0, understood=0, ignored=0, unread=0)
+    return int(connection.execute(new.returning(schema.log.c.id)).scalar_one())
+
+
+def check_points(connection: sa.Connection, id_: int | None = None) -> list[dict[str, Any]]:
+    """The columns of all files with `log_name`, or those of one, the newest first."""
+    file, log = schema.file, schema.log
+    query = sa.select(file, log.c.name.label("log_name")).join(log, file.c.log_id == log.c.id)
+    rows = connection.execute((query if id_ is None else query.where(file.c.id == id_)).order_by(file.c.id.desc()))
+    return [row._asdict() for row in rows]
+
+
+def count_anew(connection: sa.Connection, log_id: int) -> None:
+    """A log's counts from those of its files, and what it carries; a log without files is none."""
+    log, file, hours = schema.log, schema.file, schema.line_hour
+    rows = connection.execute(
+        sa.select(file.c.lines, *(file.c[kind] for kind in LINE_KINDS)).where(file.c.log_id == log_id)
+    ).all()
+    if not rows:
+        connection.execute(sa.delete(log).where(log.c.id == log_id))
+        return
+    counts = {"lines": sum(row.lines for row in rows)}
+    if any(row.unread is None for row in rows):  # an older version counted them by log only: by what was stamped
+        stamped = connection.execute(
+            sa.select(*(sa.func.coalesce(sa.func.sum(sa.func.length(hours.c[kind])), 0) for kind in LINE_KINDS)).where(
+                hours.c.log_id == log_id
+            )
+        ).one()
+        counts |= {"understood": stamped[0] // 4, "unread": stamped[2] // 4}
+        counts["ignored"] = counts["lines"] - counts["understood"] - counts["unread"]
+    else:
+        counts |= {kind: sum(getattr(row, kind) for row in rows) for kind in LINE_KINDS}
+    edges = {
+        "first_us": _edge(connection, log_id, sa.func.min, min),
+        "last_us": _edge(connection, log_id, sa.func.max, max),
+    }
+    carries = connection.execute(sa.select(carries_now(log_id))).scalar_one()
+    connection.execute(sa.update(log).where(log.c.id == log_id).values(**counts, **edges, carries=carries))
+
+
+def _edge(
+    connection: sa.Connection, log_id: int, of_hours: Callable[..., Any], of_lines: Callable[..., int]
+) -> int | None:
+    """The first or the last instant at which a line of a log was written."""
+    table = schema.line_hour
+    hour = sa.select(of_hours(table.c.hour)).where(table.c.log_id == log_id).scalar_subquery()
+    rows = connection.execute(sa.select(table).where(table.c.log_id == log_id, table.c.hour == hour)).all()
+    found = [
+        row.hour + of_lines(np.frombuffer(getattr(row, kind), dtype="<u4").tolist())
+        for row in rows
+        for kind in LINE_KINDS
+        if getattr(row, kind)
+    ]
+    return of_lines(found) if found else None

@@ -1,24 +1,35 @@
 """Rows of files that were read again, in place of what was read of them before, inside the caller's transaction."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
 import sqlalchemy as sa
 
-from server.intake.claims import Known
 from server.store import schema
 from server.store.engine import writing
 from server.store.facts import keep_longest, read_longest
-from server.store.logs import carries_now
+from server.store.lines import LINE_KINDS as KINDS
+from server.store.logs import count_anew, make_log
 from server.store.rows import insert_rows
+from server.store.tallies import drop_all_tallies
 from shared.zones import HOUR
 
 CHUNK = 20_000  # rows at a time
-KINDS = ("understood", "ignored", "unread")
 ROWS = (schema.over, schema.event, schema.unread_line)
 AT = {"over": "start", "event": "t", "unread_line": "t"}  # when a row was, where its file is not known
+
+
+class ReadFile(Protocol):
+    """A file as it was read: a row of the table `file`."""
+
+    @property
+    def id(self) -> int: ...
+    @property
+    def log_id(self) -> int: ...
+    @property
+    def lines(self) -> int: ...
 
 
 @dataclass
@@ -26,11 +37,11 @@ class Part:
     """One log of those that are read again."""
 
     log: str
-    pairs: list[tuple[Known | None, Known]] = field(
+    pairs: list[tuple[ReadFile | None, ReadFile]] = field(
         default_factory=list
     )  #: check-point before, if there was one, and after
-    replaced: list[Known] = field(default_factory=list)  #: whose rows go
-    left: list[Known] = field(default_factory=list)  #: whose files are gone: their rows stay
+    replaced: list[ReadFile] = field(default_factory=list)  #: whose rows go
+    left: list[ReadFile] = field(default_factory=list)  #: whose files are gone: their rows stay
 
 
 @dataclass(frozen=True)
@@ -66,8 +77,7 @@ def keep_open(connection: sa.Connection, scratch: sa.Engine, parts: list[Part]) 
             if not rows:
                 continue
             on |= {row.began_id for row in rows}
-            made = sa.insert(schema.log).values(name=part.log, dialect="", lines=0, understood=0, ignored=0, unread=0)
-            id_ = new.execute(made.returning(schema.log.c.id)).scalar_one()
+            id_ = make_log(new, part.log, "")
             opened = [{**row._mapping, "log_id": id_, "began_id": -row.began_id} for row in rows]
             new.execute(sa.insert(schema.open_over), opened)
     return Handed(frozenset(on), frozenset({row.id for part in parts for row in part.left} - on))
@@ -124,9 +134,9 @@ def replace_rows(connection: sa.Connection, new: sa.Connection, parts: list[Part
         files = _put_files(connection, new, part, log_id)
         _put_rows(connection, new, part, log_id, files)
     for log_id in logs:
-        _count_anew(connection, log_id)
+        count_anew(connection, log_id)
     keep_longest(connection, read_longest(new))
-    connection.execute(sa.delete(schema.tally))
+    drop_all_tallies(connection)
 
 
 def _take_out(connection: sa.Connection, part: Part, log_id: int, handed: Handed) -> None:
@@ -218,12 +228,10 @@ def _log_id(connection: sa.Connection, new: sa.Connection, part: Part) -> int:
     if fresh is None:
         assert found is not None
         return int(found.id)
+    id_ = make_log(connection, part.log, fresh.dialect) if found is None else int(found.id)
     values = {"dialect": fresh.dialect, "carry_us": fresh.carry_us}
-    if found is None:
-        made = sa.insert(log).values(name=part.log, lines=0, understood=0, ignored=0, unread=0, **values)
-        return int(connection.execute(made.returning(log.c.id)).scalar_one())
-    connection.execute(sa.update(log).where(log.c.id == found.id).values(**values))
-    return int(found.id)
+    connection.execute(sa.update(log).where(log.c.id == id_).values(**values))
+    return id_
 
 
 def _put_files(connection: sa.Connection, new: sa.Connection, part: Part, log_id: int) -> dict[int, int]:
@@ -293,47 +301,3 @@ def _rows(
 def _some(ids: Sequence[int]) -> Iterator[Sequence[int]]:
     for at in range(0, len(ids), 500):
         yield ids[at : at + 500]
-
-
-def _count_anew(connection: sa.Connection, log_id: int) -> None:
-    """A log's counts from those of its files, and what it carries; a log without files is none."""
-    log, file, hours = schema.log, schema.file, schema.line_hour
-    rows = connection.execute(
-        sa.select(file.c.lines, *(file.c[kind] for kind in KINDS)).where(file.c.log_id == log_id)
-    ).all()
-    if not rows:
-        connection.execute(sa.delete(log).where(log.c.id == log_id))
-        return
-    counts = {"lines": sum(row.lines for row in rows)}
-    if any(row.unread is None for row in rows):  # an older version counted them by log only: by what was stamped
-        stamped = connection.execute(
-            sa.select(*(sa.func.coalesce(sa.func.sum(sa.func.length(hours.c[kind])), 0) for kind in KINDS)).where(
-                hours.c.log_id == log_id
-            )
-        ).one()
-        counts |= {"understood": stamped[0] // 4, "unread": stamped[2] // 4}
-        counts["ignored"] = counts["lines"] - counts["understood"] - counts["unread"]
-    else:
-        counts |= {kind: sum(getattr(row, kind) for row in rows) for kind in KINDS}
-    edges = {
-        "first_us": _edge(connection, log_id, sa.func.min, min),
-        "last_us": _edge(connection, log_id, sa.func.max, max),
-    }
-    carries = connection.execute(sa.select(carries_now(log_id))).scalar_one()
-    connection.execute(sa.update(log).where(log.c.id == log_id).values(**counts, **edges, carries=carries))
-
-
-def _edge(
-    connection: sa.Connection, log_id: int, of_hours: Callable[..., Any], of_lines: Callable[..., int]
-) -> int | None:
-    """The first or the last instant at which a line of a log was written."""
-    table = schema.line_hour
-    hour = sa.select(of_hours(table.c.hour)).where(table.c.log_id == log_id).scalar_subquery()
-    rows = connection.execute(sa.select(table).where(table.c.log_id == log_id, table.c.hour == hour)).all()
-    found = [
-        row.hour + of_lines(np.frombuffer(getattr(row, kind), dtype="<u4").tolist())
-        for row in rows
-        for kind in KINDS
-        if getattr(row, kind)
-    ]
-    return of_lines(found) if found else None
