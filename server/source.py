@@ -27,8 +27,9 @@ from server.report.month import Month
 from server.service import Health, Supervisor
 from server.store.engine import Connection, Store, reading
 from server.store.facts import read_version
+from server.store.files import files_of_log, waiting_files
 from server.store.lines import first_and_last_line, line_stamps, lines_since, newest_unread, stamped_after
-from server.store.logs import LogRow, all_logs, files_of_log, loose_ends, waiting_files
+from server.store.logs import LogRow, all_logs, loose_ends
 from server.store.overs import longest_over
 from server.store.timers import TimerChange, add_timer_change, timer_changes
 from server.telling.targets import TargetNames

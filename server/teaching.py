@@ -22,8 +22,9 @@ from server.intake.files import PACKED, covers, discover
 from server.intake.rereading import reread
 from server.lessons import Answer, Question, Task, Taught, learn_log, look_at_unread
 from server.store.engine import Connection, Store, reading
+from server.store.files import last_header
 from server.store.lines import count_unread, newest_unread, unread_share
-from server.store.logs import last_header, log_named
+from server.store.logs import log_named
 from server.web.teach.source import Lesson, LogNews, News
 from shared.errors import AirtallyError, UnusableError
 from shared.numbers import grouped

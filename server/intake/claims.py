@@ -9,7 +9,7 @@ from pathlib import Path
 from server.intake.files import HEAD_BYTES, Found, Place, Print, begins_with, digest, first_bytes, matches, reaches
 from server.intake.rungs import CLOSE_BYTES, FIRST_BYTES, WIDTH, Ladder, alike_bytes, differ
 from server.store.engine import Connection
-from server.store.logs import check_points
+from server.store.files import check_points
 from shared.text import escaped
 
 START_BYTES = 128  # of a file, by which its short copies are looked for

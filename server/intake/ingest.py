@@ -12,7 +12,6 @@ from typing import Any
 
 import numpy as np
 import polars as pl
-import sqlalchemy as sa
 
 from parsers.dialect import dialect_path, find_dialect
 from parsers.engine import DialectReader
@@ -37,23 +36,18 @@ from server.intake.pieces import Piece, bytes_of_a_block, parsed
 from server.intake.troubles import Retries, Trouble, keep_troubles, load_troubles, merged
 from server.intake.years import first_instants, follows, just_before
 from server.service import in_words
-from server.store import schema
 from server.store.arrivals import NO_STAMP, Arrival, add_arrival
-from server.store.engine import reading, writing
+from server.store.engine import Connection, Store, reading, writing
 from server.store.facts import Raced, keep_longest, raise_version, read_version
-from server.store.frames import insert_frame
+from server.store.files import add_file, count_read_with, keep_file, keep_waiting, last_header
 from server.store.lines import add_line_hours, keep_unread
-from server.store.logs import count_read_with, keep_waiting, note_carrying
+from server.store.logs import bounds_of_log, carry_of_log, count_lines, cursor_of, make_log, note_carrying
+from server.store.paired import add_events, add_overs, keep_open_starts, open_starts
 from server.store.tallies import forget_tallies
 from shared.errors import DialectError, StoreError
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.text import escaped
 from shared.zones import SECOND
-
-EVENT_ROW = (
-    "t", "event", "mode", "slot", "side", "station", "target", "network", "reason", "seconds", "rssi_dbm",
-    "session", "bit_rate", "code_words", "characters",
-)  # fmt: skip
 
 FAR = 1 << 61  # beyond any instant that a clock shows
 LOOKS = 100  # of one pass, while files move or another airtally stores
@@ -123,7 +117,7 @@ class Intake:
 
     def __init__(
         self,
-        engine: sa.Engine,
+        engine: Store,
         station: Station,
         block_bytes: int | None = None,
         steady: Callable[[], float] = time.monotonic,
@@ -344,7 +338,7 @@ class Intake:
     def _cursor(self, name: str) -> str | None:
         """The last entry that was read of a journal."""
         with reading(self._engine) as connection:
-            return connection.execute(sa.select(schema.log.c.cursor).where(schema.log.c.name == name)).scalar()
+            return cursor_of(connection, name)
 
     def _say_what_waits(self, waiting: Mapping[Found, str]) -> None:
         """Says of each file once that it waits, and keeps it for the Intake page."""
@@ -506,7 +500,7 @@ class _Writer:
 
     def __init__(
         self,
-        engine: sa.Engine,
+        engine: Store,
         found: Found,
         known: Known | None,
         reader: Reader,
@@ -531,18 +525,14 @@ class _Writer:
     def open(self) -> Carry:
         """What the piece before the next one handed on."""
         header = tuple(self._header) if self._header else None
-        log, file = schema.log, schema.file
         with reading(self._engine) as connection:
-            ours = log.c.name == self._found.log_name if self._log_id is None else log.c.id == self._log_id
-            row = connection.execute(sa.select(log).where(ours)).first()
-            if row is None:
+            log = carry_of_log(connection, self._found.log_name, self._log_id)
+            if log is None:
                 return Carry(None, header)
-            self._log_id = row.id
+            self._log_id, carry_us = log
             if header is None:
-                last = sa.select(file.c.header).where(file.c.log_id == row.id).order_by(file.c.id.desc()).limit(1)
-                text = connection.execute(last).scalar()
-                header = tuple(json.loads(text)) if text else None
-        return Carry(None if self.apart else row.carry_us, header)
+                header = last_header(connection, self._log_id)
+        return Carry(None if self.apart else carry_us, header)
 
     def write(self, piece: Piece, fingerprint: Print, version: int, caught: Caught) -> int:
         """One transaction. Returns the store's new version. Raises Raced, StoreError."""
@@ -598,10 +588,9 @@ class _Writer:
 
     def move(self, version: int, fingerprint: Print) -> int:
         """The content lies elsewhere now, or is an older state of it."""
-        file = schema.file
         with writing(self._engine) as connection:
             version = raise_version(connection, version)
-            connection.execute(sa.update(file).where(file.c.id == self.file_id).values(**self._place(fingerprint)))
+            keep_file(connection, self.file_id, self._place(fingerprint))
         return version
 
     def _place(self, now: Print) -> dict[str, object]:
@@ -613,16 +602,12 @@ class _Writer:
             **asdict(now),
         }
 
-    def _ensure_log(self, connection: sa.Connection) -> int:
+    def _ensure_log(self, connection: Connection) -> int:
         if self._log_id is not None:
             return self._log_id
-        new = sa.insert(schema.log).values(
-            name=self._found.log_name, dialect=self._reader.name, lines=0, understood=0, ignored=0, unread=0
-        )
-        return int(connection.execute(new.returning(schema.log.c.id)).scalar_one())
+        return make_log(connection, self._found.log_name, self._reader.name)
 
-    def _check_point(self, connection: sa.Connection, piece: Piece, fingerprint: Print) -> int:
-        file = schema.file
+    def _check_point(self, connection: Connection, piece: Piece, fingerprint: Print) -> int:
         header = piece.reading.carry.header
         values = {
             **self._place(fingerprint),
@@ -636,26 +621,22 @@ class _Writer:
         if self._own is None:
             self._own = values["own_bytes"] = first_understood(piece)
         if self.file_id is None:
-            new = sa.insert(file).values(log_id=self._log_id, apart=self.apart, **counts, **values)
-            self.file_id = int(connection.execute(new.returning(file.c.id)).scalar_one())
+            self.file_id = add_file(connection, self._log_id, {"apart": self.apart, **counts, **values})
         else:
-            grown = {name: file.c[name] + count for name, count in counts.items()}
-            connection.execute(sa.update(file).where(file.c.id == self.file_id).values(**grown, **values))
+            keep_file(connection, self.file_id, values, counts)
         count_read_with(connection, self.file_id, self._reader.meaning, counts["lines"])
         return self.file_id
 
-    def _store(self, connection: sa.Connection, paired: Paired, began: Began, open_file: int | None) -> None:
-        table, log_id, overs = schema.open_over, self._log_id, paired.overs
-        ours = table.c.file_id.is_(None) if open_file is None else table.c.file_id == open_file
-        connection.execute(sa.delete(table).where(table.c.log_id == log_id, ours))
+    def _store(self, connection: Connection, paired: Paired, began: Began, open_file: int | None) -> None:
+        assert self._log_id is not None
+        log_id, overs = self._log_id, paired.overs
         still_open = paired.still_open.with_columns(_began(paired.still_open, began, self.file_id))
-        insert_frame(connection, table, still_open, log_id=log_id, file_id=open_file)
+        keep_open_starts(connection, log_id, open_file, still_open)
         elsewhere = {key: id_ for key, id_ in began.items() if id_ != self.file_id}
         if elsewhere:
             overs = overs.with_columns(_began(overs, elsewhere, None))
-        insert_frame(connection, schema.over, overs, log_id=log_id, file_id=self.file_id)
-        if paired.others.height:
-            insert_frame(connection, schema.event, paired.others.select(EVENT_ROW), log_id=log_id, file_id=self.file_id)
+        add_overs(connection, log_id, self.file_id, overs)
+        add_events(connection, log_id, self.file_id, paired.others)
         keep_longest(connection, longest(paired))
         columns = [
             paired.overs["start"],
@@ -666,51 +647,40 @@ class _Writer:
         if len(instants):
             forget_tallies(connection, int(instants.min()), int(instants.max()))
 
-    def _forget_seen(self, connection: sa.Connection, read: Reading, paired: Paired) -> None:
+    def _forget_seen(self, connection: Connection, read: Reading, paired: Paired) -> None:
         """Drops the tallies whose seen time these lines change: theirs, those of the time between them and the log's
         others, and where the host stopped or started all that follow.
         """
         if not read.stamped.any():
             return
         first, last = int(read.stamps[read.stamped].min()), int(read.stamps[read.stamped].max())
-        log = connection.execute(
-            sa.select(schema.log.c.first_us, schema.log.c.last_us).where(schema.log.c.id == self._log_id)
-        ).one()
-        if log.first_us is not None:
-            low = min(first, log.last_us) if last > log.last_us else first
-            first, last = low, max(last, log.first_us) if first < log.first_us else last
+        bounds = bounds_of_log(connection, self._log_id)
+        if bounds is not None:
+            low = min(first, bounds[1]) if last > bounds[1] else first
+            first, last = low, max(last, bounds[0]) if first < bounds[0] else last
         if paired.others.height and paired.others["event"].is_in(["host-stop", "host-start"]).any():
             last = FAR
         forget_tallies(connection, first - self._quiet_us, last + self._quiet_us)
 
-    def _count(self, connection: sa.Connection, read: Reading, counts: np.ndarray) -> None:
-        log = schema.log
-        values: dict[str, Any] = {
-            "dialect": self._reader.name,
-            "lines": log.c.lines + len(read.verdicts),
-            "understood": log.c.understood + int(counts[UNDERSTOOD]),
-            "ignored": log.c.ignored + int(counts[IGNORED]),
-            "unread": log.c.unread + int(counts[UNREAD]),
-        }
+    def _count(self, connection: Connection, read: Reading, counts: np.ndarray) -> None:
+        assert self._log_id is not None
+        values: dict[str, Any] = {"dialect": self._reader.name}
         if self.cursor is not None:
             values["cursor"] = self.cursor
         if not self.apart and read.carry.last_us is not None:
             values["carry_us"] = read.carry.last_us
-        if read.stamped.any():
-            first, last = int(read.stamps[read.stamped].min()), int(read.stamps[read.stamped].max())
-            values["first_us"] = sa.case((log.c.first_us <= first, log.c.first_us), else_=first)
-            values["last_us"] = sa.case((log.c.last_us >= last, log.c.last_us), else_=last)
-        connection.execute(sa.update(log).where(log.c.id == self._log_id).values(**values))
+        stamps = read.stamps[read.stamped]
+        more = {"lines": len(read.verdicts), **dict(zip(VERDICTS, counts.tolist(), strict=True))}
+        between = (int(stamps.min()), int(stamps.max())) if len(stamps) else None
+        count_lines(connection, self._log_id, more, between, **values)
 
 
-def _load_open(connection: sa.Connection, log_id: int, file_id: int | None) -> tuple[pl.DataFrame, Began]:
+def _load_open(connection: Connection, log_id: int, file_id: int | None) -> tuple[pl.DataFrame, Began]:
     """The starts that are open in a log, or in a file of it that stands apart, and the files that they stood in."""
-    table = schema.open_over
-    ours = table.c.file_id.is_(None) if file_id is None else table.c.file_id == file_id
-    chosen = sa.select(*(table.c[name] for name in OPEN_SCHEMA), table.c.began_id).where(table.c.log_id == log_id, ours)
-    rows = connection.execute(chosen.order_by(table.c.id)).all()
-    began = {(row.start, row.mode, row.slot): row.began_id for row in rows}
-    return pl.DataFrame([tuple(row)[:-1] for row in rows], schema=OPEN_SCHEMA, orient="row"), began
+    rows = open_starts(connection, log_id, file_id, [*OPEN_SCHEMA, "began_id"])
+    start, mode, slot = (list(OPEN_SCHEMA).index(name) for name in ("start", "mode", "slot"))
+    began = {(row[start], row[mode], row[slot]): row[-1] for row in rows}
+    return pl.DataFrame([row[:-1] for row in rows], schema=OPEN_SCHEMA, orient="row"), began
 
 
 def _began(overs: pl.DataFrame, began: Began, others: int | None) -> pl.Series:

@@ -11,7 +11,8 @@ from pathlib import Path
 from server.config import Station
 from server.intake.files import covers
 from server.store.engine import Connection
-from server.store.logs import LogRow, all_logs, lines_read_with
+from server.store.files import lines_read_with
+from server.store.logs import LogRow, all_logs
 from shared.errors import DialectError
 from shared.numbers import grouped
 from shared.text import escaped

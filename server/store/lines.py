@@ -193,3 +193,24 @@ def stamped_after(connection: sa.Connection, latest: int) -> list[tuple[str, int
         (row[1], int(sum(row[3:])) // 4, int(line_stamps(connection, row[2], row[2] + HOUR, log_id=row[0])[-1]))
         for row in connection.execute(ahead).all()
     ]
+
+
+def drop_unread(connection: sa.Connection, ids: Sequence[int]) -> None:
+    """Kept lines that were understood after all."""
+    table = schema.unread_line
+    for at in range(0, len(ids), 500):
+        connection.execute(sa.delete(table).where(table.c.id.in_(ids[at : at + 500])))
+
+
+def take_unread_stamps(connection: sa.Connection, log_id: int, file_id: int, hour: int, offsets: Sequence[int]) -> None:
+    """Takes lines out of the unread ones of an hour of a file, by their microseconds after it."""
+    table = schema.line_hour
+    ours = (table.c.log_id == log_id) & (table.c.file_id == file_id) & (table.c.hour == hour)
+    held = connection.execute(sa.select(table.c.unread).where(ours)).scalar()
+    if held is None:
+        return
+    left = np.frombuffer(held, dtype="<u4").tolist()
+    for offset in offsets:
+        if offset in left:
+            left.remove(offset)
+    connection.execute(sa.update(table).where(ours).values(unread=np.array(left, dtype="<u4").tobytes()))

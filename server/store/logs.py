@@ -1,7 +1,6 @@
 """Logs and their files: check-points, counts, what they were read with, and files that wait."""
 
-import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 from typing import Any
 
@@ -9,10 +8,7 @@ import numpy as np
 import sqlalchemy as sa
 
 from server.store import schema
-from server.store.engine import reading, writing
-from server.store.facts import raise_version
 from server.store.lines import LINE_KINDS
-from server.store.rows import insert_rows
 
 
 def names_of_logs(connection: sa.Connection) -> dict[int, str]:
@@ -49,31 +45,11 @@ def carries_now(log_id: int) -> sa.ColumnElement[bool]:
     )
 
 
-def count_read_with(connection: sa.Connection, file_id: int, how: str, lines: int) -> None:
-    """Count lines of a file that were read with a dialect's meaning."""
-    table = schema.read_with
-    more = sa.update(table).where(table.c.file_id == file_id, table.c.how == how).values(lines=table.c.lines + lines)
-    if connection.execute(more).rowcount == 0:
-        connection.execute(sa.insert(table).values(file_id=file_id, how=how, lines=lines))
-
-
 def log_counts(connection: sa.Connection) -> list[tuple[str, int, int, int]]:
     """Of each log its name, how many lines were read, and how many of them were understood and unread."""
     log = schema.log
     rows = connection.execute(sa.select(log.c.name, log.c.lines, log.c.understood, log.c.unread).order_by(log.c.name))
     return [tuple(row) for row in rows]
-
-
-def keep_waiting(engine: sa.Engine, files: Sequence[tuple[str, str, str]]) -> None:
-    """Which files wait (path, log's name, sentence), for whoever shows it; nothing is written where it is so already. Raises StoreError."""
-    table = schema.waiting_file
-    with reading(engine) as connection:
-        before = {tuple(row) for row in connection.execute(sa.select(table.c.path, table.c.log_name, table.c.says))}
-    if before != set(files):
-        with writing(engine) as connection:
-            raise_version(connection)
-            connection.execute(sa.delete(table))
-            insert_rows(connection, table, ("path", "log_name", "says"), files)
 
 
 @dataclass(frozen=True)
@@ -113,35 +89,6 @@ def loose_ends(connection: sa.Connection, log_id: int) -> tuple[int, int]:
     return connection.execute(orphans).scalar_one(), connection.execute(doubtful).scalar_one()
 
 
-def files_of_log(connection: sa.Connection, log_id: int) -> list[tuple[str, int, str | None]]:
-    """Path, lines and trouble of the files of a log, as they were first read."""
-    file = schema.file
-    query = sa.select(file.c.path, file.c.lines, file.c.trouble).where(file.c.log_id == log_id).order_by(file.c.id)
-    return [(path, lines, trouble) for path, lines, trouble in connection.execute(query)]
-
-
-def waiting_files(connection: sa.Connection) -> list[tuple[str, str]]:
-    """Log and sentence of the files that wait."""
-    query = sa.select(schema.waiting_file.c.log_name, schema.waiting_file.c.says)
-    return [(name, says) for name, says in connection.execute(query)]
-
-
-def last_header(connection: sa.Connection, log_id: int) -> tuple[str, ...] | None:
-    """The header line of a csv log, as it was read last."""
-    file = schema.file
-    query = sa.select(file.c.header).where(file.c.log_id == log_id).order_by(file.c.id.desc()).limit(1)
-    text = connection.execute(query).scalar()
-    return tuple(json.loads(text)) if text else None
-
-
-def lines_read_with(connection: sa.Connection) -> list[tuple[int, str, str, int]]:
-    """Log, path, with what they were read, and how many lines: of each file."""
-    file, read_with = schema.file, schema.read_with
-    query = sa.select(file.c.log_id, file.c.path, read_with.c.how, read_with.c.lines)
-    rows = connection.execute(query.join(read_with, read_with.c.file_id == file.c.id))
-    return [(log_id, path, how, lines) for log_id, path, how, lines in rows]
-
-
 def rename_log(connection: sa.Connection, log_id: int, name: str) -> None:
     """A log that moved has another name."""
     connection.execute(sa.update(schema.log).where(schema.log.c.id == log_id).values(name=name))
@@ -156,14 +103,6 @@ def make_log(connection: sa.Connection, name: str, dialect: str) -> int:
     """A log of which nothing was read yet; its id."""
     new = sa.insert(schema.log).values(name=name, dialect=dialect, lines=0, understood=0, ignored=0, unread=0)
     return int(connection.execute(new.returning(schema.log.c.id)).scalar_one())
-
-
-def check_points(connection: sa.Connection, id_: int | None = None) -> list[dict[str, Any]]:
-    """The columns of all files with `log_name`, or those of one, the newest first."""
-    file, log = schema.file, schema.log
-    query = sa.select(file, log.c.name.label("log_name")).join(log, file.c.log_id == log.c.id)
-    rows = connection.execute((query if id_ is None else query.where(file.c.id == id_)).order_by(file.c.id.desc()))
-    return [row._asdict() for row in rows]
 
 
 def count_anew(connection: sa.Connection, log_id: int) -> None:
@@ -208,3 +147,42 @@ def _edge(
         if getattr(row, kind)
     ]
     return of_lines(found) if found else None
+
+
+def carry_of_log(connection: sa.Connection, name: str, id_: int | None) -> tuple[int, int | None] | None:
+    """A log's id, and the stamp that its next line goes on from; by its id, or by its name where that is not known."""
+    log = schema.log
+    ours = log.c.name == name if id_ is None else log.c.id == id_
+    row = connection.execute(sa.select(log.c.id, log.c.carry_us).where(ours)).first()
+    return None if row is None else (row.id, row.carry_us)
+
+
+def bounds_of_log(connection: sa.Connection, log_id: int | None) -> tuple[int, int] | None:
+    """The instants of the first and the last line of a log, as they are kept with it."""
+    log = schema.log
+    first, last = connection.execute(sa.select(log.c.first_us, log.c.last_us).where(log.c.id == log_id)).one()
+    return None if first is None or last is None else (first, last)
+
+
+def cursor_of(connection: sa.Connection, name: str) -> str | None:
+    """The last entry that was read of a journal."""
+    return connection.execute(sa.select(schema.log.c.cursor).where(schema.log.c.name == name)).scalar()
+
+
+def count_lines(
+    connection: sa.Connection,
+    log_id: int,
+    counts: Mapping[str, int],
+    stamped: tuple[int, int] | None = None,
+    **values: Any,
+) -> None:
+    """Adds lines to the counts of a log; `stamped` are the instants of the first and the last of them; further columns
+    are set.
+    """
+    log = schema.log
+    values |= {name: log.c[name] + count for name, count in counts.items()}
+    if stamped is not None:
+        first, last = stamped
+        values["first_us"] = sa.case((log.c.first_us <= first, log.c.first_us), else_=first)
+        values["last_us"] = sa.case((log.c.last_us >= last, log.c.last_us), else_=last)
+    connection.execute(sa.update(log).where(log.c.id == log_id).values(**values))
