@@ -41,7 +41,11 @@ ROOMS = (
         ("shared",),
     ),
     Room("server.bounded", "a process of its own with limits of time and memory", ("shared",)),
-    Room("server.store", "tables, migrations, reads and writes", ("shared",)),
+    Room(
+        "server.store",
+        "tables, migrations and every SQL statement: functions of a connection and plain values, a module a subject",
+        ("shared",),
+    ),
     Room(
         "server.intake",
         "find, follow and check-point files; pair events into overs",

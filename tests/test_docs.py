@@ -128,6 +128,61 @@ def test_a_room_may_import_no_more_than_it_does() -> None:
     assert idle == []
 
 
+SQL = re.compile(
+    r"\s*(select|insert into|update|delete from|create|alter|drop|pragma|begin|with)\s[\s\S]*", re.IGNORECASE
+)
+
+
+def asks_a_database(tree: ast.AST) -> list[str]:
+    """What in a module speaks to a database by itself: the library's name, a statement's run, the text of one."""
+    found = []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            found += [f"imports {a.name}" for a in node.names if a.name.split(".")[0] in ("sqlalchemy", "sqlite3")]
+        elif isinstance(node, ast.ImportFrom):
+            module = node.module or ""
+            whole = [module, *(f"{module}.{a.name}" for a in node.names)]
+            found += [
+                f"imports {name}" for name in whole
+                if name.split(".")[0] in ("sqlalchemy", "sqlite3") or name == "server.store.schema"
+            ]  # fmt: skip
+        elif isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+            if node.func.attr in ("execute", "executemany", "exec_driver_sql"):
+                found.append(f"line {node.lineno} calls {node.func.attr}")
+            texts = [a.value for a in node.args if isinstance(a, ast.Constant) and isinstance(a.value, str)]
+            if node.func.attr in ("text", "execute") and any(map(SQL.fullmatch, texts)):
+                found.append(f"line {node.lineno} writes SQL")
+    return found
+
+
+def test_only_the_store_asks_the_database() -> None:
+    outside = [
+        path
+        for room in ("shared", "parsers", "server")
+        for path in (ROOT / room).rglob("*.py")
+        if not path.is_relative_to(ROOT / "server" / "store")
+    ]
+    asked = {str(path.relative_to(ROOT)): asks_a_database(ast.parse(path.read_text())) for path in outside}
+    assert {path: found for path, found in asked.items() if found} == {}
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        "import sqlalchemy as sa",
+        "from sqlalchemy import select",
+        "import sqlite3",
+        "from server.store import schema",
+        "from server.store.schema import over",
+        "connection.execute(query)",
+        "connection.exec_driver_sql('SELECT 1')",
+        "sa.text('PRAGMA quick_check')",
+    ],
+)
+def test_a_module_that_asks_the_database_is_found(code: str) -> None:
+    assert asks_a_database(ast.parse(code))
+
+
 def test_only_the_outermost_layer_asks_the_clock() -> None:
     askers = re.compile(r"\b(time\.time|time_ns|datetime\.now|date\.today|utcnow)\b")
     inner = [
