@@ -566,7 +566,7 @@ class _Writer:
         caught.overs += paired.overs.height
         return version
 
-    def _keep_arrival(self, connection: sa.Connection, piece: Piece) -> None:
+    def _keep_arrival(self, connection: Connection, piece: Piece) -> None:
         """Lines at the end of a live file that have no stamp of their own came when the file changed last."""
         read, file = piece.reading, self._found
         if not read.bare or not piece.block.final or not file.live or not file.mtime_ns:
