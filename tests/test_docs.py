@@ -18,6 +18,7 @@ from server.config import load_station
 from server.demo.write import write_demo
 from server.intake.ingest import Intake
 from server.store.engine import open_store
+from shared.events import MODES
 
 ROOT = Path(__file__).parents[1]
 
@@ -207,3 +208,18 @@ def test_a_comment_that_cites_a_document_cites_one_that_is_there() -> None:
                 if not any((place / name).is_file() for place in places)
             ]
     assert gone == []
+
+
+def test_what_is_to_be_copied_and_changed_is_there() -> None:
+    page = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    recipes = page.partition("## To add one more\n")[2].partition("\n## ")[0]
+    paths = [name for name in re.findall(r"`([^`]+)`", recipes) if "/" in name]
+    assert len(paths) > 20
+    assert [path for path in paths if not (ROOT / path).exists()] == []
+
+
+def test_every_mode_has_a_pattern_on_pages_and_on_paper() -> None:
+    pages, paper = (ROOT / "templates" / name for name in ("macros.html", "report.typ"))
+    kinds = paper.read_text().partition("let kinds = (")[2].partition("kinds.at")[0]
+    for mode in MODES:
+        assert f'id="m-{mode}"' in pages.read_text() and re.search(rf"^    {mode}: ", kinds, re.M), mode
