@@ -128,32 +128,29 @@ def duty(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[F
             f" {words.percent(limit)}."
         )
 
-    def rated(place: int) -> str:
-        begun = _unfinished_words(history, int(nows[place]), HOUR, limits)
+    found = _sampled("duty", "transmitter", up, down, nows, open_now, True, says)
+    return found + _beyond_rating(history, nows, limits, open_now)
+
+
+def _beyond_rating(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+    """The transmitter is keyed, tails and all, for more of an hour than its rating allows."""
+    hour = history.keyed_share(nows, HOUR)
+
+    def says(place: int) -> str:
+        at = int(nows[place])
+        begun, when = _unfinished_words(history, at, HOUR, limits), words.moment(at, limits.zone)
         if begun:
             return (
-                f"{begun}, the transmitter was keyed for more of the hour before "
-                f"{words.moment(int(nows[place]), limits.zone)} "
+                f"{begun}, the transmitter was keyed for more of the hour before {when} "
                 f"than the {words.percent(limits.rating)} it is rated for."
             )
         return (
-            f"The transmitter was keyed for {words.percent(float(hour[place]))} of the hour before "
-            f"{words.moment(int(nows[place]), limits.zone)}; it is rated for {words.percent(limits.rating)}."
+            f"The transmitter was keyed for {words.percent(float(hour[place]))} of the hour before {when}; "
+            f"it is rated for {words.percent(limits.rating)}."
         )
 
-    hour = history.keyed_share(nows, HOUR)
-    found = _sampled("duty", "transmitter", up, down, nows, open_now, True, says)
-    over = hour > limits.rating + 1e-9
-    return found + _sampled(
-        "duty",
-        "transmitter/rating",
-        over,
-        hour < (1 - (1 - CLEARS_AT) / 2) * limits.rating,
-        nows,
-        open_now,
-        False,
-        rated,
-    )
+    over, clear = hour > limits.rating + 1e-9, hour < (1 - (1 - CLEARS_AT) / 2) * limits.rating
+    return _sampled("duty", "transmitter/rating", over, clear, nows, open_now, False, says)
 
 
 def unlike_itself(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
