@@ -2,7 +2,6 @@
 
 from server.analytics.figure_types import LineCounts
 from server.report.month import Month
-from server.report.tables import fine_percent
 from server.telling import words
 
 LITTLE = 0.1  #: share of a month that may be missing without its hours saying too little
@@ -21,7 +20,7 @@ def completeness_words(month: Month) -> tuple[str, ...]:
         said.append("The whole month was seen.")
     else:
         said.append(
-            f"{fine_percent(whole.seen)} of the month was seen; {words.duration(blind)} were blind time (no log tells of it: before its first line "
+            f"{words.fine_percent(whole.seen)} of the month was seen; {words.duration(blind)} were blind time (no log tells of it: before its first line "
             "or after its last, while the host was stopped, or while it wrote nothing)."
         )
         said.append(_missing_words(figures.channel.occupancy, blind, missing))

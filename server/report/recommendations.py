@@ -4,7 +4,6 @@ from collections.abc import Mapping
 
 from server.report.month import CHANNEL, Month
 from server.report.sentences import LINK_POOR, mode_label, worst_link
-from server.report.tables import fine_percent
 from server.telling import words
 from server.telling.caution import CAUTION, TIMERS
 from server.telling.sentences import Sentence, Text, say
@@ -115,7 +114,7 @@ def _link_advice(month: Month) -> list[Sentence]:
     return [
         say(
             f"Look into the link {worst.name}: ",
-            Text(f"{fine_percent(worst.availability)} available", "link availability"),
+            Text(f"{words.fine_percent(worst.availability)} available", "link availability"),
             f", down for {words.about(worst.down / SECOND)} in {words.count(len(worst.outages), 'stretch', 'stretches')}.",
         )
     ]

@@ -2,9 +2,9 @@
 
 from server.report.links import LinkState
 from server.report.month import CHANNEL, Month
-from server.report.tables import busy_days, fine_percent
 from server.telling import words
 from server.telling.sentences import Sentence, Text, say
+from server.telling.traffic import busy_days
 from shared.events import MODE_LABELS
 from shared.zones import SECOND
 
@@ -161,7 +161,7 @@ def _busy_finding(month: Month) -> list[Sentence]:
             Text("busy hour", "busy hour"),
             f" begins at {busy.start}, with ",
             Text(words.erlang(busy.erlang), "erlang"),
-            f" on the mean of {busy_days(month)}.",
+            f" on the mean of {busy_days(month.figures)}.",
         )
     ]
 
@@ -183,14 +183,14 @@ def _link_finding(month: Month) -> list[Sentence]:
             say(
                 "Every link was ",
                 Text("available", "link availability"),
-                f" for {fine_percent(worst.availability)} of the time or more.",
+                f" for {words.fine_percent(worst.availability)} of the time or more.",
             )
         ]
     return [
         say(
             f"The link {worst.name} was ",
             Text("available", "link availability"),
-            f" for {fine_percent(worst.availability)} of the time.",
+            f" for {words.fine_percent(worst.availability)} of the time.",
         )
     ]
 

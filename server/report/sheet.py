@@ -11,13 +11,16 @@ from server.report.glossary import GLOSSARY, Term
 from server.report.month import CHANNEL, Month, month_title
 from server.report.recommendations import advice, advice_caution, no_advice
 from server.report.sentences import findings, headline, known
-from server.telling import words
+from server.telling import shut_outs, words
 from server.telling.caution import CAUTION
+from server.telling.duty import duty_table
 from server.telling.modes import by_airtime, mode_name
 from server.telling.moments import day_name
-from server.telling.numbers import estimated
 from server.telling.parts import Fact, Label, Table
 from server.telling.sentences import Sentence
+from server.telling.talk import talk_facts
+from server.telling.timeouts import timeout_table
+from server.telling.traffic import busy_facts
 from server.telling.words import SCALE_WORDS
 
 SCALES = (900, 1800, 3600, 7200)  #: what a full cell of the map may stand for, seconds
@@ -110,6 +113,7 @@ def sheet_of(month: Month) -> Sheet:
     """A month as it is shown."""
     figures = month.figures
     first, last = month.days[0], month.days[-1]
+    waiters, idle_hold = shut_outs.waiting_facts(figures)
     return Sheet(
         name=month.name,
         title=month.title,
@@ -127,25 +131,17 @@ def sheet_of(month: Month) -> Sheet:
         few_note=tables.FEW_NOTE,
         trends=_trends(month),
         map=_map(month),
-        busy=tables.busy_facts(month),
-        shut_outs=tables.shut_out_table(month),
-        risks=tables.risk_table(month),
-        waiters=Fact(
-            Label("Likely waiters", "likely waiter"),
-            estimated(figures.likely_waiters_estimated),
-            "began just as another mode let go; not among the calls above",
-        ),
-        idle_hold=Fact(
-            Label("Idle hold", "idle hold"),
-            words.duration(figures.channel.idle_hold_s),
-            "held for a mode, and silent",
-        ),
+        busy=busy_facts(figures),
+        shut_outs=shut_outs.holder_table(figures),
+        risks=shut_outs.risk_table(figures),
+        waiters=waiters,
+        idle_hold=idle_hold,
         timeout=words.duration(month.timers.timeout_s),
-        timeouts=tables.timeout_table(month),
-        talk=tables.talk_facts(month),
+        timeouts=timeout_table(figures),
+        talk=talk_facts(figures, month.timers.courtesy_gap_s),
         wide=tables.wide_table(month),
         links=tables.link_table(month),
-        duty=tables.duty_table(month),
+        duty=duty_table(figures, month.zone),
         rating=f"The maker’s rating in the settings is {words.percent(month.duty_rating)} of an hour."
         if month.duty_rating < 1
         else "",
@@ -186,7 +182,7 @@ def _trend(month: Month, mode: str) -> Trend:
         Column(
             month_title(one.name)[:3],
             one.name[:4],
-            tables.hours(value),
+            words.hours(value),
             None if value is None else (value / most if most else 0.0),
             0 < one.seen < 0.5,
         )
@@ -208,16 +204,10 @@ def _map(month: Month) -> HourCells | None:
     return HourCells(
         days=tuple(day_name(day) for day in month.days),
         cells=tuple(tuple(None if value is None else min(1.0, value / scale) for value in row) for row in month.hours),
-        minutes=tuple(tuple(_minutes(value) for value in row) for row in month.hours),
+        minutes=tuple(tuple(words.minutes(value) for value in row) for row in month.hours),
         full=SCALE_WORDS[scale],
         alt=_map_alt(month),
     )
-
-
-def _minutes(value: float | None) -> str:
-    if value is None:
-        return "–"
-    return "<1" if 0 < value < 30 else f"{value / 60:.0f}"
 
 
 def _map_alt(month: Month) -> str:

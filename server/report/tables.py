@@ -1,6 +1,5 @@
 """The tables of the report and of the Month page, from a Month alone."""
 
-import math
 from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
@@ -9,28 +8,14 @@ from server.analytics.figure_types import Withheld
 from server.report.month import CHANNEL, Incident, Month
 from server.telling import words
 from server.telling.incidents import dates_words, followed_words, lasted_words, subject_words, title_words
-from server.telling.modes import by_airtime, mode_name, placed, shut_out_cells, timeout_cells
-from server.telling.moments import stretch_words
+from server.telling.lines import blind_fact, doubtful_fact, unfinished_fact, unread_fact
+from server.telling.modes import by_airtime, mode_name
 from server.telling.numbers import stations
 from server.telling.parts import Fact, Label, Row, Table
 from shared.events import MODE_LABELS
 from shared.zones import SECOND
 
 ROWS = 8  #: of a table that could be of any length: the report stays within four pages
-
-
-def fine_percent(share: float | None) -> str:
-    """A share that is near to whole, in percent with one digit; never `100` where something is missing."""
-    if share is None:
-        return words.UNKNOWN
-    return f"100{words.GAP}%" if share >= 1 else f"{math.floor(1000 * share) / 10:.1f}{words.GAP}%"
-
-
-def hours(seconds: float | None) -> str:
-    """Hours with one digit, for a column of them."""
-    if seconds is None:
-        return words.NONE
-    return f"{seconds / 3600:,.1f}" if seconds >= 180 or seconds == 0 else "under 0.1"
 
 
 def key_facts(month: Month) -> tuple[Fact, ...]:
@@ -43,76 +28,6 @@ def key_facts(month: Month) -> tuple[Fact, ...]:
         Fact(Label("stations", "stations"), stations(channel.stations)),
         Fact(Label("calls shut out", "shut-out"), words.whole_number(month.figures.attempts_shut_out)),
     )
-
-
-def shut_out_table(month: Month) -> Table:
-    """Who held downwards, who was shut out across; a row for each holder, with what its callers waited on average."""
-    pairs = month.figures.shut_outs or ()
-    wanted, holders = (
-        placed(modes, month.figures) for modes in ((pair.wanted for pair in pairs), (pair.held_by for pair in pairs))
-    )
-    calls = {(pair.held_by, pair.wanted): pair.attempts for pair in pairs}
-
-    def wait(holder: str | None) -> str:
-        known = [
-            (pair.attempts, pair.mean_wait_s)
-            for pair in pairs
-            if pair.held_by == holder and pair.mean_wait_s is not None
-        ]
-        count = sum(attempts for attempts, _ in known)
-        return words.duration(sum(attempts * wait for attempts, wait in known) / count if count else None)
-
-    def told(holder: str | None, mode: str | None) -> str:
-        return words.whole_number(calls[holder, mode]) if (holder, mode) in calls else words.NONE
-
-    rows = tuple(
-        Row(
-            mode_name(holder),
-            (
-                *(told(holder, mode) for mode in wanted),
-                words.whole_number(sum(calls.get((holder, mode), 0) for mode in wanted)),
-                wait(holder),
-            ),
-        )
-        for holder in holders
-    )
-    head = (
-        Label("Held by"),
-        *(Label(f"{mode_name(mode).text} callers", "shut-out") for mode in wanted),
-        Label("All", "shut-out"),
-        Label("Mean wait", "shut-out wait"),
-    )
-    return Table("Calls, by who held (down) and what was wanted (across)", head, rows)
-
-
-def risk_table(month: Month) -> Table:
-    head = (Label("Mode"), Label("Suffered", "shut-out"), Label("Caused", "shut-out"), Label("Risk", "shut-out risk"))
-    rows = tuple(Row(mode_name(mode), shut_out_cells(its)) for mode, its in by_airtime(month.figures))
-    return Table("By mode, and the chance that a caller finds the repeater held", head, rows)
-
-
-def timeout_table(month: Month) -> Table:
-    """Modes that had any; counted and estimated stand apart."""
-    head = (
-        Label("Mode"),
-        Label("Logged", "timeout"),
-        Label("By length", "timeout estimated"),
-        Label("Near", "near timeout"),
-        Label("Locked out", "lockout"),
-    )
-    rows = [Row(mode_name(mode), cells) for mode, its in by_airtime(month.figures) if (cells := timeout_cells(its))]
-    return Table("Time-outs by mode", head, tuple(rows))
-
-
-def talk_facts(month: Month) -> tuple[Fact, ...]:
-    talk, gap = month.figures.talk, month.timers.courtesy_gap_s
-    return (
-        Fact(Label("Conversations", "conversation"), words.whole_number(talk.conversations)),
-        Fact(Label("Median turnaround", "turnaround"), words.duration(talk.turnaround_median_s)),
-        Fact(Label(f"Pauses under {words.duration(gap)}", "short gap"), words.percent(talk.short_gap_share)),
-        Fact(Label("Local talk on wide targets", "local on wide"), words.duration(talk.local_on_wide_s),
-             f"in {words.count(talk.local_on_wide, 'conversation')}" if talk.local_on_wide else ""),
-    )  # fmt: skip
 
 
 def wide_table(month: Month) -> Table:
@@ -140,7 +55,7 @@ def link_table(month: Month) -> Table:
         Row(
             Label(link.name),
             (
-                fine_percent(link.availability),
+                words.fine_percent(link.availability),
                 words.duration(link.down / SECOND),
                 words.whole_number(len(link.outages)),
                 words.duration(max(b - a for a, b in link.outages) / SECOND) if link.outages else words.NONE,
@@ -150,19 +65,6 @@ def link_table(month: Month) -> Table:
     )
     return Table(
         "What the log tells of each link" + _only(len(month.links), "those that were down longest"), head, rows
-    )
-
-
-def duty_table(month: Month) -> Table:
-    rows = []
-    for minutes, fullest in month.figures.duty:
-        when = stretch_words(*fullest.span, month.zone) if fullest.span else words.NONE
-        rows.append(Row(Label(f"{minutes}{words.GAP}min"), (words.percent(fullest.share), when)))
-    return Table(
-        "The transmitter’s most heavily keyed 6, 30 and 60 minutes",
-        (Label("Length"), Label("Keyed", "duty"), Label("When")),
-        tuple(rows),
-        frozenset({1}),
     )
 
 
@@ -215,42 +117,14 @@ def _subject(incident: Incident) -> str:
 
 
 def log_facts(month: Month) -> tuple[Fact, ...]:
-    window, intake, whole = month.figures.window, month.figures.intake, month.completeness
+    figures, intake = month.figures, month.figures.intake
     return (
-        Fact(Label("Seen", "blind time"), fine_percent(whole.seen)),
-        Fact(Label("Blind time", "blind time"), words.duration(window.blind_s)),
+        Fact(Label("Seen", "blind time"), words.fine_percent(month.completeness.seen)),
+        blind_fact(figures),
         Fact(Label("Lines read", "lines"), words.whole_number(intake.lines - intake.unread)),
-        Fact(
-            Label("Lines not read", "lines"),
-            words.whole_number(intake.unread),
-            words.percent(whole.unread_share) if intake.lines else "",
-        ),
-        Fact(
-            Label("Unfinished overs", "unfinished"),
-            words.whole_number(month.figures.channel.unfinished),
-            "no end in the log",
-        ),
-        Fact(Label("Doubtful overs", "doubtful"), words.whole_number(intake.doubtful)),
-    )
-
-
-def busy_days(month: Month) -> str:
-    """The days that the busy hour is a mean over."""
-    return words.count(month.figures.busy_hour.days, "day")
-
-
-def busy_facts(month: Month) -> tuple[Fact, ...]:
-    busy = month.figures.busy_hour
-    if busy.start is None:
-        return (Fact(Label("Busy hour", "busy hour"), words.UNKNOWN, "no whole day was seen"),)
-    hour, minute = busy.start.split(":")
-    return (
-        Fact(
-            Label("Busy hour", "busy hour"),
-            f"{busy.start} to {(int(hour) + 1) % 24:02d}:{minute}",
-            f"mean of {busy_days(month)}",
-        ),
-        Fact(Label("Traffic in it", "erlang"), words.erlang(busy.erlang)),
+        unread_fact(figures),
+        unfinished_fact(figures),
+        doubtful_fact(figures),
     )
 
 
@@ -269,7 +143,7 @@ def mode_table(month: Month) -> Table:
         Row(
             mode_name(mode),
             (
-                hours(its.airtime_s),
+                words.hours(its.airtime_s),
                 words.percent(its.airtime_s / whole) if whole and its.airtime_s is not None else words.NONE,
                 words.whole_number(its.overs),
                 stations(its.stations),
@@ -280,14 +154,15 @@ def mode_table(month: Month) -> Table:
     ]
     gone = [mode for mode, change in month.changes.items() if mode and mode not in month.figures.modes and change.usual]
     rows += [
-        Row(mode_name(mode), (hours(0.0), words.NONE, "0", words.NONE, change_words(month, mode))) for mode in gone
+        Row(mode_name(mode), (words.hours(0.0), words.NONE, "0", words.NONE, change_words(month, mode)))
+        for mode in gone
     ]
     channel = month.figures.channel
     rows.append(
         Row(
             Label("Channel", "channel airtime"),
             (
-                hours(whole),
+                words.hours(whole),
                 words.NONE,
                 words.whole_number(channel.overs),
                 stations(channel.stations),

@@ -3,7 +3,6 @@
 from collections.abc import Iterable
 
 from server.analytics.figure_types import Figures, Mode
-from server.telling import words
 from server.telling.parts import Label
 from shared.events import MODE_LABELS, MODES
 
@@ -25,21 +24,3 @@ def placed(modes: Iterable[str | None], figures: Figures) -> list[str | None]:
 def mode_name(mode: str | None) -> Label:
     """A mode's name after its pattern; `Unknown` where the log does not tell it."""
     return Label(MODE_LABELS[mode], mode=mode) if mode in MODE_LABELS else Label("Unknown")
-
-
-def timeout_cells(its: Mode) -> tuple[str, ...] | None:
-    """Logged, by length (with the word `estimated`), near, locked out; None for a mode that had none of them."""
-    counts = (its.timeouts, its.timeouts_estimated, its.near_timeouts, its.timeout_lockouts)
-    if not any(counts):
-        return None
-    logged, inferred, near, locked = map(words.whole_number, counts)
-    return logged, f"{inferred} estimated" if its.timeouts_estimated else words.NONE, near, locked
-
-
-def shut_out_cells(its: Mode) -> tuple[str, ...]:
-    """Suffered, caused, risk."""
-    return (
-        words.whole_number(its.shut_outs_suffered),
-        words.whole_number(its.shut_outs_caused),
-        words.percent(its.shut_out_risk),
-    )

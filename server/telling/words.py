@@ -1,5 +1,7 @@
 """Figures in words, as a keeper would say them. Pure functions; None is `not known`."""
 
+import math
+
 from server.telling.numbers import GAP, UNKNOWN, count, duration, verb, whole_number
 from shared.numbers import grouped
 
@@ -11,6 +13,9 @@ __all__ = [
     "count",
     "duration",
     "erlang",
+    "fine_percent",
+    "hours",
+    "minutes",
     "percent",
     "signed_percent",
     "verb",
@@ -45,6 +50,27 @@ def percent(share: float | None) -> str:
     if 99.5 <= value < 100:
         return f"over 99{GAP}%"  # a share that is not whole must not read as if it were
     return f"{value:.0f}{GAP}%"
+
+
+def fine_percent(share: float | None) -> str:
+    """A share that is near to whole, in percent with one digit; never `100` where something is missing."""
+    if share is None:
+        return UNKNOWN
+    return f"100{GAP}%" if share >= 1 else f"{math.floor(1000 * share) / 10:.1f}{GAP}%"
+
+
+def hours(seconds: float | None) -> str:
+    """Hours with one digit, for a column of them."""
+    if seconds is None:
+        return NONE
+    return f"{seconds / 3600:,.1f}" if seconds >= 180 or seconds == 0 else "under 0.1"
+
+
+def minutes(seconds: float | None) -> str:
+    """Whole minutes, for a cell of a map."""
+    if seconds is None:
+        return NONE
+    return "<1" if 0 < seconds < 30 else f"{seconds / 60:.0f}"
 
 
 def erlang(traffic: float | None) -> str:

@@ -4,8 +4,9 @@ from web_fakes import figures_of_a_week
 
 from server.analytics.figure_types import ShutOutPair
 from server.telling.modes import by_airtime, placed
-from server.web.sharing.tables import blocked_matrix, carried_table
-from server.web.week.tables import shut_out_modes, timeout_table
+from server.telling.shut_outs import blocked_matrix, risk_table
+from server.telling.timeouts import timeout_table
+from server.telling.traffic import carried_table
 from tests.figures_like import changed, mode
 
 FIGURES = changed(
@@ -27,7 +28,7 @@ def test_modes_stand_by_airtime_and_what_is_no_mode_last() -> None:
 
 
 def test_every_table_of_modes_begins_with_the_one_that_was_heard_most() -> None:
-    for table in (shut_out_modes(FIGURES), timeout_table(FIGURES), carried_table(FIGURES)):
+    for table in (risk_table(FIGURES), timeout_table(FIGURES), carried_table(FIGURES)):
         assert [row.head.text for row in table.rows] == ["P25", "C4FM", "DMR"]
     matrix = blocked_matrix(FIGURES)
     assert [label.text for label in matrix.head] == ["Held by", "P25", "C4FM", "DMR"]

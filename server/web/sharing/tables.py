@@ -3,11 +3,10 @@
 from collections.abc import Sequence
 
 from server.analytics.channel_share import Chance, HeldTime, Loss, Sharing, Slots, Talked
-from server.analytics.figure_types import Figures
 from server.analytics.intervals import Interval
 from server.analytics.traffic import BusyHour
 from server.telling import words
-from server.telling.modes import by_airtime, mode_name, placed
+from server.telling.modes import mode_name
 from server.telling.outside import visible
 from server.telling.parts import Fact, Label, Row, Table
 from server.telling.targets import TargetNames
@@ -19,23 +18,6 @@ def interval_words(interval: Interval | None) -> str:
     if interval is None:
         return words.UNKNOWN
     return f"{100 * interval.low:.0f} to {100 * interval.high:.0f}{words.GAP}%"
-
-
-def blocked_matrix(figures: Figures) -> Table:
-    """Holders downwards, wanted across: calls, and the mean wait."""
-    pairs = {(row.held_by, row.wanted): row for row in figures.shut_outs or ()}
-    holders, wanted = (placed((pair[place] for pair in pairs), figures) for place in (0, 1))
-
-    def cell(held: str | None, wish: str | None) -> str:
-        row = pairs.get((held, wish))
-        if row is None:
-            return words.NONE
-        wait = row.mean_wait_s
-        return words.whole_number(row.attempts) + (f" · {words.duration(wait)}" if wait is not None else "")
-
-    head = (Label("Held by"), *(Label(mode_name(wish).text) for wish in wanted))
-    rows = tuple(Row(mode_name(held), tuple(cell(held, wish) for wish in wanted)) for held in holders)
-    return Table("Calls and their mean wait, by who held (down) and what was wanted (across)", head, rows)
 
 
 def held_table(held: Sequence[HeldTime]) -> Table:
@@ -134,18 +116,6 @@ def loss_table(sharing: Sharing) -> Table:
 
 def _share(share: float) -> str:
     return words.percent(share)
-
-
-def carried_table(figures: Figures) -> Table:
-    head = (Label("Mode"), Label("Carried, erlang", "erlang"), Label("Airtime", "airtime"))
-    rows = tuple(
-        Row(
-            mode_name(mode),
-            (words.NONE if its.erlang is None else f"{its.erlang:.3f}", words.duration(its.airtime_s)),
-        )
-        for mode, its in by_airtime(figures)
-    )
-    return Table("Carried traffic", head, rows)
 
 
 def busy_table(months: Sequence[tuple[str, BusyHour]]) -> Table:

@@ -14,6 +14,8 @@ from server.telling.modes import mode_name
 from server.telling.moments import edges_words
 from server.telling.parts import Fact, Label, Table
 from server.telling.sentences import Sentence, figure, say
+from server.telling.shut_outs import blocked_matrix
+from server.telling.traffic import carried_table
 from server.web.charts import HourMap, hour_map
 from server.web.sharing import tables as tables
 from server.web.sharing.window import Stretch, months_before
@@ -84,7 +86,7 @@ def sharing_view(source: Source, stretch: Stretch, links: Links, signed_in: bool
             Link("Plan a mode’s hours", links.to(f"/sharing/planning?{stretch.query}")),
         ),
         known=bool(sharing.held),
-        matrix=tables.blocked_matrix(figures),
+        matrix=blocked_matrix(figures),
         held=tables.held_table(sharing.held),
         chances=tables.chance_table(sharing),
         risk_map=_risk_map(sharing),
@@ -92,7 +94,7 @@ def sharing_view(source: Source, stretch: Stretch, links: Links, signed_in: bool
         slots=tuple(
             SlotLines(mode_name(MODES[mode]), tables.slot_facts(slots)) for mode, slots in sharing.slots.items()
         ),
-        carried=tables.carried_table(figures),
+        carried=carried_table(figures),
         losses=tables.loss_table(sharing),
         busy=tables.busy_table(_busy_hours(source, stretch)),
         by_target=tables.talk_by_target(sharing, activity.targets, station.names),

@@ -1,13 +1,12 @@
 """The tables and lists of figures on the Week page, from the figures alone."""
 
 from collections.abc import Callable, Mapping
-from zoneinfo import ZoneInfo
 
 from server.analytics.figure_types import Figures, Mode, Slots, Stations
 from server.telling import words
-from server.telling.modes import by_airtime, mode_name, shut_out_cells, timeout_cells
-from server.telling.moments import stretch_words
-from server.telling.numbers import estimated, stations
+from server.telling.lines import blind_fact, doubtful_fact, unfinished_fact, unread_fact
+from server.telling.modes import by_airtime, mode_name
+from server.telling.numbers import stations
 from server.telling.parts import Fact, Label, Row, Table
 from server.web.week.usual import Beside
 
@@ -57,7 +56,6 @@ def mode_table(figures: Figures, airtime: Mapping[str, Beside]) -> Table:
 
 def channel_facts(figures: Figures) -> tuple[Fact, ...]:
     channel = figures.channel
-    unfinished = channel.unfinished
     facts = [
         Fact(Label("On the air", "channel airtime"), words.duration(channel.airtime_s)),
         Fact(Label("Occupancy", "occupancy"), words.percent(channel.occupancy)),
@@ -65,113 +63,18 @@ def channel_facts(figures: Figures) -> tuple[Fact, ...]:
         Fact(Label("Overs", "over"), words.whole_number(channel.overs)),
         Fact(Label("Stations", "stations"), stations(channel.stations)),
     ]
-    if unfinished:
-        facts.append(Fact(Label("Unfinished overs", "unfinished"), words.whole_number(unfinished), "no end in the log"))
+    if channel.unfinished:
+        facts.append(unfinished_fact(figures))
     if figures.window.blind_s:
-        facts.append(Fact(Label("Blind time", "blind time"), words.duration(figures.window.blind_s), "no log"))
-    return tuple(facts)
-
-
-def shut_out_table(figures: Figures) -> Table:
-    """Who held the repeater while who wanted it, most attempts first."""
-    head = (Label("Held by"), Label("Wanted by"), Label("Calls", "shut-out"), Label("Mean wait", "shut-out wait"))
-    rows = tuple(
-        Row(
-            mode_name(pair.held_by),
-            (
-                mode_name(pair.wanted).text,
-                words.whole_number(pair.attempts),
-                words.duration(pair.mean_wait_s),
-            ),
-        )
-        for pair in figures.shut_outs or ()
-    )
-    return Table("Calls and their mean wait, by who held and what was wanted", head, rows, frozenset({0}))
-
-
-def shut_out_modes(figures: Figures) -> Table:
-    head = (Label("Mode"), Label("Suffered", "shut-out"), Label("Caused", "shut-out"), Label("Risk", "shut-out risk"))
-    rows = tuple(Row(mode_name(mode), shut_out_cells(its)) for mode, its in by_airtime(figures))
-    return Table("Shut-outs by mode, and the chance that a caller finds the repeater held", head, rows)
-
-
-def shut_out_facts(figures: Figures) -> tuple[Fact, ...]:
-    waiters = figures.likely_waiters_estimated
-    return (
-        Fact(
-            Label("Likely waiters", "likely waiter"),
-            words.UNKNOWN if waiters is None else estimated(waiters),
-            "began just as another mode let go; not among the calls above",
-        ),
-        Fact(
-            Label("Idle hold", "idle hold"),
-            words.duration(figures.channel.idle_hold_s),
-            "held for a mode, and silent",
-        ),
-    )
-
-
-def timeout_table(figures: Figures) -> Table:
-    """Modes that had any; counted and estimated stand apart."""
-    head = (
-        Label("Mode"),
-        Label("Logged", "timeout"),
-        Label("By length", "timeout estimated"),
-        Label("Near", "near timeout"),
-        Label("Locked out", "lockout"),
-    )
-    rows = [Row(mode_name(mode), cells) for mode, its in by_airtime(figures) if (cells := timeout_cells(its))]
-    return Table("Time-outs by mode", head, tuple(rows))
-
-
-def busy_facts(figures: Figures) -> tuple[Fact, ...]:
-    busy = figures.busy_hour
-    if busy.start is None:
-        return (Fact(Label("Busy hour", "busy hour"), words.UNKNOWN, "no whole day was seen"),)
-    hour, minute = busy.start.split(":")
-    until = f"{(int(hour) + 1) % 24:02d}:{minute}"
-    return (
-        Fact(
-            Label("Busy hour", "busy hour"),
-            f"{busy.start} to {until}",
-            f"mean of {words.count(busy.days, 'day')}",
-        ),
-        Fact(Label("Traffic in it", "erlang"), words.erlang(busy.erlang)),
-    )
-
-
-def duty_table(figures: Figures, zone: ZoneInfo) -> Table:
-    rows = []
-    for minutes, fullest in figures.duty:
-        when = stretch_words(*fullest.span, zone) if fullest.span else words.NONE
-        rows.append(Row(Label(f"{minutes}{words.GAP}min"), (words.percent(fullest.share), when)))
-    head = (Label("Length"), Label("Keyed", "duty"), Label("When"))
-    return Table("The transmitter’s most heavily keyed 6, 30 and 60 minutes", head, tuple(rows), frozenset({1}))
-
-
-def talk_facts(figures: Figures, courtesy_gap_s: float) -> tuple[Fact, ...]:
-    talk = figures.talk
-    facts = [
-        Fact(Label("Conversations", "conversation"), words.whole_number(talk.conversations)),
-        Fact(Label("Turnaround gap", "turnaround"), words.duration(talk.turnaround_median_s), "median"),
-        Fact(
-            Label("Short gaps", "short gap"),
-            words.percent(talk.short_gap_share),
-            f"of the gaps are under {courtesy_gap_s:g}{words.GAP}s: too short for linked listeners to break in",
-        ),
-    ]
-    note = f"in {words.count(talk.local_on_wide, 'conversation')}" if talk.local_on_wide else ""
-    facts.append(Fact(Label("Local talk on wide targets", "local on wide"), words.duration(talk.local_on_wide_s), note))
+        facts.append(blind_fact(figures))
     return tuple(facts)
 
 
 def line_facts(figures: Figures) -> tuple[Fact, ...]:
     intake = figures.intake
-    lines = intake.lines
-    share = f"{words.percent(intake.unread / lines)} of them" if lines and intake.unread else ""
     return (
-        Fact(Label("Lines of the log", "lines"), words.whole_number(lines)),
-        Fact(Label("Could not be read", "lines"), words.whole_number(intake.unread), share),
+        Fact(Label("Lines of the log", "lines"), words.whole_number(intake.lines)),
+        unread_fact(figures),
         Fact(Label("Orphans", "orphan"), words.whole_number(intake.orphans), "ends without a start"),
-        Fact(Label("Doubtful overs", "doubtful"), words.whole_number(intake.doubtful), "stamps and duration disagree"),
+        doubtful_fact(figures),
     )

@@ -7,11 +7,15 @@ import numpy as np
 import numpy.typing as npt
 
 from server.analytics.figure_types import Figures
-from server.telling import words
+from server.telling import shut_outs, words
 from server.telling.caution import CAUTION
+from server.telling.duty import duty_table
 from server.telling.moments import day_name, edges_words
 from server.telling.parts import Fact, Label, Row, Table
 from server.telling.sentences import Verdict
+from server.telling.talk import talk_facts
+from server.telling.timeouts import timeout_table
+from server.telling.traffic import busy_facts
 from server.web.charts import Bar, HourMap, bars, hour_map
 from server.web.shell import Link, Links, Shell
 from server.web.source import CHANNEL, LongestOver, Source, Station, WeekBefore
@@ -84,15 +88,15 @@ def week_view(source: Source, week: Week, now_us: int, links: Links, signed_in: 
         if np.isfinite(hours).any()
         else None,
         hour_table=hour_table(hours, week),
-        shut_outs=tables.shut_out_table(figures),
-        shut_out_modes=tables.shut_out_modes(figures),
-        shut_out_facts=tables.shut_out_facts(figures),
-        timeouts=tables.timeout_table(figures),
+        shut_outs=shut_outs.pair_table(figures),
+        shut_out_modes=shut_outs.risk_table(figures),
+        shut_out_facts=shut_outs.waiting_facts(figures),
+        timeouts=timeout_table(figures),
         timeout=words.duration(station.timers.timeout_s),
-        busy=tables.busy_facts(figures),
-        duty=tables.duty_table(figures, station.zone),
+        busy=busy_facts(figures),
+        duty=duty_table(figures, station.zone),
         caution=CAUTION,
-        talk=tables.talk_facts(figures, station.timers.courtesy_gap_s),
+        talk=talk_facts(figures, station.timers.courtesy_gap_s),
         lines=tables.line_facts(figures),
     )
 
@@ -177,14 +181,13 @@ def change_words(it: Beside, so_far: bool) -> str:
 def hour_table(seconds: npt.NDArray[np.float64], week: Week) -> Table:
     """Minutes on the air, hours downwards so that a narrow page holds it."""
 
-    def minutes(value: float) -> str:
-        if np.isnan(value):
-            return "–"
-        return "<1" if 0 < value < 30 else f"{value / 60:.0f}"
-
     days = tuple(Label(day_name(day)) for day in week.days)
     rows = tuple(
-        Row(Label(f"{hour:02d}:00"), tuple(minutes(float(value)) for value in seconds[:, hour])) for hour in range(24)
+        Row(
+            Label(f"{hour:02d}:00"),
+            tuple(words.minutes(None if np.isnan(value) else float(value)) for value in seconds[:, hour]),
+        )
+        for hour in range(24)
     )
     return Table("Minutes on the air, by local clock hour", (Label("from", "channel airtime"), *days), rows)
 

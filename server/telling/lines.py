@@ -1,0 +1,28 @@
+"""What became of the log's lines, and what they leave open."""
+
+from server.analytics.figure_types import Figures
+from server.telling import words
+from server.telling.parts import Fact, Label
+
+
+def unread_fact(figures: Figures) -> Fact:
+    """Lines that could not be read, and their share of all."""
+    intake = figures.intake
+    share = words.percent(intake.unread / intake.lines) if intake.lines else ""
+    return Fact(Label("Lines not read", "lines"), words.whole_number(intake.unread), share)
+
+
+def doubtful_fact(figures: Figures) -> Fact:
+    """Overs whose stamps and duration disagree."""
+    return Fact(Label("Doubtful overs", "doubtful"), words.whole_number(figures.intake.doubtful))
+
+
+def unfinished_fact(figures: Figures) -> Fact:
+    """Overs whose end is not in the log."""
+    unfinished = words.whole_number(figures.channel.unfinished)
+    return Fact(Label("Unfinished overs", "unfinished"), unfinished, "no end in the log")
+
+
+def blind_fact(figures: Figures) -> Fact:
+    """Time of which no log tells."""
+    return Fact(Label("Blind time", "blind time"), words.duration(figures.window.blind_s))
