@@ -56,6 +56,19 @@ def check_samples(dialect: Dialect) -> list[Problem]:
     return problems
 
 
+def _differences(event: dict[str, Any], wanted: dict[str, Any], t: object, us: int) -> list[str]:
+    """In what an event is not what its sample gives; `t` is None, or what it gives as the instant `us`."""
+    said = []
+    if t is not None and event["t"] != us:
+        said.append(f"gives t = {t}, but the line was read as {np.datetime64(event['t'], 'us')}Z")
+    told = {key: value for key, value in event.items() if value is not None and key not in ("line", "t")}
+    for key in sorted({*told, *wanted}):
+        if not _same(told.get(key), wanted.get(key)):
+            gives, was = _shown(wanted.get(key)), _shown(told.get(key))
+            said.append(f"gives {key} = {gives}, but the line was read as {key} = {was}")
+    return said
+
+
 def _sample(dialect: Dialect, i: int, line: Line, sample: Sample) -> list[tuple[str, bool]]:
     reads = reader(dialect)
     taken_by = [k for k, fits in enumerate(shapes_that_match(dialect, reads, sample.text)) if fits]
@@ -89,25 +102,8 @@ def _sample(dialect: Dialect, i: int, line: Line, sample: Sample) -> list[tuple[
             "a value of this sample can't be read: its stamp, a number, or a word without a meaning in [words]"
         ]
         return [*said, *((one, False) for one in why)]
-    event = {
-        key: value for key, value in reading.events.row(0, named=True).items() if value is not None and key != "line"
-    }
-    if t is not None and event["t"] != around:
-        said.append((f"gives t = {t}, but the line was read as {np.datetime64(event['t'], 'us')}Z", False))
-    event.pop("t")
-    wanted.setdefault("event", line.event)
-    for key in sorted({*event, *wanted}):
-        if not _same(event.get(key), wanted.get(key)):
-            said.append(
-                (
-                    (
-                        f"gives {key} = {_shown(wanted.get(key))}, but the line was read as {key} ="
-                        f" {_shown(event.get(key))}"
-                    ),
-                    False,
-                )
-            )
-    return said
+    event = reading.events.row(0, named=True)
+    return [*said, *((one, False) for one in _differences(event, {"event": line.event, **wanted}, t, around))]
 
 
 def _same(got: Any, wanted: Any) -> bool:

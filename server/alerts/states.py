@@ -95,9 +95,7 @@ def _covers(state: State, now: int) -> bool:
 def _first_notice(state: State, now: int, quiet: bool, covering: bool, limits: Limits) -> tuple[Spoken | None, State]:
     covered = covering and state.rule in OF_ONE_TRANSMITTER[1:]
     over = state.cleared is not None
-    # It was left to another one, and was over before its turn came.
-    left = state.urgent and over and state.next is not None and state.next - (state.cleared or 0) <= COVER_WAIT
-    if state.acknowledged is not None or (covered and over) or left:
+    if _needs_no_notice(state, covered):
         return None, replace(state, told_end=over, next=None)
     if state.next is not None and now < state.next:
         return None, state
@@ -112,6 +110,17 @@ def _first_notice(state: State, now: int, quiet: bool, covering: bool, limits: L
     else:
         after = replace(state, told=now, next=now + _first_reminder(state))
     return Spoken("raised", after, waited), after
+
+
+def _needs_no_notice(state: State, covered: bool) -> bool:
+    """The keeper knows of it, or it is over and another one spoke for it."""
+    if state.acknowledged is not None:
+        return True
+    if state.cleared is None:
+        return False
+    # It was left to another one, and was over before its turn came.
+    left = state.urgent and state.next is not None and state.next - state.cleared <= COVER_WAIT
+    return covered or left
 
 
 def _clearing(state: State, now: int, quiet: bool) -> tuple[Spoken | None, State]:

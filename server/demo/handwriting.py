@@ -107,26 +107,31 @@ class Handwriting:
         best: dict[str, Any] | None = None
         best_rank = (-1, -1)
         for shape in self.file["line"]:
-            if shape["event"] != row["event"] or "pattern" in shape:
-                continue
-            holes = [self._key(hole) for hole in self._holes(shape)]
-            told: dict[str, Any] = dict(shape.get("set", {}))
-            for table in WORD_KEYS:
-                if table in holes and row[table] is not None:
-                    told |= self._meaning(table, self._word(table, row))
-            wrong = any(key in row and row[key] != value for key, value in told.items())
-            said = {key for key in {*holes, *told} if row.get(key) is not None}
-            if wrong or any(row[key] is not None and key not in said for key in NEEDED.get(row["event"], ())):
-                continue
-            empty = sum(row.get(key) is None for key in holes if key not in ("t", "_"))
-            if (rank := (len(said), -empty)) > best_rank:
-                best, best_rank = shape, rank
+            if shape["event"] == row["event"] and "pattern" not in shape:
+                rank = self._rank(shape, row)
+                if rank is not None and rank > best_rank:
+                    best, best_rank = shape, rank
         if best is None:
             given = {key: value for key, value in row.items() if value is not None and key not in ("line", "t")}
             raise DialectError(
                 f"{self.path}: no [[line]] can say {given}; add one, or let the demo write another dialect"
             )
         return best
+
+    def _rank(self, shape: dict[str, Any], row: Row) -> tuple[int, int] | None:
+        """How many keys of a row a shape says, and how many of its holes would stay empty, negative; None where it says
+        something wrong or leaves out what is needed.
+        """
+        holes = [self._key(hole) for hole in self._holes(shape)]
+        told: dict[str, Any] = dict(shape.get("set", {}))
+        for table in WORD_KEYS:
+            if table in holes and row[table] is not None:
+                told |= self._meaning(table, self._word(table, row))
+        wrong = any(key in row and row[key] != value for key, value in told.items())
+        said = {key for key in {*holes, *told} if row.get(key) is not None}
+        if wrong or any(row[key] is not None and key not in said for key in NEEDED.get(row["event"], ())):
+            return None
+        return len(said), -sum(row.get(key) is None for key in holes if key not in ("t", "_"))
 
     @staticmethod
     def _filled(shape: dict[str, Any]) -> str:

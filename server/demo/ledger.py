@@ -7,7 +7,7 @@ back."""
 
 from bisect import bisect_right
 from collections import Counter, defaultdict, deque
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from statistics import median
@@ -185,12 +185,17 @@ class Ledger:
         chain.latest = max(chain.latest, end)
 
     def _end_chain(self, chain: Chain) -> None:
-        known = {over.identity for over in chain.overs if over.identity}
-        if len(known) < 2:
-            for over in chain.overs:
-                if over.side == "air" and (over.end or 0) - over.start < KERCHUNK_MS:
-                    self.week_of(over.start).counts["kerchunks", over.mode] += 1
-            return
+        if len({over.identity for over in chain.overs if over.identity}) < 2:
+            self._book_kerchunks(chain)
+        else:
+            self._book_conversation(chain)
+
+    def _book_kerchunks(self, chain: Chain) -> None:
+        for over in chain.overs:
+            if over.side == "air" and (over.end or 0) - over.start < KERCHUNK_MS:
+                self.week_of(over.start).counts["kerchunks", over.mode] += 1
+
+    def _book_conversation(self, chain: Chain) -> None:
         first = chain.overs[0]
         week = self.week_of(first.start)
         week.counts["conversations", ""] += 1
@@ -236,31 +241,20 @@ class Ledger:
 
     def figures(self, weeks: Iterable[Week]) -> dict[str, Any]:
         """The figures of some windows together, laid out and named as in `figures --json` (docs/contract.md)."""
-        ms: Counter[tuple[str, ...]] = Counter()
-        counts: Counter[tuple[str, ...]] = Counter()
-        stations: dict[str, set[str]] = defaultdict(set)
-        shut_outs: dict[tuple[str, str], list[int | None]] = defaultdict(list)
-        gaps: list[int] = []
-        for week in weeks:
-            ms.update(week.ms)
-            counts.update(week.counts)
-            gaps += week.gaps
-            for mode, known in week.stations.items():
-                stations[mode] |= known
-            for wanted, holder, t, run in week.attempts:
-                shut_outs[holder, wanted].append(run.end - t if run else None)
+        weeks = list(weeks)
+        ms, counts = _summed(week.ms for week in weeks), _summed(week.counts for week in weeks)
+        gaps = [gap for week in weeks for gap in week.gaps]
+        stations, shut_outs = _stations(weeks), _shut_outs(weeks)
         seen = {key[1] for key in counts if key[1]} | {
             key[1] for key, value in ms.items() if key[0] == "air" and key[1] and value
         }
         modes = {mode: _mode(mode, ms, counts, stations, shut_outs) for mode in sorted(seen)}
-        overs = [modes[mode] for mode in modes]
-        short = sum(gap < COURTESY_GAP_S * 1000 for gap in gaps)
         return {
             "channel": {
                 "airtime_s": ms["air", ""] / 1000,
                 "keyed_s": ms["keyed", ""] / 1000,
                 "idle_hold_s": ms["idle", ""] / 1000,
-                "overs": sum(one["overs"] for one in overs),
+                "overs": sum(its["overs"] for its in modes.values()),
                 "unfinished": sum(value for key, value in counts.items() if key[0] == "unfinished"),
                 "stations": len(stations[""]),
             },
@@ -272,14 +266,45 @@ class Ledger:
                 }
                 for (holder, wanted), waits in sorted(shut_outs.items())
             ],
-            "talk": {
-                "conversations": counts["conversations", ""],
-                "turnaround_median_s": median(gaps) / 1000 if gaps else None,
-                "short_gap_share": short / len(gaps) if gaps else None,
-                "local_on_wide": counts["local_on_wide", ""],
-                "local_on_wide_s": sum(value for key, value in ms.items() if key[0] == "local_on_wide") / 1000,
-            },
+            "talk": _talk(ms, counts, gaps),
         }  # fmt: skip
+
+
+def _summed(counters: Iterable[Counter[tuple[str, ...]]]) -> Counter[tuple[str, ...]]:
+    """With keys of which the sum is 0: they were booked."""
+    whole: Counter[tuple[str, ...]] = Counter()
+    for counter in counters:
+        whole.update(counter)
+    return whole
+
+
+def _stations(weeks: Iterable[Week]) -> dict[str, set[str]]:
+    """By mode, and of the whole channel under the empty name."""
+    stations: dict[str, set[str]] = defaultdict(set)
+    for week in weeks:
+        for mode, known in week.stations.items():
+            stations[mode] |= known
+    return stations
+
+
+def _shut_outs(weeks: Iterable[Week]) -> dict[tuple[str, str], list[int | None]]:
+    """Holder and wanted mode -> the waits, milliseconds; None where no holder is known."""
+    waits: dict[tuple[str, str], list[int | None]] = defaultdict(list)
+    for week in weeks:
+        for wanted, holder, t, run in week.attempts:
+            waits[holder, wanted].append(run.end - t if run else None)
+    return waits
+
+
+def _talk(ms: Counter[tuple[str, ...]], counts: Counter[tuple[str, ...]], gaps: Sequence[int]) -> dict[str, Any]:
+    short = sum(gap < COURTESY_GAP_S * 1000 for gap in gaps)
+    return {
+        "conversations": counts["conversations", ""],
+        "turnaround_median_s": median(gaps) / 1000 if gaps else None,
+        "short_gap_share": short / len(gaps) if gaps else None,
+        "local_on_wide": counts["local_on_wide", ""],
+        "local_on_wide_s": sum(value for key, value in ms.items() if key[0] == "local_on_wide") / 1000,
+    }
 
 
 def _hold_ms(mode: str) -> int:
