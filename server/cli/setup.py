@@ -248,7 +248,7 @@ def _check_journal(journal: Journal) -> Result:
 
     try:
         with closing(entries(journal, None, 1)) as some:
-            there = next(some, None)
+            there = next((batch for batch in some if batch), None)
     except JournalError as error:
         return False, str(error)
     return (True, f"{journal.name}: can be read.") if there else (False, f"{journal.name}: {NO_ENTRY}")

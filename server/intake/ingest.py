@@ -107,6 +107,14 @@ class _UnderWay:
     offset: int | None = None  #: after what is stored; None before the first piece
 
 
+@dataclass
+class _JournalUnderWay:
+    """A journal that is being read, some entries at a time."""
+
+    steps: Generator[str | None]  #: reads on, and gives the cursor after it; None where nothing came for now
+    cursor: str | None  #: after what is stored
+
+
 def _places(found: list[Found]) -> set[tuple[str, int, int]]:
     """Which file lies under which name."""
     return {(str(file.path), file.device, file.inode) for file in found}
@@ -142,6 +150,7 @@ class Intake:
         self._now_us = now_us
         self._retries = Retries(steady)
         self._under_way: dict[tuple[int, int], _UnderWay] = {}  # by device and inode
+        self._journals: dict[str, _JournalUnderWay] = {}  # by name
         self._caught = Caught()
         self._looked: list[Trouble] = []  # what could not be looked at in this pass
         self._progress: Progress | None = None
@@ -217,6 +226,8 @@ class Intake:
         """Give up what is half read: its check-point is in the store."""
         while self._under_way:
             self._under_way.popitem()[1].steps.close()
+        while self._journals:
+            self._journals.popitem()[1].steps.close()
 
     def _keep_troubles(self) -> list[Trouble]:
         """What stands in the way now, kept in the store where that has changed."""
@@ -281,7 +292,7 @@ class Intake:
                 and self._retries.is_due(journal.name)
                 and self._steady() >= self._journal_due.get(journal.name, 0)
             ):
-                self._read_journal(journal, number, known, stopping)
+                self._read_journal(journal, number, known, stopping, step_s is not None)
 
     def _follow_moves(self, found: list[Found]) -> list[Found]:
         """Logs that moved get their new names. Gives the files of the logs for which that could be told."""
@@ -294,11 +305,46 @@ class Intake:
             self._looked.append(Trouble(log, escaped(in_words(why, f"Looking whether {log} has moved"))))
         return [file for file in found if file.log_name not in moves.failed]
 
-    def _read_journal(self, journal: Journal, number: int, known: list[Known], stopping: Callable[[], bool]) -> None:
-        """Read what is new in a journal; what keeps it from being read is told, and it is tried again. Raises Raced,
-        StoreError.
+    def _read_journal(
+        self, journal: Journal, number: int, known: list[Known], stopping: Callable[[], bool], in_steps: bool
+    ) -> None:
+        """Read what is new in a journal; what keeps it from being read is told, and it is tried again. With `in_steps` the next pass goes on
+        where journalctl has nothing to give for now. Raises Raced, StoreError.
         """
-        row = next((one for one in known if one.log_name == journal.name), None)
+        name = journal.name
+        under_way = self._journals.pop(name, None)
+        if under_way is not None and under_way.cursor != self._cursor(name):  # somebody else has read on in it
+            under_way.steps.close()
+            under_way = None
+        row = next((one for one in known if one.log_name == name), None)
+        if under_way is None:
+            under_way = _JournalUnderWay(self._journal_steps(journal, number, row), self._cursor(name))
+        try:
+            for cursor in under_way.steps:
+                under_way.cursor = cursor or under_way.cursor
+                if stopping():
+                    under_way.steps.close()
+                    raise _Stopped
+                if cursor is None and in_steps:
+                    self._journals[name] = under_way
+                    self._caught.more = True
+                    return
+        except JournalError as error:
+            self._retries.failed(name, Trouble(name, str(error)))
+        except (Raced, _Stopped, StoreError):
+            raise
+        except Exception as error:
+            self._retries.failed(name, Trouble(name, escaped(in_words(error, f"Reading {name}"))))
+        else:
+            if under_way.cursor is None:
+                self._retries.failed(name, Trouble(name, f"{name}: {NO_ENTRY}"))
+            else:
+                self._retries.passed(name)
+
+    def _journal_steps(self, journal: Journal, number: int, row: Known | None) -> Generator[str | None]:
+        """Reads what is new in a journal, batch by batch, and gives the cursor after each, None where nothing came for now. Raises JournalError,
+        Raced, StoreError.
+        """
         reader, before = self._readers[number], row.print.offset if row else 0
         quiet_us = round((self._station.timers.quiet_log_s or 0) * SECOND)
         entry = stand_in(journal, number)
@@ -306,34 +352,21 @@ class Intake:
         carry, cursor = writer.open(), self._cursor(journal.name)
         envelope = reader.envelope if isinstance(reader, DialectReader) else "none"
         started = before
-        try:
-            with closing(entries(journal, cursor, self._block_bytes)) as some:
-                for batch in some:
-                    piece = piece_of(batch, reader, envelope, carry, before)
-                    carry, before, writer.cursor = piece.reading.carry, before + batch.count, batch.cursor
-                    self._version = writer.write(piece, print_after(before), self._version, self._caught)
-                    if batch.lost:
-                        self._caught.notes.append(f"{journal.name}: {ROTATED_AWAY}")
-                    if self._progress:
-                        self._progress(0, journal.name)
-                    if stopping():
-                        raise _Stopped
-        except JournalError as error:
-            self._retries.failed(journal.name, Trouble(journal.name, str(error)))
-            return
-        except (Raced, _Stopped, StoreError):
-            raise
-        except Exception as error:
-            self._retries.failed(
-                journal.name, Trouble(journal.name, escaped(in_words(error, f"Reading {journal.name}")))
-            )
-            return
+        with closing(entries(journal, cursor, self._block_bytes)) as some:
+            for batch in some:
+                if batch is None:
+                    yield None
+                    continue
+                piece = piece_of(batch, reader, envelope, carry, before)
+                carry, before, writer.cursor = piece.reading.carry, before + batch.count, batch.cursor
+                self._version = writer.write(piece, print_after(before), self._version, self._caught)
+                if batch.lost:
+                    self._caught.notes.append(f"{journal.name}: {ROTATED_AWAY}")
+                if self._progress:
+                    self._progress(0, journal.name)
+                yield batch.cursor
         self._caught.files += before > started
         self._journal_due[journal.name] = 0 if before > started else self._steady() + JOURNAL_AGAIN_S
-        if not before:
-            self._retries.failed(journal.name, Trouble(journal.name, f"{journal.name}: {NO_ENTRY}"))
-        else:
-            self._retries.passed(journal.name)
 
     def _cursor(self, name: str) -> str | None:
         """The last entry that was read of a journal."""

@@ -5,11 +5,14 @@ journalctl(1) documents the options; the export format's fields stand in systemd
 """
 
 import json
+import os
 import subprocess
+import time
 from collections.abc import Generator
-from contextlib import suppress
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
+from selectors import EVENT_READ, DefaultSelector
 
 import numpy as np
 
@@ -25,6 +28,10 @@ from shared.text import escaped
 from shared.zones import HOUR
 
 CURSOR = "__CURSOR"
+SLICE_S = 1.0  # of waiting for an entry, between looks at other logs
+PATIENCE_S = 30.0  # with a journalctl that gives nothing; the first entry of a large journal can take seconds
+END_WITHIN_S = 5.0
+MOST_SAID = 4096
 NO_ENTRY = "the journal holds no entry of this unit, or none that this user may read; `systemctl list-units` has the units' names."
 
 
@@ -54,8 +61,10 @@ class Entries:
     lost: bool = False  #: the entry that was read last before is in the journal no more
 
 
-def entries(journal: Journal, cursor: str | None, block_bytes: int) -> Generator[Entries]:
-    """The entries after a cursor, about `block_bytes` at a time. Raises JournalError."""
+def entries(journal: Journal, cursor: str | None, block_bytes: int) -> Generator[Entries | None]:
+    """The entries after a cursor, about `block_bytes` at a time; None whenever none came for a second, so that whoever asks can do something
+    else meanwhile. Raises JournalError.
+    """
     if journal.directory is not None and not journal.directory.is_dir():
         raise JournalError(f"{journal.directory}: there is no such folder; mend journal_directory.")
     command = [
@@ -77,30 +86,95 @@ def entries(journal: Journal, cursor: str | None, block_bytes: int) -> Generator
         ) from error
     except OSError as error:
         raise JournalError(f"journalctl can't be run ({error.strerror}).") from error
-    assert process.stdout is not None and process.stderr is not None
-    try:
+    said = _Said()
+    with closing(_blocks(process, block_bytes, said)) as some:
         first = True
-        while lines := process.stdout.readlines(block_bytes):
-            if not lines[-1].endswith(b"\n"):  # cut short: it comes again
-                lines.pop()
-            lost = False
+        for data in some:
+            if data is None:
+                yield None
+                continue
+            lines, lost = data.splitlines(keepends=True), False
             if first and cursor and lines:
                 here = _cursor_of(lines[0]) == cursor
                 lines, lost = (lines[1:], False) if here else (lines, True)
             first = first and not lines
             if lines:
                 yield Entries(b"".join(lines), len(lines), _cursor_of(lines[-1]), lost)
-        said = process.stderr.read().decode(errors="replace").strip()
-        if process.wait() or (said and first):
-            raise JournalError(
-                f"journalctl can't read {journal.name}: {escaped(said.splitlines()[-1]) if said else 'it does not say why'}."
-            )
+    if process.returncode or (said.last and first):
+        raise JournalError(f"journalctl can't read {journal.name}: {said.last or 'it does not say why'}.")
+
+
+class _Said:
+    """The end of what journalctl says on standard error, however much that is."""
+
+    def __init__(self) -> None:
+        self._end = b""
+
+    def hear(self, data: bytes) -> None:
+        self._end = (self._end + data)[-MOST_SAID:]
+
+    @property
+    def last(self) -> str:
+        lines = self._end.decode(errors="replace").strip().splitlines()
+        return escaped(lines[-1]) if lines else ""
+
+
+def _blocks(process: "subprocess.Popen[bytes]", block_bytes: int, said: _Said) -> Generator[bytes | None]:
+    """Whole lines of its output, about `block_bytes` at a time, None whenever nothing came for a while; a last line that was cut short is left
+    out. Ends the process whatever happens. Raises JournalError where it stays silent.
+    """
+    assert process.stdout is not None and process.stderr is not None
+    try:
+        with DefaultSelector() as selector:
+            selector.register(process.stdout, EVENT_READ)
+            selector.register(process.stderr, EVENT_READ)
+            held, silent_s, begun = b"", 0.0, time.monotonic()
+            while process.stdout in selector.get_map():
+                begun = time.monotonic()
+                came = b""
+                for key, _ in selector.select(SLICE_S):
+                    data = os.read(key.fd, 1 << 16)
+                    if not data:
+                        selector.unregister(key.fileobj)
+                    elif key.fileobj is process.stdout:
+                        came = data
+                    else:
+                        said.hear(data)
+                held += came
+                silent_s = 0.0 if came else silent_s + time.monotonic() - begun
+                if len(held) >= block_bytes or silent_s >= SLICE_S or process.stdout not in selector.get_map():
+                    whole = held.rfind(b"\n") + 1
+                    if whole:
+                        yield held[:whole]
+                        held = held[whole:]
+                    elif silent_s >= PATIENCE_S:
+                        raise JournalError(f"journalctl has given nothing for {PATIENCE_S:.0f} s, and was ended.")
+                    elif silent_s:
+                        yield None
+            _hear_out(process, selector, said)
     finally:
         with suppress(OSError):
             process.kill()
         process.stdout.close()
         process.stderr.close()
         process.wait()
+
+
+def _hear_out(process: "subprocess.Popen[bytes]", selector: DefaultSelector, said: _Said) -> None:
+    """Let it end, and say what it has to say. Raises JournalError where it doesn't end."""
+    until = time.monotonic() + END_WITHIN_S
+    while process.poll() is None or selector.get_map():
+        if time.monotonic() > until:
+            if process.poll() is None:
+                raise JournalError(
+                    f"journalctl did not end within {END_WITHIN_S:.0f} s of its last entry, and was ended."
+                )
+            return  # somebody else holds its standard error
+        for key, _ in selector.select(0.05):
+            data = os.read(key.fd, 1 << 16)
+            said.hear(data)
+            if not data:
+                selector.unregister(key.fileobj)
 
 
 def _cursor_of(line: bytes) -> str:

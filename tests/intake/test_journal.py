@@ -16,13 +16,14 @@ from click.testing import CliRunner
 
 from server.cli import cli
 from server.config import load_station
+from server.intake import journal
 from server.intake.ingest import ROTATED_AWAY, Intake
 from server.intake.journal import NO_ENTRY
 from server.store import schema
 from server.store.engine import open_store
 from shared.errors import StationFileError
 from shared.zones import SECOND
-from tests.intake.conftest import T0, Folder
+from tests.intake.conftest import T0, Folder, over_line
 
 REMOTE = Path("/lib/systemd/systemd-journal-remote")
 real = pytest.mark.skipif(
@@ -199,4 +200,62 @@ def test_an_intake_that_is_killed_at_random_instants_stores_each_entry_once(tmp_
     one.intake = Intake(open_store(one.station.store_url()), one.station)
     one.catch_up()
     assert one.numbers() == list(range(600))
+    one.close()
+
+
+def fake_journalctl(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, body: str) -> Folder:
+    """A station whose journalctl does as the body says."""
+    (tmp_path / "bin").mkdir()
+    tool = tmp_path / "bin" / "journalctl"
+    tool.write_text(f"#!{sys.executable}\nimport json, sys, time\n{body}")
+    tool.chmod(0o755)
+    monkeypatch.setenv("PATH", f"{tmp_path / 'bin'}{os.pathsep}{os.environ['PATH']}")
+    (tmp_path / "other").mkdir()
+    one = station(tmp_path)
+    text = one.station_file.read_text() + '[[log]]\npath = "host.log"\ndialect = "activity"\n'
+    one.station_file.write_text(text)
+    one.station = load_station(one.station_file)
+    one.restart()
+    return one
+
+
+ENTRY = (
+    'print(json.dumps({"__CURSOR": "c1", "__REALTIME_TIMESTAMP": "1770000000000000", "MESSAGE": "m"}), flush=True)\n'
+)
+
+
+def test_a_journalctl_that_hangs_holds_up_no_other_log_and_is_ended_and_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(journal, "SLICE_S", 0.05)
+    monkeypatch.setattr(journal, "PATIENCE_S", 1.0)
+    one = fake_journalctl(tmp_path, monkeypatch, ENTRY + "time.sleep(600)\n")
+    began, passes, told = time.monotonic(), 0, []
+    while not told and time.monotonic() < began + 20:
+        one.write("host.log", over_line(passes))
+        caught = one.intake.catch_up(step_s=2.0)
+        passes, told = passes + 1, caught.troubles
+        assert one.numbers() == list(range(passes))  # at once, while the journal waits
+    assert passes > 3 and told == ["journalctl has given nothing for 1 s, and was ended."]
+    assert [row[1] for row in one.rows(schema.log, "name", "lines") if row[0].startswith("journal:")] == [1]
+    one.restart()
+    began = time.monotonic()
+    assert "has given nothing" in one.catch_up().troubles[0] and time.monotonic() < began + 10
+    one.close()
+
+
+def test_an_end_is_not_held_up_by_a_journalctl_that_hangs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    one = fake_journalctl(tmp_path, monkeypatch, "time.sleep(600)\n")
+    began = time.monotonic()
+    one.intake.catch_up(stopping=lambda: time.monotonic() > began + 0.5)
+    one.intake.close()
+    assert time.monotonic() - began < 5
+    one.close()
+
+
+def test_a_journalctl_that_says_more_than_a_pipe_holds_is_read_to_its_end(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    one = fake_journalctl(tmp_path, monkeypatch, "sys.stderr.write('x\\n' * 500_000)\n" + ENTRY + "sys.exit(0)\n")
+    assert one.catch_up().lines == 1
     one.close()
