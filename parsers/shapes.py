@@ -38,6 +38,27 @@ def compile_template(template: str, form: Form, event: str) -> Shape:
     """The shape of a `text`. Raises ValueError with what is wrong with it."""
     pieces = re.split(r"\{([^{}]*)\}", re.sub(r"[ \t]+", " ", template.strip(" \t")))
     texts, names = pieces[::2], pieces[1::2]
+    _check_template(texts, names)
+    exact, quick = _literal(texts[0], BLANK), _literal(texts[0], " ")
+    wanted = [name == "t" or (name != "_" and event != IGNORE) for name in names]
+    for i, name in enumerate(names):
+        slow, fast = _expressions(name, texts[i], texts[i + 1], form)
+        group = f"?P<{name}>" if wanted[i] else "?:"
+        exact += f"({group}{slow})" + _literal(texts[i + 1], BLANK)
+        quick += f"({group}{fast})" + _literal(texts[i + 1], " ")
+    # What a line ends with need not be read where nobody wants it.
+    quick = quick.removesuffix("(?:.*)") if names and not texts[-1] and not wanted[-1] else quick + "$"
+    if names and not texts[-1] and texts[-2].endswith(" "):
+        # An empty last value: the blanks before it went with the blanks at the end of the line.
+        at = exact.rindex(BLANK + "(")
+        exact = f"{exact[:at]}(?:{exact[at:]})?"
+    holes = tuple(name for name, kept in zip(names, wanted, strict=True) if kept)
+    words = sorted({word for text in texts for word in text.split(" ") if word}, key=len, reverse=True)
+    return Shape(f"(?s)^{exact}$", f"(?s)^{quick}", tuple(words), holes)
+
+
+def _check_template(texts: Sequence[str], names: Sequence[str]) -> None:
+    """Raises ValueError with what is wrong with a template of these texts and the holes between them."""
     _check_holes([name for name in names if name != "_"])
     if any(not text for text in texts[1:-1]):
         raise ValueError(
@@ -50,32 +71,19 @@ def compile_template(template: str, form: Form, event: str) -> Shape:
         )
     if not names and not texts[0]:
         raise ValueError("the text is empty; write the line as the host writes it, with holes for what changes")
-    exact, quick = _literal(texts[0], BLANK), _literal(texts[0], " ")
-    wanted = [name == "t" or (name != "_" and event != IGNORE) for name in names]
-    for i, name in enumerate(names):
-        after = texts[i + 1]
-        stop = r" \t" if after[:1] in ("", " ") else re.escape(after[0])  # what can't stand in a value
-        if name == "t":
-            # At least one character a word, or blanks could be shared out in two ways.
-            slow, fast = form.words.replace(WORD, r"[^ \t]+?"), form.words.replace(WORD, rf"[^ \t{stop}]+")
-        elif not after:
-            slow, fast = ".*", ".*"
-        else:
-            slow, fast = ".*?", rf"[^{stop}]*"
-            if texts[i].endswith(" ") and after.startswith(" "):
-                # an empty value between two blanks is the exact one's to judge: the two may be one run
-                fast = fast[:-1] + "+"
-        exact += (f"(?P<{name}>{slow})" if wanted[i] else f"(?:{slow})") + _literal(after, BLANK)
-        quick += (f"(?P<{name}>{fast})" if wanted[i] else f"(?:{fast})") + _literal(after, " ")
-    # What a line ends with need not be read where nobody wants it.
-    quick = quick.removesuffix("(?:.*)") if names and not texts[-1] and not wanted[-1] else quick + "$"
-    if names and not texts[-1] and texts[-2].endswith(" "):
-        # An empty last value: the blanks before it went with the blanks at the end of the line.
-        at = exact.rindex(BLANK + "(")
-        exact = f"{exact[:at]}(?:{exact[at:]})?"
-    holes = tuple(name for name, kept in zip(names, wanted, strict=True) if kept)
-    words = sorted({word for text in texts for word in text.split(" ") if word}, key=len, reverse=True)
-    return Shape(f"(?s)^{exact}$", f"(?s)^{quick}", tuple(words), holes)
+
+
+def _expressions(name: str, before: str, after: str, form: Form) -> tuple[str, str]:
+    """What a hole between two texts takes, for the exact expression and for the quick one."""
+    stop = r" \t" if after[:1] in ("", " ") else re.escape(after[0])  # what can't stand in a value
+    if name == "t":
+        # At least one character a word, or blanks could be shared out in two ways.
+        return form.words.replace(WORD, r"[^ \t]+?"), form.words.replace(WORD, rf"[^ \t{stop}]+")
+    if not after:
+        return ".*", ".*"
+    # An empty value between two blanks is the exact one's to judge: the two may be one run.
+    least = "+" if before.endswith(" ") and after.startswith(" ") else "*"
+    return ".*?", rf"[^{stop}]{least}"
 
 
 def compile_pattern(pattern: str, event: str) -> Shape:
