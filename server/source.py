@@ -157,8 +157,8 @@ class StoreSource:
         """A month, 2026-10, as the report and the Month page show it. Raises StoreError; ValueError where the name is no month."""
         from server.report.gather import month_of
 
-        window = month_window(name, self._named.zone)
-        figures, activity = self.figures(*window), self.activity(*window)
+        window = start, end = month_window(name, self._named.zone)
+        figures, activity = self.figures(start, max(start + 1, min(end, self.now()))), self.activity(*window)
         return month_of(self._engine, self._station, name, activity, figures, self.now())
 
     def timer_changes(self) -> Sequence[TimerChange]:

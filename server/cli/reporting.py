@@ -2,16 +2,15 @@
 
 from pathlib import Path
 from typing import Literal
-from zoneinfo import ZoneInfo
 
 import click
 
 from server.cli.common import load, station_option
 from server.cli.prompts import make_way
 from server.report.pdf import pdf_of
+from server.report.seen import not_seen
 from server.source import StoreSource
 from server.store.engine import open_store
-from server.telling.moments import instant_words
 from shared.errors import AirtallyError, UnusableError
 from shared.zones import month_window
 
@@ -41,19 +40,9 @@ def report_command(
     except ValueError as error:
         raise UnusableError(f"--month: {error}.") from error
     source = StoreSource(open_store(station.store_url()), station)
-    if said := _not_seen(source.first_and_last(), window, station.zone):
-        raise AirtallyError(f"{name}: no log tells of this month, so that there is nothing to report. {said}")
+    if said := not_seen(source.first_and_last(), window, station.zone):
+        raise AirtallyError(f"{name}: {said}")
     make_way(output, lambda found: found.startswith(b"%PDF-"), yes=yes)
     month = source.month(name)
     output.write_bytes(pdf_of(month, paper or station.report.paper))
     click.echo(f"{output}: {month.title}.")
-
-
-def _not_seen(known: tuple[int, int] | None, window: tuple[int, int], zone: ZoneInfo) -> str | None:
-    """What is known instead, where no line lies in the window."""
-    if known is None:
-        return "No log was read yet: `airtally ingest` reads them."
-    if known[1] < window[0] or known[0] >= window[1]:
-        first, last = (instant_words(us, zone, with_year=True) for us in known)
-        return f"The log runs from {first} to {last}."
-    return None

@@ -17,10 +17,11 @@ def completeness_words(month: Month) -> tuple[str, ...]:
     if not whole.over:
         said.append("The month is not over: figures are of what is logged so far.")
     if not blind:
-        said.append("The whole month was seen.")
+        said.append("The whole month was seen." if whole.over else "All of the month so far was seen.")
     else:
         said.append(
-            f"{words.fine_percent(whole.seen)} of the month was seen; {words.duration(blind)} were blind time (no log tells of it: before its first line "
+            f"{words.fine_percent(whole.seen)} of the month{'' if whole.over else ' so far'} was seen; "
+            f"{words.duration(blind)} were blind time (no log tells of it: before its first line "
             "or after its last, while the host was stopped, or while it wrote nothing)."
         )
         said.append(_missing_words(figures.channel.occupancy, blind, missing))

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from server.alerts.states import OF_ONE_TRANSMITTER
 from server.analytics import talk
 from server.analytics.activity import Activity, in_window
 from server.analytics.compare import Change, Past, compare
@@ -14,7 +15,17 @@ from server.analytics.kept import Reckoning, make_missing
 from server.config import Station
 from server.report.advice import shorter_hold
 from server.report.links import LinkState, heard_of_links, link_states
-from server.report.month import CHANNEL, TREND, Completeness, Incident, Month, MonthSums, WideTalk, months_before
+from server.report.month import (
+    CHANNEL,
+    TREND,
+    Completeness,
+    Incident,
+    Month,
+    MonthSums,
+    Overrun,
+    WideTalk,
+    months_before,
+)
 from server.report.privacy import may_be_somebody, settable, without_small_groups
 from server.report.recorded import incidents_of
 from server.report.seen import first_and_last
@@ -41,10 +52,11 @@ def month_of(engine: Store, station: Station, name: str, activity: Activity, fig
         heard = heard_of_links(connection, start, end)
     incidents, watched = incidents_of(engine, station, start, end)
     over = now >= end or (bounds is not None and bounds[1] >= end)
-    blind, seen = sp.clip(activity.blind, start, end), activity.seen(window)
+    elapsed = figures.window.end_us - start  # what has not happened yet is neither seen nor blind
+    blind, seen = sp.clip(activity.blind, start, end), activity.seen((start, start + elapsed))
     map_ = day_hour_map(activity.on_air, window, zone, blind)
     before = _sums_before(engine, station, timers, name, bounds)
-    this = _this_month(name, figures, sp.length(seen) / (end - start))
+    this = _this_month(name, figures, sp.length(seen) / elapsed)
     own, people, names = station.repeater.callsign, activity.stations, TargetNames(station.target)
     intake = figures.intake
     return Month(
@@ -69,15 +81,40 @@ def month_of(engine: Store, station: Station, name: str, activity: Activity, fig
             logged=(max(start, bounds[0]), min(end, bounds[1]))
             if bounds and len(_logged(bounds, start, end))
             else None,
-            seen=sp.length(seen) / (end - start),
+            seen=sp.length(seen) / elapsed,
             over=over,
             unread_share=intake.unread / intake.lines if intake.lines else None,
         ),
         shorter_hold=shorter_hold(activity, window, timers, zone, seen),
         timers=timers,
         duty_rating=station.transmitter.duty_rating,
+        overruns=_overruns(activity, window, round((timers.timeout_s + station.alerts.grace_s) * SECOND), incidents),
         grace_s=station.alerts.grace_s,
     )
+
+
+def _overruns(
+    activity: Activity, window: tuple[int, int], limit: int, incidents: Sequence[Incident]
+) -> tuple[Overrun, ...]:
+    """Overs of the window longer than `limit`, the longest first; then those that have no end, of which only an incident
+    tells.
+    """
+    overs = activity.overs
+    length = overs.end - overs.start
+    places = np.flatnonzero(in_window(overs.start, window) & (length > limit))
+    places = places[np.argsort(-length[places], kind="stable")]
+    finished = [
+        Overrun(MODES[mode] if mode >= 0 else None, int(overs.start[place]), float(length[place] / SECOND))
+        for place, mode in zip(places.tolist(), overs.mode[places].tolist(), strict=True)
+    ]
+    lost = [
+        Overrun(word if (word := one.subject.partition("/")[0]) in MODES else None, one.raised - limit, None)
+        for one in incidents
+        if one.rule == OF_ONE_TRANSMITTER[0]
+        and window[0] <= one.raised - limit < window[1]
+        and not ((overs.start[places] <= one.raised) & (one.raised <= overs.end[places])).any()
+    ]
+    return (*finished, *lost)
 
 
 def _logged(bounds: Bounds, start: int, end: int) -> sp.Spans:

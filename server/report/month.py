@@ -26,6 +26,15 @@ class Incident:
 
 
 @dataclass(frozen=True)
+class Overrun:
+    """An over that ran on beyond the time-out and its grace."""
+
+    mode: str | None
+    start: int  #: microseconds
+    seconds: float | None  #: None: its end is not in the log
+
+
+@dataclass(frozen=True)
 class MonthSums:
     """One month of the trend: share of it that was seen, airtime in seconds by mode ('' the channel), overs likewise."""
 
@@ -96,6 +105,7 @@ class Month:
     shorter_hold: ShorterHold | None
     timers: Timers
     duty_rating: float
+    overruns: tuple[Overrun, ...] = ()  #: the longest first; then those without an end
     grace_s: float = 10.0  #: beyond the time-out, after which an over is said to run on
 
     @property

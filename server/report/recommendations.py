@@ -6,6 +6,8 @@ from server.report.month import CHANNEL, Month
 from server.report.sentences import LINK_POOR, mode_label, worst_link
 from server.telling import words
 from server.telling.caution import CAUTION, TIMERS
+from server.telling.moments import instant_words
+from server.telling.overruns import FAR_BEYOND
 from server.telling.sentences import Sentence, Text, say
 from shared.zones import SECOND
 
@@ -20,17 +22,16 @@ IDLE_MONTHS, IDLE_SHARE = 6, 0.01
 def advice(month: Month) -> tuple[Sentence, ...]:
     """Recommendations, each with the figures that it rests on; none where the month is thin or nothing calls for one."""
     if _thin(month):
-        return ()
-    return (*_hold_advice(month), *_wide_advice(month), *_timeout_advice(month), *_gap_advice(month), *_link_advice(month), *duty_advice(month),
+        return tuple(_overrun_advice(month))
+    return (*_overrun_advice(month), *_hold_advice(month), *_wide_advice(month), *_timeout_advice(month), *_gap_advice(month), *_link_advice(month), *duty_advice(month),
             *_idle_mode_advice(month), *_log_advice(month))  # fmt: skip
 
 
 def advice_caution(month: Month) -> str:
     """The caution that goes with what is advised of timers and of the transmitter; empty where neither is."""
-    if _thin(month):
-        return ""
-    said = [TIMERS] if _hold_advice(month) or _timeout_advice(month) else []
-    return " ".join([*said, *([CAUTION] if duty_advice(month) else [])])
+    timers = not _thin(month) and (_hold_advice(month) or _timeout_advice(month))
+    said = [TIMERS] if timers else []
+    return " ".join([*said, *([CAUTION] if duty_advice(month) or _overrun_advice(month) else [])])
 
 
 def _thin(month: Month) -> bool:
@@ -42,6 +43,33 @@ def no_advice(month: Month) -> str:
     if _thin(month):
         return "Too little is known of the month to recommend anything."
     return "Nothing in the month’s figures calls for a change."
+
+
+def _overrun_advice(month: Month) -> list[Sentence]:
+    """What is advised of overs that ran on, also where little else is known of the month."""
+    if not month.overruns:
+        return []
+    one, timeout_s = month.overruns[0], month.timers.timeout_s
+    mode = "" if one.mode is None else f"{mode_label(one.mode)} "
+    when = instant_words(one.start, month.zone)
+    if one.seconds is not None and one.seconds < FAR_BEYOND * timeout_s:
+        return [
+            say(
+                f"Compare the time-out in the settings, {words.duration(timeout_s)}, with the host’s: one {mode}",
+                Text(f"over of {words.duration(one.seconds)}", "overrun"),
+                f" ran beyond it ({when}).",
+            )
+        ]
+    lasted = "" if one.seconds is None else f"of {words.duration(one.seconds)} "
+    why = "whether the transmitter was stuck, as the end is not logged" if one.seconds is None else "what keyed it"
+    return [
+        say(
+            f"Find out about the {mode}",
+            Text("over", "overrun"),
+            f" {lasted}that began {when}: {why}. Have a competent person try the hardware time-out and the remote "
+            "close-down.",
+        )
+    ]
 
 
 def _hold_advice(month: Month) -> list[Sentence]:

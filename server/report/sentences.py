@@ -3,6 +3,8 @@
 from server.report.links import LinkState
 from server.report.month import CHANNEL, Month
 from server.telling import words
+from server.telling.moments import instant_words
+from server.telling.overruns import holds_best, lengthless, meaning
 from server.telling.sentences import Sentence, Text, say
 from server.telling.traffic import busy_days
 from shared.events import MODE_LABELS
@@ -10,6 +12,7 @@ from shared.zones import SECOND
 
 LINK_POOR = 0.99
 MOSTLY_SEEN = 0.9
+ALL_SEEN = 0.995
 
 
 def mode_label(mode: str | None) -> str:
@@ -27,6 +30,8 @@ def headline(month: Month) -> Sentence:
     if not known(month):
         return say(f"Nothing is known of {month.title}: no log tells of it.")
     if not channel.airtime_s:
+        if not channel.overs and (said := lengthless(channel.unfinished, channel.pages)):
+            return say(f"How long the repeater was on the air in {month.title} is not known: the log tells of {said}.")
         return say(f"Nothing was on the air in {month.title}, as far as the log tells.")
     opening = say(
         f"In {month.title}{'' if month.completeness.over else ' so far'} the repeater was on the air for ",
@@ -70,6 +75,7 @@ def findings(month: Month) -> tuple[Sentence, ...]:
     if not known(month):
         return ()
     found = [
+        *_overrun_finding(month),
         *_shut_out_finding(month),
         *_timeout_finding(month),
         *_mode_changes(month),
@@ -77,6 +83,37 @@ def findings(month: Month) -> tuple[Sentence, ...]:
         *_link_finding(month),
     ]
     return tuple(found[:6])
+
+
+def _overrun_finding(month: Month) -> list[Sentence]:
+    """The longest over beyond the time-out, what it may mean, and those of which nobody knows how long they were."""
+    finished = [one for one in month.overruns if one.seconds is not None]
+    lost = [one for one in month.overruns if one.seconds is None]
+    said = []
+    for one in finished[:1]:
+        more = len(finished) - 1
+        further = f" {words.count(more, 'more over')} ran on beyond it." if more else ""
+        said.append(
+            say(
+                f"One {'' if one.mode is None else mode_label(one.mode) + ' '}",
+                Text("over", "overrun"),
+                f" ran for {words.duration(one.seconds)}, from {instant_words(one.start, month.zone)}, "
+                f"{meaning(one.seconds or 0.0, month.timers.timeout_s)}{further}",
+            )
+        )
+    if lost:
+        first, many = lost[0], len(lost) > 1
+        opening = f"{words.count(len(lost), 'over')} that ran on" if many else "An over that ran on"
+        of = "" if first.mode is None else f", {mode_label(first.mode)}"
+        said.append(
+            say(
+                f"{opening} beyond the time-out {'have' if many else 'has'} ",
+                Text("no end in the log", "unfinished"),
+                f" (begun {instant_words(first.start, month.zone)}{of}{', the first of them' if many else ''}): either "
+                f"the transmitter was stuck, or the line of {'their' if many else 'its'} end is missing.",
+            )
+        )
+    return said
 
 
 def _shut_out_finding(month: Month) -> list[Sentence]:
@@ -88,20 +125,21 @@ def _shut_out_finding(month: Month) -> list[Sentence]:
         Text(words.count(total, "call"), "shut-out"),
         f" {'was' if total == 1 else 'were'} refused because another mode held the repeater",
     )
+    told = f"{mode_label(first.wanted)} {words.verb(total, 'caller', 'callers')} while {_holder(first.held_by)} held it"
     if len(rows) == 1 or first.attempts == total:
-        return [(*said, Text(f": {mode_label(first.wanted)} callers while {_holder(first.held_by)} held it."))]
-    return [
-        (
-            *said,
-            Text(
-                f"; most often {mode_label(first.wanted)} callers while {_holder(first.held_by)} held it ({words.whole_number(first.attempts)})."
-            ),
-        )
-    ]
+        return [(*said, Text(f": {told}."))]
+    known_pairs = [row for row in rows if row.held_by in MODE_LABELS and row.wanted in MODE_LABELS]
+    if not known_pairs or not holds_best([row.attempts for row in known_pairs]):
+        return [(*said, Text("."))]
+    first = known_pairs[0]
+    many = first.attempts == max(row.attempts for row in rows)
+    told = f"{mode_label(first.wanted)} callers while {_holder(first.held_by)} held it"
+    which = "most often" if many else "of those whose holder the log tells, most often"
+    return [(*said, Text(f"; {which} {told} ({words.whole_number(first.attempts)})."))]
 
 
 def _holder(mode: str | None) -> str:
-    return mode_label(mode) if mode in MODE_LABELS else "a mode that the log doesn’t tell"
+    return mode_label(mode) if mode in MODE_LABELS else "something that the log doesn’t tell"
 
 
 def _timeout_finding(month: Month) -> list[Sentence]:
@@ -109,19 +147,23 @@ def _timeout_finding(month: Month) -> list[Sentence]:
     logged, near = sum(its.timeouts for its in modes), sum(its.near_timeouts for its in modes)
     estimated = sum(its.timeouts_estimated for its in modes)
     limit = words.duration(month.timers.timeout_s)
-    beyond = month.figures.channel.overruns
+    beyond = 0 if month.overruns else month.figures.channel.overruns  # else a sentence of its own tells of them
+    if not month.figures.channel.overs and month.figures.channel.unfinished:
+        return [say("Whether an over ran into the time-out is not known: no over has an end in the log.")]
+    seen = ", as far as the log was seen" if month.completeness.seen < ALL_SEEN else ""
     if not (logged or near or estimated or beyond):
-        return [say(f"No over ran into the time-out of {limit}, and none ", Text("came near", "near timeout"), ".")]
-    said = [
-        Text(f"{words.count(logged, 'over') if logged else 'No over'} ran into the time-out of {limit}", "timeout"),
-        Text(f", {words.whole_number(near)} came near it"),
-    ]
+        none = f"No {'other ' if month.overruns else ''}over ran into the time-out of {limit}, and none "
+        return [say(none, Text("came near", "near timeout"), f"{seen}.")]
+    said = [Text(f"{words.count(logged, 'over') if logged else 'No over'} ran into the time-out of {limit}", "timeout")]
     if estimated:
         length = words.verb(estimated, "its", "their")
         more = " more" if logged else ""
         said.append(
-            Text(f"; {words.whole_number(estimated)}{more} did by {length} length, estimated", "timeout estimated")
+            Text(f"; {words.whole_number(estimated)}{more} ran into it by {length} length", "timeout estimated")
         )
+        said.append(Text(" (estimated)"))
+    if near:
+        said.append(Text(f"; {words.whole_number(near)} came near it", "near timeout"))
     if beyond:
         said.append(Text(f"; {words.whole_number(beyond)} ran on beyond it", "overrun"))
     return [(*said, Text("."))]

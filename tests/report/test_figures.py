@@ -166,5 +166,6 @@ def test_the_map_adds_up_to_the_airtime_of_the_channel(october: Month) -> None:
 
 def test_sentences_come_from_figures(october: Month) -> None:
     sheet = sheet_of(october)
-    said = "".join(piece.text for piece in sheet.findings[0])
+    assert "ran for" in sheet.findings[0][-1].text  # the over that ran on leads
+    said = next(said for one in sheet.findings if "refused because" in (said := "".join(piece.text for piece in one)))
     assert str(october.figures.attempts_shut_out) in said

@@ -119,3 +119,10 @@ def test_a_shown_sentence_keeps_its_words_and_its_figures_are_linked(open_pages:
     for part in headline:
         if part.figure:
             assert f'/definitions#{ANCHORS[part.figure]}">{html.escape(part.text)}</a>' in shown[1]
+
+
+def test_a_month_without_a_log_offers_no_pdf_and_its_address_says_why(open_pages: Opened) -> None:
+    client = open_pages(empty_source())
+    assert "The same as a PDF" not in client.get("/month/2026-10").text
+    answer = client.get("/month/2026-10.pdf")
+    assert answer.status_code == 404 and "no log tells of this month, so that there is nothing to report" in answer.text

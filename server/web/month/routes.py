@@ -8,6 +8,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from server.report.pdf import pdf_of
+from server.report.seen import not_seen
 from server.web.month.view import first_shown, month_view
 from server.web.pages import PRIVATE, READ, House, PageError
 from server.web.rendering import HTML, Rendered
@@ -66,6 +67,9 @@ def _page(house: House, name: str) -> Rendered:
 
 def _pdf(house: House, name: str) -> Rendered:
     name, minute = _checked(house, name)
+    zone = house.source.station().zone
+    if said := not_seen(house.source.first_and_last(), month_window(name, zone), zone):
+        raise PageError(404, "No report", f"{name}: {said}")
     paper = house.options.paper
     key = (house.source.version(), "month.pdf", name, minute, paper)
     return house.cache.get_or_make(key, lambda: pdf_of(house.source.month(name), paper))

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from server.report.month import month_after, month_title, months_before
+from server.report.seen import not_seen
 from server.report.sheet import Sheet, sheet_of
 from server.telling.parts import Label, Row, Table
 from server.web.month.charts import MonthMap, TrendChart, month_map, trend_chart
@@ -27,7 +28,7 @@ class MonthView:
 
     shell: Shell  #: frame of the page
     sheet: Sheet  #: the report's own sheet
-    pdf: str  #: where the same as a PDF is
+    pdf: str  #: where the same as a PDF is; empty where no log tells of the month
     earlier: Link | None  #: the month before, where there is data
     later: Link | None  #: the month after, where it has begun
     trends: tuple[TrendView, ...]  #: the channel first
@@ -47,7 +48,7 @@ def month_view(source: Source, name: str, now_us: int, links: Links, signed_in: 
     return MonthView(
         shell=links.shell(sheet.title, f"{month.callsign} {month.place}".strip(), "/month", signed_in),
         sheet=sheet,
-        pdf=links.to(f"/month/{name}.pdf"),
+        pdf="" if not_seen(bounds, (month.start, month.end), month.zone) else links.to(f"/month/{name}.pdf"),
         earlier=_link(before, links) if bounds is not None and bounds[0] < month.start else None,
         later=_link(after, links) if begun else None,
         trends=tuple(
