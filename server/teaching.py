@@ -3,11 +3,8 @@
 import hashlib
 import os
 import secrets
-import shutil
-import tempfile
 import threading
 import time
-import weakref
 from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -25,6 +22,7 @@ from server.store.engine import Connection, Store, reading
 from server.store.files import last_header
 from server.store.lines import count_unread, newest_unread, unread_share
 from server.store.logs import log_named
+from server.uploads import Uploads
 from server.web.teach.source import Lesson, LogNews, News
 from shared.errors import AirtallyError, UnusableError
 from shared.numbers import grouped
@@ -72,9 +70,7 @@ class StationTeacher:
         self._lock = threading.Lock()
         self._news: dict[str, _Kept] = {}
         self._lessons: OrderedDict[str, _Lesson] = OrderedDict()
-        self._uploads: Path | None = (
-            None  #: made for the first upload, readable by its owner only, gone with the teacher
-        )
+        self._uploads = Uploads(engine)
         self._looking = threading.Lock()
 
     # --- new shapes of followed logs
@@ -206,12 +202,7 @@ class StationTeacher:
         if not data.strip():
             raise UnusableError("The log is empty, so there is nothing to learn.")
         with self._lock:
-            if self._uploads is None:
-                self._uploads = Path(tempfile.mkdtemp(prefix="airtally-taught-"))
-                weakref.finalize(self, shutil.rmtree, self._uploads, True)
-        path = self._uploads / id
-        path.write_bytes(data)
-        return path
+            return self._uploads.keep(id, data)
 
     def _allowed(self, name: str) -> Path:
         """A log file that may be read over the pages: one in a folder of the station's logs, or in /var/log."""

@@ -13,6 +13,7 @@ from server.cli.running import private_folder
 from server.config import Station
 from server.store.engine import open_store
 from server.store.forgetting import Identity, erase, look, scrub
+from server.uploads import still_kept, take_away_left
 from shared.errors import DialectError, UnusableError
 from shared.identity import identity
 from shared.numbers import grouped
@@ -82,11 +83,17 @@ def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path
         raise click.Abort
     gone = erase(engine, who) if found.total() else found
     scrub(engine)
+    if take_away_left(engine):
+        click.echo("Taken away: logs that were uploaded to the Teach page and left behind when `serve` was killed.")
     click.echo(
         f"Erased: {gone.says()}. The store's files were rewritten."
         if gone.total()
         else "The store's files were rewritten."
     )
+    for folder in still_kept(engine):
+        click.echo(
+            f"Not touched: logs that were uploaded to the Teach page, in {escaped(str(folder))}; they go when `airtally serve` ends."
+        )
     for sentence in _outside(station, engine.dialect.name):
         click.echo(sentence)
 

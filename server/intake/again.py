@@ -6,11 +6,9 @@ in one transaction on the station's store, what came in between is read too, the
 taken out, and the new ones are put in. Whoever follows the logs finds check-points that are as far as his were, and
 goes on. Killed before the commit, nothing has changed."""
 
-import fcntl
-import shutil
 import tempfile
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,6 +21,7 @@ from server.store.engine import Connection, Store, open_store, reading, sqlite_f
 from server.store.facts import raise_version, read_version
 from server.store.replacing import Handed, Part, again, keep_open, replace_rows
 from shared.errors import UnusableError
+from shared.scratch import Scratch, sweep
 
 LOOKS = 20  # while a host writes, and another airtally stores
 PREFIX = ".airtally-again-"
@@ -174,21 +173,10 @@ def _beside(engine: Store) -> Iterator[Store]:
     """
     file = sqlite_file(engine)
     place = file.parent if file is not None else Path(tempfile.gettempdir())
-    for left in place.glob(f"{PREFIX}*"):
-        _take_away(left)
-    with tempfile.TemporaryDirectory(prefix=PREFIX, dir=place) as folder, (Path(folder) / "in-use").open("w") as mark:
-        fcntl.flock(mark, fcntl.LOCK_EX)
-        scratch = open_store(f"sqlite:///{folder}/again.db")
+    sweep(PREFIX, place)
+    with closing(Scratch(PREFIX, place)) as folder:
+        scratch = open_store(f"sqlite:///{folder.path}/again.db")
         try:
             yield scratch
         finally:
             scratch.dispose()
-
-
-def _take_away(left: Path) -> None:
-    try:
-        with (left / "in-use").open("r+") as mark:
-            fcntl.flock(mark, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            shutil.rmtree(left, ignore_errors=True)
-    except OSError:  # somebody is at it
-        pass

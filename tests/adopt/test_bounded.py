@@ -5,6 +5,8 @@ import gc
 import os
 import random
 import stat
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Callable
@@ -12,14 +14,18 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 from parsers.constants import KEYS
 from server import bounded
 from server.bounded import Left, OneAtATime, run
+from server.cli import cli
 from server.lessons import Task, learn_log
 from server.teaching import StationTeacher
+from server.uploads import still_kept, take_away_left
 from server.web.teach.source import HoleShown, Lesson, ShapeShown
 from server.web.teach.view import HOLE_WORDS, answers_of
 from shared.errors import UnusableError
+from shared.scratch import MARK
 
 from tests.adopt.errands import die, double, refuse, shout, take, turn_for_ever, wait_for_ever
 from tests.adopt.test_teach_pages import OURS, Hill, begin
@@ -200,15 +206,39 @@ def test_uploads_are_private_and_go_with_the_lesson_and_the_teacher(hill: Hill) 
     teacher = StationTeacher(hill.engine, hill.station)
     log = hill.log.read_bytes()
     lessons = [teacher.begin(f"{n}.log", log) for n in range(2)]
-    folder = teacher._uploads
+    folder = teacher._uploads.folder
     assert folder is not None and stat.S_IMODE(folder.stat().st_mode) == 0o700
-    assert sorted(file.name for file in folder.iterdir()) == sorted(lesson.id for lesson in lessons)
+    files = [file for file in folder.iterdir() if file.name != MARK]
+    assert sorted(file.name for file in files) == sorted(lesson.id for lesson in lessons)
+    assert {stat.S_IMODE(file.stat().st_mode) for file in files} == {0o600}
     with pytest.raises(UnusableError):
         teacher.begin("words.log", b"no log at all\n" * 9)
-    assert len(list(folder.iterdir())) == 2
+    assert len(list(folder.iterdir())) == 2 + 1
+    assert still_kept(hill.engine) == [folder] and take_away_left(hill.engine) == 0  # they are in use
     del teacher
     gc.collect()
     assert not folder.exists()
+
+
+def test_uploads_that_a_killed_process_left_are_taken_away_by_forget_and_by_the_next_start(hill: Hill) -> None:
+    keep = (
+        "import os, sys; from server.store.engine import open_store; from server.uploads import Uploads; "
+        "up = Uploads(open_store(sys.argv[1])); print(up.keep('one', b'QA1XYZ'), flush=True); os.kill(os.getpid(), 9)"
+    )
+    command = [sys.executable, "-c", keep, hill.station.store_url()]
+
+    def left() -> Path:
+        said = subprocess.run(command, cwd=Path(__file__).parents[2], capture_output=True, text=True)
+        return Path(said.stdout.strip())
+
+    path = left()
+    assert path.read_bytes() == b"QA1XYZ" and path.parent.parent == hill.station.folder
+    asked = ["forget", "QA1XYZ", "--yes", "--station", str(hill.station.path)]
+    assert "Taken away: logs that were uploaded" in CliRunner().invoke(cli, asked).output
+    assert not path.parent.exists()
+    path = left()
+    StationTeacher(hill.engine, hill.station)
+    assert not path.parent.exists()
 
 
 def test_every_key_that_a_hole_may_have_is_called_something() -> None:
