@@ -80,6 +80,11 @@ def floors(fit: Fit) -> list[tuple[str, float, float]]:
         (f"{1 - fit.paired:.1%} of the overs lack their start or their end", fit.paired, 0.97),
         (f"{1 - fit.agreeing / overs:.1%} of the overs don't fit their times or overlap", fit.agreeing / overs, 0.95),
         (f"{1 - fit.with_mode / overs:.1%} of the overs have no mode", fit.with_mode / overs, 0.98),
+        (
+            f"{fit.dmr_overlapping / max(1, fit.dmr):.1%} of the DMR overs overlap, as where slots are not told apart",
+            1 - fit.dmr_overlapping / max(1, fit.dmr),
+            0.985,
+        ),
         (f"only {fit.overs} overs came out, too few to be sure of them", float(fit.overs), float(LEAST_OVERS)),
     ]
 

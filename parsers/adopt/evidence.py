@@ -263,6 +263,7 @@ SECOND = (
 THIRD = (
     Evidence("slot", 2.5, _all_slots, "its values are slots"),
     Evidence("slot", 1.5, _called("slot"), "the word before it says so"),
+    Evidence("slot", 1.5, _share(lambda value: not value.isdigit() and trade.slot_of(value)), "its values are spelt as slots"),
     Evidence("slot", 1.5, _one_mode, "only one mode has it"),
     Evidence("slot", -5.0, _share(lambda value: not _slot_like(value)), "its values are no slots"),
     Evidence("side", 4.0, _share(trade.side_of), "its values are words for air or link"),

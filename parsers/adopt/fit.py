@@ -20,6 +20,7 @@ class Fit:
     with_station: int = 0
     dmr: int = 0
     dmr_with_slot: int = 0
+    dmr_overlapping: int = 0  #: of the DMR overs, that begin before another of their stream ended
     kept: list[tuple[int, str]] = field(default_factory=list)  #: unread lines with their numbers
 
     @property

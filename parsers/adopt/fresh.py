@@ -18,6 +18,7 @@ from parsers.adopt.tables import table_shapes
 
 NAMELESS = ("station", "target", "network", "ber_pct", "loss_pct", "rssi_dbm", "duration")  #: a host may write that there is none
 CUT_LINES, COMMON_LINES = 2, 30
+CAUSE_WORDS = r"\b(?:because(?: of)?|cause|reason|why|due to)[ =:]+(.+)$"
 NETWORK_WORDS = 40  #: a link's name is no longer
 
 
@@ -45,7 +46,9 @@ def without_cut(shapes: Sequence[Shape], sample: Sample) -> list[Shape]:
             lengths = sorted(map(len, texts))
             if len(texts) >= COMMON_LINES:
                 heads.append((_head(shape), lengths[len(lengths) // 20]))
-        elif any(len(head) > 3 and head in _masked(text) and len(text) < shortest for text in texts for head, shortest in heads):
+        elif any(text.count("[") != text.count("]") or text.count('"') % 2 for text in texts) or any(
+            len(head) > 3 and head in _masked(text) and len(text) < shortest for text in texts for head, shortest in heads
+        ):
             continue
         out.append(shape)
     return out
@@ -91,6 +94,9 @@ def give_causes(shapes: Sequence[Shape], sample: Sample, known: Known) -> None:
     ends = [shape for shape in shapes if shape.event in ("over-end", "over")]
     if ends:
         _give(ends, "cause", sample)
+    for shape in ends:
+        if shape.column("cause") is None and "cause" not in shape.set and (cause := _fixed_cause(shape)):
+            shape.set["cause"] = cause
     _give([shape for shape in shapes if shape.event == "refused"], "reason", sample)
     for shape in shapes:
         if shape.event in ("link-up", "link-down") and shape.column("network") is None:
@@ -113,6 +119,18 @@ def _give(shapes: Sequence[Shape], role: str, sample: Sample) -> None:
         for shape, column in best[1].members:
             if shape.column(role) is None and any(shape is one for one in shapes):
                 column.key = role
+
+
+def _fixed_cause(shape: Shape) -> str | None:
+    """The cause that the fixed words behind a length tell, where a word before them says that they do."""
+    at = next(
+        (i for i, part in enumerate(shape.parts) if isinstance(part, int) and part >= 0 and shape.columns[part].key == "duration"), None
+    )
+    for part in shape.parts[at + 1 :] if at is not None else ():
+        found = re.search(CAUSE_WORDS, part) if isinstance(part, str) else None
+        if found and (cause := trade.cause_of(found[1])):
+            return cause
+    return None
 
 
 def _name_link(shape: Shape) -> None:

@@ -143,6 +143,8 @@ def _likeness(column: Column, group: Sequence[tuple[Shape, Column]]) -> float:
     first = group[0][1]
     if column.left[-1:] and column.left[-1:] == first.left[-1:] and _sort(column) == _sort(first):
         worth += 0.5 + 0.2 * (column.left[-2:] == first.left[-2:])
+    if column.left[-1:] == first.left[-1:] and set(column.left[-1:]) & trade.TARGETLY:
+        return worth + SHARED
     if (told := _known_sort(column)) and told == _known_sort(first):
         worth += SHARED
     return worth if _sort(column) == _sort(first) else 0.5 * worth

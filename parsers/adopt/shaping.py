@@ -2,13 +2,13 @@
 
 import re
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 
 from parsers.adopt import trade
 from parsers.adopt.grouping import Group, group_lines
 from parsers.adopt.model import Column, Sample, Shape
 from parsers.adopt.tables import FEW, event_sort, table_shapes
-from parsers.adopt.tokens import BLANK, STAMP, kind, sameness, tokens
+from parsers.adopt.tokens import BLANK, STAMP, TARGET, kind, sameness, tokens
 
 WEAK_MODES = {"page", "pag", "poc", "star", "pager", "paging", "ds", "apc", "analog", "analogue", "tdma"}
 
@@ -42,13 +42,18 @@ def text_shapes(sample: Sample, rows: Sequence[int], texts: Sequence[str], whole
     for text in texts:
         pieces = tokens(text, sample.separator, whole_brackets)
         lines.append([piece.strip(" \t") if sample.separator and piece != sample.separator else piece for piece in pieces])
+    targets = {found for text in texts for found in TARGET.findall(text)} if whole_brackets else set()
+
+    def varies(word: str) -> bool:
+        return word in targets or (sameness(word) not in WEAK_MODES and trade.mode_of(word) is not None)
+
     shapes = []
-    for group in group_lines(lines, lambda word: sameness(word) not in WEAK_MODES and trade.mode_of(word) is not None):
-        shapes += _split([_shape(group, lines, rows)])
+    for group in group_lines(lines, varies):
+        shapes += _split([_shape(group, lines, rows, targets)])
     return sorted(shapes, key=lambda shape: -len(shape.rows))
 
 
-def _shape(group: Group, lines: Sequence[Sequence[str]], rows: Sequence[int]) -> Shape:
+def _shape(group: Group, lines: Sequence[Sequence[str]], rows: Sequence[int], open_values: Set[str] = frozenset()) -> Shape:
     """Columns from the holes of a group, holes side by side made one; fixed text runs together."""
     first = lines[group.rows[0]]
     parts: list[str | int] = []
@@ -57,7 +62,7 @@ def _shape(group: Group, lines: Sequence[Sequence[str]], rows: Sequence[int]) ->
         piece = first[place]
         if piece == STAMP:
             parts.append(-1)
-        elif kind(piece) == BLANK or (fixed is not None and not _is_who(piece, parts)):
+        elif kind(piece) == BLANK or (fixed is not None and piece not in open_values and not _is_who(piece, parts)):
             literal = " " if kind(piece) == BLANK else piece
             if parts and isinstance(parts[-1], str):
                 parts[-1] += literal

@@ -10,7 +10,9 @@ _PIECES = re.compile(
     r"(?:[^ \t,;:=|()\[\]{}<>\"\x01]|(?<=[0-9])[,:](?=[0-9]))+|.",
     re.DOTALL,
 )
-_WHOLE = re.compile(r"\[[^\[\]\x01]+\]|" + _PIECES.pattern, re.DOTALL)
+#: a target of one word or two, in capitals or digits, behind the word that says so
+TARGET = re.compile(r"(?<=\bto )(?:[A-Z0-9][A-Z0-9]+(?: [A-Z](?= [a-z]))?)(?= |$)")
+_WHOLE = re.compile(TARGET.pattern + r"|\[[^\[\]\x01]+\]|" + _PIECES.pattern, re.DOTALL)
 _END_MARKS = re.compile(r"^(.*[^.!?'])([.!?']+)$", re.DOTALL)
 NOTHING = ("-", "--", "---", "?", "??", "???", "*")  #: what stands where a value is missing
 BLANK, MARK, WORD, VALUE = "b", "m", "w", "v"

@@ -137,6 +137,7 @@ def _count(fit: Fit, ended: pl.DataFrame) -> None:
     fit.with_mode += ended["mode"].count()
     fit.with_side += ended["side"].count()
     fit.with_station += ended["station"].count()
+    fit.dmr_overlapping += int((~late & (streams["mode"] == "dmr").fill_null(False)).sum())
     dmr = ended.filter((pl.col("mode") == "dmr").fill_null(False))
     fit.dmr += dmr.height
     fit.dmr_with_slot += dmr["slot"].count()
