@@ -1,6 +1,6 @@
 """Many drawn hosts: how many come out right, by production, and how far the doubt can be trusted.
 
-usage: python -m tests.adopt.grammar.bench open|held HOSTS [made] [--old]
+usage: python -m tests.adopt.grammar.bench open|held HOSTS [made] [thin]
 """
 
 import sys
