@@ -38,8 +38,8 @@ class Overs:
     def __len__(self) -> int:
         return len(self.start)
 
-    def where(self, mask: npt.NDArray[np.bool_]) -> "Overs":
-        """The overs that a mask (n,) keeps."""
+    def where(self, mask: npt.NDArray[np.bool_] | Ints) -> "Overs":
+        """The overs that a mask (n,) keeps, or those at some places, in that order."""
         return Overs(*(getattr(self, name)[mask] for name in self.__dataclass_fields__))
 
     def spans(self) -> sp.Spans:
@@ -102,17 +102,26 @@ class Activity:
     targets: tuple[str, ...] = ()
     pages: Pages = NO_PAGES
 
-    @cached_property
+    @property
     def sent(self) -> Overs:
         """All transmissions, sorted by start: the overs, and the pages of known length."""
+        return self._sent[0]
+
+    @property
+    def sent_page(self) -> npt.NDArray[np.bool_]:
+        """Which of the transmissions are pages."""
+        return self._sent[1]
+
+    @cached_property
+    def _sent(self) -> tuple[Overs, npt.NDArray[np.bool_]]:
         if not len(self.pages.start):
-            return self.overs
+            return self.overs, np.zeros(len(self.overs), dtype=np.bool_)
         pages = self.pages.sent()
         both = Overs(
             *(np.concatenate([getattr(self.overs, name), getattr(pages, name)]) for name in pages.__dataclass_fields__)
         )
         order = np.argsort(both.start, kind="stable")
-        return Overs(*(getattr(both, name)[order] for name in both.__dataclass_fields__))
+        return both.where(order), order >= len(self.overs)
 
     @cached_property
     def on_air(self) -> sp.Spans:

@@ -75,6 +75,7 @@ def duty(keyed_time: sp.Spans, width: int, window: Window) -> Fullest:
 
 def longest_unfinished(unfinished: Unfinished, timers: Timers) -> Ints:
     """The longest that each unfinished over can have lasted, microseconds: to the next event on its key, at most the
-    time-out.
+    time-out. An event that is stamped before the start, out of order, tells nothing of that.
     """
-    return np.asarray(np.minimum(unfinished.until - unfinished.start, us(timers.timeout_s)))
+    left = unfinished.until - unfinished.start
+    return np.where(left < 0, us(timers.timeout_s), np.minimum(left, us(timers.timeout_s)))

@@ -54,8 +54,9 @@ def figures(
     began = in_window(overs.start, window)
     inside = in_window(sent.start, window) | (np.minimum(sent.end, window[1]) > np.maximum(sent.start, window[0]))
     paged = in_window(activity.pages.start, window)
-    unmeasured = _by_mode(activity.pages.mode[paged & (activity.pages.end < activity.pages.start)])
+    unmeasured = paged & (activity.pages.end < activity.pages.start)
     failed = in_window(activity.unfinished.start, window)
+    lengths = airtime.longest_unfinished(activity.unfinished, timers)
     tried_now = in_window(tried.t, window)
 
     #: Counts by mode code, the unknown one last: what each mask of overs, pages, attempts or shut-outs holds.
@@ -87,6 +88,8 @@ def figures(
     present += _by_mode(sent.mode[holding])
     slotted = _by_mode(sent.mode[inside & (sent.slot > 0)])
     named = _by_mode(overs.mode[began & (overs.station != UNKNOWN)])
+    endless = _by_mode(activity.unfinished.mode[failed])
+    lengthless = _by_mode(activity.pages.mode[unmeasured]) + endless  # what was on the air for nobody knows how long
 
     modes: dict[str, Mode] = {}
     for mode in np.flatnonzero(present[:-1]).tolist():
@@ -99,11 +102,12 @@ def figures(
             shut_out_risk=float(risk[mode]),
             **its,
         )
-        if unmeasured[mode] and not found.airtime_s:  # all that it sent is of unknown length
+        if lengthless[mode] and not found.airtime_s:  # all that it sent is of unknown length
             found = replace(found, airtime_s=None, erlang=None, idle_hold_s=None)
+        if endless[mode] and not found.overs:
+            found = replace(found, stations=None)
         modes[MODES[mode]] = _as_told(found, named=bool(named[mode])) if found.overs else found
-    lengths = airtime.longest_unfinished(activity.unfinished, timers)
-    return Figures(
+    every = Figures(
         repeater=repeater,
         window=stretch,
         channel=Channel(
@@ -122,11 +126,32 @@ def figures(
         intake=intake,
         modes=modes,
         shut_outs=_shut_out_pairs(shut, shut_now),
-        likely_waiters_estimated=int((began & sharing.likely_waiters(overs, ended)).sum()),
+        likely_waiters_estimated=(
+            int((began & sharing.likely_waiters(overs, ended)).sum())
+            if not began.any() or (overs.side[began] != UNKNOWN).any()
+            else None
+        ),
         busy_hour=traffic.busy_hour(streams.values(), window, zone, blind),
         duty=Duty(*(airtime.duty(keyed, width, window) for width in airtime.DUTY_SPANS)),
         talk=_talk(activity, conversed, window, timers),
     )
+    broken = bool(failed.any()) or intake.orphans > 0  # some overs have a start or an end only
+    return _as_far_as_measured(every, broken=broken, lengthless=broken or bool(unmeasured.any()))
+
+
+def _as_far_as_measured(found: Figures, *, broken: bool, lengthless: bool) -> Figures:
+    """The figures without the zeros that nobody knows: no over ended, or nothing of known length was on the air, and
+    something went on all the same.
+    """
+    if broken and not found.channel.overs:
+        channel = replace(found.channel, stations=None)
+        found = replace(found, channel=channel, likely_waiters_estimated=None, talk=Talk())
+    if lengthless and not found.channel.airtime_s:
+        known = (fullest if fullest.share else airtime.Fullest() for _, fullest in found.duty)
+        keyed_s, idle_s = found.channel.keyed_s or None, found.channel.idle_hold_s or None  # of overs before the window
+        channel = replace(found.channel, airtime_s=None, occupancy=None, keyed_s=keyed_s, idle_hold_s=idle_s)
+        found = replace(found, channel=channel, busy_hour=traffic.BusyHour(None, None, None), duty=Duty(*known))
+    return found
 
 
 def _slots(streams: dict[tuple[int, int], sp.Spans], mode: int, window: Window) -> Slots:
@@ -198,10 +223,14 @@ def _talk(activity: Activity, conversed: talk.Conversations, window: Window, tim
     if len(heard) and (heard == UNKNOWN).all() and not len(gaps) and not began.any():
         return Talk()  # no over names a station: whether any answered another is not known
     local = talk.local_on_wide(activity, conversed, timers)
+    seconds: float | None = _seconds(talk.airtime_of(activity.overs, conversed, local), window)
+    count: int | None = int((local & began).sum())
+    if talk.unsided_on_wide(activity, conversed, timers, window) and not seconds and not count:
+        seconds = count = None  # whether any of them was local is not known
     return Talk(
         conversations=int(began.sum()),
         turnaround_median_s=talk.median(gaps),
         short_gap_share=float((gaps < timers.courtesy_gap_s).mean()) if len(gaps) else None,
-        local_on_wide_s=_seconds(talk.airtime_of(activity.overs, conversed, local), window),
-        local_on_wide=int((local & began).sum()),
+        local_on_wide_s=seconds,
+        local_on_wide=count,
     )

@@ -26,7 +26,7 @@ from shared.events import MODES
 from shared.timers import Timers
 
 Mask = npt.NDArray[np.bool_]
-NOBODY = -2  #: no holder; UNKNOWN (-1) is an over without a mode, which holds as any other
+NOBODY = -2  #: no holder
 NEVER = np.iinfo(np.int64).min
 
 
@@ -44,7 +44,8 @@ class Walk:
 class Demand:
     """What a window asks of the repeater, whatever the timers: made once, replayed often."""
 
-    overs: Overs
+    overs: Overs  #: and pages of known length
+    page: Mask  #: which of them are pages
     tried: sharing.Attempts  #: attempts with the reason `other-mode` or none
     gap_start: Ints  #: turnaround gaps: the end of the over before
     gap: Ints
@@ -64,6 +65,7 @@ class Outcome:
     displaced_air: Ints
     displaced_link: Ints
     displaced_unknown: Ints  #: of overs whose side was not logged
+    displaced_pages: Ints
     idle: sp.Spans  #: idle hold, canonical, clipped to the window
     open_gaps: Ints  #: where each begins
     break_ins: Ints  #: likewise
@@ -78,7 +80,7 @@ class Outcome:
 
 def walk(overs: Overs, hold: tuple[float, ...], let_in: Mask) -> Walk:
     """Who takes place and who is displaced, keeping the holder and the instant at which it lets go: the latest end of its overs so far
-    and its hold. `hold` is seconds by mode code, the default last; `let_in` (n,) marks overs that take place whoever holds."""
+    and its hold. An over without a mode may be of any: it meets no hold and has none, but cuts short one in which it starts, as in the figures. `hold` is seconds by mode code, the default last; `let_in` (n,) marks overs that take place whoever holds."""
     holds = [us(seconds) for seconds in hold]
     latest = [NEVER] * len(holds)  # the latest end of each mode's overs so far
     holder, lets_go = NOBODY, NEVER
@@ -86,8 +88,11 @@ def walk(overs: Overs, hold: tuple[float, ...], let_in: Mask) -> Walk:
     for start, end, mode, let in zip(
         overs.start.tolist(), overs.end.tolist(), overs.mode.tolist(), let_in.tolist(), strict=True
     ):
-        other = start < lets_go and mode != holder
-        if not other or let:
+        other = start < lets_go and mode not in (holder, UNKNOWN)
+        if mode == UNKNOWN:
+            if holder != NOBODY and latest[holder] <= start < lets_go:
+                lets_go = start
+        elif not other or let:
             if end > latest[mode]:
                 latest[mode] = end
             holder, lets_go = mode, latest[mode] + holds[mode]
@@ -105,12 +110,14 @@ def overs_let_in(overs: Overs, hold: tuple[float, ...]) -> Mask:
 
 
 def held_against(walked: Walk, overs: Overs, instants: Ints, mode: Ints) -> Mask:
-    """For each caller, whether a mode other than its own holds at that instant. Who does not know its mode is other than any."""
+    """For each caller, whether a mode other than its own holds at that instant. Who does not know its mode is other than
+    any.
+    """
     if not len(overs):
         return np.zeros(len(instants), dtype=bool)
     last = np.searchsorted(overs.start, instants, side="right") - 1
     holder, until = walked.holder[last], walked.lets_go[last]
-    return np.asarray((last >= 0) & (instants < until) & ((holder != mode) | (mode == UNKNOWN)))
+    return np.asarray((last >= 0) & (instants < until) & (holder != mode))
 
 
 def demand(activity: Activity, window: Window, timers: Timers) -> Demand:
@@ -122,6 +129,7 @@ def demand(activity: Activity, window: Window, timers: Timers) -> Demand:
     starts, gaps, modes = _turnaround_gaps(activity.overs, window)
     return Demand(
         overs,
+        activity.sent_page[near],
         sharing.Attempts(*(getattr(tried, name)[wanted] for name in tried.__dataclass_fields__)),
         starts, gaps, modes, overs_let_in(overs, timers.hold_s), activity.blind, window, timers,
     )  # fmt: skip
@@ -154,13 +162,14 @@ def replay(asked: Demand, hold_s: tuple[float, ...], timeout_s: float) -> Outcom
     broken[opened] = _attempt_between(
         asked, (asked.gap_start + hold)[opened], (asked.gap_start + asked.gap)[opened], asked.gap_mode[opened]
     )
-    longer = (overs.end - overs.start - us(timeout_s)) * in_window(overs.start, window)
+    longer = (overs.end - overs.start - us(timeout_s)) * (in_window(overs.start, window) & ~asked.page)
     return Outcome(
         tried=asked.tried.t,
         kept=kept,
         displaced_air=overs.start[displaced & (overs.side == AIR)],
         displaced_link=overs.start[displaced & (overs.side == LINK)],
-        displaced_unknown=overs.start[displaced & (overs.side == UNKNOWN)],
+        displaced_unknown=overs.start[displaced & ~asked.page & (overs.side == UNKNOWN)],
+        displaced_pages=overs.start[displaced & asked.page],
         idle=idle,
         open_gaps=asked.gap_start[opened],
         break_ins=asked.gap_start[broken],

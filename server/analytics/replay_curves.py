@@ -80,7 +80,7 @@ def _point(
         return counts_by_day(instants, edges)[seen]
 
     return Point(
-        seconds, daily(then.shut_outs), daily(np.concatenate([then.displaced_link, then.displaced_unknown])),
+        seconds, daily(then.shut_outs), daily(np.concatenate([then.displaced_link, then.displaced_unknown, then.displaced_pages])),
         seconds_by_day(then.idle, edges)[seen], daily(then.open_gaps), daily(then.break_ins), own_open,
         int((now.kept & ~then.kept).sum()), len(then.displaced_air),
     )  # fmt: skip

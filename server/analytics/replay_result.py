@@ -185,9 +185,11 @@ def effects(now: Outcome, then: Outcome) -> Effects:
 
 def assumptions(then: Outcome) -> tuple[str, ...]:
     """What is taken for granted, and what the log left open."""
-    unsided = len(then.displaced_unknown)
+    unsided, pages = len(then.displaced_unknown), len(then.displaced_pages)
     more = [f"{unsided} displaced overs have no side in the log; they are in no count of shut-outs."] if unsided else []
-    return (*ASSUMPTIONS, *more)
+    what = "1 page" if pages == 1 else f"{pages} pages"
+    paged = [f"{what} would have been displaced; a page is no over, and in no count of overs."] if pages else []
+    return (*ASSUMPTIONS, *more, *paged)
 
 
 def intervals(

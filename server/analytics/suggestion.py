@@ -31,7 +31,9 @@ class Suggestion:
 
 
 def price(point: Point) -> Floats:
-    """Who pays for a hold, day by day: shut-outs, displaced overs of other sides, and break-ins."""
+    """Who pays for a hold, day by day: shut-outs, displaced overs of other sides and pages, and
+    break-ins.
+    """
     return point.shut_outs + point.unheard + point.break_ins
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from server.analytics.activity import AIR, UNKNOWN, Activity, Ints, Overs
+from server.analytics.activity import AIR, LINK, UNKNOWN, Activity, Ints, Overs, Window, in_window
 from shared import spans as sp
 from shared.events import MODES
 from shared.timers import Timers
@@ -24,6 +24,7 @@ class Conversations:
     mode: Ints  #: (k,) UNKNOWN where the overs have no mode
     target: Ints  #: (k,) UNKNOWN where the overs have no target
     all_air: npt.NDArray[np.bool_]  #: (k,) every over came from the air side
+    any_link: npt.NDArray[np.bool_]  #: (k,) some over came over a link
     gap_start: Ints  #: (g,) turnaround gaps: the end of the over before
     gap: Ints  #: (g,) their lengths, microseconds, 0 or more
 
@@ -35,7 +36,9 @@ def conversations(overs: Overs) -> Conversations:
     """
     if not len(overs):
         nothing = np.empty(0, dtype=np.int64)
-        return Conversations(nothing, nothing, nothing, nothing, nothing.astype(bool), nothing, nothing)
+        return Conversations(
+            nothing, nothing, nothing, nothing, nothing.astype(bool), nothing.astype(bool), nothing, nothing
+        )
     group = ((overs.mode + 1) * 3 + overs.slot) * (int(overs.target.max()) + 2) + overs.target + 1
     order = np.argsort(group.astype(np.min_scalar_type(group.max())), kind="stable")  # small integers sort in one pass
     if ((np.diff(group[order]) == 0) & (np.diff(overs.start[order]) == 0)).any():
@@ -57,9 +60,11 @@ def conversations(overs: Overs) -> Conversations:
     gap = start[1:] - end[:-1]
     turns = ~begins[1:] & (number[1:] >= 0) & (before != UNKNOWN) & (after != UNKNOWN) & (before != after) & (gap >= 0)
     lead = order[first[talked]]
-    all_air = np.logical_and.reduceat(overs.side[order] == AIR, first)[talked]
+    side = overs.side[order]
+    all_air = np.logical_and.reduceat(side == AIR, first)[talked]
+    any_link = np.logical_or.reduceat(side == LINK, first)[talked]
     return Conversations(
-        of, overs.start[lead], overs.mode[lead], overs.target[lead], all_air, end[:-1][turns], gap[turns]
+        of, overs.start[lead], overs.mode[lead], overs.target[lead], all_air, any_link, end[:-1][turns], gap[turns]
     )  # fmt: skip
 
 
@@ -74,13 +79,30 @@ def _latest_end(end: Ints, group: Ints) -> Ints:
 
 def local_on_wide(activity: Activity, talk: Conversations, timers: Timers) -> npt.NDArray[np.bool_]:
     """For each conversation, whether it is local talk on a wide target: the target's reach is wide and every over is from the air side."""
+    return _on_wide(activity, talk, timers) & talk.all_air
+
+
+def unsided_on_wide(activity: Activity, talk: Conversations, timers: Timers, window: Window) -> bool:
+    """Whether wide targets had conversations in the window, and of none of them is known whether it was local: no over
+    of it came over a link, and not all of them are known to be from the air side.
+    """
+    start, end = activity.overs.start, activity.overs.end
+    inside = in_window(start, window) | (np.minimum(end, window[1]) > np.maximum(start, window[0]))
+    mine = np.zeros(len(talk.start), dtype=bool)
+    mine[talk.of[inside & (talk.of >= 0)]] = True
+    mine &= _on_wide(activity, talk, timers)
+    return bool(mine.any() and not (mine & (talk.all_air | talk.any_link)).any())
+
+
+def _on_wide(activity: Activity, talk: Conversations, timers: Timers) -> npt.NDArray[np.bool_]:
+    """For each conversation, whether the reach of its target is wide."""
     code = {name: index for index, name in enumerate(activity.targets)}
     wide = np.zeros(len(talk.start), dtype=bool)
     for mode, name in timers.wide:
         if name in code:
             of_mode = True if mode is None else talk.mode == MODES.index(mode)
             wide |= (talk.target == code[name]) & of_mode
-    return wide & talk.all_air
+    return wide
 
 
 def airtime_of(overs: Overs, talk: Conversations, which: npt.NDArray[np.bool_]) -> sp.Spans:

@@ -157,7 +157,12 @@ def _beside(found: Replay, compared: Compared) -> list[str]:
         f"Counted: {grouped(effects.attempts_spared)} attempts spared, {grouped(effects.attempts_kept)} kept.",
         f"Simulated: {grouped(effects.displaced_air_overs)} air overs displaced (among the shut-outs), "
         f"{grouped(effects.displaced_link_overs)} link overs displaced (apart).",
-        f"Attempts that no hold explains: {grouped(compared.unexplained_attempts)}.",
+        f"Attempts that no hold explains: {grouped(compared.unexplained_attempts)}."
+        + (
+            " A replay has one holder at a time; figures may name a holder of some."
+            if compared.unexplained_attempts
+            else ""
+        ),
     ]
 
 

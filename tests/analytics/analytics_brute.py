@@ -60,6 +60,15 @@ class Brute:
         """Over the seen time."""
         return count / len(self.seen) if self.seen else None
 
+    def nothing_ended(self) -> bool:
+        """Overs began, and of none of them an end was seen."""
+        return not any(self.now(o.start) for o in self.world.overs) and any(self.now(x.start) for x in self.world.lost)
+
+    def nothing_measured(self) -> bool:
+        """Something was on the air, and of nothing is known for how long."""
+        lengthless = any(p.end is None and self.now(p.start) for p in self.world.pages)
+        return not self.all_overs & self.inside and (lengthless or any(self.now(x.start) for x in self.world.lost))
+
     # Time on the air
 
     def airtime(self, mode: str, slot: int | None = None) -> Ticks:
@@ -83,7 +92,7 @@ class Brute:
             inside += (end in keyed) - (end - width in keyed)
         assert best is not None
         if best[0] == 0:
-            return {"share": 0.0, "from": None, "to": None}
+            return {"share": None if self.nothing_measured() else 0.0, "from": None, "to": None}
         return {"share": best[0] / width, "from": self.iso(best[1] - width), "to": self.iso(best[1])}
 
     def iso(self, tick: int) -> str:
@@ -154,7 +163,8 @@ class Brute:
         return sorted(rows, key=lambda row: (-row["attempts"], row["held_by"], row["wanted"]))
 
     def likely_waiters(self) -> int | None:
-        if not self.seen:
+        begun = [o for o in self.world.overs if self.now(o.start)]
+        if not self.seen or self.nothing_ended() or (begun and not any(o.side for o in begun)):
             return None
         rules = self.world.rules
         whole = {
@@ -228,10 +238,8 @@ class Brute:
             and after.start >= before.end and self.now(before.end)
         ]  # fmt: skip
         wide = self.world.rules.wide
-        local = [
-            talk for talk in talks
-            if any((mode, talk[0].target) in wide for mode in {None, talk[0].mode}) and all(o.side == "air" for o in talk)
-        ]  # fmt: skip
+        broad = [talk for talk in talks if any((mode, talk[0].target) in wide for mode in {None, talk[0].mode})]
+        local = [talk for talk in broad if all(o.side == "air" for o in talk)]
         courtesy = self.world.rules.courtesy / 2
         begun = [o for o in self.world.overs if self.now(o.start)]
         unnamed = (
@@ -240,17 +248,22 @@ class Brute:
             and not gaps
             and not any(self.now(talk[0].start) for talk in talks)
         )
-        if not self.seen or unnamed:
+        if not self.seen or unnamed or self.nothing_ended():
             return dict.fromkeys(
                 ("conversations", "turnaround_median_s", "short_gap_share", "local_on_wide_s", "local_on_wide")
             )
-        return {
+        touching = [
+            talk for talk in broad if any(self.now(o.start) or self.inside & set(range(o.start, o.end)) for o in talk)
+        ]
+        undecided = touching and not any(talk in local or any(o.side == "link" for o in talk) for talk in touching)
+        found: dict[str, Any] = {
             "conversations": sum(self.now(talk[0].start) for talk in talks),
             "turnaround_median_s": median(gaps) if gaps else None,
             "short_gap_share": sum(gap < courtesy for gap in gaps) / len(gaps) if gaps else None,
             "local_on_wide_s": self.seconds(covered([(o.start, o.end) for talk in local for o in talk])),
             "local_on_wide": sum(self.now(talk[0].start) for talk in local),
         }
+        return found | dict.fromkeys(("local_on_wide_s", "local_on_wide") if undecided else ())
 
     def kerchunks(self, mode: str) -> int:
         talking = [id(o) for talk in self.conversations() for o in talk]
@@ -298,8 +311,11 @@ class Brute:
             "shut_out_risk": self.risk(mode),
             "doublings": self.doublings(mode),
         }
-        if not found["airtime_s"] and any(p.end is None for p in paged):
+        lost = any(x.mode == mode and self.now(x.start) for x in self.world.lost)
+        if not found["airtime_s"] and (lost or any(p.end is None for p in paged)):
             found |= dict.fromkeys(("airtime_s", "erlang", "idle_hold_s"))
+        if lost and not started:
+            found["stations"] = None
         if started and not any(o.station for o in started):
             found |= {"stations": None, "doublings": found["doublings"] or None}
         if started and not any(o.side for o in started):
@@ -323,8 +339,10 @@ class Brute:
             "unfinished_longest_s": sum(longest) / 2,
             "stations": len({o.station for o in started if o.station}),
         }
-        if started and not any(o.station for o in started):
+        if (started and not any(o.station for o in started)) or self.nothing_ended():
             found["stations"] = None
+        if self.nothing_measured():
+            found |= {name: found[name] or None for name in ("airtime_s", "occupancy", "keyed_s", "idle_hold_s")}
         return found if self.seen else dict.fromkeys(found) | {"seen_s": 0.0}
 
 

@@ -1,6 +1,7 @@
 """Each figure worked by hand on a few overs, in plain sight. Times in the worlds are half seconds."""
 
 import datetime as dt
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -300,7 +301,48 @@ def test_an_unfinished_over_adds_no_airtime_and_can_have_lasted_to_the_next_even
     ]
     found = of(lost=world.lost)
     assert found["channel"]["unfinished"] == 2 and found["channel"]["unfinished_longest_s"] == 195.0
-    assert found["channel"]["airtime_s"] == 0.0 and found["modes"]["dmr"]["overs"] == 0
+    assert found["channel"]["overs"] == found["modes"]["dmr"]["overs"] == 0
+    assert of(Over(60, 80), lost=world.lost)["channel"]["airtime_s"] == 10.0
+
+
+def test_an_event_stamped_before_an_unfinished_over_tells_nothing_of_its_length() -> None:
+    """A start at 00:10:00, and after it in the file the host's restart, stamped 00:02:00."""
+    assert of(lost=[Lost(100, 4)])["channel"]["unfinished_longest_s"] == 180.0
+    assert of(lost=[Lost(100, 4), Lost(110, 120)])["channel"]["unfinished_longest_s"] == 185.0
+
+
+UNMEASURED = ("airtime_s", "occupancy", "keyed_s", "idle_hold_s")
+NO_BUSY_HOUR = {"start": None, "erlang": None, "days": None}
+
+
+@pytest.mark.parametrize("what", [{"pages": [Paged(10, None)]}, {"lost": [Lost(10, 30)]}])
+def test_nothing_but_what_is_of_unknown_length_gives_no_airtime_rather_than_none(what: dict[str, Any]) -> None:
+    found = of(**what, window=(0, 172_800))
+    assert {found["channel"][name] for name in UNMEASURED} == {None}
+    assert found["busy_hour"] == NO_BUSY_HOUR
+    assert {its["share"] for its in found["duty"].values()} == {None}
+    (mode,) = found["modes"].values()
+    assert mode["airtime_s"] is mode["erlang"] is mode["idle_hold_s"] is None
+    mixed = of(Over(60, 80, "p25"), **what, window=(0, 172_800))
+    assert mixed["channel"]["airtime_s"] == 10.0 and mixed["busy_hour"]["erlang"] and mixed["duty"]["6min"]["share"]
+
+
+def test_starts_without_ends_tell_no_stations_no_talk_and_no_waiters() -> None:
+    found = of(lost=[Lost(10, 30)])
+    assert found["channel"]["stations"] is found["modes"]["dmr"]["stations"] is None
+    assert found["likely_waiters_estimated"] is None and set(found["talk"].values()) == {None}
+    assert (found["channel"]["overs"], found["channel"]["unfinished"]) == (0, 1)
+
+
+def test_nothing_but_ends_without_starts_gives_no_airtime_rather_than_none() -> None:
+    world, orphaned = World(), LineCounts(lines=1, understood=1, orphans=1)
+    found = figures(world.activity(), world.window_us, world.rules.timers(), LONDON, "QB0BFR", orphaned).as_json()
+    assert {found["channel"][name] for name in (*UNMEASURED, "stations")} == {None}
+
+
+def test_likely_waiters_are_not_known_where_no_over_has_a_side() -> None:
+    sides = {side: of(Over(0, 20, "fm", side=side), Over(61, 80, side=side)) for side in (None, "air")}
+    assert [sides[side]["likely_waiters_estimated"] for side in (None, "air")] == [None, 1]
 
 
 TALK = (
@@ -341,6 +383,15 @@ def test_local_talk_on_a_wide_target_is_all_from_the_air_and_united_in_time() ->
     assert of(*TALK, linked, rules=wide)["talk"]["local_on_wide"] == 0
     assert of(*TALK, rules=Rules(wide=frozenset({("dmr", "QB0BFR A")})))["talk"]["local_on_wide"] == 0
     assert of(*TALK, rules=Rules(wide=frozenset({(None, "QB0BFR A")})))["talk"]["local_on_wide"] == 1
+
+
+def test_whether_talk_on_a_wide_target_was_local_is_not_known_where_no_over_has_a_side() -> None:
+    wide = Rules(wide=frozenset({("dstar", "QB0BFR A")}))
+    unsided = [replace(over, side=None) for over in TALK]
+    talk = of(*unsided, rules=wide)["talk"]
+    assert talk["conversations"] == 1 and talk["local_on_wide"] is talk["local_on_wide_s"] is None
+    linked = [*unsided[:2], replace(unsided[2], side="link")]
+    assert (of(*linked, rules=wide)["talk"]["local_on_wide"], of(*unsided)["talk"]["local_on_wide"]) == (0, 0)
 
 
 def test_a_kerchunk_is_short_from_the_air_and_answered_by_nobody() -> None:

@@ -41,6 +41,12 @@ class Walked:
         until = -(10**9)
         for index, over in enumerate(overs):
             held = over.start < until
+            if over.mode is None:  # of any mode: it meets no hold and has none, and cuts short one in which it starts
+                self.took_place.append(over)
+                if held and over.start >= max(one.end for one in self.took_place if one.mode == holder):
+                    until = over.start
+                    self.states.append((over.start, holder, until))
+                continue
             if held and over.mode != holder:
                 self.met.add(index)
                 if let_in is not None and index not in let_in:

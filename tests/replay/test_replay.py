@@ -8,9 +8,11 @@ from hypothesis import given, settings
 from replay_brute import outcome
 from replay_world import ZONE, Over, Refused, World, holds, worlds
 
+from server.analytics.activity import Pages
 from server.analytics.figure_types import LineCounts
 from server.analytics.figures import figures
 from server.analytics.replay_result import chosen_holds, named_holds, replay_result
+from shared.events import MODES
 
 FIGURES = ("shut_outs", "idle_hold_s", "open_gaps", "break_ins", "overs_cut", "seconds_cut")
 
@@ -58,11 +60,11 @@ def test_idle_hold_now_is_that_of_the_figures(world: World) -> None:
 def test_shut_outs_now_are_those_of_the_figures_where_every_attempt_has_a_holder_and_modes_do_not_overlap(
     world: World,
 ) -> None:
-    # The walk has one holder; the figures give an attempt with the reason other-mode to `unknown` where they see none,
-    # and an over without a mode holds for nobody there. So both agree on what has one clear holder.
+    # The walk has one holder; the figures give an attempt with the reason other-mode to `unknown` where they see none.
+    # So both agree on what has one clear holder.
     apart, last = [], -(10**6)
     for over in sorted(world.overs, key=lambda one: one.start):
-        if over.start >= last and over.mode:
+        if over.start >= last:
             apart.append(over)
             last = over.end + 70  # longer than any hold drawn
     plain = replace(world, overs=apart, refusals=[one for one in world.refusals if one.mode])
@@ -181,3 +183,32 @@ def test_a_year_of_half_a_million_overs_is_replayed_in_seconds() -> None:
     asked = demand(activity, (int(begin[0]), int(begin[-1]) + 1), timers)
     replay(asked, (10.0,) * 9, 120.0)
     assert time.process_time() - began < 6  # twice what is asked of a quiet machine, so that a busy one does not fail
+
+
+def test_a_page_is_no_over_that_the_time_out_cuts_or_a_hold_displaces() -> None:
+    world = World([Over(0, 20, "dstar")])
+    start, minutes = world.window_us[0] + 15_000_000, 300_000_000
+    pages = Pages(*(np.array([one], dtype=np.int64) for one in (start, start + minutes, MODES.index("pocsag"), 0)))
+    activity = replace(world.activity(), pages=pages)
+    timers = replace(world.timers(), hold_s=(4.0,) * 9)
+    found = replay_result(activity, world.window_us, timers, ZONE, {"default": 10.0}, 180.0).as_json()
+    for under in ("now", "then"):
+        assert (found[under]["overs_cut"], found[under]["seconds_cut"]) == (0, 0.0)
+    assert found["effects"]["displaced_unknown_side_overs"] == found["then"]["shut_outs"] == 0
+    assert any("1 page" in said for said in found["assumptions"])
+
+
+def test_an_over_without_a_mode_holds_against_nobody_in_the_replay_as_in_the_figures() -> None:
+    refused = [Refused(20, "fm", station="QA1AAA"), Refused(30, "fm", station="QB2BBB", reason=None)]
+    world = World([Over(0, 120, None)], refused)
+    figured = figures(world.activity(), world.window_us, world.timers(), ZONE, "QB0BFR", LineCounts())
+    assert [(row.held_by, row.attempts) for row in figured.shut_outs or ()] == [(None, 1)]
+    found = result(world)
+    assert (found["now"]["shut_outs"], found["unexplained_attempts"]) == (0, 2)
+
+
+def test_an_over_without_a_mode_cuts_a_hold_short_and_is_never_displaced() -> None:
+    world = World([Over(0, 20, "fm"), Over(30, 40, None)], [Refused(25, "dmr"), Refused(35, "dmr", side="link")])
+    found = result(world, {"default": 60.0})
+    assert found["now"]["shut_outs"] == found["then"]["shut_outs"] == 1  # the second call met no hold that is known
+    assert found["effects"]["displaced_air_overs"] == 0

@@ -167,7 +167,7 @@ def _counted(compared: Compared) -> tuple[Fact, ...]:
         Fact(
             Label("Unexplained calls", "attempt"),
             words.whole_number(compared.unexplained_attempts),
-            "refused, though no hold in force explains it",
+            "refused, though no hold in force explains it; a replay has one holder at a time, so shut-outs may be fewer here than by pair",
         ),
     )
 
