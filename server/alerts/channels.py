@@ -4,7 +4,7 @@ import logging
 import re
 import threading
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import apprise
 
@@ -16,6 +16,9 @@ _ONE_AT_A_TIME = threading.Lock()  # what Apprise says of a failure goes to a lo
 _PERMANENT = re.compile(
     r"error=(40[0-7]|409|41\d|42[1246])\b|\((5[0-5]\d), b?['\"]"
 )  # HTTP, and SMTP's replies of class 5 (RFC 5321, 4.2.1)
+
+
+Weight = Literal["info", "success", "warning", "failure"]  #: Apprise's own words
 
 
 @dataclass(frozen=True)
@@ -47,14 +50,14 @@ def channels_of(urls: list[str]) -> tuple[list[Channel], list[str]]:
     return channels, troubles
 
 
-def send(channel: Channel, title: str, body: str) -> None:
-    """Send one notice. Raises Trouble."""
+def send(channel: Channel, title: str, body: str, weight: Weight = "info") -> None:
+    """Send one notice; places that show how grave one is do so by its weight. Raises Trouble."""
     made = _instance(channel.url)
     if made is None:
         raise Trouble("It is not an Apprise URL any more: mend alerts.notify in the station file.", permanent=True)
     with _ONE_AT_A_TIME, apprise.LogCapture(level=logging.DEBUG) as said:
         try:
-            sent = bool(made.notify(title=title, body=body, body_format=apprise.NotifyFormat.TEXT))
+            sent = bool(made.notify(title=title, body=body, notify_type=weight, body_format=apprise.NotifyFormat.TEXT))
         except (
             Exception
         ) as error:  # a plugin may let any error of its libraries through; none of them may end the watch

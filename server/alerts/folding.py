@@ -24,6 +24,13 @@ class Raised(Protocol):
     def cleared(self) -> int | None: ...
     @property
     def urgent(self) -> bool: ...
+    @property
+    def began(self) -> int | None: ...
+
+
+def since(one: Raised) -> int:
+    """When what an incident is about began: the over, the outage, the silence. A rule raises it later."""
+    return one.raised if one.began is None else one.began
 
 
 One = TypeVar("One", bound=Raised, covariant=True)

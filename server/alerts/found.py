@@ -23,6 +23,7 @@ class Found:
     cleared: int | None
     urgent: bool
     says: str
+    began: int | None = None  #: when what it is about began, where that was before it was raised
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ notice may come twice), and says so."""
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from server.alerts.channels import Trouble, send
+from server.alerts.channels import Trouble, Weight, send
 from server.alerts.repository import Channel
 from server.service import Worker
 from server.store.deliveries import (
@@ -31,6 +31,15 @@ LOOK_AGAIN_S = 5.0
 LONGEST_S = 120.0  # over one delivery
 
 
+def weight_of(kind: str, urgent: bool) -> Weight:
+    """How grave a notice is, for places that show that."""
+    if kind == "cleared":
+        return "success"
+    if kind == "digest":
+        return "info"
+    return "failure" if urgent else "warning"
+
+
 class Outbox:
     """Sends for one station until it is stopped."""
 
@@ -39,7 +48,7 @@ class Outbox:
         engine: Store,
         channels: Sequence[Channel],
         clock: Callable[[], int],
-        deliver: Callable[[Channel, str, str], None] = send,
+        deliver: Callable[[Channel, str, str, Weight], None] = send,
     ) -> None:
         self._engine = engine
         self._channels = {channel.key: channel for channel in channels}
@@ -88,7 +97,8 @@ class Outbox:
         broken_off = due.tries > 0 and due.trouble is None
         outcome: dict[str, Any]
         try:
-            self._deliver(self._channels[due.channel], due.title, due.body + (AGAIN if broken_off else ""))
+            body = due.body + (AGAIN if broken_off else "")
+            self._deliver(self._channels[due.channel], due.title, body, weight_of(due.kind, due.urgent))
         except Trouble as trouble:
             wait = BACK_OFF[min(due.tries, len(BACK_OFF) - 1)] * SECOND
             hopeless = trouble.permanent or now + wait - due.made > GIVE_UP

@@ -59,7 +59,7 @@ def reconcile(connection: Connection, found: Iterable[Found], last: int, now: in
             if one.cleared is not None:
                 clear_incidents(connection, [standing[key]], one.cleared, one.says)
         elif (one.cleared is None or one.cleared > last - LATEST) and not is_on_record(connection, key):
-            raise_incident(connection, key, cleared=one.cleared, urgent=one.urgent, says=one.says)
+            raise_incident(connection, key, cleared=one.cleared, urgent=one.urgent, says=one.says, began=one.began)
     gone = [number for key, number in standing.items() if key not in seen]
     if gone:  # what it rested on has changed: an over that turned out to be unfinished, a log that was taken away
         clear_incidents(connection, gone, now)

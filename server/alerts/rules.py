@@ -53,11 +53,14 @@ def over_runs_on(history: History, nows: Ints, limits: Limits, open_now: Open) -
             )
         else:
             says = f"{what} that began at {since} ran on"
+            if end <= now and not history.lost[place]:
+                says += f" for {words.length(end - history.start[place])}"
         says += f"; {allowed}."
         ended = end if end <= now else None
         if history.lost[place]:
             lost.add((words.subject(mode, slot), ended))
-        found.append(Found("over-runs-on", words.subject(mode, slot), int(raised[place]), ended, True, says))
+        began = int(history.start[place])
+        found.append(Found("over-runs-on", words.subject(mode, slot), int(raised[place]), ended, True, says, began))
     return [
         replace(one, says=f"{one.says} {_end_words(one.cleared, limits)}")
         if one.cleared is None or (one.subject, one.cleared) in lost

@@ -9,6 +9,7 @@ from server.alerts.found import Found, Open, levels, stretches
 from server.alerts.history import NEVER, Bools, History
 from server.alerts.limits import MINUTE, Limits
 from server.analytics.activity import AIR, Ints
+from server.telling.links import the_link
 from server.telling.targets import FLAPPING
 from shared.numbers import grouped
 from shared.zones import DAY, HOUR
@@ -37,7 +38,7 @@ def gone_silent(history: History, nows: Ints, limits: Limits, open_now: Open) ->
                 f"No line has been written to {subject.removeprefix('log ')} since {words.moment(begun, limits.zone)};"
                 f" so long a silence (over {words.length(limit)}) is rare here."
             )
-            found.append(Found("gone-silent", subject, begun + limit, after, False, says))
+            found.append(Found("gone-silent", subject, begun + limit, after, False, says, begun))
     air = (history.side == AIR) & (history.end < NEVER)
     reach = np.maximum.accumulate(history.end[air]) if air.any() else history.end[air]
     for begun, after, limit in _silences(history.start[air], reach, now, OVERS_TIMES, OVERS_LEAST, OVERS_KNOWN):
@@ -45,14 +46,13 @@ def gone_silent(history: History, nows: Ints, limits: Limits, open_now: Open) ->
             f"No over has been received by radio since {words.moment(begun, limits.zone)}; so long a silence (over"
             f" {words.length(limit)}) is rare here: the receiver or its antenna may have a fault."
         )
-        found.append(Found("gone-silent", "air", begun + limit, after, False, says))
+        found.append(Found("gone-silent", "air", begun + limit, after, False, says, begun))
     for log, (instants, started) in sorted(history.hosts.items()):
         for down, up in _away(instants, started, HOST_DOWN, now):
-            says = (
-                f"The host of {log.rsplit('/', 1)[-1]} was stopped at {words.moment(down, limits.zone)} and has not"
-                " started again."
-            )
-            found.append(Found("gone-silent", f"host {log.rsplit('/', 1)[-1]}", down + HOST_DOWN, up, False, says))
+            short, stopped = log.rsplit("/", 1)[-1], words.moment(down, limits.zone)
+            then = "has not started again" if up is None else f"started again after {words.length(up - down)}"
+            says = f"The host of {short} was stopped at {stopped} and {then}."
+            found.append(Found("gone-silent", f"host {short}", down + HOST_DOWN, up, False, says, down))
     return found
 
 
@@ -113,17 +113,17 @@ def link_down(history: History, nows: Ints, limits: Limits, open_now: Open) -> l
     found = []
     for name, (instants, back) in sorted(history.links.items()):
         for down, up in _away(instants, back, limits.link_down, now):
-            says = (
-                f"The link to {name} has been down since {words.moment(down, limits.zone)}, for"
-                f" {words.length(limits.link_down)}."
-            )
-            found.append(Found("link-down", name, down + limits.link_down, up, False, says))
+            lost_at = words.moment(down, limits.zone)
+            says = f"{the_link(name)} has been down since {lost_at}."
+            if up is not None:
+                says = f"{the_link(name)} was down from {lost_at} for {words.length(up - down)}."
+            found.append(Found("link-down", name, down + limits.link_down, up, False, says, down))
         lost = instants[~back]
         count = np.searchsorted(lost, nows, side="right") - np.searchsorted(lost, nows - HOUR, side="right")
         subject = f"{name}{FLAPPING}"
         for one in stretches(levels(count >= FLAPS, count <= FLAPS_CLEAR), nows, open_now.get(("link-down", subject))):
             says = (
-                f"The link to {name} was lost {grouped(count[one.at])} times in the hour before"
+                f"{the_link(name)} was lost {grouped(count[one.at])} times in the hour before"
                 f" {words.moment(one.raised, limits.zone)}."
             )
             found.append(Found("link-down", subject, one.raised, one.cleared, False, says if one.at >= 0 else ""))

@@ -39,6 +39,7 @@ class State:
     told_end: bool = False  #: nothing more is to be said of it
     reminders: int = 0
     next: int | None = None  #: when it speaks next: its first notice, where that waits, or a reminder
+    began: int | None = None  #: when what it is about began, where that was before it was raised
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 import click
 
 from server.alerts import words
+from server.alerts.folding import since
 from server.alerts.found import Found
 from server.alerts.states import State
 from server.cli.common import chosen_window, load, station_option, window_options
@@ -18,6 +19,7 @@ from server.config import Station
 from server.source import clock
 from server.store.engine import Store, open_store, reading, writing
 from server.telling.caution import LINE
+from server.telling.incidents import whole_title
 from shared.errors import AirtallyError, UnusableError
 from shared.zones import iso
 
@@ -103,12 +105,10 @@ def as_object(one: Found | State, zone: ZoneInfo) -> dict[str, Any]:
 
 def _line(one: Found | State, zone: ZoneInfo) -> str:
     number = f"{one.id:>4} " if isinstance(one, State) else ""
-    until = "still so" if one.cleared is None else f"for {words.length(one.cleared - one.raised)}"
+    until = "still so" if one.cleared is None else f"for {words.length(one.cleared - since(one))}"
     noted = ", noted" if isinstance(one, State) and one.acknowledged is not None else ""
     urgent = "urgent, " if one.urgent else ""
-    return (
-        f"{number}{words.moment(one.raised, zone)}  {one.rule} ({one.subject}), {urgent}{until}{noted}\n     {one.says}"
-    )
+    return f"{number}{words.moment(one.raised, zone)}  {whole_title(one.rule, one.subject)}, {urgent}{until}{noted}\n     {one.says}"
 
 
 @alerts_command.command("test", short_help="Send a test notice to every place.")
@@ -151,4 +151,6 @@ def ack_command(context: click.Context, incident_id: int, station_path: Path | N
         state = acknowledge(connection, incident_id, clock())
     if state is None:
         raise AirtallyError(f"There is no incident {incident_id}; `airtally alerts` lists them with their numbers.")
-    click.echo(f"Noted: {state.rule} ({state.subject}). No more reminders; you are still told when it is over.")
+    click.echo(
+        f"Noted: {whole_title(state.rule, state.subject)}. No more reminders; you are still told when it is over."
+    )

@@ -23,6 +23,7 @@ class Incident:
     raised: int
     cleared: int | None
     urgent: bool = False
+    began: int | None = None  # where that was before it was raised
 
 
 @dataclass(frozen=True)

@@ -56,7 +56,7 @@ def _replayed(engine: Store, station: Station, start: int, end: int) -> list[lis
     with reading(engine) as connection:
         heard = load_for_replay(connection, start, end, station, station.names_of_ids())
     return [
-        [one.rule, one.subject, one.raised, one.cleared, one.urgent]
+        [one.rule, one.subject, one.raised, one.cleared, one.urgent, one.began]
         for one in replay(heard, start, end, limits_of(station))
     ]
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
-from server.alerts.folding import Folded, folded, in_rows
+from server.alerts.folding import Folded, folded, in_rows, since
 from server.analytics.figure_types import Withheld
 from server.report.month import CHANNEL, Incident, Month
 from server.telling import words
@@ -90,7 +90,7 @@ def incident_table(month: Month) -> Table:
 
 
 def _length(one: Incident, end: int) -> int:
-    return (end if one.cleared is None else one.cleared) - one.raised
+    return (end if one.cleared is None else one.cleared) - since(one)
 
 
 def _incident_row(row: Sequence[Folded[Incident]], zone: ZoneInfo) -> Row:

@@ -6,7 +6,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from server.store.schema import delivery, notice
+from server.store.schema import delivery, incident, notice
 
 
 @dataclass(frozen=True)
@@ -20,6 +20,8 @@ class Due:
     title: str
     body: str
     made: int
+    kind: str  #: raised, reminder, cleared, digest
+    urgent: bool  #: whether its incident is; a digest is not
 
 
 def put_notice(
@@ -50,8 +52,11 @@ def next_due(connection: sa.Connection, channels: Sequence[str], now: int) -> Du
             notice.c.title,
             notice.c.body,
             notice.c.made,
+            notice.c.kind,
+            sa.func.coalesce(incident.c.urgent, sa.false()),
         )
         .join(notice, notice.c.id == delivery.c.notice_id)
+        .outerjoin(incident, incident.c.id == notice.c.incident_id)
         .where(delivery.c.state == "waiting", delivery.c.next <= now, delivery.c.channel.in_(channels))
     )
     row = connection.execute(query.order_by(delivery.c.next, delivery.c.id).limit(1)).first()

@@ -21,6 +21,7 @@ COLUMNS = (
     "told_end",
     "reminders",
     "next",
+    "began",
 )
 Row = Sequence[Any]
 Identity = tuple[str, str, int]  #: rule, subject, instant at which it was raised
@@ -45,12 +46,19 @@ def incidents_raised(connection: sa.Connection, start: int | None, end: int | No
     return list(connection.execute(query))
 
 
-def incidents_open_in(connection: sa.Connection, start: int, end: int) -> list[tuple[str, str, int, int | None, bool]]:
-    """Rule, subject, raised, cleared and urgency of those open at any instant of [start, end), in order of raising."""
-    query = sa.select(incident.c.rule, incident.c.subject, incident.c.raised, incident.c.cleared, incident.c.urgent)
+def incidents_open_in(
+    connection: sa.Connection, start: int, end: int
+) -> list[tuple[str, str, int, int | None, bool, int | None]]:
+    """Rule, subject, raised, cleared, urgency and when it began, of those open at any instant of [start, end), in order
+    of raising.
+    """
+    names = ("rule", "subject", "raised", "cleared", "urgent", "began")
+    query = sa.select(*(incident.c[name] for name in names))
     query = query.where(incident.c.raised < end, sa.or_(incident.c.cleared.is_(None), incident.c.cleared > start))
     rows = connection.execute(query.order_by(incident.c.raised, incident.c.id))
-    return [(rule, subject, raised, cleared, bool(urgent)) for rule, subject, raised, cleared, urgent in rows]
+    return [
+        (rule, subject, raised, cleared, bool(urgent), began) for rule, subject, raised, cleared, urgent, began in rows
+    ]
 
 
 def incidents_to_tell(connection: sa.Connection, cleared_after: int) -> list[Row]:
@@ -76,13 +84,13 @@ def is_on_record(connection: sa.Connection, identity: Identity) -> bool:
 
 
 def raise_incident(
-    connection: sa.Connection, identity: Identity, *, cleared: int | None, urgent: bool, says: str
+    connection: sa.Connection, identity: Identity, *, cleared: int | None, urgent: bool, says: str, began: int | None
 ) -> None:
     """A new one, of which nothing was told yet."""
     rule, subject, raised = identity
     connection.execute(
         sa.insert(incident).values(
-            rule=rule, subject=subject, raised=raised, cleared=cleared, urgent=urgent, says=says,
+            rule=rule, subject=subject, raised=raised, cleared=cleared, urgent=urgent, says=says, began=began,
             told_end=False, reminders=0,
         )
     )  # fmt: skip

@@ -237,6 +237,7 @@ incident = sa.Table(
     sa.Column("told", Us),  # when its first notice was put into the outbox
     sa.Column("told_end", sa.Boolean, nullable=False, default=False),  # whether its clearing needs no notice any more
     sa.Column("reminders", Us, nullable=False, default=0),
+    sa.Column("began", Us),  # when what it is about began, where that was before it was raised
     sa.Column("next", Us),  # when it speaks next: a first notice that was put off, or a reminder
     sa.UniqueConstraint("rule", "subject", "raised", name="incident_identity"),
 )

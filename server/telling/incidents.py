@@ -3,10 +3,12 @@
 from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
-from server.alerts.folding import Raised
+from server.alerts.folding import Raised, since
 from server.alerts.words import TITLES
+from server.telling.links import NAMELESS
 from server.telling.moments import instant_words
 from server.telling.numbers import duration, whole_number
+from server.telling.targets import FLAPPING
 from shared.events import MODE_LABELS
 from shared.zones import SECOND
 
@@ -35,7 +37,7 @@ def subject_words(subject: str) -> str:
 
 def whole_title(rule: str, subject: str) -> str:
     """`An over runs on (DMR, slot 1)`."""
-    of = subject_words(subject)
+    of = "" if rule == "link-down" and subject.removesuffix(FLAPPING) == NAMELESS else subject_words(subject)
     return title_words(rule, subject) + (f" ({of})" if of else "")
 
 
@@ -66,7 +68,7 @@ def dates_words(incidents: Sequence[Raised], zone: ZoneInfo) -> str:
 
 def lasted_words(incidents: Sequence[Raised]) -> str:
     """`for 3 h`, `for 4 min to 3 h`, `still going on`."""
-    lengths = sorted((one.cleared - one.raised) / SECOND for one in incidents if one.cleared is not None)
+    lengths = sorted((one.cleared - since(one)) / SECOND for one in incidents if one.cleared is not None)
     if not lengths:
         return "still going on"
     shortest, longest = duration(lengths[0]), duration(lengths[-1])

@@ -60,10 +60,13 @@ def test_from_the_line_to_the_notice_by_mail_and_web_hook_in_under_two_seconds(
         supervisor.stop()
         engine.dispose()
     body = hook.posted[0][1]["message"]
-    assert hook.titles() == ["QB0BFR: an over runs on (dstar)", "QB0BFR: an over runs on (dmr/1)"]
+    assert hook.titles() == [
+        "QB0BFR: urgent: an over runs on (D-STAR)",
+        "QB0BFR: urgent: an over runs on (DMR, slot 1)",
+    ]
     assert "remote close-down" in body and "QA1XYZ" not in body  # no call signs in notices
     (first, *_) = box.mails
-    assert first[1]["Subject"] == "QB0BFR: an over runs on (dstar)" and first[1]["To"] is not None
+    assert first[1]["Subject"] == "QB0BFR: urgent: an over runs on (D-STAR)" and first[1]["To"] is not None
     assert "hardware time-out" in first[1].get_body(("plain", "html")).get_content()  # type: ignore[union-attr]
 
 
@@ -73,11 +76,11 @@ def test_a_transmitter_that_goes_quiet_in_the_log_is_found_by_the_clock_alone(hi
     hill.at(NIGHT + 189_000_000)
     assert hook.posted == [] and hill.watch.due == NIGHT + 190_000_000
     hill.at(NIGHT + 190_000_000)
-    assert hook.titles() == ["QB0BFR: an over runs on (dstar)"]
+    assert hook.titles() == ["QB0BFR: urgent: an over runs on (D-STAR)"]
     append(hill.folder, line(NIGHT + HOUR, "over-end", mode="dstar", side="air", cause="lost"))
     hill.at(NIGHT + HOUR + 1_000_000)
     assert hook.titles()[1:] == [
-        "QB0BFR: over: an over runs on (dstar)"
+        "QB0BFR: cleared: an over runs on (D-STAR)"
     ]  # duty, which it also was, says nothing of its own
     assert ("over-runs-on", "dstar", NIGHT + 190_000_000, NIGHT + HOUR) in hill.incidents()
 
@@ -89,7 +92,7 @@ def test_a_restart_neither_repeats_nor_forgets(hill: Hill, hook: Hook, tmp_path:
     again.at(NIGHT + 5 * MINUTE)
     assert len(hook.posted) == 1
     again.at(NIGHT + 20 * MINUTE)
-    assert [title.split(": ")[1] for title in hook.titles()] == ["an over runs on (dstar)", "still"]
+    assert [title.split(": ")[1] for title in hook.titles()] == ["urgent", "urgent, still open"]
     again.close()
 
 
@@ -109,7 +112,7 @@ def test_taken_note_of_it_is_not_mentioned_again(hill: Hill, hook: Hook) -> None
         assert state is not None and state.rule == "over-runs-on" and acknowledge(connection, 99, hill.clock()) is None
     for minute in range(5, 180, 5):
         hill.at(NIGHT + minute * MINUTE)
-    assert [title for title in hook.titles() if "dstar" in title] == ["QB0BFR: an over runs on (dstar)"]
+    assert [title for title in hook.titles() if "over runs on" in title] == ["QB0BFR: urgent: an over runs on (D-STAR)"]
 
 
 def test_a_failed_delivery_is_tried_again_with_back_off_and_then_done(hill: Hill, hook: Hook) -> None:
@@ -196,7 +199,7 @@ def test_killed_between_raising_and_sending_it_is_sent_once_and_never_lost(
         again = Hill(tmp_path, station, Clock(NIGHT))
         again.at(NIGHT + 200_000_000)
         again.close()
-    assert hook.titles() == ["QB0BFR: an over runs on (dstar)"]
+    assert hook.titles() == ["QB0BFR: urgent: an over runs on (D-STAR)"]
     # Killed inside the sending, nobody can know whether it went out: it goes (again), and says so.
     assert ("may have come before" in hook.posted[0][1]["message"]) == (when == "while sending")
     engine = sa.create_engine(station.store_url())
@@ -245,4 +248,51 @@ def test_the_whole_program_killed_while_the_hook_is_away_sends_once_it_is_back(t
         server.shutdown()
         thread.join()
     engine.dispose()
-    assert posted == ["QB0BFR: an over runs on (dstar)"]
+    assert posted == ["QB0BFR: urgent: an over runs on (D-STAR)"]
+
+
+def test_a_notice_tells_how_long_the_over_itself_lasted(hill: Hill, hook: Hook) -> None:
+    append(hill.folder, line(NIGHT, "over-start", mode="dstar", side="air"))
+    hill.at(NIGHT + 190_000_000)
+    append(hill.folder, line(NIGHT + 231_000_000, "over-end", mode="dstar", side="air", cause="lost"))
+    hill.at(NIGHT + 232_000_000)
+    first, last = (body["message"] for _, body in hook.posted)
+    assert "Since: 03:10:00 on Wed 18 Nov 2026. It is still going on, after 3 min 10 s." in first
+    assert "after 3 min 51 s." in last and "ran on for 3 min 51 s; the limit" in last
+
+
+def test_an_over_that_is_written_at_its_end_is_no_notice_of_0_s(hill: Hill, hook: Hook) -> None:
+    hill.at(NIGHT)
+    append(hill.folder, line(NIGHT, "over", mode="dstar", side="air", seconds=231))
+    hill.at(NIGHT + 232_000_000)
+    assert "It was over at 03:13:51 on Wed 18 Nov 2026, after 3 min 51 s." in hook.posted[0][1]["message"]
+
+
+def test_places_that_show_how_grave_a_notice_is_are_told(hill: Hill, hook: Hook) -> None:
+    """The types are those of the JSON notification of Apprise: info, success, warning, failure (its documentation, from
+    memory)."""
+    day = NIGHT + 12 * HOUR
+    append(hill.folder, line(day, "over-start", mode="dstar", side="air"), line(day, "link-up", network="moorland"))
+    append(hill.folder, line(day + 1, "link-down", network="moorland"))
+    hill.at(day + 190_000_000)
+    append(hill.folder, line(day + 200_000_000, "over-end", mode="dstar", side="air"))
+    hill.at(day + 201_000_000)
+    hill.at(day + HOUR)
+    told = [(body["title"].partition(": ")[2], body["type"]) for _, body in hook.posted]
+    assert told == [
+        ("urgent: an over runs on (D-STAR)", "failure"),
+        ("cleared: an over runs on (D-STAR)", "success"),
+        ("a link is down (moorland)", "warning"),
+    ]
+    assert "remote close-down" not in hook.posted[-1][1]["message"]  # it is not about the transmitter
+
+
+def test_a_link_without_a_name_is_just_the_link_and_its_outage_has_its_own_length(hill: Hill, hook: Hook) -> None:
+    day = NIGHT + 12 * HOUR
+    append(hill.folder, line(day, "link-up"), line(day + 1_000_000, "link-down"))
+    hill.at(day + 902_000_000)
+    append(hill.folder, line(day + 941_000_000, "link-up"))
+    hill.at(day + 942_000_000)
+    assert hook.titles() == ["QB0BFR: a link is down", "QB0BFR: cleared: a link is down"]
+    assert "The link was down from 15:10:01 on Wed 18 Nov 2026 for 15 min 40 s." in hook.posted[1][1]["message"]
+    assert "after 15 min 40 s." in hook.posted[1][1]["message"]

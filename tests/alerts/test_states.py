@@ -5,7 +5,7 @@ from dataclasses import replace
 from server.alerts import words
 from server.alerts.limits import MINUTE
 from server.alerts.notices import notices_of
-from server.alerts.states import State, speak
+from server.alerts.states import Spoken, State, speak
 from server.telling.caution import NOTICE
 from shared.zones import HOUR
 from tests.alerts.worlds import DAY0, LIMITS, T0, ZONE
@@ -129,7 +129,7 @@ def test_one_that_was_over_as_it_was_raised_is_one_notice() -> None:
 def test_a_notice_says_what_since_when_evidence_what_to_check_and_what_makes_it_safe() -> None:
     spoken, _ = speak([STUCK], T0 + MINUTE, LIMITS)
     (notice,) = notices_of(spoken, T0 + MINUTE, "QB0BFR", ZONE)
-    assert notice.title == "QB0BFR: an over runs on (dstar)"
+    assert notice.title == "QB0BFR: urgent: an over runs on (D-STAR)"
     for part in (
         "Seen: An over runs on",
         "Since: 03:10:00 on Wed 18 Nov 2026",
@@ -143,11 +143,15 @@ def test_a_notice_says_what_since_when_evidence_what_to_check_and_what_makes_it_
     )
 
 
-def test_a_digest_names_each_thing_and_the_caution() -> None:
+def test_a_digest_names_each_thing_and_has_the_caution_where_one_is_about_the_transmitter() -> None:
     keeper = Keeper(LINK, replace(LINK, id=3, subject="mootnet", cleared=T0 + HOUR)).live(T0, MORNING)
     spoken, _ = speak(list(keeper.states.values()), MORNING, LIMITS)
     (notice,) = notices_of(spoken, MORNING, "QB0BFR", ZONE)
-    assert notice.kind == "digest" and "fellnet" in notice.body and "mootnet" in notice.body and NOTICE in notice.body
+    assert notice.kind == "digest" and "fellnet" in notice.body and "mootnet" in notice.body
+    assert NOTICE not in notice.body
+    spoken = [Spoken("raised", one, True) for one in (LINK, STUCK)]
+    (notice,) = notices_of(spoken, MORNING, "QB0BFR", ZONE)
+    assert NOTICE in notice.body
 
 
 def test_every_rule_has_its_words() -> None:

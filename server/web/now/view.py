@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from server.alerts.folding import Folded, folded, in_rows
+from server.alerts.folding import Folded, folded, in_rows, since
 from server.alerts.found import Found
 from server.alerts.limits import Limits
 from server.alerts.queries import Lately
@@ -204,7 +204,7 @@ def _open_one(one: Folded[State | Found], now: int, limits: Limits, links: Links
         note = Link("Take note: no more reminders", links.to(f"/transmitter/note/{lead.id}"))
     return OpenOne(
         subject=visible(subject_words(lead.subject)),
-        since=f"Since {instant_words(lead.raised, limits.zone)}: {length(max(0, now - lead.raised))} so far.",
+        since=f"Since {instant_words(since(lead), limits.zone)}: {length(max(0, now - since(lead)))} so far.",
         says=visible(lead.says, 600),
         with_it=followed_words(one.followed, limits.zone),
         note=note,
