@@ -29,8 +29,8 @@ class Power:
     """The transmitter, as the station file has it."""
 
     watts: float | None
-    feeder_loss_db: float
-    gain_dbi: float
+    feeder_loss_db: float | None
+    gain_dbi: float | None
 
 
 @dataclass(frozen=True)

@@ -222,8 +222,8 @@ class Transmitter(Section):
     """[transmitter]"""
 
     power_w: float | None = Field(None, gt=0, le=2000, description="transmitter power, watts")
-    feeder_loss_db: float = Field(0.0, ge=0, le=60, description="loss between transmitter and antenna, dB")
-    antenna_gain_dbi: float = Field(0.0, ge=-20, le=30, description="gain of the antenna, dBi")
+    feeder_loss_db: float | None = Field(None, ge=0, le=60, description="loss between transmitter and antenna, dB")
+    antenna_gain_dbi: float | None = Field(None, ge=-20, le=30, description="gain of the antenna, dBi")
     duty_rating: float = Field(
         1.0, gt=0, le=1, description="share of an hour that the transmitter may be keyed, by its maker"
     )

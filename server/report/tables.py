@@ -7,7 +7,14 @@ from server.alerts.folding import Folded, folded, in_rows, since
 from server.analytics.figure_types import Withheld
 from server.report.month import CHANNEL, Incident, Month
 from server.telling import words
-from server.telling.incidents import dates_words, followed_words, lasted_words, subject_words, title_words
+from server.telling.incidents import (
+    counted_words,
+    dates_words,
+    followed_words,
+    lasted_words,
+    subject_words,
+    title_words,
+)
 from server.telling.lines import blind_fact, doubtful_fact, unfinished_fact, unread_fact
 from server.telling.modes import by_airtime, mode_name
 from server.telling.numbers import stations
@@ -70,7 +77,8 @@ def link_table(month: Month) -> Table:
 
 def incident_table(month: Month) -> Table:
     """What followed from an over that runs on stands with it; like incidents in a row are one row."""
-    found = in_rows(folded(month.incidents, round((month.timers.timeout_s + month.grace_s) * SECOND)))
+    incidents = folded(month.incidents, round((month.timers.timeout_s + month.grace_s) * SECOND))
+    found = in_rows(incidents)
     shown = sorted(found, key=lambda row: (not row[0].lead.urgent, -max(_length(one.lead, month.end) for one in row)))[
         :ROWS
     ]
@@ -82,11 +90,16 @@ def incident_table(month: Month) -> Table:
         else "What the alert rules find in the month’s log afterwards"
     )
     return Table(
-        said + _only(len(found), "urgent ones and the longest first"),
+        f"{said}: {counted_words(incidents)}" + _only_rows(len(found)),
         head,
         rows,
         frozenset({0, 1}),
     )
+
+
+def _only_rows(many: int) -> str:
+    """Like incidents in a row are one row; where there are more rows than are shown, which they are."""
+    return f" (the {ROWS} rows with urgent ones and the longest, of {words.whole_number(many)})" if many > ROWS else ""
 
 
 def _length(one: Incident, end: int) -> int:

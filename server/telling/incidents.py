@@ -3,11 +3,11 @@
 from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
-from server.alerts.folding import Raised, since
+from server.alerts.folding import Folded, Raised, since
 from server.alerts.words import TITLES
 from server.telling.links import NAMELESS
 from server.telling.moments import instant_words
-from server.telling.numbers import duration, whole_number
+from server.telling.numbers import count, duration, whole_number
 from server.telling.targets import FLAPPING
 from shared.events import MODE_LABELS
 from shared.zones import SECOND
@@ -53,6 +53,15 @@ def followed_words(followed: Sequence[Raised], zone: ZoneInfo) -> str:
         )
         said.append(f"{title[0].lower()}{title[1:]}{when}")
     return f"With it: {'; '.join(said)}." if said else ""
+
+
+def counted_words(incidents: Sequence[Folded[Raised]]) -> str:
+    """`22 incidents, and 5 more alerts with them`: what followed from an incident is counted apart."""
+    followed = sum(len(one.followed) for one in incidents)
+    with_them = (
+        f", and {count(followed, 'more alert')} with {'it' if len(incidents) == 1 else 'them'}" if followed else ""
+    )
+    return f"{count(len(incidents), 'incident')}{with_them}"
 
 
 def dates_words(incidents: Sequence[Raised], zone: ZoneInfo) -> str:

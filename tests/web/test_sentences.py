@@ -180,7 +180,7 @@ def test_a_months_sentences_agree_with_its_figures_and_with_number(seed: int) ->
     }
     known |= {f"{share:.1f} %" for share in (98.7, 98.8)} | {one.facts.figures.busy_hour.start or ""}
     for sentence in told:
-        text = month_sentences.text_of(sentence).replace(words.GAP, " ")
+        text = text_of(sentence).replace(words.GAP, " ")
         agrees(without_instants_and_names(text, one))
         assert "None" not in text and "nan" not in text, text
         bare = without_instants_and_names(text, one).replace("November 2026", "")
@@ -200,8 +200,8 @@ def test_a_month_of_which_nothing_was_seen_is_judged_by_no_sentence_though_it_ha
         month, completeness=replace(month.completeness, seen=0.0)
     )  # lines, but of a log that tells of no time
     said = [
-        month_sentences.text_of(month_sentences.headline(month)),
-        *map(month_sentences.text_of, month_sentences.findings(month)),
+        text_of(month_sentences.headline(month)),
+        *map(text_of, month_sentences.findings(month)),
     ]
     assert said == ["Nothing is known of November 2026: no log tells of it."]
     sheet = sheet_of(month)

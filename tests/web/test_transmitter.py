@@ -1,13 +1,15 @@
 """The Transmitter page: what it says, draws and asks; taking note of an incident."""
 
 import re
+from dataclasses import replace
 
 import pytest
 from conftest import Opened
-from desk_fakes import NIGHT, REPLAYED, STANDING, FakeDesk, empty_desk
+from desk_fakes import NIGHT, NOTED, REPLAYED, STANDING, STUCK, FakeDesk, empty_desk
 from test_access import sign_in
-from web_fakes import FakeSource
+from web_fakes import FakeSource, empty_source
 
+from server.alerts.queries import Power
 from server.telling.caution import CAUTION
 from server.web.shell import Links
 from server.web.transmitter import charts as charts
@@ -151,7 +153,9 @@ def test_a_week_that_nobody_saw_is_hatched_and_not_zero(open_pages: Opened) -> N
 def test_where_no_log_tells_of_these_weeks_the_worst_stretch_and_the_power_are_not_known(open_pages: Opened) -> None:
     desk = FakeDesk(keyed=sp.NONE, blind=sp.spans([0], [NIGHT + 1000 * 24 * HOUR]))
     page = open_pages(FakeSource(desk=desk)).get("/transmitter").text
-    assert "the worst of all not known" in page and page.count("no log tells of these weeks") == 2
+    assert (
+        "the worst of all not known" in page and page.count("no log tells of these weeks") == 3
+    )  # power twice, and the form
 
 
 def test_where_nothing_is_watched_no_alert_is_said_not_to_be_open(open_pages: Opened) -> None:
@@ -184,3 +188,47 @@ def test_where_nothing_was_seen_while_it_stood_raised_its_keyed_share_is_not_kno
 def test_the_page_tells_of_the_mark_of_an_over_without_an_end(open_pages: Opened) -> None:
     page = open_pages(FakeSource(desk=FakeDesk(unfinished=(NIGHT,)))).get("/transmitter").text
     assert "start of an over without an end in the log" in page and 'class="begun"' in page
+
+
+def test_radiated_power_is_not_known_where_gain_or_loss_is_not_set() -> None:
+    desk = FakeDesk()
+    desk.power = lambda: Power(20.0, None, None)  # type: ignore[method-assign]
+    source = FakeSource(desk=desk)
+    view = transmitter_view(source, Question(), source.now(), Links("", {"style.css": "/s", "icon.svg": "/i"}), False)
+    assert [(fact.value, fact.note) for fact in view.exposure] == [
+        ("not known", "set feeder_loss_db and antenna_gain_dbi under [transmitter]")
+    ]
+
+
+def test_incidents_of_the_rating_are_counted_and_stand_in_one_row(open_pages: Opened) -> None:
+    rating = [
+        replace(REPLAYED, rule="duty", subject="transmitter/rating", raised=at, cleared=at + HOUR)
+        for at in range(NIGHT - 50 * 5 * HOUR, NIGHT, 5 * HOUR)
+    ]
+    view = open_pages(FakeSource(desk=FakeDesk(kept=(NOTED,), replayed=tuple(rating)))).get("/transmitter").text
+    assert "There were 51\u00a0incidents in these weeks. 1 was urgent." in view
+    assert view.count("The transmitter is keyed beyond its rating</a>") == 1
+
+
+def test_what_followed_from_an_incident_is_counted_apart(open_pages: Opened) -> None:
+    duty = replace(STUCK, id=8, rule="duty", subject="transmitter", raised=STUCK.raised + HOUR)
+    page = open_pages(FakeSource(desk=FakeDesk(kept=(NOTED, STUCK, duty), replayed=()))).get("/transmitter").text
+    assert "There were 2\u00a0incidents, and 1\u00a0more alert with them in these weeks." in page
+
+
+def test_no_incident_is_said_as_far_as_the_log_was_seen(open_pages: Opened) -> None:
+    unseen = sp.spans([0], [NIGHT - 14 * 24 * HOUR])
+    page = open_pages(FakeSource(desk=FakeDesk(kept=(), replayed=(), blind=unseen))).get("/transmitter").text
+    assert "There was no incident in these weeks, as far as the log was seen (" in page
+
+
+def test_weeks_of_overs_without_an_end_have_no_duty_of_zero() -> None:
+    desk = FakeDesk(keyed=sp.NONE, unfinished=range(NIGHT - 100 * HOUR, NIGHT, HOUR))
+    source = FakeSource(desk=desk)
+    view = transmitter_view(source, Question(), source.now(), Links("", {"style.css": "/s", "icon.svg": "/i"}), False)
+    assert {row.cells[0] for row in view.worst_table.rows} == {"not known"}
+
+
+def test_an_empty_store_is_not_said_to_have_raised_nothing(open_pages: Opened) -> None:
+    page = open_pages(empty_source()).get("/transmitter").text
+    assert "raised nothing" not in page and "Nothing is known of these weeks: no log line is in the store." in page

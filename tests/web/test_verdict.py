@@ -236,3 +236,42 @@ def test_weeks_before_are_asked_for_as_many_as_the_definition_needs() -> None:
 
     said(Asking())
     assert asked == [(START, 13)]  # docs/definitions.md, Comparison
+
+
+def test_overs_without_an_end_are_not_nobody_on_the_air() -> None:
+    figures = changed(
+        silent(START, END), intake={"lines": 240, "understood": 240}, channel={"unfinished": 240, "pages": 3}
+    )
+    text = plain(FakeSource(week=figures))
+    assert text.startswith(
+        "How long the repeater was on the air this week is not known: the log tells of 240 overs without an end in the "
+        "log and 3 pages without a length."
+    )
+    assert "240 overs have no end in the log" in text and "Nobody" not in text
+
+
+def test_two_weeks_before_are_too_few_and_that_is_not_fine() -> None:
+    view = said(FakeSource(before=weeks_like(USUAL, 2)))
+    (few,) = [one for one in view.verdict.findings if "Too few weeks" in text_of(one.parts)]
+    assert few.level == "note"
+
+
+def test_none_is_no_good_news_where_much_was_not_seen_or_not_read() -> None:
+    for part in ({"window": {"blind_s": 300_000.0}}, {"intake": {"lines": 100, "unread": 90}}):
+        figures = changed(week_with(shut_outs=()), **part)
+        view = said(FakeSource(week=figures))
+        (none,) = [one for one in view.verdict.findings if one.section == "shut-outs"]
+        assert none.level == "note" and "as far as the log was" in text_of(none.parts)
+
+
+def test_nothing_is_most_often_where_two_did_alike_or_the_log_does_not_tell() -> None:
+    tie = (ShutOutPair("dstar", "fm", 1, 3.0), ShutOutPair("fm", "dmr", 1, 3.0), ShutOutPair("dmr", "dstar", 1, 3.0))
+    assert "3 calls found the repeater held by another mode." in plain(FakeSource(week=week_with(shut_outs=tie)))
+    unknown = (ShutOutPair(None, "dmr", 9, None), ShutOutPair("dstar", "fm", 2, 3.0))
+    text = plain(FakeSource(week=week_with(shut_outs=unknown)))
+    assert "of those whose holder the log tells most often FM behind D-STAR" in text and "unknown mode" not in text
+
+
+def test_the_number_of_pages_stands_among_the_figures() -> None:
+    view = said(FakeSource(week=week_with(channel={"pages": 17})))
+    assert ("Pages", "17") in [(fact.label.text, fact.value) for fact in view.channel]

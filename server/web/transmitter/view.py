@@ -16,7 +16,15 @@ from server.config import Width
 from server.store.deliveries import Failing
 from server.telling import words
 from server.telling.caution import CAUTION, EXPOSURE
-from server.telling.incidents import dates_words, followed_words, lasted_words, subject_words, title_words, whole_title
+from server.telling.incidents import (
+    counted_words,
+    dates_words,
+    followed_words,
+    lasted_words,
+    subject_words,
+    title_words,
+    whole_title,
+)
 from server.telling.moments import instant_words
 from server.telling.outside import Piece, visible
 from server.telling.parts import Fact, Label, Row, Table
@@ -26,9 +34,10 @@ from server.web.source import Source
 from server.web.transmitter.charts import DutyMap, Evidence, Strip, WorstChart, duty_map, strip, worst_chart
 from server.web.weeks import week_of
 from shared import spans as sp
-from shared.zones import from_us
+from shared.zones import SECOND, from_us
 
 WEEKS = 13
+ALL_SEEN = 0.995
 DRAWN = 12  # incidents that are drawn; more are in the table
 LISTED = 200
 MINUTES: dict[Width, int] = {"6min": 6, "30min": 30, "60min": 60}
@@ -82,6 +91,7 @@ class TransmitterView:
     worst: tuple[WorstChart, ...]  #: worst 6, 30 and 60 minutes of each week, with the thresholds
     worst_table: Table  #: the worst of all
     incidents: tuple[IncidentView, ...]  #: the latest, drawn
+    nothing_raised: str  #: said where there is none
     incident_table: Table  #: all of them
     action: str  #: where the form goes
     widths: tuple[Choice, ...]  #: choices of the form
@@ -131,20 +141,23 @@ def transmitter_view(source: Source, question: Question, now: int, links: Links,
     return TransmitterView(
         shell=links.shell("Transmitter", f"{station.callsign} {station.name}".strip(), "/transmitter", signed_in),
         span=f"{WEEKS} weeks, up to {instant_words(now, zone, with_year=True)}",
-        headline=_headline([one.lead for one in _told(incidents)], known is None, back.watched_since is not None),
+        headline=_headline(incidents, back, start, now, nothing_read=known is None),
         remarks=_remarks(desk, back, zone_start=start),
         failing=tuple(visible(_failed(one, limits), 600) for one in desk.failing()),
         map=duty_map(shares, names) if known is not None and np.isfinite(shares).any() else None,
         map_table=_map_table(shares, names),
         worst=tuple(_worst_chart(name, worst[name], limits, names) for name in WIDTHS) if known is not None else (),
         worst_table=_worst_table(back, start, now, limits),
-        incidents=tuple(_incident(row, evidence, now, limits, links) for row in in_rows(_told(incidents))[:DRAWN]),
+        incidents=tuple(_incident(row, evidence, now, limits, links) for row in _drawn(incidents)),
+        nothing_raised="Nothing is known of these weeks: no log line is in the store."
+        if known is None
+        else f"The rules raised nothing in these weeks{_as_far_as_seen(back, start, now)}.",
         incident_table=_incident_table(incidents, limits),
         action=links.to("/transmitter"),
         widths=tuple(Choice(name, f"{minutes} minutes", name == question.width) for name, minutes in MINUTES.items()),
         hours=(Choice("quiet", "in the quiet hours", question.quiet), Choice("day", "by day", not question.quiet)),
         percent=percent,
-        answer=_answer(desk, question, percent, limits, start, now),
+        answer=_answer(desk, back, question, percent, limits, start, now),
         exposure=_exposure(desk.power(), back, start, now),
         caution=CAUTION,
     )
@@ -166,28 +179,46 @@ def note_view(
     )
 
 
-def _told(incidents: Sequence[Folded[State | Found]]) -> list[Folded[State | Found]]:
-    """Those that get a notice of their own; what is a line in the morning only stands in the table."""
-    return [one for one in incidents if (one.lead.rule, one.lead.subject) not in DIGEST_ONLY]
+def _drawn(incidents: Sequence[Folded[State | Found]]) -> list[Sequence[Folded[State | Found]]]:
+    """The latest rows, and one row of those that are a line in the morning only, which can be very many."""
+    told = [one for one in incidents if (one.lead.rule, one.lead.subject) not in DIGEST_ONLY]
+    lines = [one for one in incidents if (one.lead.rule, one.lead.subject) in DIGEST_ONLY]
+    return [*in_rows(told)[:DRAWN], *([tuple(lines)] if lines else [])]
 
 
 def _lower(title: str) -> str:
     return title[0].lower() + title[1:]
 
 
-def _headline(incidents: Sequence[State | Found], nothing_read: bool, watched: bool) -> str:
+def _headline(
+    incidents: Sequence[Folded[State | Found]], back: LookBack, start: int, now: int, *, nothing_read: bool
+) -> str:
     if nothing_read:
         return "Nothing has been read yet: no log line is in the store."
-    standing = [one for one in incidents if one.cleared is None]
+    standing = [one.lead for one in incidents if one.lead.cleared is None]
     if standing:
         return "Open now: " + "; ".join(_lower(whole_title(one.rule, one.subject)) for one in standing[:4]) + "."
-    now = "No alert is open now." if watched else "Nothing is watched, so no alert can be open."
-    urgent = sum(one.urgent for one in incidents)
+    known = (
+        "No alert is open now." if back.watched_since is not None else "Nothing is watched, so no alert can be open."
+    )
+    seen = _as_far_as_seen(back, start, now)
     if not incidents:
-        return f"{now} There was no incident in these weeks{'' if watched else ', as far as the log tells'}."
-    if len(incidents) == 1:
-        return f"{now} There was one incident in these weeks, {'and it was' if urgent else 'not'} urgent."
-    return f"{now} There were {words.count(len(incidents), 'incident')} in these weeks, {words.whole_number(urgent)} of them urgent."
+        return f"{known} There was no incident in these weeks{seen}."
+    urgent = sum(one.lead.urgent for one in incidents)
+    if len(incidents) == 1 and not incidents[0].followed:
+        return f"{known} There was one incident in these weeks{seen}, {'and it was' if urgent else 'not'} urgent."
+    return (
+        f"{known} There {words.verb(len(incidents), 'was', 'were')} {counted_words(incidents)} in these weeks{seen}. "
+        f"{words.whole_number(urgent)} {words.verb(urgent, 'was', 'were')} urgent."
+    )
+
+
+def _as_far_as_seen(back: LookBack, start: int, now: int) -> str:
+    """What a count of these weeks is worth where not all of them were seen."""
+    seen = sp.length(sp.complement(back.blind, start, now))
+    if seen >= ALL_SEEN * (now - start):
+        return ""
+    return f", as far as the log was seen ({words.about(seen / SECOND)} of {words.about((now - start) / SECOND)})"
 
 
 def _remarks(desk: AlertQueries, back: LookBack, zone_start: int) -> tuple[str, ...]:
@@ -213,10 +244,13 @@ def _failed(one: Failing, limits: Limits) -> str:
 
 
 def _worst(back: LookBack, width: int, start: int, end: int) -> float | None:
-    """The greatest keyed share of a stretch of [start, end); None where nothing of it was seen."""
+    """The greatest keyed share of a stretch of [start, end); None where it is not known."""
     if end <= start or not sp.length(sp.complement(back.blind, start, end)):
         return None
-    return sp.fullest(back.counted, width, start, end)[0] / width
+    most = sp.fullest(back.counted, width, start, end)[0]
+    if not most and any(start <= at < end for at in back.unfinished):
+        return None  # nothing but overs of which nobody knows how long they were
+    return most / width
 
 
 def _by_hour(back: LookBack, start: int, end: int, zone, weeks: int) -> np.ndarray:  # type: ignore[no-untyped-def]
@@ -332,7 +366,11 @@ def _incident_row(row: Sequence[Folded[State | Found]], limits: Limits) -> Row:
     return Row(Label(dates_words(several, limits.zone)), (*cells, lasted_words(several).removeprefix("for ")))
 
 
-def _answer(desk: AlertQueries, question: Question, percent: int, limits: Limits, start: int, now: int) -> str:
+def _answer(
+    desk: AlertQueries, back: LookBack, question: Question, percent: int, limits: Limits, start: int, now: int
+) -> str:
+    if not sp.length(sp.complement(back.blind, start, now)):
+        return "How many alerts another limit would have raised is not known: no log tells of these weeks."
     given = (limits.duty_night if question.quiet else limits.duty_day)[question.width]
     hours = "in the quiet hours" if question.quiet else "by day"
     count = desk.would_raise(question.width, question.quiet, percent / 100, start, now)
@@ -343,14 +381,11 @@ def _answer(desk: AlertQueries, question: Question, percent: int, limits: Limits
 
 
 def _exposure(power: Power, back: LookBack, start: int, end: int) -> tuple[Fact, ...]:
-    if power.watts is None:
-        return (
-            Fact(
-                Label("Radiated power (EIRP)"),
-                words.UNKNOWN,
-                "set power_w, feeder_loss_db and antenna_gain_dbi under [transmitter]",
-            ),
-        )
+    if power.watts is None or power.feeder_loss_db is None or power.gain_dbi is None:
+        given = {"power_w": power.watts, "feeder_loss_db": power.feeder_loss_db, "antenna_gain_dbi": power.gain_dbi}
+        *first, last = [name for name, value in given.items() if value is None]
+        missing = f"{', '.join(first)} and {last}" if first else last
+        return (Fact(Label("Radiated power (EIRP)"), words.UNKNOWN, f"set {missing} under [transmitter]"),)
     eirp = eirp_w(power.watts, power.feeder_loss_db, power.gain_dbi)
     facts = [
         Fact(

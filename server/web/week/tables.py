@@ -63,6 +63,8 @@ def channel_facts(figures: Figures) -> tuple[Fact, ...]:
         Fact(Label("Overs", "over"), words.whole_number(channel.overs)),
         Fact(Label("Stations", "stations"), stations(channel.stations)),
     ]
+    if channel.pages:
+        facts.append(Fact(Label("Pages", "page"), words.whole_number(channel.pages)))
     if channel.unfinished:
         facts.append(unfinished_fact(figures))
     if figures.window.blind_s:

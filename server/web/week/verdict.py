@@ -2,21 +2,21 @@
 figures.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from zoneinfo import ZoneInfo
 
 from server.analytics.compare import SEEN_ENOUGH
-from server.analytics.figure_types import Figures, Stretch
+from server.analytics.figure_types import Figures, ShutOutPair, Stretch
 from server.telling import words
 from server.telling.caution import CAUTION
 from server.telling.moments import instant_words, stretch_words
+from server.telling.overruns import FAR_BEYOND, holds_best, lengthless, meaning
 from server.telling.sentences import Finding, Sentence, Text, Verdict, figure, say
 from server.web.source import CHANNEL, LongestOver
 from server.web.week.usual import Beside
 from shared.events import MODE_LABELS
 
-FAR_BEYOND = 1.5  # times the time-out: no timer that works lets an over run so long
 #: Keyed shares that people taking turns don't reach: a busy net with tails keys 95 to 98 % of an hour.
 NEAR_ONE = ((60, 0.99), (30, 0.999))
 WORTH_SAYING_S = 900.0  # a mode that moved by less in a week is not what the keeper stands in the rain for
@@ -74,15 +74,22 @@ def _nothing_known(nothing_read: bool, so_far: bool) -> Verdict:
     return Verdict(headline, (Finding("look", look, "intake"),))
 
 
-def _headline(facts: WeekFacts, findings: list[Finding], seen: float) -> Sentence:
+def _headline_without_airtime(facts: WeekFacts, seen: float) -> Sentence:
     channel = facts.figures.channel
     so_far = "so far this week" if facts.so_far else "this week"
+    if not channel.overs and (told := lengthless(channel.unfinished, channel.pages)):
+        return say(f"How long the repeater was on the air {so_far} is not known: the log tells of {told}.")
+    if seen < MUCH_BLIND or channel.airtime_s is None:
+        return say(
+            f"Hardly anything is known about {'the week so far' if facts.so_far else 'this week'}: there was no log."
+        )
+    return say(f"Nobody was on the air {so_far}, as far as the log shows.")
+
+
+def _headline(facts: WeekFacts, findings: list[Finding], seen: float) -> Sentence:
+    channel = facts.figures.channel
     if not channel.airtime_s:
-        if seen < MUCH_BLIND or channel.airtime_s is None:
-            return say(
-                f"Hardly anything is known about {'the week so far' if facts.so_far else 'this week'}: there was no log."
-            )
-        return say(f"Nobody was on the air {so_far}, as far as the log shows.")
+        return _headline_without_airtime(facts, seen)
     used = (
         figure(f"{words.about(channel.airtime_s)} on the air", "channel airtime"),
         ", ",
@@ -123,12 +130,20 @@ def _findings(facts: WeekFacts) -> Iterator[Finding]:
 
 
 def _as_far_as_seen(finding: Finding, facts: WeekFacts) -> Finding:
-    """What `none` is worth where a part of the week was not seen."""
-    if finding.level != "fine" or 1 - seen_share(facts.figures.window) < BLIND_SHARE:
+    """What `none` is worth where a part of the week was not seen, or not read: it is fine only where all was."""
+    blind, intake = 1 - seen_share(facts.figures.window), facts.figures.intake
+    unread = intake.unread > UNREAD_SHARE * intake.lines
+    if finding.level != "fine" or (blind < BLIND_SHARE and not unread):
         return finding
+    if blind >= MUCH_BLIND or unread:
+        finding = replace(finding, level="note")
     *before, last = finding.parts
     return replace(
-        finding, parts=(*before, replace(last, text=f"{last.text.removesuffix('.')}, as far as the log was seen."))
+        finding,
+        parts=(
+            *before,
+            replace(last, text=f"{last.text.removesuffix('.')}, as far as the log was {'read' if unread else 'seen'}."),
+        ),
     )
 
 
@@ -142,8 +157,8 @@ def _long_over(facts: WeekFacts) -> Iterator[Finding]:
         say(
             who.removesuffix("over"),
             figure("over", "over"),
-            f" ran for {words.duration(longest.seconds)}, from {instant_words(longest.start_us, facts.zone)}, far beyond the time-out "
-            f"of {words.duration(facts.timeout_s)}: a stuck transmitter, interference that keyed it, or a timer that does not work.",
+            f" ran for {words.duration(longest.seconds)}, from {instant_words(longest.start_us, facts.zone)}, "
+            f"{meaning(longest.seconds, facts.timeout_s)}",
         ),
         "time-outs",
         about_duty=True,
@@ -204,7 +219,7 @@ def _blind(facts: WeekFacts) -> Iterator[Finding]:
 def _unfinished(facts: WeekFacts) -> Iterator[Finding]:
     channel = facts.figures.channel
     unfinished, overs = channel.unfinished, channel.overs
-    if not unfinished or not overs or unfinished / (unfinished + overs) < UNFINISHED_SHARE:
+    if not unfinished or unfinished / (unfinished + (overs or 0)) < UNFINISHED_SHARE:
         return
     yield Finding(
         "note",
@@ -242,13 +257,13 @@ def _changes(facts: WeekFacts) -> Iterator[Finding]:
     if all(notable is None for notable in known):
         if seen_share(facts.figures.window) < SEEN_ENOUGH:
             yield Finding(
-                "fine",
+                "note",
                 say("Too little of this week was seen to call anything far from the ", figure("usual", "notable"), "."),
                 "airtime",
             )
             return
         yield Finding(
-            "fine",
+            "note",
             say(
                 "Too few weeks were seen before this one to call anything far from the ",
                 figure("usual", "notable"),
@@ -277,13 +292,7 @@ def _shut_outs(facts: WeekFacts) -> Finding:
     pairs, total = facts.figures.shut_outs, facts.figures.attempts_shut_out
     if not pairs or not total:
         return Finding("fine", say("No call was ", figure("shut out", "shut-out"), " by another mode."), "shut-outs")
-    worst = max(pairs, key=lambda pair: pair.attempts)
-    holder = MODE_LABELS.get(worst.held_by or "", "an unknown mode")
-    wanted = MODE_LABELS.get(worst.wanted or "", "an unknown mode")
-    share = "all" if len(pairs) == 1 else "most" if 2 * worst.attempts > total else None
-    who = f", {share} of them {wanted} behind {holder}" if share else f", most often {wanted} behind {holder}"
-    if total == 1:
-        who = f": {wanted} behind {holder}"
+    who = _who_behind_whom(pairs, total)
     unusual = bool(facts.shut_outs.notable) and total > (facts.shut_outs.usual or 0)
     than = f" A usual week has {words.whole_number(facts.shut_outs.usual)}." if unusual else ""
     return Finding(
@@ -291,6 +300,26 @@ def _shut_outs(facts: WeekFacts) -> Finding:
         say(figure(words.count(total, "call"), "shut-out"), f" found the repeater held by another mode{who}.{than}"),
         "shut-outs",
     )
+
+
+def _who_behind_whom(pairs: Sequence[ShutOutPair], total: int) -> str:
+    """The pair that stands out, as the end of a sentence; empty where none does. What the log doesn't tell is no pair."""
+    told = sorted((pair for pair in pairs if pair.held_by and pair.wanted), key=lambda pair: -pair.attempts)
+    if not told:
+        return ", but the log doesn’t tell which" if len(pairs) == 1 else ""
+    worst = told[0]
+    named = f"{MODE_LABELS[worst.wanted or '']} behind {MODE_LABELS[worst.held_by or '']}"
+    if total == 1:
+        return f": {named}"
+    if len(pairs) == 1:
+        return f", all of them {named}"
+    if not holds_best([pair.attempts for pair in told]):
+        return ""
+    if 2 * worst.attempts > total:
+        return f", most of them {named}"
+    if worst.attempts < max(pair.attempts for pair in pairs):
+        return f", of those whose holder the log tells most often {named}"
+    return f", most often {named}"
 
 
 def _timeouts(facts: WeekFacts) -> Finding:
