@@ -36,6 +36,7 @@ class Health:
     """Which parts don't do their work now."""
 
     faults: tuple[Fault, ...] = ()
+    remarks: tuple[Fault, ...] = ()  #: what somebody else has to mend, while every part does its work
 
     @property
     def is_well(self) -> bool:
@@ -97,6 +98,7 @@ class Worker:
         self._due: float = 0.0  # `steady` by which a sign of life is due
         self._failures = 0
         self.trouble: str | None = None  #: why the last round failed, for the keeper
+        self.remark: Fault | None = None  #: what somebody else has to mend, while the rounds go well
         self.rounds = 0  #: how many were made without trouble
         self.tell: Tell = tell_keeper  #: where it says what it met
 
@@ -212,4 +214,4 @@ class Supervisor:
             self._store_is_read()
         except Exception as error:  # whatever it is, the store can't be read
             faults.append(Fault("store", "The store can't be read.", in_words(error, "Reading the store")))
-        return Health(tuple(faults))
+        return Health(tuple(faults), tuple(worker.remark for worker in self._workers if worker.remark is not None))

@@ -16,6 +16,9 @@ _ONE_AT_A_TIME = threading.Lock()  # what Apprise says of a failure goes to a lo
 _PERMANENT = re.compile(
     r"error=(40[0-7]|409|41\d|42[1246])\b|\((5[0-5]\d), b?['\"]"
 )  # HTTP, and SMTP's replies of class 5 (RFC 5321, 4.2.1)
+#: It was handed over, and no answer came: a slow receiver, or one that ended the connection.
+_UNSURE = re.compile(r"read timed out|remote end closed connection|connection reset by peer", re.IGNORECASE)
+ANSWER_WITHIN_S = 12.0  # Apprise waits for 4; an end in order waits for 16 for what is being sent
 
 
 Weight = Literal["info", "success", "warning", "failure"]  #: Apprise's own words
@@ -27,6 +30,7 @@ class Trouble(Exception):
 
     says: str
     permanent: bool
+    unsure: bool = False  #: whether it may have come all the same: it was handed over, and no answer came
 
     def __str__(self) -> str:
         return self.says
@@ -77,7 +81,8 @@ def trouble_of(why: str, url: str, made: Any = None) -> Trouble:
     said = " ".join(line.split(" - ", 2)[-1].strip() for line in lines[-2:])
     return Trouble(
         without_secrets(said, url, made)[:300] or "It was refused, and no reason was given.",
-        _PERMANENT.search(said) is not None,
+        permanent=_PERMANENT.search(said) is not None,
+        unsure=_UNSURE.search(said) is not None,
     )
 
 
@@ -105,4 +110,7 @@ def _netloc(url: str) -> str:
 
 def _instance(url: str):  # type: ignore[no-untyped-def]
     with apprise.LogCapture(level=logging.CRITICAL):
-        return apprise.Apprise.instantiate(url, suppress_exceptions=True)
+        made = apprise.Apprise.instantiate(url, suppress_exceptions=True)
+    if made is not None and "rto=" not in url:
+        made.socket_read_timeout = ANSWER_WITHIN_S
+    return made

@@ -2,8 +2,8 @@
 went.
 
 A delivery is marked `sending` in a transaction before it is handed over and `sent` in one after. Killed before the
-first, it waits and is sent once; killed between the two, it is sent again at the next start (the only case in which a
-notice may come twice), and says so."""
+first, it waits and is sent once; killed between the two, it is sent again at the next start. So is one that was handed
+over and never answered, a few times. Only in these two cases may a notice come twice, and it says so."""
 
 from collections.abc import Callable, Sequence
 from typing import Any
@@ -12,6 +12,7 @@ from server.alerts.channels import Trouble, Weight, send
 from server.alerts.repository import Channel
 from server.service import Worker
 from server.store.deliveries import (
+    Due,
     keep_delivery,
     label_anew,
     labels,
@@ -25,8 +26,17 @@ from shared.redaction import redacted
 from shared.zones import HOUR, SECOND
 
 BACK_OFF = (5, 15, 60, 300, 900, 3600)  # seconds; then every hour
+REFUSED_BACK_OFF = (
+    900,
+    3600,
+    21_600,
+)  # after a refusal that seldom gets better: a proxy that restarts, settings that change
+UNSURE_BACK_OFF = (60, 900, 3600)
+UNSURE_TRIES = 4  # a receiver that takes notices and never says so would get the same one for a week
 GIVE_UP = 7 * 24 * HOUR
 AGAIN = "\n(Airtally was stopped while it sent this: it may have come before.)"
+MAYBE = " It may have come all the same."  # ends the trouble of a delivery that was handed over and not answered
+SENT_BEFORE = "\n(It was sent before, and whether it came was not answered: it may have come already.)"
 LOOK_AGAIN_S = 5.0
 LONGEST_S = 120.0  # over one delivery
 
@@ -94,18 +104,41 @@ class Outbox:
         with writing(self._engine) as connection:
             if not take_delivery(connection, due):
                 return True  # another airtally took it
-        broken_off = due.tries > 0 and due.trouble is None
         outcome: dict[str, Any]
         try:
-            body = due.body + (AGAIN if broken_off else "")
-            self._deliver(self._channels[due.channel], due.title, body, weight_of(due.kind, due.urgent))
+            body, weight = due.body + _remark(due), weight_of(due.kind, due.urgent)
+            self._deliver(self._channels[due.channel], due.title, body, weight)
         except Trouble as trouble:
-            wait = BACK_OFF[min(due.tries, len(BACK_OFF) - 1)] * SECOND
-            hopeless = trouble.permanent or now + wait - due.made > GIVE_UP
-            state = "failed" if hopeless else "waiting"
-            outcome = {"state": state, "next": self._clock() + wait, "trouble": trouble.says}
+            outcome = self._after(due, trouble)
         else:
             outcome = {"state": "sent", "sent": self._clock()}
         with writing(self._engine) as connection:
             keep_delivery(connection, due.id, **outcome)
         return True
+
+    def _after(self, due: Due, trouble: Trouble) -> dict[str, Any]:
+        """What becomes of a delivery that did not get through: when it is tried again, if it is."""
+        unsure = trouble.unsure or _may_have_come(due)
+        steps = REFUSED_BACK_OFF if trouble.permanent else UNSURE_BACK_OFF if unsure else BACK_OFF
+        wait = steps[min(due.tries, len(steps) - 1)] * SECOND
+        now = self._clock()
+        enough = (trouble.unsure and due.tries + 1 >= UNSURE_TRIES) or now + wait - due.made > GIVE_UP
+        if trouble.permanent and due.trouble is None:
+            hours = REFUSED_BACK_OFF[-1] // 3600
+            self.worker.tell(
+                f"{self._channels[due.channel].label} refuses a notice ({trouble.says}); it is tried again after a "
+                f"quarter of an hour, then an hour, then every {hours} hours. `airtally check` tells how it stands."
+            )
+        says = trouble.says + (MAYBE if unsure else "")
+        return {"state": "failed" if enough else "waiting", "next": now + wait, "trouble": says}
+
+
+def _may_have_come(due: Due) -> bool:
+    return due.trouble is not None and due.trouble.endswith(MAYBE)
+
+
+def _remark(due: Due) -> str:
+    """What a notice says of itself where it may have come before."""
+    if _may_have_come(due):
+        return SENT_BEFORE
+    return AGAIN if due.tries > 0 and due.trouble is None else ""

@@ -3,6 +3,7 @@
 import threading
 import time
 from collections.abc import Callable
+from functools import partial
 
 from server.alerts.channels import channels_of
 from server.alerts.heartbeat import PART, Heartbeat
@@ -10,7 +11,10 @@ from server.alerts.outbox import Outbox
 from server.alerts.watch import Watch
 from server.config import Station
 from server.service import Supervisor, tell_keeper
-from server.store.engine import Store
+from server.store.engine import Connection, Store, writing
+from server.store.facts import read_fact, set_fact
+
+HEARTBEAT = "heartbeat"
 
 
 def add_alerts(
@@ -28,5 +32,18 @@ def add_alerts(
     watch = Watch(engine, station, channels, outbox, clock, time.monotonic, caught_up)
     supervisor.add(watch.worker, outbox.worker)
     if station.alerts.alive_url:
-        supervisor.add(Heartbeat(station.alerts.alive_url, lambda: supervisor.health(PART).is_well).worker)
+        keep = partial(keep_heartbeat, engine)
+        beat = Heartbeat(station.alerts.alive_url, lambda: supervisor.health(PART).is_well, keep=keep)
+        supervisor.add(beat.worker)
     return watch.wake
+
+
+def keep_heartbeat(engine: Store, trouble: str | None) -> None:
+    """Keep why the heartbeat does not get through, so that `airtally check` tells it."""
+    with writing(engine) as connection:
+        set_fact(connection, HEARTBEAT, trouble or "")
+
+
+def load_heartbeat(connection: Connection) -> str | None:
+    """Why the last heartbeat of a `serve` did not get through; None where it did, or none was sent."""
+    return read_fact(connection, HEARTBEAT) or None

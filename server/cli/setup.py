@@ -341,7 +341,8 @@ def _check_notices(station: Station) -> list[Result]:
     from server.store.deliveries import failing
 
     if not station.alerts.notify:
-        return [(True, "No notices are sent: alerts.notify is empty; airtally can't wake anybody.")]
+        silent: Result = (True, "No notices are sent: alerts.notify is empty; airtally can't wake anybody.")
+        return [silent, *_check_heartbeat(station)]
     channels, troubles = channels_of(station.alerts.notify)
     results: list[Result] = [(False, trouble) for trouble in troubles]
     if channels:
@@ -357,6 +358,14 @@ def _check_notices(station: Station) -> list[Result]:
                 f"{grouped(len(waiting))} {'notice has' if len(waiting) == 1 else 'notices have'} not got through, the last to {worst.label} after {grouped(worst.tries)} tries: {worst.trouble}",
             )
         )
+    return [*results, *_check_heartbeat(station)]
+
+
+def _check_heartbeat(station: Station) -> list[Result]:
+    from server.alerts.service import load_heartbeat
+
     if not station.alerts.alive_url:
-        results.append((True, "alerts.alive_url is empty: nobody else notices if airtally itself stops."))
-    return results
+        return [(True, "alerts.alive_url is empty: nobody else notices if airtally itself stops.")]
+    with reading(open_store(station.store_url())) as connection:
+        trouble = load_heartbeat(connection)
+    return [(False, f"alerts.alive_url: the last heartbeat did not get through ({trouble}).")] if trouble else []

@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
+from server.alerts.channels import Trouble
 from server.alerts.limits import MINUTE
 from server.alerts.repository import acknowledge
 from server.alerts.service import add_alerts
@@ -135,15 +136,43 @@ def test_a_failed_delivery_is_tried_again_with_back_off_and_then_done(hill: Hill
         assert failing(connection) == []
 
 
-def test_what_can_not_get_better_is_not_tried_before_the_next_start(hill: Hill, hook: Hook) -> None:
-    hook.answers = [404]
+def test_what_was_refused_is_tried_again_after_a_quarter_of_an_hour_and_at_the_next_start_and_told(
+    hill: Hill, hook: Hook
+) -> None:
+    told: list[str] = []
+    hill.outbox.worker.tell = told.append
+    hook.answers = [404, 404]
+    append(hill.folder, line(NIGHT, "over-start", mode="dstar", side="air"))
+    raised, first = NIGHT + 190_000_000, "QB0BFR: an over runs on (dstar)"
+    hill.at(raised)
+    hill.at(raised + 14 * MINUTE)
+    assert hook.answers == [404] and len(told) == 1 and "404" in told[0] and "quarter of an hour" in told[0]
+    hill.at(raised + 15 * MINUTE)
+    hill.at(raised + 74 * MINUTE)
+    assert hook.answers == [] and len(told) == 1 and first not in hook.titles()
+    hill.outbox.take_up()  # the settings may be mended
+    hill.at(raised + 74 * MINUTE + 1)
+    assert hook.titles().count(first) == 1
+
+
+def test_what_was_handed_over_and_never_answered_is_sent_a_few_times_and_says_that_it_may_have_come(
+    hill: Hill,
+) -> None:
+    sent: list[str] = []
+
+    def slow(_channel: object, _title: str, body: str, _weight: object) -> None:
+        sent.append(body)
+        raise Trouble("Read timed out.", permanent=False, unsure=True)
+
+    hill.outbox._deliver = slow
     append(hill.folder, line(NIGHT, "over-start", mode="dstar", side="air"))
     hill.at(NIGHT + 190_000_000)
-    hill.at(NIGHT + 10 * MINUTE)
-    assert hook.posted == []
-    hill.outbox.take_up()
-    hill.at(NIGHT + 11 * MINUTE)
-    assert len(hook.posted) == 1
+    for _ in range(300):
+        hill.clock.now += 10 * MINUTE
+        hill.outbox.send_next()
+    assert len(sent) == 4
+    assert ["may have come" in body for body in sent] == [False, True, True, True]
+    assert "stopped while" not in "".join(sent)
 
 
 def test_a_label_of_an_older_version_that_shows_a_token_is_written_anew(hill: Hill, hook: Hook) -> None:

@@ -131,7 +131,7 @@ def _read_badly(log: LogRead) -> list[Said]:
 
 def itself_stands(health: Health, lately: Lately | None, notices_go: bool, failing: int, now: int) -> tuple[Said, ...]:
     """How airtally's own work stands: its parts, the watch and its notices. `lately` None: nothing is to be watched."""
-    said = [Said("look", fault.says, fault.why) for fault in health.faults]
+    said = [Said("look", fault.says, fault.why) for fault in (*health.faults, *health.remarks)]
     if lately is None or any(fault.part == "watch" for fault in health.faults):
         pass  # a demo watches nothing; what a watch in trouble has not asked follows from its trouble
     elif lately.watched is None:
