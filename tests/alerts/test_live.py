@@ -143,7 +143,7 @@ def test_what_was_refused_is_tried_again_after_a_quarter_of_an_hour_and_at_the_n
     hill.outbox.worker.tell = told.append
     hook.answers = [404, 404]
     append(hill.folder, line(NIGHT, "over-start", mode="dstar", side="air"))
-    raised, first = NIGHT + 190_000_000, "QB0BFR: an over runs on (dstar)"
+    raised, first = NIGHT + 190_000_000, "QB0BFR: urgent: an over runs on (D-STAR)"
     hill.at(raised)
     hill.at(raised + 14 * MINUTE)
     assert hook.answers == [404] and len(told) == 1 and "404" in told[0] and "quarter of an hour" in told[0]
