@@ -36,7 +36,7 @@ from server.telling.targets import TargetNames
 from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
 from shared import spans as sp
 from shared.timers import Timers
-from shared.zones import DAY, SECOND, from_us, midnight, month_window
+from shared.zones import DAY, HOUR, SECOND, from_us, midnight, month_window
 
 if TYPE_CHECKING:
     from server.alerts.queries import StoreAlertQueries
@@ -239,6 +239,7 @@ class StoreSource:
             examples=[(one.at, one.text) for one in newest_unread(connection, row.id, EXAMPLES)],
             files=[FileRead(*one) for one in files_of_log(connection, row.id)],
             lately=lines_since(connection, row.id, self.now() - LATELY),
+            latest=(0, 0) if last is None else lines_since(connection, row.id, last - HOUR),
             late_after_s=self._station.timers.quiet_log_s,
             named=any(_covers(self._station, log.place(self._station.folder), row.name) for log in self._station.log),
         )

@@ -39,6 +39,9 @@ class Station(Protocol):
     def names(self) -> TargetNames: ...
 
 
+UNREAD_NOW, FEW_UNREAD = 0.1, 5  # share of the latest lines that is much, and how many are too few to say so
+
+
 @dataclass(frozen=True)
 class WeekBefore:
     """An earlier window of the same kind."""
@@ -92,10 +95,17 @@ class LogRead:
     )
     named: bool = True  #: whether the station file still names it
     lately: tuple[int, int] = (0, 0)  #: lines stamped in the last seven days, and how many of them are unread
+    latest: tuple[int, int] = (0, 0)  #: the same of the last hour before its last line
     again: ReadAgain | None = None  #: lines that were read otherwise than they would be now
     waiting: Sequence[
         str
     ] = ()  #: files that wait until they can be told from another one, a sentence each; text from outside
+
+    @property
+    def unread_now(self) -> bool:
+        """Whether much of what came last could not be read, whatever the lines before were like."""
+        lines, unread = self.latest
+        return unread >= FEW_UNREAD and unread > UNREAD_NOW * lines
 
 
 class Source(Protocol):

@@ -10,7 +10,7 @@ from desk_fakes import STANDING, STUCK, FakeDesk
 from hypothesis import given
 from hypothesis import strategies as st
 from test_pages import Page
-from web_fakes import FIRST, LOGS, NOW, WEEK, ZONE, FakeSource, empty_source
+from web_fakes import FIRST, LOGS, NOW, WEEK, ZONE, FakeSource, empty_source, nothing
 
 from server.intake.outdated import ReadAgain
 from server.service import Fault, Health
@@ -19,6 +19,7 @@ from server.telling.moments import edges_words
 from server.web.now.state import Stands, headline, is_watching, itself_stands, log_stands
 from server.web.source import FileRead, LogRead
 from shared.zones import DAY, HOUR, SECOND
+from tests.figures_like import changed
 
 IN_ORDER = "No alert is open, the log comes in, and airtally is at work."
 GOOD = replace(LOGS[1], files=(FileRead("/var/log/host/links.log", 9_120),))
@@ -181,3 +182,22 @@ def test_the_time_since_the_last_line_of_a_running_week_is_said_not_to_be_known(
     assert (
         edges_words((FIRST, last), start, end, ZONE, over=True) == ""
     )  # six hours at a week's end may be a quiet night
+
+
+def test_a_log_whose_latest_lines_are_unread_is_not_fine_however_long_it_was_read_well(open_pages: Opened) -> None:
+    broken = replace(GOOD, unread=60, lately=(90_000, 60), latest=(65, 60))
+    source = healthy(logs=(broken,))
+    text = plain(source, open_pages)
+    assert "60 of its latest 65 lines could not be read." in text and IN_ORDER not in text
+    intake = open_pages(source).get("/intake").text.replace("\xa0", " ")
+    assert "60 of the latest 65 lines could not be read" in intake and "Nearly all" not in intake
+
+
+def test_lately_says_what_part_of_the_seven_days_had_a_log(open_pages: Opened) -> None:
+    days = (NOW - 7 * DAY, NOW)
+    unwatched = FakeDesk(kept=(), replayed=(), failed=(), watched=None)
+    text = plain(healthy(desk=unwatched, week=nothing(*days)), open_pages)
+    assert "No log tells of the last seven days, so nothing can be found in them." in text
+    half = changed(nothing(*days), window={"blind_s": 3.5 * 86_400})
+    text = plain(healthy(desk=unwatched, week=half), open_pages)
+    assert "The rules find nothing in the log of the last seven days. Only 50 % of the seven days had a log." in text

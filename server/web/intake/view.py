@@ -149,6 +149,11 @@ def _headline_of_lines(logs: Sequence[LogRead]) -> tuple[str, tuple[str, ...]]:
     if not unread:
         return f"Every line was understood: {words.whole_number(lines)} so far.{trouble}", ()
     share = words.percent(unread / lines)
+    bad = [log.latest for log in logs if log.unread_now]
+    if bad:
+        came, lost = (sum(one) for one in zip(*bad, strict=True))
+        now = f"{words.whole_number(lost)} of the latest {words.count(came, 'line')} could not be read"
+        return f"{now}, {share} of all.{trouble}", ()
     if unread / lines <= MUCH_UNREAD:
         counts = f"{words.whole_number(unread)} of {words.count(lines, 'line')} ({share})"
         return f"Nearly all is understood: {counts} could not be read.{trouble}", ()
@@ -160,7 +165,7 @@ def _log(log: LogRead, zone: ZoneInfo) -> LogView:
     share = log.unread / log.lines if log.lines else None
     last = instant_words(log.last_us, zone, with_year=True) if log.last_us is not None else words.UNKNOWN
     facts = (
-        Fact(Label("Lines read", "lines"), words.whole_number(log.lines)),
+        Fact(Label("Lines of the log", "lines"), words.whole_number(log.lines)),
         Fact(Label("Understood", "lines"), words.whole_number(log.understood)),
         Fact(Label("Of no interest", "lines"), words.whole_number(log.ignored), "the dialect says to ignore them"),
         Fact(
@@ -201,6 +206,9 @@ def _log_verdict(log: LogRead) -> str:
         return "It can't be read as it should be now."
     if not log.unread:
         return "Every line was understood."
+    if log.unread_now:
+        came, lost = log.latest
+        return f"{words.whole_number(lost)} of its latest {words.count(came, 'line')} could not be read."
     share = words.percent(log.unread / log.lines)
     return f"{share[0].upper()}{share[1:]} of its lines could not be read."
 

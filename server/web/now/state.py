@@ -119,7 +119,12 @@ def _read_badly(log: LogRead) -> list[Said]:
     if troubled:
         said.append(Said("look", f"{words.count(troubled, 'file')} of it could not be read to the end."))
     lines, unread = log.lately
-    if not log.again and unread > MUCH_UNREAD * lines:  # else they were read with a dialect that has been mended
+    if not log.again and log.unread_now:
+        came, lost = log.latest
+        said.append(
+            Said("look", f"{words.whole_number(lost)} of its latest {words.count(came, 'line')} could not be read.")
+        )
+    elif not log.again and unread > MUCH_UNREAD * lines:  # else they were read with a dialect that has been mended
         said.append(
             Said("look", f"{words.percent(unread / lines)} of its lines of the last seven days could not be read.")
         )

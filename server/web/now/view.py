@@ -19,13 +19,14 @@ from server.web.definitions import ANCHORS
 from server.web.now.state import LogStands, Said, Stands, headline, is_watching, itself_stands, log_stands
 from server.web.shell import Link, Links, Shell
 from server.web.source import Source
-from server.web.week.verdict import verdict
+from server.web.week.verdict import seen_share, verdict
 from server.web.week.view import week_facts
 from server.web.weeks import Week, first_shown, week_of
 from shared.zones import DAY, SECOND
 
 LATELY = 7 * DAY
 ROWS = 12
+ALL_SEEN = 0.995
 
 
 @dataclass(frozen=True)
@@ -144,7 +145,7 @@ def now_view(source: Source, now: int, links: Links, signed_in: bool) -> NowView
         logs=tuple(_log_line(log) for log in logs),
         itself=_lines(itself),
         lately=rows[:ROWS],
-        lately_says=_lately_says(lately, still, len(rows), now),
+        lately_says=_lately_says(lately, still, len(rows), now, _seen_lately(source, now)),
         running=running,
         whole=whole,
         transmitter=Link("All incidents, on Transmitter", links.to("/transmitter#incidents")),
@@ -237,7 +238,12 @@ def _row(row: Sequence[Folded[State | Found]], limits: Limits) -> Over:
     )
 
 
-def _lately_says(lately: Lately, still: bool, rows: int, now: int) -> str:
+def _seen_lately(source: Source, now: int) -> float:
+    """The share of the last seven days that a log tells of, 0 to 1."""
+    return seen_share(source.figures(now - LATELY, now).window)
+
+
+def _lately_says(lately: Lately, still: bool, rows: int, now: int, seen: float) -> str:
     since = now - LATELY
     unwatched = lately.watched is None or lately.watched[0] > since
     found = (
@@ -247,12 +253,16 @@ def _lately_says(lately: Lately, still: bool, rows: int, now: int) -> str:
     )
     if still:
         found = " They were found in the log afterwards; no notices were sent."
+    if not rows and not seen:
+        return "No log tells of the last seven days, so nothing can be found in them."
+    partly = "" if seen >= ALL_SEEN else f" Only {words.percent(seen)} of the seven days had a log."
     if not rows:
         return (
             "The rules find nothing in the log of the last seven days."
             if unwatched
             else "No alert was raised and cleared in the last seven days."
-        )
+        ) + partly
+    found += partly
     return f"Raised in the last seven days, and over.{found}" + (
         f" The latest {ROWS} of {rows}." if rows > ROWS else ""
     )
