@@ -44,6 +44,11 @@ class Stretch:
         """Whether anything of it was seen."""
         return self.blind_s < self.seconds
 
+    @property
+    def seen_share(self) -> float:
+        """The share of it that was not blind."""
+        return 1 - min(1.0, self.blind_s / self.seconds) if self.seconds else 0.0
+
     def as_json(self) -> Json:
         return {
             "from": iso(self.start_us, self.zone), "to": iso(self.end_us, self.zone), "zone": self.zone.key,

@@ -18,12 +18,13 @@ from server.analytics.replay_days import Floats
 from server.analytics.replay_result import Compared, Replay, replay_result
 from server.analytics.suggestion import suggest
 from server.cli.common import chosen_window, load, station_option, window_options
-from server.cli.show import columns, hours, label, window_words
+from server.cli.show import columns, label, window_words
 from server.config import Station
 from server.source import StoreSource
 from server.store.engine import open_store
 from server.store.timers import add_timer_change, remove_timer_change, timer_changes
 from server.telling.caution import TIMERS_LINE
+from server.telling.numbers import duration
 from shared.errors import AirtallyError, UnusableError
 from shared.events import MODE_LABELS, MODES
 from shared.numbers import grouped
@@ -86,7 +87,7 @@ def replay_command(
         found = replace(found, suggestion=advice)
         for one in curves:
             lines += [*_curve_lines(one), ""]
-        rows = [[f"{cut.timeout_s:g} s", cut.overs, hours(cut.seconds)] for cut in cuts(asked)]
+        rows = [[f"{cut.timeout_s:g} s", cut.overs, duration(cut.seconds)] for cut in cuts(asked)]
         lines += ["Time-outs:", *columns(["time-out", "overs cut", "time cut"], rows)]
         lines += ["", advice.says, *(f"  {reason}" for reason in advice.reasons)]
     elif found.compared:
@@ -145,11 +146,11 @@ def _beside(found: Replay, compared: Compared) -> list[str]:
 
     rows: list[list[object]] = [
         ["shut-outs", now.shut_outs, then.shut_outs, span(interval.shut_outs, grouped)],
-        ["idle hold", hours(now.idle_hold_s), hours(then.idle_hold_s), span(interval.idle_hold_s, hours)],
+        ["idle hold", duration(now.idle_hold_s), duration(then.idle_hold_s), span(interval.idle_hold_s, duration)],
         ["open gaps", now.open_gaps, then.open_gaps, ""],
         ["break-ins", now.break_ins, then.break_ins, ""],
         ["overs cut", now.overs_cut, then.overs_cut, ""],
-        ["time cut", hours(now.seconds_cut), hours(then.seconds_cut), ""],
+        ["time cut", duration(now.seconds_cut), duration(then.seconds_cut), ""],
     ]
     return [
         f"Hold: {holds}; time-out {found.timeout_s:g} s.",
@@ -172,7 +173,7 @@ def _curve_lines(curve: Curve) -> list[str]:
         [
             f"{point.hold_s:g} s" + (" *" if point is curve.in_force else ""),
             grouped(point.shut_outs.sum()), _ends(point.shut_outs), point.spared, point.displaced, grouped(point.unheard.sum()),
-            ("-" if point.idle_s.sum() > now else "") + hours(abs(now - float(point.idle_s.sum()))),
+            ("-" if point.idle_s.sum() > now else "") + duration(abs(now - float(point.idle_s.sum()))),
             point.own_open, grouped(point.break_ins.sum()),
         ]
         for point in curve.points

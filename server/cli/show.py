@@ -2,13 +2,12 @@
 
 from typing import Any
 
-from server.analytics.figure_types import Figures, Stations, Stretch
-from server.telling.numbers import stations
+from server.analytics.figure_types import Figures, Stretch
+from server.telling.numbers import GAP, UNKNOWN, duration, stations, whole_number
+from server.telling.words import percent
 from shared.events import MODE_LABELS
 from shared.numbers import grouped
 from shared.zones import iso
-
-UNKNOWN = "not known"
 
 
 def figures_table(found: Figures) -> str:
@@ -23,9 +22,9 @@ def figures_table(found: Figures) -> str:
         return f"{head}\nNothing of this window was seen, so no figure is known.\n\n{said}"
     lines = [
         head,
-        f"On the air {hours(channel.airtime_s)}, {share(channel.occupancy)} of the time that was seen; keyed {hours(channel.keyed_s)}; "
-        f"idle hold {hours(channel.idle_hold_s)}.",
-        f"{whole(channel.overs)} overs by {whole(channel.stations)} stations; {whole(channel.unfinished)} unfinished; not seen for {hours(window.blind_s)}.",
+        f"On the air {duration(channel.airtime_s)}, {percent(channel.occupancy)} of the time that was seen; keyed {duration(channel.keyed_s)}; "
+        f"idle hold {duration(channel.idle_hold_s)}.",
+        f"{whole_number(channel.overs)} overs by {stations(channel.stations)} stations; {whole_number(channel.unfinished)} unfinished; not seen for {duration(window.blind_s)}.",
         "",
     ]
     heads = [
@@ -46,9 +45,9 @@ def figures_table(found: Figures) -> str:
     ]
     rows = [
         [
-            MODE_LABELS[mode], hours(own.airtime_s), number(own.erlang, 3), own.overs, whole(own.air_overs), whole(own.link_overs), whole(own.stations),
-            own.timeouts, own.timeouts_estimated, own.near_timeouts, own.shut_outs_suffered, share(own.shut_out_risk),
-            whole(own.kerchunks), whole(own.doublings),
+            MODE_LABELS[mode], duration(own.airtime_s), number(own.erlang, 3), own.overs, whole_number(own.air_overs), whole_number(own.link_overs), stations(own.stations),
+            own.timeouts, own.timeouts_estimated, own.near_timeouts, own.shut_outs_suffered, percent(own.shut_out_risk),
+            whole_number(own.kerchunks), whole_number(own.doublings),
         ]
         for mode, own in sorted(found.modes.items(), key=lambda item: -(item[1].airtime_s or 0.0))
     ]  # fmt: skip
@@ -59,20 +58,20 @@ def figures_table(found: Figures) -> str:
             for row in found.shut_outs
         ]
         lines += ["", *columns(["held by", "wanted", "attempts", "mean wait"], waits)]
-    lines += ["", f"Likely waiters, estimated: {whole(found.likely_waiters_estimated)}."]
+    lines += ["", f"Likely waiters, estimated: {whole_number(found.likely_waiters_estimated)}."]
     if busy.start:
         lines.append(
-            f"Busy hour from {busy.start}: {number(busy.erlang, 3)} erlang, mean of {whole(busy.days)} whole days."
+            f"Busy hour from {busy.start}: {number(busy.erlang, 3)} erlang, mean of {whole_number(busy.days)} whole days."
         )
     for minutes, fullest in found.duty:
         where = "" if fullest.span is None else ", from {} to {}".format(*(iso(us, window.zone) for us in fullest.span))
-        lines.append(f"Worst {minutes}min: keyed {share(fullest.share)}{where}.")
+        lines.append(f"Worst {minutes}min: keyed {percent(fullest.share)}{where}.")
     lines.append(
-        f"{whole(talk.conversations)} conversations; median turnaround {number(talk.turnaround_median_s, 2, ' s')}; short gaps "
-        f"{share(talk.short_gap_share)}; local talk on wide targets {hours(talk.local_on_wide_s)} in {whole(talk.local_on_wide)} conversations."
+        f"{whole_number(talk.conversations)} conversations; median turnaround {number(talk.turnaround_median_s, 2, ' s')}; short gaps "
+        f"{percent(talk.short_gap_share)}; local talk on wide targets {duration(talk.local_on_wide_s)} in {whole_number(talk.local_on_wide)} conversations."
     )
     lines.append(said)
-    return "\n".join(lines)
+    return plain("\n".join(lines))
 
 
 def window_words(window: Stretch) -> str:
@@ -80,27 +79,14 @@ def window_words(window: Stretch) -> str:
     return f"{iso(window.start_us, window.zone)} to {iso(window.end_us, window.zone)} ({window.zone.key})"
 
 
+def plain(text: str) -> str:
+    """For a terminal, which keeps no words together."""
+    return text.replace(GAP, " ")
+
+
 def label(mode: str | None) -> str:
     """A mode's name as the trade writes it."""
     return MODE_LABELS.get(mode or "", mode or "unknown")
-
-
-def hours(seconds: float | None) -> str:
-    """Seconds as h:mm:ss."""
-    if seconds is None:
-        return UNKNOWN
-    whole = round(seconds)
-    return f"{whole // 3600}:{whole // 60 % 60:02}:{whole % 60:02}"
-
-
-def share(value: float | None) -> str:
-    """A share as a percentage."""
-    return UNKNOWN if value is None else f"{100 * value:.1f} %"
-
-
-def whole(value: Stations) -> str:
-    """A count, or that it is not known."""
-    return stations(value)
 
 
 def number(value: float | None, digits: int, unit: str = "") -> str:
@@ -110,7 +96,7 @@ def number(value: float | None, digits: int, unit: str = "") -> str:
 
 def columns(heads: list[str], rows: list[list[Any]]) -> list[str]:
     """Text columns, the first flush left, the others right; whole numbers with thousands separated."""
-    table = [heads, *[[_cell(cell) for cell in row] for row in rows]]
+    table = [heads, *[[plain(_cell(cell)) for cell in row] for row in rows]]
     widths = [max(len(row[place]) for row in table) for place in range(len(heads))]
     return [
         "  ".join(

@@ -3,9 +3,10 @@
 from collections.abc import Mapping
 
 from server.report.month import CHANNEL, Month
-from server.report.sentences import LINK_POOR, mode_label, worst_link
+from server.report.sentences import LINK_POOR, worst_link
 from server.telling import words
 from server.telling.caution import CAUTION, TIMERS
+from server.telling.modes import mode_words
 from server.telling.moments import instant_words
 from server.telling.overruns import FAR_BEYOND
 from server.telling.sentences import Sentence, Text, say
@@ -50,7 +51,7 @@ def _overrun_advice(month: Month) -> list[Sentence]:
     if not month.overruns:
         return []
     one, timeout_s = month.overruns[0], month.timers.timeout_s
-    mode = "" if one.mode is None else f"{mode_label(one.mode)} "
+    mode = "" if one.mode is None else f"{mode_words(one.mode)} "
     when = instant_words(one.start, month.zone)
     if one.seconds is not None and one.seconds < FAR_BEYOND * timeout_s:
         return [
@@ -76,7 +77,7 @@ def _hold_advice(month: Month) -> list[Sentence]:
     it = month.shorter_hold
     if it is None:
         return []
-    wanted, holder = mode_label(it.wanted), mode_label(it.held_by)
+    wanted, holder = mode_words(it.wanted), mode_words(it.held_by)
     hold, shorter = f"{it.hold_s:g}{words.GAP}s", f"{it.shorter_s:g}{words.GAP}s"
     return [
         say(
@@ -174,7 +175,7 @@ def _idle_mode_advice(month: Month) -> list[Sentence]:
     }
     return [
         say(
-            f"Ask whether {mode_label(mode)} is still wanted: in each of the last {IDLE_MONTHS} months it had under {100 * IDLE_SHARE:g}{words.GAP}% of ",
+            f"Ask whether {mode_words(mode)} is still wanted: in each of the last {IDLE_MONTHS} months it had under {100 * IDLE_SHARE:g}{words.GAP}% of ",
             Text("airtime", "airtime"),
             f", {words.about(month.figures.modes[mode].airtime_s)} in this one.",
         )

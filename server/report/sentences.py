@@ -3,20 +3,16 @@
 from server.report.links import LinkState
 from server.report.month import CHANNEL, Month
 from server.telling import words
+from server.telling.findings import shut_out_sentence, timeout_sentence
+from server.telling.modes import mode_words
 from server.telling.moments import instant_words
-from server.telling.overruns import holds_best, lengthless, meaning
+from server.telling.overruns import lengthless, meaning
 from server.telling.sentences import Sentence, Text, say
 from server.telling.traffic import busy_days
-from shared.events import MODE_LABELS
 from shared.zones import SECOND
 
 LINK_POOR = 0.99
 MOSTLY_SEEN = 0.9
-ALL_SEEN = 0.995
-
-
-def mode_label(mode: str | None) -> str:
-    return MODE_LABELS.get(mode or "", "an unknown mode")
 
 
 def known(month: Month) -> bool:
@@ -45,11 +41,11 @@ def headline(month: Month) -> Sentence:
     if not airtime_s:
         return opening
     if len(modes) == 1 or airtime_s == channel.airtime_s:
-        return (*opening, Text(f" All of it was {mode_label(most)}."))
+        return (*opening, Text(f" All of it was {mode_words(most)}."))
     share = airtime_s / channel.airtime_s
     return (
         *opening,
-        *say(f" {mode_label(most)} carried the most, ", Text(words.percent(share), "airtime"), " of it."),
+        *say(f" {mode_words(most)} carried the most, ", Text(words.percent(share), "airtime"), " of it."),
     )
 
 
@@ -76,8 +72,8 @@ def findings(month: Month) -> tuple[Sentence, ...]:
         return ()
     found = [
         *_overrun_finding(month),
-        *_shut_out_finding(month),
-        *_timeout_finding(month),
+        shut_out_sentence(month.figures),
+        timeout_sentence(month.figures, month.timers.timeout_s, overruns_told=bool(month.overruns)),
         *_mode_changes(month),
         *_busy_finding(month),
         *_link_finding(month),
@@ -95,7 +91,7 @@ def _overrun_finding(month: Month) -> list[Sentence]:
         further = f" {words.count(more, 'more over')} ran on beyond it." if more else ""
         said.append(
             say(
-                f"One {'' if one.mode is None else mode_label(one.mode) + ' '}",
+                f"One {'' if one.mode is None else mode_words(one.mode) + ' '}",
                 Text("over", "overrun"),
                 f" ran for {words.duration(one.seconds)}, from {instant_words(one.start, month.zone)}, "
                 f"{meaning(one.seconds or 0.0, month.timers.timeout_s)}{further}",
@@ -104,7 +100,7 @@ def _overrun_finding(month: Month) -> list[Sentence]:
     if lost:
         first, many = lost[0], len(lost) > 1
         opening = f"{words.count(len(lost), 'over')} that ran on" if many else "An over that ran on"
-        of = "" if first.mode is None else f", {mode_label(first.mode)}"
+        of = "" if first.mode is None else f", {mode_words(first.mode)}"
         said.append(
             say(
                 f"{opening} beyond the time-out {'have' if many else 'has'} ",
@@ -116,59 +112,6 @@ def _overrun_finding(month: Month) -> list[Sentence]:
     return said
 
 
-def _shut_out_finding(month: Month) -> list[Sentence]:
-    rows, total = month.figures.shut_outs, month.figures.attempts_shut_out
-    if not rows or not total:
-        return [say("Nobody was ", Text("shut out", "shut-out"), " by another mode, as far as the log tells.")]
-    first = rows[0]
-    said = say(
-        Text(words.count(total, "call"), "shut-out"),
-        f" {'was' if total == 1 else 'were'} refused because another mode held the repeater",
-    )
-    told = f"{mode_label(first.wanted)} {words.verb(total, 'caller', 'callers')} while {_holder(first.held_by)} held it"
-    if len(rows) == 1 or first.attempts == total:
-        return [(*said, Text(f": {told}."))]
-    known_pairs = [row for row in rows if row.held_by in MODE_LABELS and row.wanted in MODE_LABELS]
-    if not known_pairs or not holds_best([row.attempts for row in known_pairs]):
-        return [(*said, Text("."))]
-    first = known_pairs[0]
-    many = first.attempts == max(row.attempts for row in rows)
-    told = f"{mode_label(first.wanted)} callers while {_holder(first.held_by)} held it"
-    which = "most often" if many else "of those whose holder the log tells, most often"
-    return [(*said, Text(f"; {which} {told} ({words.whole_number(first.attempts)})."))]
-
-
-def _holder(mode: str | None) -> str:
-    return mode_label(mode) if mode in MODE_LABELS else "something that the log doesn’t tell"
-
-
-def _timeout_finding(month: Month) -> list[Sentence]:
-    modes = month.figures.modes.values()
-    logged, near = sum(its.timeouts for its in modes), sum(its.near_timeouts for its in modes)
-    estimated = sum(its.timeouts_estimated for its in modes)
-    limit = words.duration(month.timers.timeout_s)
-    beyond = 0 if month.overruns else month.figures.channel.overruns  # else a sentence of its own tells of them
-    if not month.figures.channel.overs and month.figures.channel.unfinished:
-        return [say("Whether an over ran into the time-out is not known: no over has an end in the log.")]
-    seen = ", as far as the log was seen" if month.completeness.seen < ALL_SEEN else ""
-    if not (logged or near or estimated or beyond):
-        none = f"No {'other ' if month.overruns else ''}over ran into the time-out of {limit}, and none "
-        return [say(none, Text("came near", "near timeout"), f"{seen}.")]
-    said = [Text(f"{words.count(logged, 'over') if logged else 'No over'} ran into the time-out of {limit}", "timeout")]
-    if estimated:
-        length = words.verb(estimated, "its", "their")
-        more = " more" if logged else ""
-        said.append(
-            Text(f"; {words.whole_number(estimated)}{more} ran into it by {length} length", "timeout estimated")
-        )
-        said.append(Text(" (estimated)"))
-    if near:
-        said.append(Text(f"; {words.whole_number(near)} came near it", "near timeout"))
-    if beyond:
-        said.append(Text(f"; {words.whole_number(beyond)} ran on beyond it", "overrun"))
-    return [(*said, Text("."))]
-
-
 def _mode_changes(month: Month) -> list[Sentence]:
     """Modes that came, went or changed notably."""
     said: list[Sentence] = []
@@ -176,7 +119,7 @@ def _mode_changes(month: Month) -> list[Sentence]:
         now = month.figures.modes[mode].airtime_s if mode in month.figures.modes else 0.0
         if mode == CHANNEL or change.since_usual is None or change.usual is None:
             continue
-        name = mode_label(mode)
+        name = mode_words(mode)
         if now and not change.usual:
             said.append(say(f"{name} is new: ", Text(words.about(now), "airtime"), ", and none in the months before."))
         elif change.usual and not now:

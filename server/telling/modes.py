@@ -24,3 +24,8 @@ def placed(modes: Iterable[str | None], figures: Figures) -> list[str | None]:
 def mode_name(mode: str | None) -> Label:
     """A mode's name after its pattern; `Unknown` where the log does not tell it."""
     return Label(MODE_LABELS[mode], mode=mode) if mode in MODE_LABELS else Label("Unknown")
+
+
+def mode_words(mode: str | None) -> str:
+    """A mode's name in a sentence."""
+    return MODE_LABELS.get(mode or "", "an unknown mode")

@@ -14,7 +14,7 @@ from server.analytics.figure_types import Figures, LineCounts
 from server.analytics.figures import figures
 from server.web.source import CHANNEL, LongestOver, WeekBefore
 from server.web.week.usual import beside
-from server.web.week.verdict import WeekFacts, seen_share
+from server.web.week.verdict import WeekFacts
 from shared.events import MODES
 from shared.zones import SECOND
 
@@ -68,7 +68,7 @@ def week(seed: int) -> RandomWeek:
     intake = LineCounts(lines, lines - unread, unread=unread)
     timers = made.rules.timers()
     found = figures(made.activity(), made.window_us, timers, LONDON, "QB0BFR", intake)
-    seen = seen_share(found.window)
+    seen = found.window.seen_share
     so_far = bool(rng.random() < 0.2)
     before = [] if so_far else _before(rng, found, made.window_us[0])
     airtime = {}

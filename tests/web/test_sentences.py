@@ -31,8 +31,6 @@ JUDGED = (
     "usual",
     "quieter",
     "busier",
-    "Nothing ran",
-    "No call",
     "Nobody",
     "No over",
     "none",

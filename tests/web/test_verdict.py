@@ -84,7 +84,10 @@ def test_a_busier_week_on_the_whole_says_so_first() -> None:
 
 def test_shut_outs_tell_who_stood_behind_whom() -> None:
     text = plain(FakeSource())
-    assert "14 calls found the repeater held by another mode, most of them DMR behind D-STAR." in text
+    assert (
+        "14 calls were refused because another mode held the repeater; most often DMR callers while D-STAR held it (9)."
+        in text
+    )
 
 
 def test_far_more_shut_outs_than_usual_are_to_be_looked_at() -> None:
@@ -92,20 +95,23 @@ def test_far_more_shut_outs_than_usual_are_to_be_looked_at() -> None:
     view = said(FakeSource(week=week_with(shut_outs=pairs)))
     finding = next(finding for finding in view.verdict.findings if finding.section == "shut-outs")
     assert finding.level == "look"
-    assert text_of(finding.parts).endswith("all of them DMR behind D-STAR. A usual week has 12.")
+    assert text_of(finding.parts).endswith(": DMR callers while D-STAR held it. A usual week has 12.")
 
 
 def test_a_week_without_a_shut_out_or_time_out_says_that_these_are_fine() -> None:
     figures = week_with(shut_outs=(), **{mode: {"near_timeouts": 0} for mode in figures_of_a_week().modes})
     text = plain(FakeSource(week=figures))
-    assert "No call was shut out by another mode." in text
-    assert "Nothing ran into the time-out." in text
+    assert "Nobody was shut out by another mode." in text
+    assert "No over ran into the time-out of 3 min, and none came near." in text
 
 
 def test_counted_and_estimated_time_outs_are_never_added_up() -> None:
     figures = week_with(dmr={"timeouts": 2, "timeouts_estimated": 3})
     text = plain(FakeSource(week=figures))
-    assert "2 overs were logged as cut by the time-out, and 3 more (estimated) by their length, 5 came near it." in text
+    assert (
+        "2 overs ran into the time-out of 3 min; 3 more (estimated) ran into it by their length; 5 came near it."
+        in text
+    )
     assert "5 overs" not in text
 
 
@@ -266,10 +272,15 @@ def test_none_is_no_good_news_where_much_was_not_seen_or_not_read() -> None:
 
 def test_nothing_is_most_often_where_two_did_alike_or_the_log_does_not_tell() -> None:
     tie = (ShutOutPair("dstar", "fm", 1, 3.0), ShutOutPair("fm", "dmr", 1, 3.0), ShutOutPair("dmr", "dstar", 1, 3.0))
-    assert "3 calls found the repeater held by another mode." in plain(FakeSource(week=week_with(shut_outs=tie)))
+    assert "3 calls were refused because another mode held the repeater." in plain(
+        FakeSource(week=week_with(shut_outs=tie))
+    )
     unknown = (ShutOutPair(None, "dmr", 9, None), ShutOutPair("dstar", "fm", 2, 3.0))
     text = plain(FakeSource(week=week_with(shut_outs=unknown)))
-    assert "of those whose holder the log tells most often FM behind D-STAR" in text and "unknown mode" not in text
+    assert (
+        "of those whose holder the log tells, most often FM callers while D-STAR held it (2)" in text
+        and "unknown mode" not in text
+    )
 
 
 def test_the_number_of_pages_stands_among_the_figures() -> None:

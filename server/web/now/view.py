@@ -19,7 +19,7 @@ from server.web.definitions import ANCHORS
 from server.web.now.state import LogStands, Said, Stands, headline, is_watching, itself_stands, log_stands
 from server.web.shell import Link, Links, Shell
 from server.web.source import Source
-from server.web.week.verdict import seen_share, verdict
+from server.web.week.verdict import verdict
 from server.web.week.view import week_facts
 from server.web.weeks import Week, first_shown, week_of
 from shared.zones import DAY, SECOND
@@ -240,7 +240,7 @@ def _row(row: Sequence[Folded[State | Found]], limits: Limits) -> Over:
 
 def _seen_lately(source: Source, now: int) -> float:
     """The share of the last seven days that a log tells of, 0 to 1."""
-    return seen_share(source.figures(now - LATELY, now).window)
+    return source.figures(now - LATELY, now).window.seen_share
 
 
 def _lately_says(lately: Lately, still: bool, rows: int, now: int, seen: float) -> str:

@@ -10,10 +10,11 @@ from server.analytics.airtime import stream_airtime
 from server.analytics.channel_share import Sharing, channel_share
 from server.analytics.figure_types import Figures
 from server.telling import words
+from server.telling.findings import shut_out_sentence
 from server.telling.modes import mode_name
 from server.telling.moments import edges_words
 from server.telling.parts import Fact, Label, Table
-from server.telling.sentences import Sentence, figure, say
+from server.telling.sentences import Sentence, Text, say
 from server.telling.shut_outs import blocked_matrix
 from server.telling.traffic import carried_table
 from server.web.charts import HourMap, hour_map
@@ -107,18 +108,10 @@ def _headline(figures: Figures) -> Sentence:
     rows = figures.shut_outs
     if rows is None:
         return say("Nothing is known of these days: no log tells of them.")
-    attempts = figures.attempts_shut_out
-    if not attempts:
-        return say("Nobody was ", figure("shut out", "shut-out"), " by another mode, as far as the log tells.")
-    worst = rows[0]
-    holder, wanted = (MODE_LABELS.get(mode or "", "an unknown mode") for mode in (worst.held_by, worst.wanted))
-    wait = worst.mean_wait_s
-    waited = f", and would have waited {words.duration(wait)} on average" if wait is not None else ""
-    return say(
-        figure(words.count(attempts, "call"), "shut-out"), f" {'was' if attempts == 1 else 'were'} refused because another mode held the repeater. ",
-        f"Most often {wanted} waited for {holder}: ",
-        f"{words.count(worst.attempts, 'call')}{waited}.",
-    )  # fmt: skip
+    sentence = shut_out_sentence(figures)
+    if not rows or rows[0].mean_wait_s is None:
+        return sentence
+    return (*sentence, Text(f" These would have waited {words.duration(rows[0].mean_wait_s)} on average."))
 
 
 def _risk_map(sharing: Sharing) -> HourMap | None:

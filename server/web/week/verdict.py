@@ -2,17 +2,18 @@
 figures.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
 from server.analytics.compare import SEEN_ENOUGH
-from server.analytics.figure_types import Figures, ShutOutPair, Stretch
+from server.analytics.figure_types import Figures
 from server.telling import words
 from server.telling.caution import CAUTION
+from server.telling.findings import much_unread, shut_out_sentence, timeout_sentence
 from server.telling.moments import instant_words, stretch_words
-from server.telling.overruns import FAR_BEYOND, holds_best, lengthless, meaning
-from server.telling.sentences import Finding, Sentence, Text, Verdict, figure, say
+from server.telling.overruns import FAR_BEYOND, lengthless, meaning
+from server.telling.sentences import Finding, Level, Sentence, Text, Verdict, figure, say
 from server.web.source import CHANNEL, LongestOver
 from server.web.week.usual import Beside
 from shared.events import MODE_LABELS
@@ -20,7 +21,6 @@ from shared.events import MODE_LABELS
 #: Keyed shares that people taking turns don't reach: a busy net with tails keys 95 to 98 % of an hour.
 NEAR_ONE = ((60, 0.99), (30, 0.999))
 WORTH_SAYING_S = 900.0  # a mode that moved by less in a week is not what the keeper stands in the rain for
-UNREAD_SHARE = 0.01
 BLIND_SHARE = 0.005
 MUCH_BLIND = 0.1
 UNFINISHED_SHARE = 0.02
@@ -45,18 +45,13 @@ class WeekFacts:
 def verdict(facts: WeekFacts) -> Verdict:
     """Headline first, then findings: what to look at, what to note, what is fine."""
     lines = facts.figures.intake.lines
-    seen = seen_share(facts.figures.window)
+    seen = facts.figures.window.seen_share
     if not seen and not lines:
         return _nothing_known(facts.nothing_read, facts.so_far)
     order = {"look": 0, "note": 1, "fine": 2}
     findings = sorted(_findings(facts), key=lambda finding: order[finding.level])
     caution = CAUTION if any(finding.about_duty for finding in findings) else ""
     return Verdict(_headline(facts, findings, seen), tuple(findings), caution)
-
-
-def seen_share(window: Stretch) -> float:
-    """The share of a window that was not blind, 0 to 1."""
-    return 1 - min(1.0, window.blind_s / window.seconds) if window.seconds else 0.0
 
 
 def _nothing_known(nothing_read: bool, so_far: bool) -> Verdict:
@@ -125,26 +120,14 @@ def _findings(facts: WeekFacts) -> Iterator[Finding]:
     yield from _unfinished(facts)
     if facts.figures.channel.airtime_s:
         yield from _changes(facts)
-        yield _as_far_as_seen(_shut_outs(facts), facts)
-        yield _as_far_as_seen(_timeouts(facts), facts)
+        yield _shut_outs(facts)
+        yield _timeouts(facts)
 
 
-def _as_far_as_seen(finding: Finding, facts: WeekFacts) -> Finding:
-    """What `none` is worth where a part of the week was not seen, or not read: it is fine only where all was."""
-    blind, intake = 1 - seen_share(facts.figures.window), facts.figures.intake
-    unread = intake.unread > UNREAD_SHARE * intake.lines
-    if finding.level != "fine" or (blind < BLIND_SHARE and not unread):
-        return finding
-    if blind >= MUCH_BLIND or unread:
-        finding = replace(finding, level="note")
-    *before, last = finding.parts
-    return replace(
-        finding,
-        parts=(
-            *before,
-            replace(last, text=f"{last.text.removesuffix('.')}, as far as the log was {'read' if unread else 'seen'}."),
-        ),
-    )
+def _level_of_none(facts: WeekFacts) -> Level:
+    """`None` is fine only where enough was seen and read."""
+    enough = 1 - facts.figures.window.seen_share < MUCH_BLIND and not much_unread(facts.figures)
+    return "fine" if enough else "note"
 
 
 def _long_over(facts: WeekFacts) -> Iterator[Finding]:
@@ -187,7 +170,7 @@ def _duty(facts: WeekFacts) -> Iterator[Finding]:
 
 def _unread(facts: WeekFacts) -> Iterator[Finding]:
     intake = facts.figures.intake
-    if not intake.lines or intake.unread / intake.lines <= UNREAD_SHARE:
+    if not much_unread(facts.figures):
         return
     share = words.percent(intake.unread / intake.lines)
     yield Finding(
@@ -202,7 +185,7 @@ def _unread(facts: WeekFacts) -> Iterator[Finding]:
 
 def _blind(facts: WeekFacts) -> Iterator[Finding]:
     window = facts.figures.window
-    share = 1 - seen_share(window)
+    share = 1 - window.seen_share
     if share < BLIND_SHARE:
         return
     yield Finding(
@@ -255,7 +238,7 @@ def _changes(facts: WeekFacts) -> Iterator[Finding]:
         yield Finding("fine", say(figure("Unusual", "notable"), f", but only by minutes: {named}."), "airtime")
     known = [beside.notable for beside in facts.airtime.values()]
     if all(notable is None for notable in known):
-        if seen_share(facts.figures.window) < SEEN_ENOUGH:
+        if facts.figures.window.seen_share < SEEN_ENOUGH:
             yield Finding(
                 "note",
                 say("Too little of this week was seen to call anything far from the ", figure("usual", "notable"), "."),
@@ -289,60 +272,16 @@ def _moved(beside: Beside) -> str:
 
 
 def _shut_outs(facts: WeekFacts) -> Finding:
-    pairs, total = facts.figures.shut_outs, facts.figures.attempts_shut_out
-    if not pairs or not total:
-        return Finding("fine", say("No call was ", figure("shut out", "shut-out"), " by another mode."), "shut-outs")
-    who = _who_behind_whom(pairs, total)
-    unusual = bool(facts.shut_outs.notable) and total > (facts.shut_outs.usual or 0)
-    than = f" A usual week has {words.whole_number(facts.shut_outs.usual)}." if unusual else ""
-    return Finding(
-        "look" if unusual else "note",
-        say(figure(words.count(total, "call"), "shut-out"), f" found the repeater held by another mode{who}.{than}"),
-        "shut-outs",
-    )
-
-
-def _who_behind_whom(pairs: Sequence[ShutOutPair], total: int) -> str:
-    """The pair that stands out, as the end of a sentence; empty where none does. What the log doesn't tell is no pair."""
-    told = sorted((pair for pair in pairs if pair.held_by and pair.wanted), key=lambda pair: -pair.attempts)
-    if not told:
-        return ", but the log doesn’t tell which" if len(pairs) == 1 else ""
-    worst = told[0]
-    named = f"{MODE_LABELS[worst.wanted or '']} behind {MODE_LABELS[worst.held_by or '']}"
-    if total == 1:
-        return f": {named}"
-    if len(pairs) == 1:
-        return f", all of them {named}"
-    if not holds_best([pair.attempts for pair in told]):
-        return ""
-    if 2 * worst.attempts > total:
-        return f", most of them {named}"
-    if worst.attempts < max(pair.attempts for pair in pairs):
-        return f", of those whose holder the log tells most often {named}"
-    return f", most often {named}"
+    total, usual = facts.figures.attempts_shut_out or 0, facts.shut_outs.usual
+    unusual = bool(facts.shut_outs.notable) and total > (usual or 0)
+    sentence = shut_out_sentence(facts.figures)
+    if unusual:
+        sentence = (*sentence, Text(f" A usual week has {words.whole_number(usual)}."))
+    return Finding("look" if unusual else "note" if total else _level_of_none(facts), sentence, "shut-outs")
 
 
 def _timeouts(facts: WeekFacts) -> Finding:
     modes = facts.figures.modes.values()
-    counted, estimated = sum(its.timeouts for its in modes), sum(its.timeouts_estimated for its in modes)
-    near = sum(its.near_timeouts for its in modes)
-    beyond = facts.figures.channel.overruns
-    if beyond and not counted and not estimated:
-        first: tuple[str | Text, ...] = (figure(words.count(beyond, "over"), "overrun"), " ran on beyond the time-out")
-    elif not counted and not estimated:
-        first = ("Nothing ran into the ", figure("time-out", "timeout"))
-    elif not estimated:
-        first = (figure(words.count(counted, "over"), "timeout"), " ran into the time-out")
-    else:
-        logged = figure(words.count(counted, "over"), "timeout") if counted else figure("No over", "timeout")
-        guess = f"{words.whole_number(estimated)}{' more' if counted else ''}"
-        verb = "was" if counted == 1 else "were" if counted else "was"
-        first = (logged, f" {verb} logged as cut by the time-out, and ", figure(f"{guess} (estimated)", "timeout estimated"),
-                 " by their length" if estimated > 1 else " by its length")  # fmt: skip
-    further = (
-        (", ", figure(f"{words.whole_number(beyond)} ran on beyond it", "overrun"))
-        if beyond and (counted or estimated)
-        else ()
-    )
-    close = (", ", figure(f"{words.whole_number(near)} came near it", "near timeout"), ".") if near else (".",)
-    return Finding("note" if counted or estimated or beyond else "fine", say(*first, *further, *close), "time-outs")
+    any_ran = any(its.timeouts or its.timeouts_estimated for its in modes) or facts.figures.channel.overruns
+    sentence = timeout_sentence(facts.figures, facts.timeout_s)
+    return Finding("note" if any_ran else _level_of_none(facts), sentence, "time-outs")

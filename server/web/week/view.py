@@ -21,7 +21,7 @@ from server.web.shell import Link, Links, Shell
 from server.web.source import CHANNEL, LongestOver, Source, Station, WeekBefore
 from server.web.week import tables as tables
 from server.web.week.usual import WEEKS_BACK, Beside, beside
-from server.web.week.verdict import WeekFacts, seen_share, verdict
+from server.web.week.verdict import WeekFacts, verdict
 from server.web.weeks import Week
 from shared.events import MODE_LABELS, MODES
 
@@ -125,7 +125,7 @@ def _facts(
     so_far: bool,
     nothing_read: bool,
 ) -> WeekFacts:
-    seen = seen_share(figures.window)
+    seen = figures.window.seen_share
     airtime: dict[str, float] = {}
     if seen and figures.channel.airtime_s is not None:
         airtime[CHANNEL] = figures.channel.airtime_s
