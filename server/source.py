@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from server.analytics.activity import Activity
 from server.analytics.dayhour import day_hour_map
+from server.analytics.exposure import Exposure, Radiator, exposure
 from server.analytics.figure_types import Figures
 from server.analytics.figures import figures
 from server.analytics.kept import Reckoning, window_sums
@@ -46,6 +47,8 @@ GAPS_OVER = 28 * DAY  # how far back the Intake page looks for gaps
 GAP_S = 3600.0  # what it calls a gap where quiet_log_s is not set
 EXAMPLES = 8
 LATELY = 7 * DAY  # of which the first page tells how well a log is read
+#: Of these a default claims nothing about the station, so exposure takes them only where the keeper set them.
+SET_OR_UNKNOWN = ("frequency_mhz", "power_w", "feeder_loss_db", "antenna_gain_dbi")
 STRAY = DAY  # a stamp further than this beyond the clock is a clock that was wrong
 
 
@@ -124,6 +127,17 @@ class StoreSource:
             intake = intake_counts(connection, start_us, end_us)
         activity = self.activity(start_us, end_us)
         return figures(activity, (start_us, end_us), self._named.timers, self._named.zone, self._named.callsign, intake)
+
+    def exposure(self, start_us: int, end_us: int) -> Exposure:
+        """The screening sheet, from the worst keyed shares of a window."""
+        found = self.figures(start_us, end_us)
+        return exposure(found.window, found.duty, self._radiator())
+
+    def _radiator(self) -> Radiator:
+        """What the keeper has set; a feeder loss or a gain that is only a default is not known."""
+        given = self._station.transmitter
+        known = {name: getattr(given, name) for name in SET_OR_UNKNOWN if name in given.model_fields_set}
+        return Radiator(**known, ground_reflection=given.ground_reflection)
 
     def weeks_before(self, start_us: int, n: int) -> Sequence[WeekBefore]:
         bounds = self.first_and_last()

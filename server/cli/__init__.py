@@ -32,6 +32,7 @@ COMMANDS = {
     "check": ("server.cli.setup", "Say what is in order, and what to mend."),
     "demo": ("server.cli.running", "See it all with an invented repeater."),
     "dialect": ("server.cli.dialects", "Check dialect files; try one on a log."),
+    "exposure": ("server.cli.condition", "A first look at exposure: distances to limits."),
     "figures": ("server.cli.asking", "The figures of a window."),
     "forget": ("server.cli.keeping", "Erase a station's identity from the store."),
     "ingest": ("server.cli.running", "Read everything new in the logs, and stop."),

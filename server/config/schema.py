@@ -32,8 +32,8 @@ class Section(BaseModel):
 
     @field_validator("*", mode="before")
     @classmethod
-    def _no_truth_for_a_number(cls, value: Any) -> Any:
-        if isinstance(value, bool):
+    def _no_truth_for_a_number(cls, value: Any, info: ValidationInfo) -> Any:
+        if isinstance(value, bool) and cls.model_fields[info.field_name or ""].annotation is not bool:
             raise ValueError("true and false are no value here")
         return value
 
@@ -226,6 +226,14 @@ class Transmitter(Section):
     antenna_gain_dbi: float | None = Field(None, ge=-20, le=30, description="gain of the antenna, dBi")
     duty_rating: float = Field(
         1.0, gt=0, le=1, description="share of an hour that the transmitter may be keyed, by its maker"
+    )
+    frequency_mhz: float | None = Field(
+        None, gt=0, le=300_000, description="frequency that it transmits on, MHz, for the screening of exposure"
+    )
+    ground_reflection: bool = Field(
+        False,
+        strict=True,
+        description="whether the screening of exposure adds the reflection of typical ground (2.56 times the power density)",
     )
 
 

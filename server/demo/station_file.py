@@ -52,6 +52,7 @@ power_w = 25
 feeder_loss_db = 2.0
 antenna_gain_dbi = 8.15
 duty_rating = 0.5                        # share of an hour that it may be keyed
+frequency_mhz = 435.0                    # for the screening of exposure
 
 [web]
 listen = "127.0.0.1:8087"

@@ -18,6 +18,12 @@ CAREFUL = frozenset({"over-runs-on", "duty", "unlike-itself", "chatter", "gone-s
 #: Beside an EIRP.
 EXPOSURE = "Whether and how exposure is to be assessed is for the licence, the regulator and competent persons to say."
 
+#: At the top of a sheet of distances.
+SCREENING = (
+    "This is a screening figure, not an assessment of exposure. Transmitters that share a site count together. "
+    "The regulator's own method and a competent person decide."
+)
+
 #: One line for a terminal, which has few.
 LINE = "airtally is no safety device: the hardware time-out and the remote close-down stay in charge."
 TIMERS_LINE = f"airtally is no safety device. {TIMERS}"

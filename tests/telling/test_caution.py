@@ -33,6 +33,7 @@ def sections(page: str) -> dict[str, str]:
         ("docs/definitions.md", "Replay", caution.TIMERS),
         ("docs/definitions.md", "Alerts", caution.CAUTION),
         ("docs/definitions.md", "Alerts", caution.EXPOSURE),
+        ("docs/definitions.md", "Exposure", caution.SCREENING),
         ("docs/contract.md", "`alerts --json`", caution.CAUTION),
         ("README.md", "A caution", f"{caution.CAUTION} {caution.TIMERS}"),
     ],
@@ -70,7 +71,7 @@ def test_the_station_file_has_it_just_above_the_transmitter(made: Callable[[], s
 
 
 @pytest.mark.parametrize(
-    ("command", "line"), [("figures", caution.LINE), ("alerts", caution.LINE), ("replay", caution.TIMERS_LINE), ("timers", caution.TIMERS_LINE)]
+    ("command", "line"), [("figures", caution.LINE), ("exposure", caution.LINE), ("alerts", caution.LINE), ("replay", caution.TIMERS_LINE), ("timers", caution.TIMERS_LINE)]
 )  # fmt: skip
 def test_the_help_of_what_speaks_of_the_transmitter_or_its_timers_has_a_line_of_it(command: str, line: str) -> None:
     said = CliRunner().invoke(cli, [command, "--help"], terminal_width=120)

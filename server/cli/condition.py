@@ -1,0 +1,39 @@
+"""Commands that ask whether the station itself is well: exposure."""
+
+import json
+from pathlib import Path
+
+import click
+
+from server.cli.common import chosen_window, load, station_option, window_options
+from server.cli.show_condition import exposure_sheet
+from server.source import StoreSource
+from server.store.engine import open_store
+from server.telling.caution import CAUTION, LINE, SCREENING
+
+
+@click.command("exposure", epilog=LINE)
+@window_options
+@click.option("--json", "as_json", is_flag=True, help="The whole object as JSON (docs/contract.md).")
+@station_option
+def exposure_command(
+    from_text: str | None, to_text: str | None, week: str | None, month: str | None, as_json: bool, station_path: Path
+) -> None:
+    """A first look at exposure: how far from the antenna published limits are met.
+
+    It is a screening figure, not an assessment: far field, in the main beam, at the window's worst
+    keyed share and at full duty. Under [transmitter] it needs frequency_mhz, power_w,
+    feeder_loss_db and antenna_gain_dbi.
+
+    \b
+    Examples:
+      airtally exposure --month 2026-10
+      airtally exposure --month 2026-10 --json
+    """
+    station = load(station_path)
+    window = chosen_window(station.zone, from_text, to_text, week, month)
+    found = StoreSource(open_store(station.store_url()), station).exposure(*window)
+    if as_json:
+        click.echo(json.dumps(found.as_json(f"{SCREENING} {CAUTION}"), indent=2, ensure_ascii=False))
+        return
+    click.echo(exposure_sheet(found))

@@ -1,0 +1,82 @@
+"""The commands about the station itself, as a keeper types them."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from server.telling.caution import CAUTION, SCREENING
+from tests.cli.test_commands import airtally, refused
+
+STATION = '[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[[log]]\npath = "host.log"\n'
+TRANSMITTER = "[transmitter]\npower_w = 25\nfeeder_loss_db = 2\nantenna_gain_dbi = 8.15\nfrequency_mhz = 435\n"
+KEYED = (
+    '{"t":"2026-11-16T18:00:00Z","event":"alive"}\n'
+    '{"t":"2026-11-16T19:00:00Z","event":"over","mode":"fm","side":"air","seconds":180,"station":"QA1XYZ"}\n'
+    '{"t":"2026-11-16T20:00:00Z","event":"alive"}\n'
+)
+DAY = ("--from", "2026-11-16", "--to", "2026-11-17")
+
+
+def hill(folder: Path, lines: str, station: str = STATION) -> Path:
+    (folder / "host.log").write_text(lines)
+    (folder / "station.toml").write_text(station)
+    assert airtally("ingest", cwd=folder).returncode == 0
+    return folder
+
+
+def asked(command: str, folder: Path, *window: str) -> object:
+    done = airtally(command, *(window or DAY), "--json", cwd=folder)
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+def test_the_sheet_of_exposure_is_that_of_the_worst_minutes(tmp_path: Path) -> None:
+    folder = hill(tmp_path, KEYED, STATION + TRANSMITTER)
+    found = asked("exposure", folder)
+    assert isinstance(found, dict)
+    assert found["duty"] == {"6min": 0.5, "30min": 0.1}
+    assert found["eirp_w"] == pytest.approx(103.02, abs=0.01) and found["frequency_mhz"] == 435
+    assert [one["name"] for one in found["limits"]] == [
+        "icnirp-2020-public-whole-body", "icnirp-2020-public-local", "oet-65-general-population",
+    ]  # fmt: skip
+    assert found["limits"][0]["distance_m"] == pytest.approx(0.614, abs=0.001)
+    assert found["limits"][0]["distance_full_duty_m"] == pytest.approx(1.941, abs=0.001)
+    assert SCREENING in found["caution"] and CAUTION in found["caution"] and found["to_set"] == []
+
+
+def test_the_terminal_has_the_caution_first(tmp_path: Path) -> None:
+    folder = hill(tmp_path, KEYED, STATION + TRANSMITTER)
+    said = airtally("exposure", *DAY, cwd=folder).stdout
+    assert said.startswith(f"{SCREENING}\n{CAUTION}\n")
+    assert "near field" in said and "Health Physics" in said and "FCC OET Bulletin 65" in said
+    assert "0.62 m" in said and "1.95 m" in said  # rounded up
+    assert "the least that they can have been" in said
+
+
+def test_what_is_not_set_is_named_with_where_to_set_it(tmp_path: Path) -> None:
+    folder = hill(tmp_path, KEYED, STATION + "[transmitter]\npower_w = 25\n")
+    found = asked("exposure", folder)
+    assert isinstance(found, dict)
+    assert found["eirp_w"] is None and found["near_field_m"] is None
+    assert {one["distance_full_duty_m"] for one in found["limits"]} == {None}
+    names = ["frequency_mhz", "feeder_loss_db", "antenna_gain_dbi"]
+    assert found["to_set"] == [f"[transmitter] {name}" for name in names]
+    assert f"{', '.join(names)}. Set them under [transmitter]." in airtally("exposure", *DAY, cwd=folder).stdout
+
+
+def test_of_a_window_without_a_log_the_worst_share_is_not_known(tmp_path: Path) -> None:
+    folder = hill(tmp_path, KEYED, STATION + TRANSMITTER)
+    found = asked("exposure", folder, "--week", "2026-W10")
+    assert isinstance(found, dict)
+    assert found["duty"] == {"6min": None, "30min": None} and found["limits"][0]["distance_m"] is None
+    assert "Nothing of this window was seen" in airtally("exposure", "--week", "2026-W10", cwd=folder).stdout
+
+
+def test_the_reflection_of_the_ground_is_a_yes_or_a_no(tmp_path: Path) -> None:
+    folder = hill(tmp_path, KEYED, STATION + TRANSMITTER + "ground_reflection = true\n")
+    found = asked("exposure", folder)
+    assert isinstance(found, dict) and found["ground_reflection"] is True
+    assert found["limits"][0]["distance_full_duty_m"] == pytest.approx(1.6 * 1.9414, abs=0.001)
+    (folder / "station.toml").write_text(STATION + TRANSMITTER + "ground_reflection = 1\n")
+    assert "transmitter.ground_reflection = 1" in refused("exposure", *DAY, cwd=folder)
