@@ -3,8 +3,10 @@
 import math
 
 from server.analytics.exposure import Exposure, Reached
-from server.cli.show import UNKNOWN, columns, number, share, window_words
+from server.cli.show import columns, number, plain, window_words
 from server.telling.caution import CAUTION, SCREENING
+from server.telling.numbers import UNKNOWN
+from server.telling.words import percent
 
 NEAR = "near field"
 
@@ -19,7 +21,7 @@ def exposure_sheet(found: Exposure) -> str:
         window_words(found.window),
         f"Frequency {number(set_up.frequency_mhz, 3, ' MHz')}; EIRP while keyed {number(set_up.eirp_w, 1, ' W')}; "
         f"reflection of the ground {'counted' if set_up.ground_reflection else 'not counted'}.",
-        f"Worst keyed share of 6 min: {share(six)}; of 30 min: {share(thirty)}.",
+        f"Worst keyed share of 6 min: {percent(six)}; of 30 min: {percent(thirty)}.",
     ]
     if set_up.unset:
         lines.append(f"Not set, so not known: {', '.join(set_up.unset)}. Set them under [transmitter].")
@@ -34,7 +36,7 @@ def exposure_sheet(found: Exposure) -> str:
         )
     if set_up.frequency_mhz is not None and any(one.w_m2 is None for one in found.limits):
         lines.append("A limit that is not known is not held here for this frequency.")
-    return "\n".join([*lines, *(f"{one.name}: {one.source}." for one in found.limits)])
+    return plain("\n".join([*lines, *(f"{one.name}: {one.source}." for one in found.limits)]))
 
 
 def _limits(found: Exposure) -> list[str]:
