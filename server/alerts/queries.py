@@ -52,7 +52,7 @@ class Lately:
     """How the alerts stand, and what they raised lately."""
 
     standing: Sequence[State | Found]  #: not cleared, oldest first
-    over: Sequence[State | Found]  #: raised lately and cleared, oldest first
+    over: Sequence[State | Found]  #: over, and raised or cleared lately, oldest first
     watched: tuple[int, int] | None  #: since when and until when the rules have been asked; None: never
 
 
@@ -168,7 +168,7 @@ class StoreAlertQueries:
         every.sort(key=lambda one: one.raised)
         return Lately(
             standing=[one for one in every if one.cleared is None],
-            over=[one for one in every if one.cleared is not None and one.raised >= start],
+            over=[one for one in every if one.cleared is not None and max(one.raised, one.cleared) >= start],
             watched=None if since is None else (since, until if until is not None else since),
         )
 

@@ -18,8 +18,10 @@ from server.cli.terminal import complain
 from server.config import Station
 from server.source import clock
 from server.store.engine import Store, open_store, reading, writing
+from server.store.lines import line_stamps
 from server.telling.caution import LINE
 from server.telling.incidents import whole_title
+from server.telling.unseen import DAYS
 from shared.errors import AirtallyError, UnusableError
 from shared.zones import iso
 
@@ -69,10 +71,25 @@ def alerts_command(
         click.echo(json.dumps([as_object(one, station.zone) for one in found], indent=2, ensure_ascii=False))
         return
     if not found:
-        click.echo("Nothing was raised.")
+        click.echo(_why_nothing(engine, None if not replayed else window))
     for one in found:
         click.echo(_line(one, station.zone))
     click.echo(LINE)
+
+
+def _why_nothing(engine: Store, replayed: tuple[int, int] | None) -> str:
+    """What it means that nothing is listed; `replayed`: the window of a replay."""
+    from server.alerts.repository import BEGAN, instant_of
+
+    with reading(engine) as connection:
+        if replayed is None and instant_of(connection, BEGAN) is None:
+            return (
+                "Nothing was raised: `airtally serve` has not watched yet. `airtally alerts --replay --from D --to D` runs the "
+                "rules over the log."
+            )
+        if replayed is not None and not len(line_stamps(connection, *replayed)):
+            return DAYS
+    return "Nothing was raised."
 
 
 def _replayed(engine: Store, station: Station, window: tuple[int, int]) -> list[Found]:

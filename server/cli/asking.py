@@ -16,6 +16,7 @@ from server.store.engine import open_store, reading
 from server.store.overs import finished_overs
 from server.telling.caution import LINE
 from server.telling.moments import edges_words, instant_words
+from server.telling.unread import not_understood, nothing_read_yet
 from server.telling.words import GAP
 from shared.zones import SECOND, iso
 
@@ -69,7 +70,7 @@ def _covered(source: StoreSource, window: tuple[int, int], zone: ZoneInfo) -> st
     """What the log leaves out of a window; empty where it covers it."""
     known = source.first_and_last()
     if known is None:
-        return "No log was read yet: `airtally ingest` reads them."
+        return nothing_read_yet(not_understood(source.intake()))
     if known[1] < window[0] or known[0] >= window[1]:
         first, last = (instant_words(us, zone, with_year=True) for us in known)
         return f"Nothing is known of this window: the log runs from {first} to {last}."

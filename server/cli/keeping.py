@@ -11,7 +11,9 @@ from server.cli.common import load, station_option
 from server.cli.prompts import agree, ask
 from server.cli.running import private_folder
 from server.config import Station
-from server.store.engine import open_store
+from server.source import clock
+from server.store.engine import open_store, writing
+from server.store.facts import FORGOTTEN, set_fact
 from server.store.forgetting import Identity, erase, look, scrub
 from server.uploads import still_kept, take_away_left
 from shared.errors import DialectError, UnusableError
@@ -88,8 +90,11 @@ def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path
     click.echo(
         f"Erased: {gone.says()}. The store's files were rewritten."
         if gone.total()
-        else "The store's files were rewritten."
+        else "Nothing was erased. The store's files were rewritten all the same, so that no earlier trace is left in them."
     )
+    if gone.total():
+        with writing(engine) as connection:
+            set_fact(connection, FORGOTTEN, str(clock()))
     for folder in still_kept(engine):
         click.echo(
             f"Not touched: logs that were uploaded to the Teach page, in {escaped(str(folder))}; they go when `airtally serve` ends."

@@ -40,7 +40,8 @@ def report_command(
     except ValueError as error:
         raise UnusableError(f"--month: {error}.") from error
     source = StoreSource(open_store(station.store_url()), station)
-    if said := not_seen(source.first_and_last(), window, station.zone):
+    lines = sum(log.lines for log in source.intake())
+    if said := not_seen(source.first_and_last(), window, station.zone, lines):
         raise AirtallyError(f"{name}: {said}")
     make_way(output, lambda found: found.startswith(b"%PDF-"), yes=yes)
     month = source.month(name)

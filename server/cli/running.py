@@ -22,6 +22,7 @@ from server.intake.files import discover
 from server.intake.ingest import FAR, Caught, Intake
 from server.intake.outdated import to_read_again
 from server.store.engine import Store, close_store, open_store, reading
+from server.store.facts import FORGOTTEN, read_fact
 from shared.errors import UnusableError
 from shared.zones import from_us
 
@@ -102,6 +103,14 @@ def _read_again(station: Station, log_path: str | None, dry_run: bool) -> None:
             click.echo(
                 f"{escaped(journal.name)}: what was read of a journal stays as it was read; only files are read again."
             )
+    with reading(engine) as connection:
+        forgotten = read_fact(connection, FORGOTTEN)
+    if forgotten is not None:
+        day = f"{from_us(int(forgotten), station.zone):%Y-%m-%d}"
+        complain(
+            f"An identity was erased from the store, last on {day}: lines that name it {'would bring' if dry_run else 'bring'} it "
+            "back. `airtally forget` erases it again."
+        )
     if not done:
         click.echo("No file of these logs can be read now: nothing is read again.")
     elif dry_run:

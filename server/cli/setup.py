@@ -221,6 +221,13 @@ def _check_logs(station: Station) -> list[Result]:
             results.append(
                 (False, f"{closed[0]}: can't be read by this user; add the user to the group that owns the log.")
             )
+        elif found and not any(file.size for file in found):
+            results.append(
+                (
+                    NEXT,
+                    f"{log.path}: is empty; nothing has been written to it yet. Is it where the host writes its log?",
+                )
+            )
         elif found:
             results.append(
                 (
@@ -341,7 +348,7 @@ def _check_notices(station: Station) -> list[Result]:
     from server.store.deliveries import failing
 
     if not station.alerts.notify:
-        silent: Result = (True, "No notices are sent: alerts.notify is empty; airtally can't wake anybody.")
+        silent: Result = (NEXT, "No notices are sent: alerts.notify is empty; airtally can't wake anybody.")
         return [silent, *_check_heartbeat(station)]
     channels, troubles = channels_of(station.alerts.notify)
     results: list[Result] = [(False, trouble) for trouble in troubles]
@@ -365,7 +372,7 @@ def _check_heartbeat(station: Station) -> list[Result]:
     from server.alerts.service import load_heartbeat
 
     if not station.alerts.alive_url:
-        return [(True, "alerts.alive_url is empty: nobody else notices if airtally itself stops.")]
+        return [(NEXT, "alerts.alive_url is empty: nobody else notices if airtally itself stops.")]
     with reading(open_store(station.store_url())) as connection:
         trouble = load_heartbeat(connection)
     return [(False, f"alerts.alive_url: the last heartbeat did not get through ({trouble}).")] if trouble else []

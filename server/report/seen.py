@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 from server.store.engine import Connection
 from server.store.lines import first_and_last_line
 from server.telling.moments import instant_words
+from server.telling.unread import nothing_read_yet
 from shared.zones import DAY
 
 
@@ -15,11 +16,11 @@ def first_and_last(connection: Connection, end: int) -> tuple[int, int] | None:
     return first_and_last_line(connection, end + DAY)
 
 
-def not_seen(known: tuple[int, int] | None, window: tuple[int, int], zone: ZoneInfo) -> str | None:
+def not_seen(known: tuple[int, int] | None, window: tuple[int, int], zone: ZoneInfo, lines: int = 0) -> str | None:
     """Why there is no report of a window in which no line lies, and what is known instead; None where there is one."""
     why = "no log tells of this month, so that there is nothing to report."
     if known is None:
-        return f"{why} No log was read yet: `airtally ingest` reads them."
+        return f"{why} {nothing_read_yet(lines)}"
     if known[1] < window[0] or known[0] >= window[1]:
         first, last = (instant_words(us, zone, with_year=True) for us in known)
         return f"{why} The log runs from {first} to {last}."

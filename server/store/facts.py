@@ -5,6 +5,8 @@ import sqlalchemy as sa
 from server.store.schema import fact
 from shared.zones import DAY
 
+FORGOTTEN = "forgotten"  #: when an identity was last erased; not whose
+
 
 class Raced(Exception):
     """Another process has written to the store since the check-points were read."""

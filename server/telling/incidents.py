@@ -7,7 +7,7 @@ from server.alerts.folding import Folded, Raised, since
 from server.alerts.words import TITLES
 from server.telling.links import NAMELESS
 from server.telling.moments import instant_words
-from server.telling.numbers import count, duration, whole_number
+from server.telling.numbers import count, elapsed, whole_number
 from server.telling.targets import FLAPPING
 from shared.events import MODE_LABELS
 from shared.zones import SECOND
@@ -80,5 +80,5 @@ def lasted_words(incidents: Sequence[Raised]) -> str:
     lengths = sorted((one.cleared - since(one)) / SECOND for one in incidents if one.cleared is not None)
     if not lengths:
         return "still going on"
-    shortest, longest = duration(lengths[0]), duration(lengths[-1])
+    shortest, longest = elapsed(lengths[0]), elapsed(lengths[-1])
     return f"for {longest}" if shortest == longest else f"for {shortest} to {longest}"

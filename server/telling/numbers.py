@@ -32,6 +32,13 @@ def verb(n: float, one: str, many: str) -> str:
     return one if n == 1 else many
 
 
+def elapsed(seconds: float) -> str:
+    """How long something goes on or is past: as `duration`, in days from three days on: `30 days`."""
+    if seconds < 3 * 86_400:
+        return duration(seconds)
+    return count(round(seconds / 86_400), "day")
+
+
 def duration(seconds: float | None) -> str:
     """Seconds as `42 s`, `5 min 12 s`, `48 min`, `14 h 32 min`, `131 h`; no more than three digits matter."""
     if seconds is None:

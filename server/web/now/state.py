@@ -11,7 +11,9 @@ from server.service import Health
 from server.telling import words
 from server.telling.incidents import whole_title
 from server.telling.moments import instant_words
+from server.telling.numbers import elapsed
 from server.telling.sentences import Level
+from server.telling.unread import MEND, nothing_told
 from server.web.source import LogRead
 from shared.zones import DAY, HOUR, SECOND
 
@@ -53,6 +55,7 @@ class Stands:
     raised: Sequence[State | Found]
     logs: Sequence[LogStands]
     itself: Sequence[Said]  #: of airtally's own work
+    lines: int = 0  #: that were read
     watching: bool = True  #: whether the rules are asked, of what is read as it comes
 
 
@@ -65,6 +68,8 @@ def log_stands(log: LogRead, now: int, zone: ZoneInfo) -> LogStands:
     """What is to be said of one log at an instant."""
     if not log.lines or log.last_us is None:
         nothing = Said("look", "Nothing was read from it: `airtally check` says what is in the way.")
+        if log.lines:
+            nothing = Said("look", f"{nothing_told(log.lines)} {MEND}")
         return LogStands(log.name, words.UNKNOWN, (nothing, *_troubles(log)))
     said = [*_troubles(log), *_lateness(log, log.last_us, now), *_read_badly(log)]
     ago = max(0, now - log.last_us)
@@ -82,7 +87,7 @@ def _troubles(log: LogRead) -> list[Said]:
 def _ago(us: int) -> str:
     """Whole minutes are enough."""
     minutes = us // (60 * SECOND)
-    return words.duration(minutes * 60.0) if minutes else "under a minute"
+    return elapsed(minutes * 60.0) if minutes else "under a minute"
 
 
 def _lateness(log: LogRead, last: int, now: int) -> list[Said]:
@@ -168,7 +173,7 @@ def headline(stands: Stands, zone: ZoneInfo) -> str:
     or unseen.
     """
     if stands.nothing_read:
-        return "Nothing has been read yet: no log line is in the store."
+        return nothing_told(stands.lines)
     standing = [one for one in stands.raised if (one.rule, one.subject) not in DIGEST_ONLY]
     if standing:
         return _raised(sorted(standing, key=lambda one: (not one.urgent, one.raised)), zone)

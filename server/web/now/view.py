@@ -15,13 +15,14 @@ from server.telling.incidents import dates_words, followed_words, lasted_words, 
 from server.telling.moments import instant_words
 from server.telling.outside import Piece, visible
 from server.telling.sentences import Verdict
+from server.telling.unread import not_understood
 from server.web.definitions import ANCHORS
 from server.web.now.state import LogStands, Said, Stands, headline, is_watching, itself_stands, log_stands
 from server.web.shell import Link, Links, Shell
 from server.web.source import Source
 from server.web.week.verdict import verdict
 from server.web.week.view import week_facts
-from server.web.weeks import Week, first_shown, week_of
+from server.web.weeks import Week, week_of
 from shared.zones import DAY, SECOND
 
 LATELY = 7 * DAY
@@ -119,12 +120,13 @@ def now_view(source: Source, now: int, links: Links, signed_in: bool) -> NowView
     station, desk = source.station(), source.alerts()
     zone, known, still = station.zone, source.first_and_last(), source.stands_still()
     lately = desk.lately(now - LATELY, now)
-    logs = [log_stands(log, now, zone) for log in source.intake()]
+    read = source.intake()
+    lines, logs = not_understood(read), [log_stands(log, now, zone) for log in read]
     health = source.health()
     itself = itself_stands(
         health, None if still else lately, still or desk.notices_go_somewhere(), len(desk.failing()), now
     )
-    stands = Stands(known is None, still, lately.standing, logs, itself, is_watching(health, lately, now))
+    stands = Stands(known is None, still, lately.standing, logs, itself, lines, is_watching(health, lately, now))
     limits = desk.limits()
     raised = [
         one
@@ -137,7 +139,7 @@ def now_view(source: Source, now: int, links: Links, signed_in: bool) -> NowView
         shell=links.shell("Now", f"{station.callsign} {station.name}".strip(), "/", signed_in),
         at=instant_words(now, zone, with_year=True),
         headline=headline(stands, zone),
-        steps=_steps(known is None, bool(logs)),
+        steps=_steps(known is None and not lines, bool(logs)),
         raised=_open(raised, now, limits, links),
         none_raised=_none_raised(lately, still, now, limits),
         caution=CAUTION if any(one.lead.rule in CAREFUL for one in raised) else "",
@@ -162,8 +164,8 @@ def _steps(nothing_read: bool, any_log: bool) -> tuple[str, ...]:
             "To see what the pages look like first, run `airtally demo`.",
         )
     return (
-        "Run `airtally ingest` to read what is there, or `airtally serve` to go on reading.",
-        "Has that been done already? `airtally check` says what is in the way.",
+        "`airtally serve` reads each line as it is written to the log; `airtally ingest` reads what is there and stops.",
+        "Is nothing coming? `airtally check` says whether the log is there, empty or closed to airtally.",
     )
 
 
@@ -260,10 +262,10 @@ def _lately_says(lately: Lately, still: bool, rows: int, now: int, seen: float) 
         return (
             "The rules find nothing in the log of the last seven days."
             if unwatched
-            else "No alert was raised and cleared in the last seven days."
+            else "No alert was raised or cleared in the last seven days."
         ) + partly
     found += partly
-    return f"Raised in the last seven days, and over.{found}" + (
+    return f"Raised or cleared in the last seven days, and over.{found}" + (
         f" The latest {ROWS} of {rows}." if rows > ROWS else ""
     )
 
@@ -277,8 +279,9 @@ def _log_line(log: LogStands) -> LogLine:
 
 
 def _weeks(source: Source, now: int, links: Links) -> tuple[WeekTold | None, WeekTold | None]:
-    this, shown = week_of(now, source.station().zone), first_shown(source.first_and_last(), now, source.station().zone)
-    whole = None if shown.start_us >= this.start_us else _told(source, shown, now, links)
+    this, known = week_of(now, source.station().zone), source.first_and_last()
+    before = this.shifted(-1)
+    whole = _told(source, before, now, links) if known is not None and known[0] < before.end_us else None
     return _told(source, this, now, links), whole
 
 

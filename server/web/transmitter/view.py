@@ -28,6 +28,7 @@ from server.telling.incidents import (
 from server.telling.moments import instant_words
 from server.telling.outside import Piece, visible
 from server.telling.parts import Fact, Label, Row, Table
+from server.telling.unread import not_understood, nothing_told
 from server.web.definitions import ANCHORS
 from server.web.shell import Link, Links, Shell
 from server.web.source import Source
@@ -124,6 +125,7 @@ def transmitter_view(source: Source, question: Question, now: int, links: Links,
     first = week_of(now, zone).shifted(1 - WEEKS)
     start = first.start_us
     known = source.first_and_last()
+    untold = nothing_told(not_understood(source.intake())) if known is None else ""
     back = desk.look_back(start, now)
     weeks = [first.shifted(n) for n in range(WEEKS)]
     names = [f"Week {week.number}" for week in weeks]
@@ -141,7 +143,7 @@ def transmitter_view(source: Source, question: Question, now: int, links: Links,
     return TransmitterView(
         shell=links.shell("Transmitter", f"{station.callsign} {station.name}".strip(), "/transmitter", signed_in),
         span=f"{WEEKS} weeks, up to {instant_words(now, zone, with_year=True)}",
-        headline=_headline(incidents, back, start, now, nothing_read=known is None),
+        headline=_headline(incidents, back, start, now, untold),
         remarks=_remarks(desk, back, zone_start=start),
         failing=tuple(visible(_failed(one, limits), 600) for one in desk.failing()),
         map=duty_map(shares, names) if known is not None and np.isfinite(shares).any() else None,
@@ -190,11 +192,10 @@ def _lower(title: str) -> str:
     return title[0].lower() + title[1:]
 
 
-def _headline(
-    incidents: Sequence[Folded[State | Found]], back: LookBack, start: int, now: int, *, nothing_read: bool
-) -> str:
-    if nothing_read:
-        return "Nothing has been read yet: no log line is in the store."
+def _headline(incidents: Sequence[Folded[State | Found]], back: LookBack, start: int, now: int, untold: str) -> str:
+    """`untold`: what is said where no line of any log tells anything."""
+    if untold:
+        return untold
     standing = [one.lead for one in incidents if one.lead.cleared is None]
     if standing:
         return "Open now: " + "; ".join(_lower(whole_title(one.rule, one.subject)) for one in standing[:4]) + "."

@@ -14,6 +14,7 @@ from server.telling.findings import much_unread, shut_out_sentence, timeout_sent
 from server.telling.moments import instant_words, stretch_words
 from server.telling.overruns import FAR_BEYOND, lengthless, meaning
 from server.telling.sentences import Finding, Level, Sentence, Text, Verdict, figure, say
+from server.telling.unread import MEND, NOT_READ, nothing_told
 from server.web.source import CHANNEL, LongestOver
 from server.web.week.usual import Beside
 from shared.events import MODE_LABELS
@@ -38,7 +39,8 @@ class WeekFacts:
     shut_outs: Beside = field(default_factory=lambda: Beside(0))
     longest: LongestOver | None = None
     so_far: bool = False  #: the week is not over
-    nothing_read: bool = False  #: no line of any log was ever read
+    nothing_read: bool = False  #: no line of any log has a stamp
+    lines: int = 0  #: of all logs, that were read so far; asked where none has a stamp
     edges: str = ""  #: where the log begins or stops within the week
 
 
@@ -46,6 +48,9 @@ def verdict(facts: WeekFacts) -> Verdict:
     """Headline first, then findings: what to look at, what to note, what is fine."""
     lines = facts.figures.intake.lines
     seen = facts.figures.window.seen_share
+    if (lines and facts.figures.intake.unread == lines) or (facts.nothing_read and facts.lines):
+        look = Finding("look", say(MEND), "intake")
+        return Verdict(say(nothing_told(max(lines, facts.lines))), (look,))
     if not seen and not lines:
         return _nothing_known(facts.nothing_read, facts.so_far)
     order = {"look": 0, "note": 1, "fine": 2}
@@ -59,9 +64,7 @@ def _nothing_known(nothing_read: bool, so_far: bool) -> Verdict:
         look = say(
             "Name the log in the station file, then run `airtally ingest`; `airtally check` says what is in the way."
         )
-        return Verdict(
-            say("Nothing has been read yet: no log line is in the store."), (Finding("look", look, "intake"),)
-        )
+        return Verdict(say(NOT_READ), (Finding("look", look, "intake"),))
     if so_far:
         return Verdict(say("Nothing is known about this week yet: no log has a line from it."))
     headline = say("Nothing is known about this week: no log has a line from it.")

@@ -16,6 +16,7 @@ from server.telling.sentences import Verdict
 from server.telling.talk import talk_facts
 from server.telling.timeouts import timeout_table
 from server.telling.traffic import busy_facts
+from server.telling.unread import not_understood
 from server.web.charts import Bar, HourMap, bars, hour_map
 from server.web.shell import Link, Links, Shell
 from server.web.source import CHANNEL, LongestOver, Source, Station, WeekBefore
@@ -109,8 +110,9 @@ def week_facts(source: Source, week: Week, now_us: int) -> WeekFacts:
     figures = source.figures(week.start_us, end)
     before = [] if so_far else source.weeks_before(week.start_us, WEEKS_BACK)
     longest = source.longest_over(week.start_us, end)
+    lines = not_understood(source.intake()) if known is None else 0
     edges = edges_words(known, week.start_us, end, station.zone, over=not so_far)
-    return replace(_facts(figures, station, before, longest, so_far, known is None), edges=edges)
+    return replace(_facts(figures, station, before, longest, so_far, known is None), edges=edges, lines=lines)
 
 
 def _upto(week: Week, now_us: int) -> int:
