@@ -151,7 +151,7 @@ def transmitter_view(source: Source, question: Question, now: int, links: Links,
         worst=tuple(_worst_chart(name, worst[name], limits, names) for name in WIDTHS) if known is not None else (),
         worst_table=_worst_table(back, start, now, limits),
         incidents=tuple(_incident(row, evidence, now, limits, links) for row in _drawn(incidents)),
-        nothing_raised="Nothing is known of these weeks: no log line is in the store."
+        nothing_raised=f"Nothing is known of these weeks. {untold}"
         if known is None
         else f"The rules raised nothing in these weeks{_as_far_as_seen(back, start, now)}.",
         incident_table=_incident_table(incidents, limits),
