@@ -5,7 +5,8 @@ from typing import Protocol
 
 from server.telling.numbers import count, verb
 
-NOT_READ = "Nothing has been read yet: no log line is in the store."
+NO_LINE, NONE_UNDERSTOOD = "no log line is in the store", "none of the lines that were read could be understood"
+NOT_READ = f"Nothing has been read yet: {NO_LINE}."
 MEND = (
     "Their dialect may be another host’s: `airtally dialect try` shows what it makes of a log, `airtally adopt` learns "
     "one, and `airtally ingest --again` reads the lines again."

@@ -28,7 +28,7 @@ from server.telling.incidents import (
 from server.telling.moments import instant_words
 from server.telling.outside import Piece, visible
 from server.telling.parts import Fact, Label, Row, Table
-from server.telling.unread import not_understood, nothing_told
+from server.telling.unread import NO_LINE, NONE_UNDERSTOOD, NOT_READ, not_understood, nothing_told
 from server.web.definitions import ANCHORS
 from server.web.shell import Link, Links, Shell
 from server.web.source import Source
@@ -151,7 +151,7 @@ def transmitter_view(source: Source, question: Question, now: int, links: Links,
         worst=tuple(_worst_chart(name, worst[name], limits, names) for name in WIDTHS) if known is not None else (),
         worst_table=_worst_table(back, start, now, limits),
         incidents=tuple(_incident(row, evidence, now, limits, links) for row in _drawn(incidents)),
-        nothing_raised=f"Nothing is known of these weeks. {untold}"
+        nothing_raised=f"Nothing is known of these weeks: {NO_LINE if untold == NOT_READ else NONE_UNDERSTOOD}."
         if known is None
         else f"The rules raised nothing in these weeks{_as_far_as_seen(back, start, now)}.",
         incident_table=_incident_table(incidents, limits),
