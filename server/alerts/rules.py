@@ -148,7 +148,7 @@ def _beyond_rating(history: History, nows: Ints, limits: Limits, open_now: Open)
                 f"than the {words.percent(limits.rating)} it is rated for."
             )
         return (
-            f"The transmitter was keyed for {words.percent(float(hour[place]))} of the hour before {when}; "
+            f"The transmitter was keyed for {_above(float(hour[place]), limits.rating)} of the hour before {when}; "
             f"it is rated for {words.percent(limits.rating)}."
         )
 
@@ -255,6 +255,12 @@ def _talking(history: History, nows: Ints, width: int, turns: int) -> Bools:
         history.turns, nows - width, side="right"
     )
     return np.asarray(count >= turns)
+
+
+def _above(share: float, limit: float) -> str:
+    """A share that is above a limit, in words that don't read like the limit itself."""
+    said = words.percent(share)
+    return f"just over {said}" if said == words.percent(limit) else said
 
 
 def _unfinished_words(history: History, now: int, width: int, limits: Limits) -> str:

@@ -66,7 +66,7 @@ def length(us: float) -> str:
 
 def percent(share: float) -> str:
     """`98 %`, with a digit more near the whole."""
-    return f"{100 * share:.1f} %" if 0.98 < share < 1 else f"{100 * share:.0f} %"
+    return f"{100 * share:.1f}".removesuffix(".0") + " %" if 0.98 < share < 1 else f"{100 * share:.0f} %"
 
 
 def moment(us: int, zone: ZoneInfo) -> str:

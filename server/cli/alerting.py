@@ -125,7 +125,8 @@ def _line(one: Found | State, zone: ZoneInfo) -> str:
     until = "still so" if one.cleared is None else f"for {words.length(one.cleared - since(one))}"
     noted = ", noted" if isinstance(one, State) and one.acknowledged is not None else ""
     urgent = "urgent, " if one.urgent else ""
-    return f"{number}{words.moment(one.raised, zone)}  {whole_title(one.rule, one.subject)}, {urgent}{until}{noted}\n     {one.says}"
+    title = f"{whole_title(one.rule, one.subject)} [{one.rule}]"
+    return f"{number}{words.moment(one.raised, zone)}  {title}, {urgent}{until}{noted}\n     {one.says}"
 
 
 @alerts_command.command("test", short_help="Send a test notice to every place.")

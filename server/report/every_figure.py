@@ -32,10 +32,14 @@ def mode_figures(month: Month) -> Table:
     modes = by_airtime(month.figures)
     found = [dict(_leaves(its.as_json())) for _, its in modes]
     names = list(dict.fromkeys(name for its in sorted(found, key=len, reverse=True) for name in its))
-    rows = tuple(
-        Row(Label(name), tuple(figure_text(its[name]) if name in its else "–" for its in found)) for name in names
-    )
+    rows = tuple(Row(Label(name), tuple(_mode_text(name, its) for its in found)) for name in names)
     return Table("Each mode", (Label("modes"), *(Label(MODE_LABELS[mode]) for mode, _ in modes)), rows)
+
+
+def _mode_text(name: str, its: dict[str, Any]) -> str:
+    if name.startswith(("slot_s.", "both_slots_s")) and its.get("both_slots_s") is None:
+        return "has no slots"
+    return figure_text(its[name]) if name in its else "–"
 
 
 def pair_figures(month: Month) -> tuple[tuple[str, ...], ...]:

@@ -138,7 +138,7 @@ def sheet_of(month: Month) -> Sheet:
         idle_hold=idle_hold,
         timeout=words.duration(month.timers.timeout_s),
         timeouts=timeout_table(figures),
-        talk=talk_facts(figures, month.timers.courtesy_gap_s),
+        talk=talk_facts(figures, month.timers.courtesy_gap_s, bool(month.timers.wide)),
         wide=tables.wide_table(month),
         links=tables.link_table(month),
         duty=duty_table(figures, month.zone),

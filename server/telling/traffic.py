@@ -16,6 +16,9 @@ def busy_facts(figures: Figures) -> tuple[Fact, ...]:
     busy = figures.busy_hour
     if busy.start is None:
         return (Fact(Label("Busy hour", "busy hour"), words.UNKNOWN, "no whole day was seen"),)
+    if not busy.erlang:
+        said = f"nothing was on the air on the {busy_days(figures)} that were seen"
+        return (Fact(Label("Busy hour", "busy hour"), "none", said),)
     hour, minute = busy.start.split(":")
     return (
         Fact(
@@ -32,7 +35,7 @@ def carried_table(figures: Figures) -> Table:
     rows = tuple(
         Row(
             mode_name(mode),
-            (words.NONE if its.erlang is None else f"{its.erlang:.3f}", words.duration(its.airtime_s)),
+            (words.NONE if its.erlang is None else words.fine_erlang(its.erlang), words.duration(its.airtime_s)),
         )
         for mode, its in by_airtime(figures)
     )

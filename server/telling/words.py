@@ -74,11 +74,19 @@ def minutes(seconds: float | None) -> str:
 
 
 def erlang(traffic: float | None) -> str:
+    if traffic is not None and 0 < traffic < 0.005:
+        return f"under 0.01{GAP}erlang"  # what is there must not read as nothing
     return UNKNOWN if traffic is None else f"{traffic:.2f}{GAP}erlang"
 
 
+def fine_erlang(traffic: float) -> str:
+    """Traffic with three digits, for a column of it."""
+    return "under 0.001" if 0 < traffic < 0.0005 else f"{traffic:.3f}"
+
+
 _FRACTIONS = (
-    (0.15, "a tenth"), (0.225, "a fifth"), (0.29, "a quarter"), (0.42, "a third"), (0.58, "half"), (0.7, "two thirds"),
+    (0.09, "a little"), (0.15, "a tenth"),
+    (0.225, "a fifth"), (0.29, "a quarter"), (0.42, "a third"), (0.58, "half"), (0.7, "two thirds"),
     (0.9, "three quarters"),
 )  # fmt: skip
 

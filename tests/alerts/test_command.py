@@ -80,7 +80,7 @@ def test_what_was_raised_is_listed_and_noted_by_its_number(tmp_path: Path, hook:
     hill.at(NIGHT + 200_000_000)
     hill.close()
     listed = airtally("alerts", cwd=tmp_path).stdout
-    assert "   1 03:13:10 on Wed 18 Nov 2026  An over runs on (D-STAR), urgent, still so\n" in listed
+    assert "   1 03:13:10 on Wed 18 Nov 2026  An over runs on (D-STAR) [over-runs-on], urgent, still so\n" in listed
     (one,) = json.loads(airtally("alerts", "--json", cwd=tmp_path).stdout)
     assert one["rule"] == "over-runs-on" and one["cleared"] is None
     assert airtally("alerts", "ack", "1", cwd=tmp_path).stdout.startswith("Noted: An over runs on (D-STAR).")

@@ -410,3 +410,10 @@ def test_an_over_without_an_end_that_is_past_is_not_said_to_go_on_still() -> Non
         "Its end is not logged; the next line about it came at 05:10:00 on Wed 18 Nov 2026. "
         "Whether it went on until then is not known."
     )
+
+
+def test_a_share_just_above_the_rating_does_not_read_like_the_rating() -> None:
+    limits = Limits(ZONE, 180 * SECOND, rating=0.5)
+    found = [one for one in replay(net(DAY0, 120, 1.0), DAY0, DAY0 + 4 * HOUR, limits) if one.rule == "duty"]
+    share = found[0].says.split(" of the hour")[0].removeprefix("The transmitter was keyed for ")
+    assert share in ("just over 50 %", "51 %", "52 %")

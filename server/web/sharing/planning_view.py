@@ -88,7 +88,11 @@ def _question(mode: str | None, hours: tuple[int, int] | None) -> str:
 
 
 def _lost(found: Plan) -> tuple[Fact, ...]:
+    only_pages = not found.overs and found.airtime_s  # they are from nobody, and in no count of overs
+
     def stations(number: int | None) -> str:
+        if only_pages:
+            return words.NONE
         return f"fewer than {FEWEST}" if number is None else words.whole_number(number)
 
     return (
@@ -98,7 +102,7 @@ def _lost(found: Plan) -> tuple[Fact, ...]:
             f"{words.whole_number(found.kept_overs)} in hours that stay on",
         ),
         Fact(Label("Airtime", "lost"), words.duration(found.airtime_s)),
-        Fact(Label("Hours with talk", "lost"), words.whole_number(found.used_hours), "clock hours in which it was used and would have been off"),
+        Fact(Label("Hours with talk", "lost"), words.NONE if only_pages else words.whole_number(found.used_hours), "clock hours in which it was used and would have been off"),
         Fact(Label("Refused calls of its own", "lost"), words.whole_number(found.attempts), "would not have been made"),
         Fact(Label("Stations", "stations that lose it"), stations(found.stations)),
         Fact(Label("… heard in nothing else", "stations that lose it"), stations(found.stations_only), "they lose the repeater altogether"),

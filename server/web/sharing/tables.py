@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from server.analytics.channel_share import Chance, HeldTime, Loss, Sharing, Slots, Talked
+from server.analytics.figure_types import Figures
 from server.analytics.intervals import Interval
 from server.analytics.traffic import BusyHour
 from server.telling import words
@@ -35,7 +36,13 @@ def held_table(held: Sequence[HeldTime]) -> Table:
     return Table("What each mode holds: on the air, and silent", head, rows)
 
 
-def chance_table(sharing: Sharing) -> Table:
+def unsided(figures: Figures, mode: int) -> bool:
+    """Whether no over of a mode has a side in the log: then nobody knows which calls got through."""
+    its = figures.modes.get(MODES[mode])
+    return its is not None and its.air_overs is None
+
+
+def chance_table(sharing: Sharing, figures: Figures) -> Table:
     """The chance of finding the repeater held, over all hours."""
     head = (
         Label("Mode"),
@@ -44,11 +51,14 @@ def chance_table(sharing: Sharing) -> Table:
         Label("95 %", "wilson"),
         Label("Calls"),
     )
-    rows = tuple(Row(mode_name(MODES[mode]), _chance_cells(chances[24])) for mode, chances in sharing.chances.items())
+    rows = tuple(
+        Row(mode_name(MODES[mode]), _chance_cells(chances[24], known=not unsided(figures, mode)))
+        for mode, chances in sharing.chances.items()
+    )
     return Table("The chance that a caller finds the repeater held by another mode", head, rows)
 
 
-def chance_hours(mode: int, chances: Sequence[Chance]) -> Table:
+def chance_hours(mode: int, chances: Sequence[Chance], figures: Figures) -> Table:
     head = (
         Label("Hour"),
         Label("Risk", "shut-out risk"),
@@ -56,11 +66,16 @@ def chance_hours(mode: int, chances: Sequence[Chance]) -> Table:
         Label("95 %", "wilson"),
         Label("Calls"),
     )
-    rows = tuple(Row(Label(f"{hour:02d}"), _chance_cells(chances[hour])) for hour in range(24))
+    rows = tuple(
+        Row(Label(f"{hour:02d}"), _chance_cells(chances[hour], known=not unsided(figures, mode))) for hour in range(24)
+    )
     return Table(f"{MODE_LABELS[MODES[mode]]}, hour by hour, local time", head, rows)
 
 
-def _chance_cells(chance: Chance) -> tuple[str, ...]:
+def _chance_cells(chance: Chance, *, known: bool) -> tuple[str, ...]:
+    """`known`: whether the calls that got through are."""
+    if not known:
+        return words.percent(chance.risk), words.UNKNOWN, words.UNKNOWN, words.UNKNOWN
     counted = words.percent(chance.shut_outs / chance.calls) if chance.calls else words.NONE
     interval = interval_words(chance.interval) if chance.calls else words.NONE
     return (
@@ -134,11 +149,11 @@ _TALK_HEAD = (
 )  # fmt: skip
 
 
-def talk_by_target(sharing: Sharing, targets: Sequence[str], names: TargetNames) -> Table:
+def talk_by_target(sharing: Sharing, targets: Sequence[str], names: TargetNames, any_wide: bool) -> Table:
     rows = tuple(
         Row(
             Label(_name(names.of_target(MODES[mode], targets[target])) if target >= 0 else "All others"),
-            (MODE_LABELS[MODES[mode]], *_talk_cells(talked)),
+            (MODE_LABELS[MODES[mode]], *_talk_cells(talked, any_wide)),
         )
         for mode, target, talked in sharing.by_target
     )
@@ -151,16 +166,18 @@ def _name(target: str) -> str:
     return "".join(piece.text for piece in visible(target, 64))
 
 
-def talk_by_hour(sharing: Sharing) -> Table:
-    rows = tuple(Row(Label(f"{hour:02d}"), _talk_cells(talked)) for hour, talked in enumerate(sharing.by_hour))
+def talk_by_hour(sharing: Sharing, any_wide: bool) -> Table:
+    rows = tuple(
+        Row(Label(f"{hour:02d}"), _talk_cells(talked, any_wide)) for hour, talked in enumerate(sharing.by_hour)
+    )
     return Table("How people talk, by local hour", (Label("Hour"), *_TALK_HEAD), rows)
 
 
-def _talk_cells(talked: Talked) -> tuple[str, ...]:
+def _talk_cells(talked: Talked, any_wide: bool) -> tuple[str, ...]:
     return (
         words.whole_number(talked.conversations),
         words.NONE if talked.gap_median_s is None else words.duration(talked.gap_median_s),
         words.NONE if talked.short_share is None else words.percent(talked.short_share),
         words.whole_number(talked.kerchunks),
-        words.whole_number(talked.local_on_wide),
+        words.whole_number(talked.local_on_wide) if any_wide else words.NONE,
     )

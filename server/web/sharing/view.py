@@ -13,6 +13,7 @@ from server.telling import words
 from server.telling.findings import shut_out_sentence
 from server.telling.modes import mode_name
 from server.telling.moments import edges_words
+from server.telling.overruns import holds_best
 from server.telling.parts import Fact, Label, Table
 from server.telling.sentences import Sentence, Text, say
 from server.telling.shut_outs import blocked_matrix
@@ -22,9 +23,12 @@ from server.web.sharing import tables as tables
 from server.web.sharing.window import Stretch, months_before
 from server.web.shell import Link, Links, Shell
 from server.web.source import Source
+from shared import spans as sp
 from shared.events import MODE_LABELS, MODES
+from shared.zones import SECOND
 
 MONTHS = 6
+GAPS_TOLD = 0.005  # share of the days
 RISK_SCALES = {900: f"25{words.GAP}%", 1800: f"50{words.GAP}%", 3600: f"100{words.GAP}%", 7200: f"200{words.GAP}%"}
 
 
@@ -74,13 +78,7 @@ def sharing_view(source: Source, stretch: Stretch, links: Links, signed_in: bool
         last=str(stretch.last),
         action=links.to("/sharing"),
         headline=_headline(figures),
-        partly=edges_words(
-            source.first_and_last(),
-            start,
-            min(end, source.now()),
-            station.zone,
-            over=end <= source.now(),
-        ),
+        partly=_partly(source, activity.blind, start, end),
         onward=(
             Link("Try other timers", links.to(f"/sharing/replay?{stretch.query}")),
             Link("Before and after a change", links.to("/sharing/changes")),
@@ -89,19 +87,33 @@ def sharing_view(source: Source, stretch: Stretch, links: Links, signed_in: bool
         known=bool(sharing.held),
         matrix=blocked_matrix(figures),
         held=tables.held_table(sharing.held),
-        chances=tables.chance_table(sharing),
+        chances=tables.chance_table(sharing, figures),
         risk_map=_risk_map(sharing),
-        chance_hours=tuple(tables.chance_hours(mode, chances) for mode, chances in sharing.chances.items()),
+        chance_hours=tuple(tables.chance_hours(mode, chances, figures) for mode, chances in sharing.chances.items()),
         slots=tuple(
             SlotLines(mode_name(MODES[mode]), tables.slot_facts(slots)) for mode, slots in sharing.slots.items()
         ),
         carried=carried_table(figures),
         losses=tables.loss_table(sharing),
         busy=tables.busy_table(_busy_hours(source, stretch)),
-        by_target=tables.talk_by_target(sharing, activity.targets, station.names),
-        by_hour=tables.talk_by_hour(sharing),
+        by_target=tables.talk_by_target(sharing, activity.targets, station.names, bool(station.timers.wide)),
+        by_hour=tables.talk_by_hour(sharing, bool(station.timers.wide)),
         courtesy=words.duration(station.timers.courtesy_gap_s),
     )
+
+
+def _partly(source: Source, blind: sp.Spans, start: int, end: int) -> str:
+    """Where the log begins, stops or has gaps within the days."""
+    known, now, zone = source.first_and_last(), source.now(), source.station().zone
+    edges = edges_words(known, start, min(end, now), zone, over=end <= now)
+    if known is None:
+        return edges
+    within = (max(start, known[0]), min(end, known[1]))
+    unseen = sp.length(sp.clip(blind, *within)) if within[0] < within[1] else 0
+    if unseen < GAPS_TOLD * (end - start):
+        return edges
+    gaps = f"Within these days, {words.about(unseen / SECOND)} had no log, and are left out of the percentages."
+    return f"{edges} {gaps}".strip()
 
 
 def _headline(figures: Figures) -> Sentence:
@@ -109,7 +121,7 @@ def _headline(figures: Figures) -> Sentence:
     if rows is None:
         return say("Nothing is known of these days: no log tells of them.")
     sentence = shut_out_sentence(figures)
-    if not rows or rows[0].mean_wait_s is None:
+    if not rows or rows[0].mean_wait_s is None or not holds_best([row.attempts for row in rows]):
         return sentence
     return (*sentence, Text(f" These would have waited {words.duration(rows[0].mean_wait_s)} on average."))
 

@@ -97,7 +97,7 @@ def week_view(source: Source, week: Week, now_us: int, links: Links, signed_in: 
         busy=busy_facts(figures),
         duty=duty_table(figures, station.zone),
         caution=CAUTION,
-        talk=talk_facts(figures, station.timers.courtesy_gap_s),
+        talk=talk_facts(figures, station.timers.courtesy_gap_s, bool(station.timers.wide)),
         lines=tables.line_facts(figures),
     )
 
