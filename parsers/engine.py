@@ -220,7 +220,8 @@ class DialectReader:
         frame = caught.frame
         at = frame["line"].to_numpy()
         whole = (frame["event"] == "over").fill_null(False).to_numpy()
-        lasts = (frame["seconds"].fill_null(0.0).to_numpy() * SECOND).round()
+        with np.errstate(over="ignore", invalid="ignore"):  # what is no length is found wrong, and not used
+            lasts = (frame["seconds"].fill_null(0.0).to_numpy() * SECOND).round()
         lasts_us = np.where(whole & ~caught.wrong, lasts, 0).astype(np.int64)
         after = np.zeros(n, dtype=np.int64)
         if not self.stamped_at_end:

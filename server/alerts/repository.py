@@ -20,6 +20,7 @@ from server.store.incidents import (
     raise_incident,
     standing_incidents,
 )
+from server.store.rows import may_be_id
 
 WATCHED, BEGAN = "alerts watched until", "alerts watched since"
 LATEST = 600_000_000  # a finished incident that is found later than this after the last look is history, not news
@@ -94,7 +95,7 @@ def incident(connection: Connection, incident_id: int) -> State | None:
 
 def acknowledge(connection: Connection, incident_id: int, now: int) -> State | None:
     """The keeper has taken note: no more reminders. None where there is no such incident."""
-    state = incident(connection, incident_id)
+    state = incident(connection, incident_id) if may_be_id(incident_id) else None
     if state is not None and state.acknowledged is None:
         keep_incident(connection, incident_id, {"acknowledged": now})
     return state

@@ -235,7 +235,7 @@ def _check_logs(station: Station) -> list[Result]:
                     f"{log.path}: {grouped(len(found))} {'file' if len(found) == 1 else 'files'}, {grouped(sum(f.size for f in found))} bytes.",
                 )
             )
-        else:
+        elif not troubles:
             results.append(
                 (False, f"{log.path}: no such file yet; check the path (it is relative to the station file).")
             )

@@ -181,7 +181,12 @@ def _looked_at(path: Path, setting: int, troubles: list[Trouble]) -> Found | Non
     except OSError as error:
         troubles.append(Trouble(log_name(path), f"{escaped(str(path))}: can't be read ({_why(error)})."))
         return None
-    return _found(path, setting, status) if stat.S_ISREG(status.st_mode) else None
+    if stat.S_ISREG(status.st_mode):
+        return _found(path, setting, status)
+    if not stat.S_ISDIR(status.st_mode):
+        says = f"{escaped(str(path))}: is a pipe, a device or a socket; a log file was expected, and it is not read."
+        troubles.append(Trouble(log_name(path), says))
+    return None
 
 
 def _matching(pattern: Path, setting: str, troubles: list[Trouble]) -> Iterator[Path]:

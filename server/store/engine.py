@@ -1,10 +1,11 @@
 """Open the store: SQLite in WAL, private to its owner, or PostgreSQL by URL; migrated to this version's schema."""
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
-from weakref import WeakSet
+from weakref import WeakKeyDictionary
 
 import sqlalchemy as sa
 
@@ -14,7 +15,7 @@ from shared.redaction import place_of, redacted, secrets_of
 
 Store = sa.Engine  #: what `open_store` gives; other rooms hand it on, and ask it by the functions of this room
 Connection = sa.Connection  #: to a store, within a transaction; likewise
-_opened: WeakSet[sa.Engine] = WeakSet()
+_opened: WeakKeyDictionary[sa.Engine, tuple[int, int] | None] = WeakKeyDictionary()  # where their files lay
 
 BUSY_MS = 15_000  # how long a writer waits for another one
 CLOSE_MS = 1_000  # how long the end of a command waits for others that use the store
@@ -41,7 +42,7 @@ def open_store(url: str, *, busy_ms: int = BUSY_MS) -> sa.Engine:
         _tune_sqlite(engine, busy_ms)
     with explained(engine):
         _migrate(engine)
-    _opened.add(engine)
+    _opened[engine] = _lies(engine)
     return engine
 
 
@@ -49,9 +50,10 @@ def close_store(engine: sa.Engine) -> bool:
     """Let go of the store; whether its one file then holds all of it. It does not while another program uses the store, nor where the disk is
     full: then the rest lies in the write-ahead log beside it, as after a crash.
     """
-    _opened.discard(engine)
     engine.dispose()
-    file = sqlite_file(engine)
+    file, lay = sqlite_file(engine), _opened.pop(engine, None)
+    if lay is not None and _lies(engine) != lay:
+        return False  # what lies there now is not ours to touch
     if file is None or not file.with_name(f"{file.name}-wal").exists():  # whoever lets go last takes it home
         return True
     with suppress(sqlite3.Error, OSError):
@@ -76,6 +78,7 @@ def sqlite_file(engine: sa.Engine) -> Path | None:
 @contextmanager
 def reading(engine: sa.Engine) -> Iterator[sa.Connection]:
     """A connection that sees one state of the store. Raises StoreError."""
+    _stay_put(engine)
     with explained(engine), engine.connect() as connection, connection.begin():
         yield connection
 
@@ -85,8 +88,31 @@ def writing(engine: sa.Engine) -> Iterator[sa.Connection]:
     """A connection in a write transaction from its first statement (no upgrade of a read lock midway). Raises
     StoreError.
     """
+    _stay_put(engine)
     with explained(engine), engine.connect().execution_options(airtally_write=True) as connection, connection.begin():
         yield connection
+
+
+def _lies(engine: sa.Engine) -> tuple[int, int] | None:
+    """Which file lies at the store's path now."""
+    file = sqlite_file(engine)
+    try:
+        status = os.stat(file) if file is not None else None
+    except OSError:
+        return None
+    return None if status is None else (status.st_dev, status.st_ino)
+
+
+def _stay_put(engine: sa.Engine) -> None:
+    """Raises StoreError where the open file lies at its path no more: SQLite would go on with it, and all of it be lost at
+    the end.
+    """
+    lay = _opened.get(engine)
+    if lay is not None and (now := _lies(engine)) != lay:
+        what = "is there no more" if now is None else "was replaced by another file"
+        raise StoreError(
+            f"{place(engine)}: {what} while it was in use; nothing is stored any more. End airtally, put the right file there, and start it again."
+        )
 
 
 @contextmanager

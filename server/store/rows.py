@@ -47,3 +47,8 @@ def insert_many(connection: sa.Connection, table: sa.Table, columns: Mapping[str
         if low < high:
             batches = [tuple(values[at : at + rows * wide]) for at in range(low, high, rows * wide)]
             connection.exec_driver_sql(f"INSERT INTO {table.name} ({names}) VALUES {', '.join([row] * rows)}", batches)
+
+
+def may_be_id(number: int) -> bool:
+    """Whether a row can have this number: databases have no longer ones than 64 bits."""
+    return 0 < number < 1 << 63

@@ -7,6 +7,7 @@ import sqlalchemy as sa
 
 from server.store.engine import reading, writing
 from server.store.facts import raise_version
+from server.store.rows import may_be_id
 from server.store.schema import timer_change
 
 NOTE_LIMIT = 120  # characters
@@ -42,6 +43,8 @@ def add_timer_change(engine: sa.Engine, at_us: int, note: str) -> None:
 
 def remove_timer_change(engine: sa.Engine, number: int) -> bool:
     """Take a change back; False where there is none of that number. Raises StoreError."""
+    if not may_be_id(number):
+        return False
     with writing(engine) as connection:
         gone = connection.execute(sa.delete(timer_change).where(timer_change.c.id == number)).rowcount > 0
         if gone:

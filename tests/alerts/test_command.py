@@ -147,3 +147,12 @@ def test_check_says_where_notices_go_and_what_has_not_got_through(tmp_path: Path
     assert "good     Notices go to json://127.0.0.1" in said and "to mend  1 notice has not got through" in said
     station_in(tmp_path, ["nonsense://hill"])
     assert "to mend  alerts.notify[1] (nonsense)" in airtally("check", cwd=tmp_path).stdout
+
+
+@pytest.mark.parametrize("number", ["0", "7", str(2**63), "9" * 30])
+def test_a_number_that_no_row_can_have_is_one_that_is_not_there(tmp_path: Path, number: str) -> None:
+    station_in(tmp_path, [])
+    acknowledged = airtally("alerts", "ack", number, cwd=tmp_path)
+    assert acknowledged.returncode == 1 and f"There is no incident {number}" in acknowledged.stderr
+    removed = airtally("timers", "--remove", number, cwd=tmp_path)
+    assert removed.returncode == 1 and f"There is no change of number {number}" in removed.stderr

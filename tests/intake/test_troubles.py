@@ -10,7 +10,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
+from server.cli import cli
 from server.intake import claims, files, ingest
 from server.intake.ingest import Intake
 from server.intake.troubles import RETRY_S, Retries, Trouble
@@ -294,3 +296,18 @@ def test_what_failed_is_tried_again_with_back_off_and_at_once_when_it_changes_bu
     retries.passed("x")
     retries.keep(str, [])
     assert retries.troubles == [] and retries.next_due_s() is None
+
+
+def test_a_pipe_or_a_device_in_place_of_a_log_is_told_and_not_read(folder: MakeFolder) -> None:
+    one = folder("host.log", "zero.log")
+    os.mkfifo(one.path / "host.log")
+    (one.path / "zero.log").symlink_to("/dev/zero")
+    told = one.catch_up().troubles
+    assert len(told) == 2 and all("is a pipe, a device or a socket" in says for says in told)
+    assert set(shown(one)) == {"host.log", "zero.log"}
+    for command in ("check", "ingest"):
+        said = CliRunner().invoke(cli, [command, "--station", str(one.station_file)]).output
+        assert said.count("is a pipe, a device or a socket") == 2 and "there is none yet" not in said, said
+    (one.path / "host.log").unlink()
+    one.write("host.log", over_line(1))
+    assert len(one.catch_up().troubles) == 1 and one.numbers() == [1]

@@ -1,6 +1,7 @@
 """No line stalls or stops a reader, whatever it holds."""
 
 import time
+import warnings
 from functools import lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -102,3 +103,24 @@ def test_an_empty_batch_and_blank_lines_are_no_trouble(name: str) -> None:
 @pytest.mark.parametrize("name", ["brackenfell-a", "gimmer-rigg", "activity"])
 def test_a_line_longer_than_64_kib_is_unread(name: str) -> None:
     assert list(read(reader_of(name), "2026-03-01T18:22:05Z DEBUG " + "x" * 65_536).verdicts) == [2]
+
+
+def test_lengths_that_no_number_holds_are_wrong_without_a_warning() -> None:
+    lines = [
+        f'{{"t":"2026-11-21T10:00:00Z","event":"over","mode":"dmr","seconds":{one}}}'
+        for one in ("9" * 5000, "1e308", "NaN", "1e999")
+    ]
+    for name in ("activity", "json"):
+        with warnings.catch_warnings():
+            warnings.simplefilter("error")
+            reader_of(name).read(pl.Series(lines), Carry(), 0)
+    text = '[[line]]\nevent = "over"\ntext = "{t} {mode} {seconds}"'
+    with TemporaryDirectory() as folder, warnings.catch_warnings():
+        warnings.simplefilter("error")
+        reads = reader(dialect(Path(folder), text))
+        found = reads.read(
+            pl.Series([f"2026-11-21T10:00:00Z dmr {one}" for one in ("9" * 300, "9" * 5000, "1e308", "NaN", "2.5")]),
+            Carry(),
+            0,
+        )
+    assert found.events["seconds"].drop_nulls().to_list() == [2.5]

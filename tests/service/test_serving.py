@@ -251,3 +251,53 @@ def test_a_claim_on_a_file_that_is_not_ours_is_refused_and_the_file_is_not_touch
     claim.close()
     claim_serving(engine).close()
     engine.dispose()
+
+
+def test_a_store_that_vanishes_or_is_replaced_under_serve_is_told_and_nothing_is_written_into_it(
+    tmp_path: Path, serve: Serve
+) -> None:
+    station_in(tmp_path, [], WEB)
+    served = serve()
+    until(lambda: served.health() == (200, "ok"), 20)
+    store = tmp_path / "airtally.db"
+    shutil.copy(store, tmp_path / "another.db")
+    store.unlink()
+    until(lambda: served.health()[0] == 503, 20)
+    assert "The store can't be read." in served.health()[1]
+    (tmp_path / "another.db").rename(store)
+    before = store.read_bytes()
+    append(tmp_path, line(time.time_ns() // 1000, "over", mode="dstar", side="air", seconds=1))
+    until(lambda: "Reading the logs fails" in served.health()[1], 20)
+    assert served.health()[0] == 503
+    assert served.end()[0] == 0 and store.read_bytes() == before
+    said = served.close()
+    assert "while it was in use; nothing is stored any more" in said and "Traceback" not in said
+
+
+def test_another_name_of_the_store_and_a_deleted_file_beside_it_let_no_second_serve_in(tmp_path: Path) -> None:
+    store = tmp_path / "airtally.db"
+    engine = open_store(f"sqlite:///{store}")
+    claim = claim_serving(engine)
+    claim.say(Serving(1, "2026-11-27 18:00", "http://127.0.0.1:8087/"))
+    other = tmp_path / "other.db"
+    other.hardlink_to(store)
+    for place in (store, other):
+        for gone in (False, True):
+            if gone:
+                (tmp_path / f"{place.name}.serving").unlink(missing_ok=True)
+            code = (
+                "import sys; from server.store.engine import open_store\n"
+                "from server.store.serving import claim_serving\n"
+                "claim_serving(open_store(sys.argv[1]))"
+            )
+            second = subprocess.run(
+                [sys.executable, "-c", code, f"sqlite:///{place}"], cwd=ROOT, capture_output=True, text=True
+            )
+            assert second.returncode == 1 and "serves this store already" in second.stderr, (place, gone)
+    with writing(engine) as connection:
+        set_fact(connection, "still", "written")
+    engine.dispose()
+    claim.close()
+    engine = open_store(f"sqlite:///{store}")
+    claim_serving(engine).close()
+    engine.dispose()
