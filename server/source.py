@@ -34,7 +34,7 @@ from server.store.logs import LogRow, all_logs, loose_ends
 from server.store.overs import longest_over
 from server.store.timers import TimerChange, add_timer_change, timer_changes
 from server.telling.targets import TargetNames
-from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
+from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, Sums, WeekBefore
 from shared import spans as sp
 from shared.timers import Timers
 from shared.zones import DAY, HOUR, SECOND, from_us, midnight, month_window
@@ -153,15 +153,9 @@ class StoreSource:
         logged = sp.clip(sp.spans([bounds[0]], [bounds[1] + 1]), start, end) if bounds else sp.NONE
         if not len(logged):
             return WeekBefore(start, end, 0.0, {})
-        sums: dict[str, dict[str, float]] = {}
-        for mode, found in window_sums(self._engine, self._reckoning, start, end).items():
-            sums[mode or CHANNEL] = {
-                (name.removesuffix("_us") + "_s" if name.endswith("_us") else name): (
-                    value / SECOND if name.endswith("_us") else value
-                )
-                for name, value in found.items()
-            }
-        return WeekBefore(start, end, sums[CHANNEL]["seen_s"] * SECOND / (end - start), sums)
+        found = window_sums(self._engine, self._reckoning, start, end)
+        sums = {mode or CHANNEL: Sums(its["airtime_us"] / SECOND, its["shut_outs"]) for mode, its in found.items()}
+        return WeekBefore(start, end, found[""]["seen_us"] / (end - start), sums)
 
     def day_hour_map(self, start_us: int, end_us: int) -> npt.NDArray[np.float64]:
         activity = self.activity(start_us, end_us)

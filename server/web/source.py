@@ -43,15 +43,21 @@ UNREAD_NOW, FEW_UNREAD = 0.1, 5  # share of the latest lines that is much, and h
 
 
 @dataclass(frozen=True)
+class Sums:
+    """What a mode, or the channel, adds up to in a week."""
+
+    airtime_s: float = 0.0
+    shut_outs: float = 0.0  #: suffered
+
+
+@dataclass(frozen=True)
 class WeekBefore:
     """An earlier window of the same kind."""
 
     start_us: int
     end_us: int
     seen: float  #: share of it that was not blind, 0 to 1; 0 where no log reaches into it
-    #: mode word (or CHANNEL) -> additive sums: airtime_s, idle_hold_s, overs, unfinished, timeouts, timeouts_estimated,
-    #: near_timeouts, shut_outs (suffered); a mode that is not there had none of anything
-    sums: Mapping[str, Mapping[str, float]]
+    sums: Mapping[str, Sums]  #: by mode word, or CHANNEL; a mode that is not there had none of anything
 
 
 @dataclass(frozen=True)

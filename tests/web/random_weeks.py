@@ -12,7 +12,7 @@ from analytics_world import LONDON, STATIONS, TARGETS, Lost, Over, Refused, Rule
 
 from server.analytics.figure_types import Figures, LineCounts
 from server.analytics.figures import figures
-from server.web.source import CHANNEL, LongestOver, WeekBefore
+from server.web.source import CHANNEL, LongestOver, Sums, WeekBefore
 from server.web.week.usual import beside
 from server.web.week.verdict import WeekFacts
 from shared.events import MODES
@@ -82,8 +82,8 @@ def week(seed: int) -> RandomWeek:
         found,
         LONDON,
         timers.timeout_s,
-        {mode: beside(value, seen, before, mode, "airtime_s") for mode, value in airtime.items()},
-        beside(found.attempts_shut_out or 0, seen, before, CHANNEL, "shut_outs"),
+        {mode: beside(value, seen, before, mode, lambda sums: sums.airtime_s) for mode, value in airtime.items()},
+        beside(found.attempts_shut_out or 0, seen, before, CHANNEL, lambda sums: sums.shut_outs),
         None
         if longest is None
         else LongestOver(longest.mode, made.us(longest.start), (longest.end - longest.start) / 2),
@@ -99,13 +99,10 @@ def _before(rng: np.random.Generator, found: Figures, start: int) -> list[WeekBe
     weeks = []
     for back in range(int(rng.choice([0, 3, 5, 13]))):
         wobble = scale * (1 + 0.1 * float(rng.normal()))
-        sums = {mode: {"airtime_s": (its.airtime_s or 0.0) * max(0.0, wobble)} for mode, its in found.modes.items()}
+        sums = {mode: Sums((its.airtime_s or 0.0) * max(0.0, wobble)) for mode, its in found.modes.items()}
         if rng.random() < 0.5:
-            sums["p25"] = {"airtime_s": 900.0 * scale}
-        sums[CHANNEL] = {
-            "airtime_s": sum(its["airtime_s"] for its in sums.values()),
-            "shut_outs": float(rng.integers(0, 9)),
-        }
+            sums["p25"] = Sums(900.0 * scale)
+        sums[CHANNEL] = Sums(sum(its.airtime_s for its in sums.values()), float(rng.integers(0, 9)))
         span = 7 * 86_400 * SECOND
         weeks.append(
             WeekBefore(start - (back + 1) * span, start - back * span, float(rng.choice([1.0, 1.0, 0.7, 0.2])), sums)

@@ -28,7 +28,7 @@ from server.report.month import Month
 from server.service import Fault, Health
 from server.store.timers import TimerChange, plain_note
 from server.telling.targets import TargetNames
-from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, WeekBefore
+from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, Sums, WeekBefore
 from shared.errors import StoreError
 from shared.timers import Timers
 from shared.zones import SECOND, instant, month_window, week_window
@@ -115,8 +115,8 @@ def weeks_like(usual: dict[str, float], n: int = 13, start: int = START) -> list
     weeks = []
     for k in range(n):
         scatter = 1 + 0.04 * ((k * 7) % 5 - 2)
-        sums = {word: {"airtime_s": value * scatter, "shut_outs": 0.0} for word, value in usual.items()}
-        sums[CHANNEL] = {"airtime_s": sum(usual.values()) * scatter, "shut_outs": 11.0 + k % 4}
+        sums = {word: Sums(value * scatter) for word, value in usual.items()}
+        sums[CHANNEL] = Sums(sum(usual.values()) * scatter, 11.0 + k % 4)
         weeks.append(WeekBefore(start - (k + 1) * 604_800 * SECOND, start - k * 604_800 * SECOND, 1.0, sums))
     return weeks
 

@@ -1,10 +1,10 @@
 """What is usual: a week's sums beside those of the weeks before it (docs/definitions.md, Comparison)."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from server.analytics.compare import RECORD, Past, compare
-from server.web.source import WeekBefore
+from server.web.source import Sums, WeekBefore
 
 WEEKS_BACK = RECORD
 
@@ -19,11 +19,11 @@ class Beside:
     notable: bool | None = None  #: None where too few weeks were seen to tell
 
 
-def beside(now: float, seen: float, weeks: Sequence[WeekBefore], mode: str, key: str) -> Beside:
+def beside(now: float, seen: float, weeks: Sequence[WeekBefore], mode: str, of: Callable[[Sums], float]) -> Beside:
     """A sum of one mode (or CHANNEL) in a week of which the share `seen` was seen, beside that of the weeks before,
     newest first.
     """
-    before = [Past(week.sums.get(mode, {}).get(key, 0.0), week.seen) for week in weeks]
+    before = [Past(of(week.sums.get(mode, Sums())), week.seen) for week in weeks]
     change = compare(Past(now, seen), before)
     if change.since_usual is None:
         return Beside(now)

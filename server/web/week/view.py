@@ -134,14 +134,18 @@ def _facts(
     for mode in MODES if seen else ():
         here = figures.modes.get(mode)
         value = here.airtime_s if here else 0.0
-        if value is not None and (here is not None or any(week.sums.get(mode, {}).get("airtime_s") for week in before)):
+        if value is not None and (
+            here is not None or any(mode in week.sums and week.sums[mode].airtime_s for week in before)
+        ):
             airtime[mode] = value
     return WeekFacts(
         figures=figures,
         zone=station.zone,
         timeout_s=station.timers.timeout_s,
-        airtime={mode: beside(value, seen, before, mode, "airtime_s") for mode, value in airtime.items()},
-        shut_outs=beside(figures.attempts_shut_out or 0, seen, before, CHANNEL, "shut_outs"),
+        airtime={
+            mode: beside(value, seen, before, mode, lambda sums: sums.airtime_s) for mode, value in airtime.items()
+        },
+        shut_outs=beside(figures.attempts_shut_out or 0, seen, before, CHANNEL, lambda sums: sums.shut_outs),
         longest=longest,
         so_far=so_far,
         nothing_read=nothing_read,
