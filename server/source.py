@@ -18,6 +18,7 @@ from server.analytics.dayhour import day_hour_map
 from server.analytics.exposure import Exposure, Radiator, exposure
 from server.analytics.figure_types import Figures
 from server.analytics.figures import figures
+from server.analytics.habit import Habit, habit_of
 from server.analytics.kept import Reckoning, window_sums
 from server.analytics.load import intake_counts, load_activity
 from server.config import Station
@@ -49,6 +50,7 @@ EXAMPLES = 8
 LATELY = 7 * DAY  # of which the first page tells how well a log is read
 #: Of these a default claims nothing about the station, so exposure takes them only where the keeper set them.
 SET_OR_UNKNOWN = ("frequency_mhz", "power_w", "feeder_loss_db", "antenna_gain_dbi")
+HABIT_OVER = 91 * DAY
 STRAY = DAY  # a stamp further than this beyond the clock is a clock that was wrong
 
 
@@ -184,6 +186,16 @@ class StoreSource:
         """Lines stamped more than a day ahead of the clock are left out: that clock was wrong."""
         with reading(self._engine) as connection:
             return first_and_last_line(connection, self.now() + STRAY)
+
+    def habits(self) -> Sequence[tuple[str, Habit]]:
+        """Of each log that is known well enough, how long it is silent, by its last 13 weeks."""
+        found = []
+        with reading(self._engine) as connection:
+            for row in all_logs(connection):
+                last = min(row.last_us, self.now()) if row.last_us is not None else 0
+                habit = habit_of(line_stamps(connection, last - HABIT_OVER, last + 1, log_id=row.id))
+                found += [(row.name, habit)] if habit is not None else []
+        return found
 
     def stamped_ahead(self) -> Sequence[tuple[str, int, int]]:
         """Logs with lines that are stamped more than a day ahead of the clock: name, how many lines, the last instant."""

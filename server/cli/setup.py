@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 import click
 
+from server.alerts.words import length
 from server.cli.adopted_file import learnt_from
 from server.cli.common import complete_dialect, complete_zone, load, station_option
 from server.cli.prompts import ask
@@ -280,6 +281,7 @@ def _check_store(station: Station) -> list[Result]:
         results.append((True, f"{place(engine)}: the store answers."))
     source = StoreSource(engine, station)
     results += _check_read(source, station)
+    results += _check_habit(source, station)
     bounds = source.first_and_last()
     if bounds is None:
         empty = not any(log.lines for log in source.intake())
@@ -302,6 +304,23 @@ def _check_store(station: Station) -> list[Result]:
         )
     if time.time() < 1_700_000_000:
         results.append((False, "This machine's clock stands before 2023: set it."))
+    return results
+
+
+def _check_habit(source: StoreSource, station: Station) -> list[Result]:
+    """What the logs' own habit proposes, where the longest silence is not set."""
+    if station.timers.quiet_log_s is not None:
+        return []
+    results: list[Result] = []
+    for name, habit in source.habits():
+        longer = f"{grouped(habit.longer)} so far, the longest {length(habit.longest_s * SECOND)}"
+        results.append(
+            (
+                NEXT,
+                f"{escaped(name)}: in {grouped(habit.weeks)} weeks it was silent for more than {length(habit.usual_s * SECOND)} less than once a "
+                f"week. timers.quiet_log_s = {habit.proposed_s} would take longer silences for blind time ({longer}).",
+            )
+        )
     return results
 
 

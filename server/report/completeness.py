@@ -3,6 +3,7 @@
 from server.analytics.figure_types import LineCounts
 from server.report.month import Month
 from server.telling import words
+from server.telling.unseen import NO_LINE
 
 LITTLE = 0.1  #: share of a month that may be missing without its hours saying too little
 
@@ -17,7 +18,13 @@ def completeness_words(month: Month) -> tuple[str, ...]:
     if not whole.over:
         said.append("The month is not over: figures are of what is logged so far.")
     if not blind:
-        said.append("The whole month was seen." if whole.over else "All of the month so far was seen.")
+        said.append(
+            NO_LINE
+            if not figures.intake.lines
+            else "The whole month was seen."
+            if whole.over
+            else "All of the month so far was seen."
+        )
     else:
         said.append(
             f"{words.fine_percent(whole.seen)} of the month{'' if whole.over else ' so far'} was seen; "

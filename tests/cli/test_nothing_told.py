@@ -71,3 +71,24 @@ def test_reading_again_after_an_identity_was_erased_says_that_it_comes_back(tmp_
     assert "was erased" not in airtally("ingest", "--again", cwd=tmp_path).stderr
     airtally("forget", "QA1XYZ", "--yes", cwd=tmp_path)
     assert "An identity was erased from the store" in airtally("ingest", "--again", cwd=tmp_path).stderr
+
+
+def test_a_week_without_a_line_says_so_and_is_not_judged_and_check_proposes_the_longest_silence(tmp_path: Path) -> None:
+    first = dt.datetime(2026, 9, 1, tzinfo=dt.UTC)
+    pulse = [first + dt.timedelta(minutes=10 * n) for n in range(57 * 144)]  # to 27 October
+    lines = [f'{{"t": "{at.isoformat()}", "event": "alive"}}' for at in [*pulse, first + dt.timedelta(days=87)]]
+    over = '{"t": "2026-09-02T12:00:00Z", "event": "over", "mode": "fm", "side": "air", "seconds": 60}'
+    (tmp_path / "host.log").write_text("\n".join([*lines, over, ""]))
+    (tmp_path / "station.toml").write_text(
+        '[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[[log]]\npath = "host.log"\n'
+    )
+    airtally("ingest", cwd=tmp_path)
+    station = load_station(tmp_path / "station.toml")
+    source = StoreSource(open_store(station.store_url()), station)
+    client = TestClient(create_app(source, WebOptions(folder=tmp_path)), base_url="http://127.0.0.1")
+    text = client.get("/week/2026-W46").text.replace("\u00a0", " ")
+    assert "No line was logged in these days; as" in text and "count as a quiet repeater" in text
+    assert "Nobody was on the air" not in text and "usually is some" not in text
+    said = airtally("check", cwd=tmp_path).stdout
+    assert "it was silent for more than 10 min less than once a week" in said and "timers.quiet_log_s = 1800" in said
+    assert "the longest 30 days" in said

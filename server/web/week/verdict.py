@@ -15,6 +15,7 @@ from server.telling.moments import instant_words, stretch_words
 from server.telling.overruns import FAR_BEYOND, lengthless, meaning
 from server.telling.sentences import Finding, Level, Sentence, Text, Verdict, figure, say
 from server.telling.unread import MEND, NOT_READ, nothing_told
+from server.telling.unseen import NO_LINE, NO_LINE_LOOK
 from server.web.source import CHANNEL, LongestOver
 from server.web.week.usual import Beside
 from shared.events import MODE_LABELS
@@ -43,6 +44,12 @@ class WeekFacts:
     lines: int = 0  #: of all logs, that were read so far; asked where none has a stamp
     edges: str = ""  #: where the log begins or stops within the week
 
+    @property
+    def no_line(self) -> bool:
+        """Whether the week counts as seen though not one line was logged in it, and nothing reached into it."""
+        figures = self.figures
+        return not figures.intake.lines and bool(figures.window.seen_share) and not figures.channel.airtime_s
+
 
 def verdict(facts: WeekFacts) -> Verdict:
     """Headline first, then findings: what to look at, what to note, what is fine."""
@@ -53,6 +60,8 @@ def verdict(facts: WeekFacts) -> Verdict:
         return Verdict(say(nothing_told(max(lines, facts.lines))), (look,))
     if not seen and not lines:
         return _nothing_known(facts.nothing_read, facts.so_far)
+    if facts.no_line:
+        return Verdict(say(NO_LINE), (Finding("look", say(NO_LINE_LOOK), "intake"),))
     order = {"look": 0, "note": 1, "fine": 2}
     findings = sorted(_findings(facts), key=lambda finding: order[finding.level])
     caution = CAUTION if any(finding.about_duty for finding in findings) else ""

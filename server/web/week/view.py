@@ -108,7 +108,7 @@ def week_facts(source: Source, week: Week, now_us: int) -> WeekFacts:
     end = _upto(week, now_us)
     so_far = end < week.end_us
     figures = source.figures(week.start_us, end)
-    before = [] if so_far else source.weeks_before(week.start_us, WEEKS_BACK)
+    before = [] if so_far or not figures.intake.lines else source.weeks_before(week.start_us, WEEKS_BACK)
     longest = source.longest_over(week.start_us, end)
     lines = not_understood(source.intake()) if known is None else 0
     edges = edges_words(known, week.start_us, end, station.zone, over=not so_far)
