@@ -16,6 +16,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import zstandard
 
 from server.intake.rungs import FIRST_BYTES, Ladder
@@ -24,6 +25,7 @@ from shared.text import escaped
 
 HEAD_BYTES = 4096
 TAIL_BYTES = 256
+MOST_LINES = 1 << 18  # of a block: 8 MiB of lines of 32 bytes
 MOST_MEMORY = 80 << 20  # for unpacking: `xz -9` takes 65 MiB, and `zstd -19` 8
 PACKED = (".gz", ".xz", ".zst", ".bz2")
 #: A file of bytes, packed or not.
@@ -443,8 +445,21 @@ def _read_until_damage(stream: Stream, count: int) -> tuple[bytes, Exception | N
     return b"".join(parts), None
 
 
+def _by_lines(data: bytes) -> Iterator[bytes]:
+    """What was read, in parts of MOST_LINES lines: what is kept of a line while it is read is more than a short one
+    takes.
+    """
+    start = 0
+    if data.count(b"\n") > MOST_LINES:
+        for end in np.flatnonzero(np.frombuffer(data, dtype=np.uint8) == ord("\n"))[MOST_LINES - 1 :: MOST_LINES] + 1:
+            yield data[start:end]
+            start = int(end)
+    if start < len(data) or not data:
+        yield data[start:]
+
+
 def blocks(stream: Stream, offset: int, block_bytes: int, *, skipping: bool, ended: bool) -> Iterator[Block]:
-    """Whole lines from the stream's place on, about `block_bytes` at a time.
+    """Whole lines from the stream's place on, about `block_bytes` at a time, and MOST_LINES at most.
 
     A last line without its end is left for the next time, unless the file has `ended`. Of a line longer than a block
     the first block is given as a line (a reader calls it unread), and the rest passed over. What a damaged packing
@@ -467,9 +482,12 @@ def blocks(stream: Stream, offset: int, block_bytes: int, *, skipping: bool, end
             cut, skipping = len(data), True
         rest = data[cut:]
         if cut or passed:
-            offset += cut
-            yield Block(data[:cut], passed, offset, skipping, last and trouble is None)
-            passed = b""
+            whole = list(_by_lines(data[:cut]))
+            for number, part in enumerate(whole, start=1):
+                offset += len(part)
+                ends = number == len(whole)
+                yield Block(part, passed, offset, skipping and ends, last and trouble is None and ends)
+                passed = b""
         if trouble:
             raise trouble
         if last:

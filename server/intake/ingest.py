@@ -582,7 +582,11 @@ class _Writer:
             if carries_overs(paired):
                 note_carrying(connection, self._log_id)
             self._forget_seen(connection, read, paired)
-            add_line_hours(connection, self._log_id, self.file_id, read.stamps, read.stamped, read.verdicts)
+            counted = read.stamped
+            if piece.blank is not None and len(piece.blank):  # they tell of no instant
+                counted = read.stamped.copy()
+                counted[piece.blank] = False
+            add_line_hours(connection, self._log_id, self.file_id, read.stamps, counted, read.verdicts)
             self._keep_arrival(connection, piece)
             unread = np.flatnonzero(read.verdicts == UNREAD)
             if len(unread):

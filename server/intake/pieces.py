@@ -8,11 +8,13 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 import numpy as np
+import numpy.typing as npt
 import polars as pl
 
+from parsers.constants import BLANKS
 from parsers.reading import Carry, Reader, Reading
 from server.intake.files import Block
-from shared.events import UNREAD
+from shared.events import IGNORED, UNREAD
 
 SEPARATORS = "\x1f\x1e\x1d\x1c\x01\x02\x03\x04"  # one of them seldom stands in a log
 QUICK_BYTES = 1 << 16
@@ -31,6 +33,7 @@ class Piece:
     block: Block
     reading: Reading
     unread: list[str]  #: the lines that nothing matched, in their order
+    blank: npt.NDArray[np.intp] | None = None  #: the places of lines that hold nothing
 
 
 def bytes_of_a_block() -> int:
@@ -47,7 +50,14 @@ def parsed(blocks: Iterator[Block], reader: Reader, carry: Carry, around_us: int
         lines, caught = coming.result()
         reading = reader.tell(caught, carry, around_us)
         carry = reading.carry
-        yield Piece(block, reading, lines.gather(np.flatnonzero(reading.verdicts == UNREAD)).to_list())
+        unread = lines.gather(np.flatnonzero(reading.verdicts == UNREAD)).to_list()
+        yield Piece(block, reading, unread, _blank(lines, reading))
+
+
+def _blank(lines: pl.Series, reading: Reading) -> npt.NDArray[np.intp]:
+    ignored = np.flatnonzero(reading.verdicts == IGNORED)
+    blank: npt.NDArray[np.bool_] = (lines.gather(ignored).str.strip_chars(BLANKS).str.len_bytes() == 0).to_numpy()
+    return ignored[blank]
 
 
 def _caught(reader: Reader, data: bytes) -> tuple[pl.Series, Any]:

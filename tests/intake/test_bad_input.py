@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from server.intake import ingest, pieces
+from server.intake.files import MOST_LINES, blocks
 from server.intake.ingest import Intake
 from server.intake.pieces import split_lines
 from server.store import schema
@@ -166,3 +167,20 @@ def test_a_log_that_may_not_be_read_is_named_and_the_others_are_read(
         f"{one.path}/a.log: can't be read to its end (Permission denied); what came before is kept."
     ]
     assert one.numbers() == [2]
+
+
+def test_blank_lines_without_end_take_no_room_and_are_read_in_bounded_blocks(folder: MakeFolder) -> None:
+    one = folder()
+    many = 3_000_000
+    older = one.write("host.log.1", over_line(1) + b"\n" * many + b" \t\r\n" * 1000 + over_line(2))
+    one.write("host.log", over_line(3))
+    with older.open("rb", buffering=0) as stream:
+        found = list(blocks(stream, 0, 8 << 20, skipping=False, ended=True))
+    assert max(block.data.count(b"\n") for block in found) <= MOST_LINES and len(found) > 10
+    assert [block.final for block in found] == [False] * (len(found) - 1) + [True]
+    assert b"".join(block.data for block in found).count(b"\n") == many + 1002
+    caught = one.catch_up()
+    assert (caught.lines, caught.ignored, caught.troubles) == (many + 1003, many + 1000, [])
+    assert one.numbers() == [1, 2, 3]
+    assert sum(len(blob) for (blob,) in one.rows(schema.line_hour, "ignored")) == 0
+    assert one.catch_up().lines == 0
