@@ -67,8 +67,10 @@ def try_dialect(dialect_name: str, log: Path, station_path: Path) -> None:
     """
     from parsers.adopt.oneline import over_several_lines
     from parsers.dialect import find_dialect
+    from parsers.engine import DialectReader
     from parsers.timeofday import SAYS
     from server.cli.trying import told
+    from server.intake.clock_changes import steps_back, zone_words
     from server.intake.years import carry_into
     from server.source import clock
 
@@ -93,6 +95,10 @@ def try_dialect(dialect_name: str, log: Path, station_path: Path) -> None:
     )
     for said in told(lines, read, _local_zone(reader, station_path)):
         click.echo(said)
+    if isinstance(reader, DialectReader):
+        wrong = zone_words(steps_back(read.stamps[read.stamped]), reader.zone, _local_zone(reader, station_path))
+        if wrong:
+            click.echo(wrong)
     several = over_several_lines(lines.head(4000).to_list(), around_us)
     for said in ([SAYS] if reader.dayless else []) + ([several] if several else []):
         click.echo(said)
