@@ -16,10 +16,12 @@ import numpy.typing as npt
 from server.analytics.activity import Activity
 from server.analytics.dayhour import day_hour_map
 from server.analytics.exposure import Exposure, Radiator, exposure
-from server.analytics.figure_types import Figures
+from server.analytics.figure_types import Figures, Stretch
 from server.analytics.figures import figures
 from server.analytics.habit import Habit, habit_of
 from server.analytics.kept import Reckoning, window_sums
+from server.analytics.linking import changes_by_link
+from server.analytics.links import LinkOvers, Links, links
 from server.analytics.load import intake_counts, load_activity
 from server.config import Station
 from server.intake.files import covers
@@ -28,11 +30,12 @@ from server.intake.troubles import Trouble, load_troubles
 from server.report.month import Month
 from server.service import Health, Supervisor
 from server.store.engine import Connection, Store, reading
+from server.store.events import link_events
 from server.store.facts import read_version
 from server.store.files import files_of_log, waiting_files
 from server.store.lines import first_and_last_line, line_stamps, lines_since, newest_unread, stamped_after
 from server.store.logs import LogRow, all_logs, loose_ends
-from server.store.overs import longest_over
+from server.store.overs import link_overs_reaching_into, longest_over
 from server.store.timers import TimerChange, add_timer_change, timer_changes
 from server.telling.targets import TargetNames
 from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, Sums, WeekBefore
@@ -134,6 +137,20 @@ class StoreSource:
         """The screening sheet, from the worst keyed shares of a window."""
         found = self.figures(start_us, end_us)
         return exposure(found.window, found.duty, self._radiator())
+
+    def links(self, start_us: int, end_us: int) -> Links:
+        """Each link over a window."""
+        activity, bounds = self.activity(start_us, end_us), self.first_and_last()
+        window, blind = (start_us, end_us), sp.clip(activity.blind, start_us, end_us)
+        with reading(self._engine) as connection:
+            changes = changes_by_link(link_events(connection, None, end_us))
+            told = link_overs_reaching_into(connection, start_us, end_us)
+        overs = LinkOvers(
+            start=np.array(told["start"], dtype=np.int64), end=np.array(told["end"], dtype=np.int64),
+            mode=told["mode"], target=told["target"], loss_pct=np.array(told["loss_pct"], dtype=np.float64),
+        )  # fmt: skip
+        stretch = Stretch(*window, self._named.zone, sp.length(blind) / SECOND)
+        return links(changes, overs, stretch, blind, bounds[1] if bounds else start_us)
 
     def _radiator(self) -> Radiator:
         """What the keeper has set; a feeder loss or a gain that is only a default is not known."""

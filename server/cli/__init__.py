@@ -37,6 +37,7 @@ COMMANDS = {
     "forget": ("server.cli.keeping", "Erase a station's identity from the store."),
     "ingest": ("server.cli.running", "Read everything new in the logs, and stop."),
     "init": ("server.cli.setup", "Write a station file, by asking."),
+    "links": ("server.cli.condition", "How each link to other systems fared."),
     "overs": ("server.cli.asking", "The overs that the figures rest on."),
     "password": ("server.cli.keeping", "Set the password of the pages."),
     "replay": ("server.cli.replaying", "What other timers would have done."),

@@ -1,4 +1,4 @@
-"""Commands that ask whether the station itself is well: exposure."""
+"""Commands that ask whether the station itself is well: links, exposure."""
 
 import json
 from pathlib import Path
@@ -6,10 +6,11 @@ from pathlib import Path
 import click
 
 from server.cli.common import chosen_window, load, station_option, window_options
-from server.cli.show_condition import exposure_sheet
+from server.cli.show_condition import exposure_sheet, links_table
 from server.source import StoreSource
 from server.store.engine import open_store
 from server.telling.caution import CAUTION, LINE, SCREENING
+from server.telling.targets import TargetNames
 
 
 @click.command("exposure", epilog=LINE)
@@ -37,3 +38,28 @@ def exposure_command(
         click.echo(json.dumps(found.as_json(f"{SCREENING} {CAUTION}"), indent=2, ensure_ascii=False))
         return
     click.echo(exposure_sheet(found))
+
+
+@click.command("links")
+@window_options
+@click.option("--json", "as_json", is_flag=True, help="A list, one item a link (docs/contract.md).")
+@station_option
+def links_command(
+    from_text: str | None, to_text: str | None, week: str | None, month: str | None, as_json: bool, station_path: Path
+) -> None:
+    """How each link to other systems fared: up or down, flaps, the overs that it brought, loss.
+
+    A link is what the log's link-up and link-down lines name.
+
+    \b
+    Examples:
+      airtally links --week 2026-W47
+      airtally links --month 2026-10 --json
+    """
+    station = load(station_path)
+    window = chosen_window(station.zone, from_text, to_text, week, month)
+    found = StoreSource(open_store(station.store_url()), station).links(*window)
+    if as_json:
+        click.echo(json.dumps(found.as_json(), indent=2, ensure_ascii=False))
+        return
+    click.echo(links_table(found, TargetNames(station.target)))

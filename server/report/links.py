@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from server.analytics.linking import changes_by_link
+from server.analytics.links import spent
 from server.store.engine import Connection
 from server.store.events import link_events
 from server.telling.links import link_name
@@ -37,17 +38,7 @@ def link_states(heard: Iterable[History], start: int, end: int, blind: sp.Spans,
     known = sp.difference(sp.spans([start], [min(end, until)]), blind)
     found = []
     for name, mine in sorted(changes.items()):
-        ends = [*(instant for instant, _ in mine[1:]), end]
-        pieces = [(since, to, up) for (since, up), to in zip(mine, ends, strict=True)]
-        parts = {
-            state: sp.intersection(
-                sp.union(
-                    sp.spans([a for a, _, up in pieces if up is state], [b for _, b, up in pieces if up is state])
-                ),
-                known,
-            )
-            for state in (True, False)
-        }
+        parts = {state: spent(mine, end, known, up=state) for state in (True, False)}
         down = tuple((int(a), int(b)) for a, b in parts[False])
         if sp.length(parts[True]) or down:
             found.append(LinkState(name, sp.length(parts[True]), sp.length(parts[False]), down))

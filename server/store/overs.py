@@ -11,6 +11,7 @@ from server.store.rows import columns_of
 
 OVERS = ("start", "end", "until", "mode", "slot", "side", "station", "target", "cause", "doubtful")
 OPEN_OVERS = ("start", "until", "mode")
+LINK_OVERS = ("start", "end", "mode", "target", "loss_pct")
 WHO = ("mode", "slot", "side", "station")
 
 
@@ -21,6 +22,15 @@ def overs_reaching_into(connection: sa.Connection, low: int, high: int) -> dict[
         over.c.start >= low - read_longest(connection), over.c.start < high
     )
     return columns_of(connection, wanted.order_by(over.c.start, over.c.id), OVERS)
+
+
+def link_overs_reaching_into(connection: sa.Connection, low: int, high: int) -> dict[str, Sequence[Any]]:
+    """The columns LINK_OVERS of what came over a link, began before `high` and ended after `low`, in order of start."""
+    over = schema.over
+    wanted = sa.select(*(over.c[name] for name in LINK_OVERS)).where(
+        over.c.start >= low - read_longest(connection), over.c.start < high, over.c.end > low, over.c.side == "link"
+    )
+    return columns_of(connection, wanted.order_by(over.c.start, over.c.id), LINK_OVERS)
 
 
 def open_overs(connection: sa.Connection, low: int, high: int) -> dict[str, Sequence[Any]]:

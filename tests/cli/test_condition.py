@@ -80,3 +80,43 @@ def test_the_reflection_of_the_ground_is_a_yes_or_a_no(tmp_path: Path) -> None:
     assert found["limits"][0]["distance_full_duty_m"] == pytest.approx(1.6 * 1.9414, abs=0.001)
     (folder / "station.toml").write_text(STATION + TRANSMITTER + "ground_reflection = 1\n")
     assert "transmitter.ground_reflection = 1" in refused("exposure", *DAY, cwd=folder)
+
+
+LINKED = (
+    '{"t":"2026-11-16T18:00:00Z","event":"link-up","network":"moorland","mode":"dmr","target":"99920"}\n'
+    '{"t":"2026-11-16T19:00:00Z","event":"over","mode":"dmr","side":"link","seconds":30,"target":"99920","loss_pct":8}\n'
+    '{"t":"2026-11-16T19:01:00Z","event":"over","mode":"dmr","side":"link","seconds":90,"target":"99920","loss_pct":0}\n'
+    '{"t":"2026-11-16T19:05:00Z","event":"over","mode":"fm","side":"link","seconds":10}\n'
+    '{"t":"2026-11-16T20:00:00Z","event":"link-down","network":"moorland"}\n'
+    '{"t":"2026-11-16T20:00:20Z","event":"link-up","network":"moorland","mode":"dmr","target":"99920"}\n'
+    '{"t":"2026-11-16T21:00:00Z","event":"link-down","network":"moorland","mode":"dmr"}\n'
+    '{"t":"2026-11-16T22:00:00Z","event":"alive"}\n'
+)
+
+
+def test_links_as_json_and_as_a_table(tmp_path: Path) -> None:
+    folder = hill(tmp_path, LINKED, STATION + '[[target]]\nmode = "dmr"\nname = "99920"\nlabel = "Moor chat"\n')
+    assert asked("links", folder) == [
+        {
+            "network": "moorland", "mode": "dmr", "target": "99920", "known_s": 4 * 3600.0,
+            "availability": (3 * 3600 - 20) / (4 * 3600), "down_s": 3620.0,
+            "outages": [{"from": "2026-11-16T21:00:00+00:00", "to": None}], "flaps": 1, "overs": 2, "airtime_s": 120.0,
+            "loss_pct": 2.0, "loss_high_share": 0.25,
+        }
+    ]  # fmt: skip
+    said = airtally("links", *DAY, cwd=folder).stdout
+    assert "moorland, DMR Moor chat" in said and "not back in this window" in said
+    assert "Of 3 overs that came over a link 1 is not told apart" in said
+
+
+def test_a_log_without_links_says_what_would_bring_them(tmp_path: Path) -> None:
+    folder = hill(tmp_path, KEYED)
+    assert asked("links", folder) == []
+    assert "`link-up` and `link-down`" in airtally("links", *DAY, cwd=folder).stdout
+
+
+def test_of_links_in_a_window_that_nobody_saw_nothing_is_known(tmp_path: Path) -> None:
+    folder = hill(tmp_path, LINKED)
+    (one,) = asked("links", folder, "--week", "2026-W52")  # type: ignore[misc]
+    assert one["known_s"] == 0 and one["availability"] is None and one["outages"] is None and one["overs"] is None
+    assert "not known" in airtally("links", "--week", "2026-W52", cwd=folder).stdout
