@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from server.alerts import rules, rules_station
+from server.alerts import rules, rules_over, rules_station
 from server.alerts.found import Found, Open
 from server.alerts.history import NEVER, History
 from server.alerts.limits import MINUTE, Limits
@@ -13,7 +13,7 @@ from shared.zones import DAY
 
 Rule = Callable[[History, Ints, Limits, Open], list[Found]]
 RULES: dict[str, Rule] = {
-    "over-runs-on": rules.over_runs_on,
+    "over-runs-on": rules_over.over_runs_on,
     "duty": rules.duty,
     "unlike-itself": rules.unlike_itself,
     "chatter": rules.chatter,
@@ -31,11 +31,11 @@ def instants(history: History, after: int, upto: int, limits: Limits) -> Ints:
     is written at its end, at its end only) or an open over becomes too long, `upto`.
     """
     ticks = np.arange((after // TICK + 1) * TICK, upto + 1, TICK, dtype=np.int64)
-    ends, due = history.end[history.end < NEVER], history.start + limits.timeout + limits.grace
+    ends, due = history.told[history.told < NEVER], history.start + limits.timeout + limits.grace
     changes = [
         history.start[~history.whole],
         ends,
-        due[(history.end > due) & ~history.whole],
+        due[(history.told > due) & ~history.whole],
         history.carriers,
         *(when for when, _ in history.links.values()),
     ]

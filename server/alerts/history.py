@@ -32,6 +32,8 @@ class History:
     start: Ints = field(default_factory=lambda: NO_INTS)
     #: NEVER while open; of an over whose end is lost, the next event on its key
     end: Ints = field(default_factory=lambda: NO_INTS)
+    #: when its end was written, `end` or later: the host may say that an over was shorter than its stamps
+    told: Ints = field(default_factory=lambda: NO_INTS)
     whole: Bools = field(default_factory=lambda: NO_BOOLS)  #: not known before its end
     mode: Ints = field(default_factory=lambda: NO_INTS)
     slot: Ints = field(default_factory=lambda: NO_INTS)
@@ -54,7 +56,8 @@ class History:
         """What of it was known at an instant."""
         known = np.where(self.whole, self.end, self.start) <= now
         overs = {name: getattr(self, name)[known] for name in OVER_COLUMNS}
-        overs["end"] = np.where(overs["end"] > now, NEVER, overs["end"])
+        open_still = overs["told"] > now
+        overs |= {name: np.where(open_still, NEVER, overs[name]) for name in ("end", "told")}
 
         def cut(pair: tuple[Ints, Bools]) -> tuple[Ints, Bools]:
             kept = int(np.searchsorted(pair[0], now, side="right"))
@@ -98,7 +101,7 @@ class History:
     @cached_property
     def turns(self) -> Ints:
         """When it was known that one station had answered another, sorted: people are talking."""
-        return np.sort(np.maximum(self.end[1:], self.end[:-1])[self._answers])
+        return np.sort(np.maximum(self.told[1:], self.told[:-1])[self._answers])
 
     @cached_property
     def answering(self) -> Bools:
@@ -122,30 +125,34 @@ class History:
         be keyed; exact.
         """
         covered = sp.covered_before(self.keyed, nows) - sp.covered_before(self.keyed, nows - width)
-        for place in np.flatnonzero(sp.covers(self._whole_cover, nows)):
+        for place in np.flatnonzero(sp.covers(self._known_later, nows)):
             covered[place] = self._covered_as_known(int(nows[place]), width)
         return np.asarray(covered / width, dtype=np.float64)
 
     @cached_property
-    def _whole_cover(self) -> sp.Spans:
-        return sp.union(sp.spans(self.start[self.whole], self.end[self.whole]))
+    def _known_later(self) -> sp.Spans:
+        """When an over is on the air that is not known yet, or has ended and is not known to have."""
+        late = ~self.whole & (self.told > self.end)
+        unknown = sp.spans(self.start[self.whole], self.end[self.whole])
+        return sp.union(unknown, sp.spans(self.end[late], self.told[late]))
 
     @cached_property
     def _longest(self) -> int:
         ended = self.end < NEVER
-        return int((self.end - self.start)[ended].max(initial=0)) + int(self.tail.max(initial=0))
+        return int((self.told - self.start)[ended].max(initial=0)) + int(self.tail.max(initial=0))
 
     @cached_property
     def _opened(self) -> sp.Spans:
         return sp.spans(self.start[self.end == NEVER], self.end[self.end == NEVER])
 
     def _covered_as_known(self, now: int, width: int) -> int:
-        """The same for one instant inside an over that is not known yet."""
+        """The same for one instant inside an over that is not known yet, or whose end is not."""
         low, high = np.searchsorted(self.start, (now - width - self._longest, now))
         part = slice(int(low), int(high))
         known = ~self.whole[part] | (self.end[part] <= now)
-        near = sp.spans(self.start[part][known], (self.end + self.tail)[part][known])
+        ends = np.where(self.told[part] > now, now, self.end[part]) + self.tail[part]
+        near = sp.spans(self.start[part][known], ends[known])
         return sp.length(sp.clip(sp.union(near, self._opened[self._opened[:, 0] < now]), now - width, now))
 
 
-OVER_COLUMNS = ("start", "end", "whole", "mode", "slot", "side", "station", "tail", "lost", "counted")
+OVER_COLUMNS = ("start", "end", "told", "whole", "mode", "slot", "side", "station", "tail", "lost", "counted")

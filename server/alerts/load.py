@@ -6,7 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from server.alerts.engine import MEMORY
+from server.alerts.engine import MEMORY, replay
+from server.alerts.found import Found
 from server.alerts.history import NEVER, OVER_COLUMNS, Bools, History
 from server.alerts.limits import Limits, quiet_minutes
 from server.analytics.activity import Ints, timer_us, us
@@ -17,7 +18,7 @@ from server.store.arrivals import arrivals, as_they_came
 from server.store.engine import Connection
 from server.store.events import events_of, known_pages, link_events
 from server.store.lines import line_stamps
-from server.store.logs import names_of_logs
+from server.store.logs import latest_stamp, names_of_logs
 from server.store.overs import Told, open_overs_told, overs_told
 from server.telling.links import link_name
 from shared import spans as sp
@@ -54,16 +55,19 @@ def load_history(
     if opened:
         rows += open_overs_told(connection, high, NEVER)
     rows.sort(key=lambda row: row[0])
-    start, end, whole, lost, counted, mode, slot, side, station_text = zip(*rows, strict=True) if rows else ((),) * 9
+    columns = zip(*rows, strict=True) if rows else ((),) * 10
+    start, end, told, whole, lost, counted, mode, slot, side, station_text = columns
     codes = _codes(mode, MODES)
     people = {ids.get(text, text) for text in station_text if text}
     log_names = names_of_logs(connection)
-    begun, done = _ints(start), _ints(end)
+    begun = _ints(start)
+    done = np.maximum(_ints(end), begun)  # what came next may be stamped before it, out of order
     known = np.array(counted, dtype=np.bool_)
     lasted = sp.union(sp.spans(begun[known], done[known]))
     return History(
         start=begun,
         end=done,
+        told=np.maximum(_ints(told), done),
         whole=np.array(whole, dtype=np.bool_),
         mode=codes,
         slot=_ints(number or 0 for number in slot),
@@ -95,7 +99,7 @@ def _pages(connection: Connection, low: int, high: int) -> list[Told]:
     """Pages of known length as rows of overs that were written at their end."""
     pages = known_pages(connection, low, high)
     ended = [(t, t + us(seconds), mode, slot) for t, seconds, mode, slot in pages]
-    return [(t, end, True, False, True, mode, slot, "page", None) for t, end, mode, slot in ended if end >= low]
+    return [(t, end, end, True, False, True, mode, slot, "page", None) for t, end, mode, slot in ended if end >= low]
 
 
 def _ints(values: Iterable[int]) -> Ints:
@@ -186,7 +190,7 @@ class Memory:
         cut = (now - RECENT) // HOUR * HOUR
         if self._old is None or self._cut != cut:
             whole = load_history(connection, cut - MEMORY, cut, self.station, self.ids, opened=False)
-            ended = whole.end < cut  # the others are in the part that is read anew
+            ended = whole.told < cut  # the others are in the part that is read anew
             self._old = replace(whole, **{name: getattr(whole, name)[ended] for name in OVER_COLUMNS})
             self._cut = cut
         return joined(self._old, load_history(connection, cut, now + DAY, self.station, self.ids))
@@ -195,3 +199,14 @@ class Memory:
 def load_for_replay(connection: Connection, start: int, end: int, station: Station, ids: dict[str, str]) -> History:
     """All that a replay of [start, end) goes by."""
     return load_history(connection, start - MEMORY - DAY, end + DAY, station, ids)
+
+
+def replayed(connection: Connection, start: int, end: int, station: Station, now: int) -> list[Found]:
+    """What the rules find in [start, end), up to the moment of reading: nobody knows whether a log is silent tomorrow.
+    Where lines lie beyond the clock, their time has come too, as far as they tell.
+    """
+    upto = min(end, max(now, latest_stamp(connection) or now))
+    if upto <= start:
+        return []
+    history = load_for_replay(connection, start, upto, station, station.names_of_ids())
+    return replay(history, start, upto, limits_of(station))

@@ -1,11 +1,10 @@
-"""The rules about the transmitter: an over that runs on, duty, an hour unlike itself, chatter.
+"""The rules about the transmitter: duty, an hour unlike itself, chatter.
 
 Each is a pure function of what was heard, the instants at which it is asked, the limits and what stands raised; it uses
 nothing that was written after the instant it is asked about. Live watch and replay call the same functions
 (server.alerts.engine)."""
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
@@ -28,66 +27,6 @@ TALKING_IN_AN_HOUR = 10  # turns
 UNLIKE_STEP = 5 * MINUTE
 SHORT = 1500_000  # a keying shorter than a kerchunk's 1.5 s
 CHATTER, CHATTER_CLEARS = 20, 8  # short keyings within an hour
-
-
-def over_runs_on(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
-    """Overs open longer than time-out + grace: raised at that instant, cleared at their end; those of one subject that
-    overlap are one incident. An over that was written at its end only is raised and cleared there.
-    """
-    now = int(nows[-1])
-    limit = limits.timeout + limits.grace
-    due = history.start + limit
-    raised = np.where(history.whole, history.end, due)
-    allowed = (
-        f"the limit is {words.length(limit)}: the time-out of {words.length(limits.timeout)} and"
-        f" {words.length(limits.grace)} of grace"
-    )
-    found, lost = [], set()
-    for place in np.flatnonzero((history.end > due) & (raised <= now) & (history.side != PAGE)).tolist():
-        mode, slot, end = int(history.mode[place]), int(history.slot[place]), int(history.end[place])
-        what, since = words.stream(mode, slot), words.moment(int(history.start[place]), limits.zone)
-        if history.whole[place]:
-            says = (
-                f"{what} that began at {since} had run for {words.length(end - history.start[place])} when the log told"
-                " of it"
-            )
-        else:
-            says = f"{what} that began at {since} ran on"
-            if end <= now and not history.lost[place]:
-                says += f" for {words.length(end - history.start[place])}"
-        says += f"; {allowed}."
-        ended = end if end <= now else None
-        if history.lost[place]:
-            lost.add((words.subject(mode, slot), ended))
-        began = int(history.start[place])
-        found.append(Found("over-runs-on", words.subject(mode, slot), int(raised[place]), ended, True, says, began))
-    return [
-        replace(one, says=f"{one.says} {_end_words(one.cleared, limits)}")
-        if one.cleared is None or (one.subject, one.cleared) in lost
-        else one
-        for one in _merged(found)
-    ]
-
-
-def _end_words(until: int | None, limits: Limits) -> str:
-    """What is known of an over that has no end in the log, `until` the next line about it."""
-    if until is None:
-        return "Its end is not logged: it still goes on, or the line is missing."
-    when = words.moment(until, limits.zone)
-    return f"Its end is not logged; the next line about it came at {when}. Whether it went on until then is not known."
-
-
-def _merged(found: list[Found]) -> list[Found]:
-    """Incidents of one subject that overlap, as one."""
-    kept: dict[str, list[Found]] = {}
-    for one in sorted(found, key=lambda one: one.raised):
-        mine = kept.setdefault(one.subject, [])
-        if mine and (mine[-1].cleared is None or one.raised <= mine[-1].cleared):
-            ends = (mine[-1].cleared, one.cleared)
-            mine[-1] = replace(mine[-1], cleared=None if None in ends else max(end for end in ends if end is not None))
-        else:
-            mine.append(one)
-    return [one for mine in kept.values() for one in mine]
 
 
 def duty(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
@@ -232,8 +171,8 @@ def chatter(history: History, nows: Ints, limits: Limits, open_now: Open) -> lis
     link, page = history.side == LINK, history.side == PAGE
     found: list[Found] = []
     for subject, instants in (
-        ("air", np.sort(np.concatenate([history.end[short & ~link & ~page], history.carriers]))),
-        ("link", np.sort(history.end[short & link])),
+        ("air", np.sort(np.concatenate([history.told[short & ~link & ~page], history.carriers]))),
+        ("link", np.sort(history.told[short & link])),
     ):
         count = np.searchsorted(instants, nows, side="right") - np.searchsorted(instants, nows - HOUR, side="right")
 
@@ -267,7 +206,7 @@ def _unfinished_words(history: History, now: int, width: int, limits: Limits) ->
     """How a sentence begins where an over had no end in the log yet: no share may be told of it. Empty where all
     had.
     """
-    runs_on = (history.end > now) & (history.start + limits.timeout + limits.grace < now)
+    runs_on = (history.told > now) & (history.start + limits.timeout + limits.grace < now)
     open_then = ~history.whole & (history.start <= now) & (runs_on | history.lost & (history.end > now - width))
     if not open_then.any():
         return ""

@@ -106,7 +106,7 @@ class Watch:
             callsign = self._station.repeater.callsign
             enqueue(connection, notices_of(told, now, callsign, self._station.zone), self._channels, now)
             mark_watched(connection, now)
-        open_starts = history.start[(history.end > now) & (history.start <= now) & ~history.whole]
+        open_starts = history.start[(history.told > now) & (history.start <= now) & ~history.whole]
         due = open_starts + self._limits.timeout + self._limits.grace
         self.due = int(due[due > now].min(initial=now + DAY)) if len(due) else None
         self._looked = (now, steady)

@@ -93,12 +93,10 @@ def _why_nothing(engine: Store, replayed: tuple[int, int] | None) -> str:
 
 
 def _replayed(engine: Store, station: Station, window: tuple[int, int]) -> list[Found]:
-    from server.alerts.engine import replay
-    from server.alerts.load import limits_of, load_for_replay
+    from server.alerts.load import replayed
 
     with reading(engine) as connection:
-        history = load_for_replay(connection, *window, station, station.names_of_ids())
-    return replay(history, *window, limits_of(station))
+        return replayed(connection, *window, station, clock())
 
 
 def _kept(engine: Store, window: tuple[int, int] | None) -> list[State]:

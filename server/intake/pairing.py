@@ -21,7 +21,8 @@ _FIELDS = ("mode", "slot", "side", "station", "target", "ber_pct", "loss_pct", "
 OPEN_SCHEMA = {
     "start": pl.Int64(), **{name: EVENT_SCHEMA[name] for name in _FIELDS}, "session": EVENT_SCHEMA["session"], "until": pl.Int64(),
 }  # fmt: skip
-#: Frame of finished (`end`) and unfinished (no `end`, `until` the next event on their key if there was one) overs;
+#: Frame of finished (`end`, and `until` where the end line came after that) and unfinished (no `end`, `until` the next
+#: event on their key if there was one) overs;
 #: `whole` ones were written at their end only, on one line or as an end with a duration, so that nothing told of them
 #: before. One that was paired, or waits for its end, keeps its session: it may be paired again.
 OVER_SCHEMA = {
@@ -207,7 +208,8 @@ def _closed(keyed: pl.DataFrame) -> pl.DataFrame:
     impossible = pl.col("seconds").is_null() & ((stamped < 0) | (stamped > LONGEST_US))
     end = pl.when(~impossible).then(pl.col("begun") + pl.coalesce(_duration(), stamped))
     doubt = impossible | ((stamped - _duration()).abs() > DOUBT_US).fill_null(False)
-    until = pl.when(impossible & (stamped > 0)).then("t")
+    # An end line that came later than the over ended by the host's duration is kept: until it, nobody knew of the end.
+    until = pl.when((impossible & (stamped > 0)) | (pl.col("t") > end).fill_null(False)).then("t")
     return _with_over_columns(both, start="begun", end=end, until=until, doubtful=doubt, session=pl.col("session"))
 
 

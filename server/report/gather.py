@@ -50,7 +50,7 @@ def month_of(engine: Store, station: Station, name: str, activity: Activity, fig
     with reading(engine) as connection:
         bounds = first_and_last(connection, end)
         heard = heard_of_links(connection, start, end)
-    incidents, watched = incidents_of(engine, station, start, end)
+    incidents, watched = incidents_of(engine, station, start, end, now)
     over = now >= end or (bounds is not None and bounds[1] >= end)
     elapsed = figures.window.end_us - start  # what has not happened yet is neither seen nor blind
     blind, seen = sp.clip(activity.blind, start, end), activity.seen((start, start + elapsed))

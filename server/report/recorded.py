@@ -11,14 +11,17 @@ from server.report.month import Incident
 from server.store.engine import Connection, Store, reading, writing
 from server.store.facts import read_fact, read_version, set_fact
 from server.store.incidents import incidents_open_in
+from shared.zones import SECOND
+
+KEPT_FOR = 600 * SECOND  # what was found of a month that runs: meanwhile a silence may have become too long
 
 
-def incidents_of(engine: Store, station: Station, start: int, end: int) -> tuple[list[Incident], bool]:
+def incidents_of(engine: Store, station: Station, start: int, end: int, now: int) -> tuple[list[Incident], bool]:
     """The incidents open at any instant of [start, end), and whether alerts were watched from its start on. Raises
     StoreError.
 
-    Where they were not, the rules are run over the log; what they find is kept until the store takes its next lines, as
-    that takes longer than the rest of a report."""
+    Where they were not, the rules are run over the log; what they find up to `now` is kept until the store takes its
+    next lines, or for ten minutes of a month that runs, as that takes longer than the rest of a report."""
     with reading(engine) as connection:
         recorded = recorded_incidents(connection, start, end)
         began, version = instant_of(connection, BEGAN), read_version(connection)
@@ -26,10 +29,10 @@ def incidents_of(engine: Store, station: Station, start: int, end: int) -> tuple
         kept = read_fact(connection, name)
     if began is not None and began <= start:
         return recorded, True
-    mark = [version, _settings_mark(station)]
+    mark = [version, _settings_mark(station), min(now, end) // KEPT_FOR]
     found = json.loads(kept) if kept else {}
     if found.get("mark") != mark:
-        found = {"mark": mark, "incidents": _replayed(engine, station, start, end)}
+        found = {"mark": mark, "incidents": _replayed(engine, station, start, end, now)}
         with writing(engine) as connection:
             set_fact(connection, name, json.dumps(found))
     later = [Incident(*fields) for fields in found["incidents"]]
@@ -49,16 +52,12 @@ def _settings_mark(station: Station) -> str:
     return hashlib.sha256(used.encode()).hexdigest()
 
 
-def _replayed(engine: Store, station: Station, start: int, end: int) -> list[list[object]]:
-    from server.alerts.engine import replay
-    from server.alerts.load import limits_of, load_for_replay
+def _replayed(engine: Store, station: Station, start: int, end: int, now: int) -> list[list[object]]:
+    from server.alerts.load import replayed
 
     with reading(engine) as connection:
-        heard = load_for_replay(connection, start, end, station, station.names_of_ids())
-    return [
-        [one.rule, one.subject, one.raised, one.cleared, one.urgent, one.began]
-        for one in replay(heard, start, end, limits_of(station))
-    ]
+        found = replayed(connection, start, end, station, now)
+    return [[one.rule, one.subject, one.raised, one.cleared, one.urgent, one.began] for one in found]
 
 
 def recorded_incidents(connection: Connection, start: int, end: int) -> list[Incident]:

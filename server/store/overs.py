@@ -47,28 +47,35 @@ def count_doubtful(connection: sa.Connection, start: int, end: int) -> int:
     return connection.execute(counted).scalar_one()
 
 
-#: start, end, whether it was written at its end only, whether its end is lost, whether its length is known, mode, slot,
-#: side, station.
+#: start, end, when the end was written, whether it was written at its end only, whether its end is lost, whether its
+#: length is known, mode, slot, side, station.
 Told = Sequence[Any]
 
 
 def overs_told(connection: sa.Connection, low: int, high: int, lost_since: int) -> list[Told]:
-    """What was on the air in [low, high): finished overs in order, then those whose end is lost, with the next event on
-    their key for an end; of these only what began after `lost_since`.
+    """What was on the air in [low, high), or ended before `low` and was told of later: finished overs in order, then
+    those whose end is lost, with the next event on their key for an end; of these only what began after `lost_since`.
     """
     over = schema.over
     ended = sa.func.coalesce(over.c.end, over.c.until)
-    columns = (over.c.start, ended, over.c.whole)
+    columns = (over.c.start, ended, sa.func.coalesce(over.c.until, over.c.end), over.c.whole)
     texts = [over.c[name] for name in WHO]
     finished = sa.select(*columns, sa.false(), sa.true(), *texts).where(
         over.c.start >= low - read_longest(connection), over.c.start < high, over.c.end >= low
+    )
+    told_late = sa.select(*columns, sa.false(), sa.true(), *texts).where(
+        over.c.end < low, over.c.until >= low, over.c.start < high
     )
     # An end line more than a day after its start tells no length, but it ends what was raised over it: such an over is
     # not lost.
     unfinished = sa.select(*columns, ~over.c.doubtful, sa.false(), *texts).where(
         over.c.end.is_(None), over.c.until >= low, over.c.start < high, over.c.start >= lost_since
     )
-    return [*connection.execute(finished.order_by(over.c.start, over.c.id)), *connection.execute(unfinished)]
+    return [
+        *connection.execute(finished.order_by(over.c.start, over.c.id)),
+        *connection.execute(told_late),
+        *connection.execute(unfinished),
+    ]
 
 
 def open_overs_told(connection: sa.Connection, high: int, never: int) -> list[Told]:
@@ -78,6 +85,7 @@ def open_overs_told(connection: sa.Connection, high: int, never: int) -> list[To
     held = schema.open_over
     query = sa.select(
         held.c.start,
+        sa.func.coalesce(held.c.until, never),
         sa.func.coalesce(held.c.until, never),
         sa.false(),
         sa.true(),

@@ -85,7 +85,7 @@ over = sa.Table(
     sa.Column("log_id", Id, nullable=False),
     sa.Column("start", Us, nullable=False),
     sa.Column("end", Us),
-    sa.Column("until", Us),
+    sa.Column("until", Us),  # of an unfinished one the next event on its key; else its end line, where that came later
     sa.Column("mode", sa.Text),
     sa.Column("slot", sa.SmallInteger),
     sa.Column("side", sa.Text),

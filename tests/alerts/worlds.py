@@ -48,6 +48,7 @@ def history(
     stamps = made["start"] if lines is None else lines
     return History(
         **made,
+        told=made["end"],
         lost=made["end"] == NEVER,
         counted=made["end"] < NEVER,
         tail=np.full(len(rows), s(tail_s), dtype=np.int64),

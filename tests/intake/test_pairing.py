@@ -44,6 +44,13 @@ def test_a_start_and_the_next_end_of_its_key_are_one_over() -> None:
     assert (over["station"], over["cause"], over["ber_pct"], over["side"]) == ("QA1XYZ", "released", 0.4, "air")
 
 
+def test_an_end_line_that_came_after_the_end_by_the_hosts_duration_is_kept() -> None:
+    result = pair(
+        nothing_open(), events(start(0), end(10, seconds=8.0), start(20), end(30), start(40), end(50, seconds=11.0))
+    )
+    assert result.overs.sort("start")["until"].to_list() == [10 * SECOND, None, None]
+
+
 def test_the_duration_of_the_host_stands_and_doubt_begins_beyond_two_seconds() -> None:
     sure, doubtful = paired(start(0), end(10, seconds=8.0), start(20), end(30, seconds=7.9))
     assert (sure["end"], sure["doubtful"]) == (8 * SECOND, False)
@@ -177,7 +184,8 @@ def walked(rows: list[Row]) -> tuple[list[tuple], int, int]:
                 begun = fits[-1]["t"] * SECOND
                 opened.remove(fits[-1])
                 doubtful = length is not None and abs(t - begun - length) > 2 * SECOND
-                overs.append((begun, begun + (t - begun if length is None else length), None, row["mode"], doubtful))
+                ended = begun + (t - begun if length is None else length)
+                overs.append((begun, ended, t if t > ended else None, row["mode"], doubtful))
             elif length is not None:
                 overs.append((t - length, t, None, row["mode"], False))
             else:

@@ -191,7 +191,7 @@ def walked(rows: list[Row]) -> tuple[list[tuple], list[tuple], int]:
                     (
                         begun,
                         begun + lasted if known else None,
-                        t if not known and lasted > 0 else None,
+                        t if (not known and lasted > 0) or (known and t > begun + lasted) else None,
                         row["mode"] or fits[-1]["mode"],
                     )
                 )

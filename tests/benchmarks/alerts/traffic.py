@@ -145,7 +145,8 @@ class Year:
         overs = {name: column[order] for name, column in self.overs.items()}
         stops = np.array([edge for stop in sorted(self.stops) for edge in stop], dtype=np.int64)
         return History(
-            **{name: overs[name] for name in OVER_COLUMNS if name not in ("tail", "lost", "counted")},
+            **{name: overs[name] for name in OVER_COLUMNS if name not in ("told", "tail", "lost", "counted")},
+            told=overs["end"],
             tail=TAILS[overs["mode"]],
             lost=np.zeros(len(order), dtype=np.bool_),
             counted=np.ones(len(order), dtype=np.bool_),
