@@ -40,27 +40,27 @@ def _ran_on(history: History, place: int, now: int, limits: Limits) -> str:
     says = f"{what} that began at {words.moment(start, limits.zone)}"
     if history.whole[place]:
         says += f" had run for {words.length(end - start)} when the log told of it"
-    elif told > now or history.lost[place]:
-        says += " ran on"
     else:
-        says += (
-            f" ran on for {words.length(told - start)}, until its end was logged at {words.moment(told, limits.zone)}"
-        )
+        says += " ran on"
+        if told <= now and not history.lost[place]:
+            says += f" for {words.length(told - start)}"
     says += (
         f"; the limit is {words.length(limits.timeout + limits.grace)}: the time-out of {words.length(limits.timeout)}"
         f" and {words.length(limits.grace)} of grace."
     )
     if told > now:
         return f"{says} Its end is not logged: it still goes on, or the line is missing."
+    when = words.moment(told, limits.zone)
     if history.lost[place]:
-        when = words.moment(told, limits.zone)
         return (
             f"{says} Its end is not logged; the next line about it came at {when}. Whether it went on until then is not"
             " known."
         )
+    if history.whole[place]:
+        return says
     if told - end > TOLD_APART:
-        return f"{says} By the host's own count it lasted {words.length(end - start)}."
-    return says
+        return f"{says} Its end was logged at {when}; by the host's own count it lasted {words.length(end - start)}."
+    return f"{says} It ended at {when}."
 
 
 def _merged(found: list[Found], limits: Limits) -> list[Found]:
