@@ -82,6 +82,16 @@ class Claim:
     apart: bool = False  #: a newer file of its log was read before it, so that its overs must pair by themselves
 
 
+_WAITS = (
+    "{}: so far holds nothing that {} does not begin with. Whether it is a copy can't be told yet: it waits, and is read "
+    "when it differs."
+)
+_WAITS_WITH_MORE = (
+    "{}: holds all that was read of {}, and more. Whether it goes on from it can't be told before the last line there is "
+    "whole: it waits, and is read then."
+)
+
+
 class _Shelf:
     """The check-points, found by the first bytes that they were read under, and the files that hold them now."""
 
@@ -256,9 +266,9 @@ class Claims:
             return Claim(file, older, put_back=True)
         other = self._path(same + short) or self._shelf.begun_by(file)
         if other is not None:
-            self.waiting[file] = (
-                f"{escaped(str(file.path))}: so far holds nothing that {escaped(other)} does not begin with. Whether it is a copy can't be told yet: "
-                "it waits, and is read when it differs."
+            beyond = any(self._holds_more(file, row) for row in same)
+            self.waiting[file] = (_WAITS_WITH_MORE if beyond else _WAITS).format(
+                escaped(str(file.path)), escaped(other)
             )
             return None
         return Claim(file, None, apart=file in self._later_read)
@@ -308,6 +318,14 @@ class Claims:
         except OSError:
             first_bytes(file.path, 1)  # raises where it is the other one that can't be read
             return not _surely_other(row, _head(file.path, file.stamp)[: row.print.head_bytes])
+
+    def _holds_more(self, file: Found, row: Known) -> bool:
+        """Whether a file that holds what was read of another one holds more than that one has."""
+        holder = self._shelf.holder.get(row.id)
+        size = row.print.offset if holder is None or holder.packed else holder.size
+        if file.packed:
+            return _reaches(file.path, file.stamp, size + 1)
+        return file.size > size
 
     def _path(self, rows: list[Known]) -> str | None:
         """Where what was read under one of these check-points lies, or lay."""

@@ -196,6 +196,23 @@ def test_a_file_that_can_not_be_told_from_another_waits_says_so_once_and_goes_on
     assert one.rows(schema.waiting_file, "says") == []
 
 
+def test_a_file_that_holds_more_than_one_that_ends_within_a_line_is_not_told_to_hold_nothing_more(
+    folder: MakeFolder,
+) -> None:
+    one = folder()
+    whole, half = lines(1, 2, 3), lines(4)[:20]
+    one.write("host.log", whole + half)
+    assert one.catch_up().lines == 3
+    one.write("host.log.1", whole + half + lines(4)[20:] + lines(5))
+    (said,) = one.catch_up().notes
+    assert "host.log.1: holds all that was read of" in said and "and more." in said
+    assert "nothing that" not in said
+    one.write("host.log", lines(4)[20:])  # the last line is whole: the other one goes on from it
+    for _ in range(3):
+        caught = one.catch_up()
+    assert caught.troubles == [] and one.numbers() == [1, 2, 3, 4, 5]
+
+
 def test_a_copy_that_is_still_growing_is_not_read(folder: MakeFolder) -> None:
     one = folder("*.log")
     whole = banner(64 * KIB) + lines(*range(3000))
