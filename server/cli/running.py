@@ -80,6 +80,10 @@ def ingest_command(station_path: Path, again: bool, log_path: str | None, dry_ru
         sys.exit(1)
 
 
+def _moved(overs: int, start: str) -> str:
+    return f" {grouped(overs)} {'over' if overs == 1 else 'overs'} {start} at another instant."
+
+
 def _read_again(station: Station, log_path: str | None, dry_run: bool) -> None:
     from server.source import clock
 
@@ -93,10 +97,11 @@ def _read_again(station: Station, log_path: str | None, dry_run: bool) -> None:
     would = "would be read" if dry_run else "read"
     for one in done:
         unread = "not known by file" if one.unread[0] is None else grouped(one.unread[0])
+        moved = _moved(one.elsewhere, "would start" if dry_run else "start") if one.elsewhere else ""
         left = f" {grouped(one.left)} lines that no file holds any more stay as they were read." if one.left else ""
         click.echo(
             f"{escaped(one.log)}: {grouped(one.lines)} {'line' if one.lines == 1 else 'lines'} {would} again; overs {grouped(one.overs[0])} before, "
-            f"{grouped(one.overs[1])} after; unread {unread} before, {grouped(one.unread[1])} after.{left}"
+            f"{grouped(one.overs[1])} after; unread {unread} before, {grouped(one.unread[1])} after.{moved}{left}"
         )
     for log in station.log:
         if (journal := log.read_from(station.folder)) is not None:

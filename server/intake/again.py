@@ -19,7 +19,7 @@ from server.intake.ingest import FAR, Intake, Progress
 from server.intake.moves import follow_moves
 from server.store.engine import Connection, Store, open_store, reading, sqlite_file, writing
 from server.store.facts import raise_version, read_version
-from server.store.replacing import Handed, Part, again, keep_open, replace_rows
+from server.store.replacing import Handed, Part, again, keep_open, overs_elsewhere, replace_rows
 from shared.errors import UnusableError
 from shared.scratch import Scratch, sweep
 
@@ -36,6 +36,7 @@ class LogAgain:
     overs: tuple[int, int]  #: finished ones of these lines, before and after
     unread: tuple[int | None, int]  #: of these lines; None where an older version did not keep it by file
     left: int  #: lines that are stored and that no file holds any more, or can be read now: they stay
+    elsewhere: int = 0  #: finished overs that start at another instant than any did before
 
 
 class _Behind(Exception):
@@ -163,7 +164,8 @@ def _parts(found: list[Found], before: list[Known], after: list[Known] | None) -
 
 def _told(connection: Connection, new: Connection, part: Part) -> LogAgain:
     overs, lines, unread = again(connection, new, part)
-    return LogAgain(part.log, lines, overs, unread, sum(row.lines for row in part.left))
+    elsewhere = overs_elsewhere(connection, new, part)
+    return LogAgain(part.log, lines, overs, unread, sum(row.lines for row in part.left), elsewhere)
 
 
 @contextmanager

@@ -1,5 +1,6 @@
 """Rows of files that were read again, in place of what was read of them before, inside the caller's transaction."""
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Protocol
@@ -121,6 +122,30 @@ def again(
         lines,
         (unread(connection, [row.id for row in part.replaced]), unread(new, after) or 0),
     )
+
+
+def overs_elsewhere(connection: sa.Connection, new: sa.Connection, part: Part) -> int:
+    """How many finished overs start at another instant than in what is replaced: one after the other, where they are
+    as many as before; else those that start where none did.
+    """
+    before = _starts(connection, [row.id for row in part.replaced])
+    for log_id in {row.log_id for row in part.replaced}:
+        unknown = _unknown(schema.over, log_id, _from(connection, part, log_id))
+        rows = connection.execute(sa.select(schema.over.c.start).where(*unknown, schema.over.c.end.is_not(None)))
+        before.update(rows.scalars())
+    after = _starts(new, [row.id for _, row in part.pairs])
+    if after.total() == before.total():
+        ordered = zip(sorted(after.elements()), sorted(before.elements()), strict=True)
+        return sum(one != other for one, other in ordered)
+    return (after - before).total()
+
+
+def _starts(of: sa.Connection, ids: list[int]) -> Counter[int]:
+    over, found = schema.over, Counter[int]()
+    for some in _some(ids):
+        rows = of.execute(sa.select(over.c.start).where(over.c.file_id.in_(some), over.c.end.is_not(None)))
+        found.update(rows.scalars())
+    return found
 
 
 def replace_rows(connection: sa.Connection, new: sa.Connection, parts: list[Part], handed: Handed) -> None:

@@ -71,7 +71,7 @@ def test_a_wrong_zone_is_mended_and_what_no_file_holds_any_more_stays(fell: Fold
     before = sorted(start for (start,) in fell.rows(schema.over, "start"))
     kathmandu(fell)
     (said,) = read_again(fell.engine, fell.station)
-    assert said == LogAgain(str(fell.path / "host.log"), 200, (200, 200), (0, 0), 100)
+    assert said == LogAgain(str(fell.path / "host.log"), 200, (200, 200), (0, 0), 100, 200)
     after = sorted(start for (start,) in fell.rows(schema.over, "start"))
     moved = [start - 5.75 * HOURS for start in before[100:]]
     assert after == sorted([*before[:100], *moved])

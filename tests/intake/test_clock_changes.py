@@ -54,3 +54,17 @@ def test_try_says_it(tmp_path: Path) -> None:
     assert said in airtally("dialect", "try", "pit.toml", "pit.log", cwd=tmp_path).stdout
     (tmp_path / "pit.toml").write_text(DIALECT.format(zone="Europe/London"))
     assert said not in airtally("dialect", "try", "pit.toml", "pit.log", cwd=tmp_path).stdout
+
+
+def test_reading_again_says_how_many_overs_start_at_another_instant(tmp_path: Path) -> None:
+    line = '\n[[line]]\nevent = "over"\ntext = "{{t}} over {{duration}}"\nset = {{ mode = "fm", side = "air" }}\n'
+    sample = '[[line.sample]]\ntext = "2026-10-24 23:00:00 over 5s"\ngives = {{ event = "over", seconds = 5 }}\n'
+    (tmp_path / "pit.toml").write_text((DIALECT + line + sample).format(zone="UTC"))
+    (tmp_path / "pit.log").write_text("2026-07-01 12:00:00 over 5s\n2026-12-01 12:00:00 over 5s\n")
+    (tmp_path / "station.toml").write_text(
+        '[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[[log]]\npath = "pit.log"\ndialect = "pit"\n'
+    )
+    assert airtally("ingest", cwd=tmp_path).returncode == 0
+    (tmp_path / "pit.toml").write_text((DIALECT + line + sample).format(zone="Europe/London"))
+    said = airtally("ingest", "--again", "--dry-run", cwd=tmp_path).stdout
+    assert "overs 2 before, 2 after" in said and "1 over would start at another instant." in said
