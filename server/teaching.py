@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from parsers.adopt.more import Proposal, with_proposal
 from parsers.dialect import SHIPPED, dialect_from_text, dialect_path, reader
@@ -22,12 +23,13 @@ from server.store.engine import Connection, Store, reading
 from server.store.files import last_header
 from server.store.lines import count_unread, newest_unread, unread_share
 from server.store.logs import log_named
+from server.telling.moments import instant_words
 from server.uploads import Uploads
 from server.web.teach.source import Lesson, LogNews, News
 from shared.errors import AirtallyError, UnusableError
 from shared.numbers import grouped
 from shared.private import write_private
-from shared.zones import HOUR, from_us
+from shared.zones import HOUR
 
 LOOKED_AT = 1500  #: unread lines, the newest
 LESSONS = 4
@@ -123,7 +125,7 @@ class StationTeacher:
         rose = ""
         if first is not None:
             with reading(self._engine) as connection:
-                rose = self._rose(connection, log.id, first)
+                rose = _rose(connection, log.id, first, self._station.zone)
         shown = tuple(
             News(_fingerprint(one), one.event, _toml_of(one), one.lines, one.examples, one.sure) for one in proposals
         )
@@ -131,19 +133,6 @@ class StationTeacher:
         with self._lock:
             self._news[name] = _Kept(key, found, time.monotonic())
         return found
-
-    @staticmethod
-    def _rose(connection: Connection, log_id: int, since_us: int) -> str:
-        """How the share of unread lines changed when the first of the new lines came."""
-        hour = since_us // HOUR * HOUR
-        shares = [
-            unread_share(connection, log_id, before=hour, since=None),
-            unread_share(connection, log_id, before=None, since=hour),
-        ]
-        if round(shares[1], 3) <= round(shares[0], 3):
-            return ""
-        before, after = (f"{share * 100:.1f}\u00a0%" for share in shares)
-        return f"Since {from_us(since_us):%Y-%m-%d %H:%M} UTC {after} of the lines are unread, before it was {before}."
 
     def accept(self, log_name: str, key: str) -> str:
         """See Teacher."""
@@ -287,3 +276,17 @@ def _write(path: Path, text: str) -> None:
 
 def _shown(id: str, lesson: _Lesson) -> Lesson:
     return replace(lesson.taught.lesson, id=id, overs_before=lesson.before)
+
+
+def _rose(connection: Connection, log_id: int, since_us: int, zone: ZoneInfo) -> str:
+    """How the share of unread lines changed when the first of the new lines came."""
+    hour = since_us // HOUR * HOUR
+    shares = [
+        unread_share(connection, log_id, before=hour, since=None),
+        unread_share(connection, log_id, before=None, since=hour),
+    ]
+    if round(shares[1], 3) <= round(shares[0], 3):
+        return ""
+    before, after = (f"{share * 100:.1f}\u00a0%" for share in shares)
+    when = instant_words(since_us, zone, with_year=True)
+    return f"Since {when}: {after} of the lines are unread, before it was {before}."

@@ -3,6 +3,9 @@ docs/definitions.md.
 """
 
 from dataclasses import replace
+from zoneinfo import ZoneInfo
+
+import pytest
 
 from server.alerts import words as alert_words
 from server.analytics.channel_share import Chance
@@ -10,11 +13,14 @@ from server.analytics.figure_types import ShutOutPair
 from server.analytics.intervals import wilson
 from server.analytics.traffic import BusyHour
 from server.report.every_figure import mode_figures
+from server.store.engine import open_store, reading
+from server.teaching import _rose
 from server.telling import words
 from server.telling.talk import talk_facts
 from server.telling.traffic import busy_facts
 from server.web.sharing.tables import _chance_cells
 from server.web.sharing.view import _headline
+from shared.zones import instant
 from tests.figures_like import changed
 from tests.report.still import still_figures, still_month
 
@@ -63,3 +69,14 @@ def test_a_mode_without_slots_has_none_rather_than_unknown_ones() -> None:
     cells = dict(zip(modes, both.cells, strict=True))
     assert cells["DMR"] == "4000" and cells["C4FM"] == "has no slots"
     assert changed(still_figures(1.0)).modes["c4fm"].slots is None
+
+
+def test_the_rise_of_unread_lines_is_told_in_local_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    shares = iter((0.01, 0.9))
+    monkeypatch.setattr("server.teaching.unread_share", lambda *_, **__: next(shares))
+    summer = instant("2026-07-01T20:12", ZoneInfo("Europe/London"))  # 19:12 UTC
+    with reading(open_store("sqlite://")) as connection:
+        said = _rose(connection, 1, summer, ZoneInfo("Europe/London"))
+    assert said.replace("\u00a0", " ") == (
+        "Since Wed 1 Jul 2026, 20:12: 90.0 % of the lines are unread, before it was 1.0 %."
+    )

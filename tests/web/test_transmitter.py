@@ -213,7 +213,7 @@ def test_incidents_of_the_rating_are_counted_and_stand_in_one_row(open_pages: Op
 def test_what_followed_from_an_incident_is_counted_apart(open_pages: Opened) -> None:
     duty = replace(STUCK, id=8, rule="duty", subject="transmitter", raised=STUCK.raised + HOUR)
     page = open_pages(FakeSource(desk=FakeDesk(kept=(NOTED, STUCK, duty), replayed=()))).get("/transmitter").text
-    assert "There were 2\u00a0incidents, and 1\u00a0more alert with them in these weeks." in page
+    assert "There were 2\u00a0incidents, and 1\u00a0more alert with them, in these weeks." in page
 
 
 def test_no_incident_is_said_as_far_as_the_log_was_seen(open_pages: Opened) -> None:

@@ -209,7 +209,7 @@ def _headline(incidents: Sequence[Folded[State | Found]], back: LookBack, start:
     if len(incidents) == 1 and not incidents[0].followed:
         return f"{known} There was one incident in these weeks{seen}, {'and it was' if urgent else 'not'} urgent."
     return (
-        f"{known} There {words.verb(len(incidents), 'was', 'were')} {counted_words(incidents)} in these weeks{seen}. "
+        f"{known} There {words.verb(len(incidents), 'was', 'were')} {counted_words(incidents)}{',' if any(one.followed for one in incidents) else ''} in these weeks{seen}. "
         f"{words.whole_number(urgent)} {words.verb(urgent, 'was', 'were')} urgent."
     )
 
