@@ -2,7 +2,7 @@
 docs/definitions.md.
 """
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -19,10 +19,31 @@ from server.telling import words
 from server.telling.talk import talk_facts
 from server.telling.traffic import busy_facts
 from server.web.sharing.tables import _chance_cells
-from server.web.sharing.view import _headline
+from server.web.sharing.view import _headline, _partly
+from shared.spans import NONE, spans
 from shared.zones import instant
 from tests.figures_like import changed
 from tests.report.still import still_figures, still_month
+
+ZONE = ZoneInfo("Europe/London")
+
+
+@dataclass(frozen=True)
+class Log:
+    """A source of which only its edges are asked."""
+
+    edges: tuple[int, int]
+    until: int
+    zone: ZoneInfo = ZONE
+
+    def first_and_last(self) -> tuple[int, int]:
+        return self.edges
+
+    def now(self) -> int:
+        return self.until
+
+    def station(self) -> "Log":
+        return self
 
 
 def test_traffic_that_is_there_does_not_read_as_nothing() -> None:
@@ -80,3 +101,12 @@ def test_the_rise_of_unread_lines_is_told_in_local_time(monkeypatch: pytest.Monk
     assert said.replace("\u00a0", " ") == (
         "Since Wed 1 Jul 2026, 20:12: 90.0 % of the lines are unread, before it was 1.0 %."
     )
+
+
+def test_sharing_tells_of_a_gap_in_the_middle_of_its_days() -> None:
+    day = 86_400_000_000
+    start, end = instant("2026-10-26", ZONE), instant("2026-11-23", ZONE)
+    source = Log((start, end), end)
+    told = _partly(source, spans([start + 9 * day], [start + 20 * day]), start, end)  # type: ignore[arg-type]
+    assert told.replace("\u00a0", " ") == ("Within these days, 264 h had no log, and are left out of the percentages.")
+    assert _partly(source, NONE, start, end) == ""  # type: ignore[arg-type]
