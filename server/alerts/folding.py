@@ -47,8 +47,9 @@ class Folded(Generic[One]):
 
 def folded(incidents: Sequence[Kind], before: int) -> list[Folded[Kind]]:
     """Every incident once, oldest first. Into an over that runs on go duty and unlike itself that were raised while it
-    went on, or within an hour after it, as their shares still hold it. `before`: how long such an over had gone on when
-    it was raised, microseconds.
+    went on, or within an hour after it, as their shares still hold it. The silences of one dead host are one: its logs
+    and the air side that fell silent within the same hour, and its stop. `before`: how long such an over had gone on
+    when it was raised, microseconds.
     """
     ordered = sorted(incidents, key=lambda one: one.raised)
     leads = [one for one in ordered if one.rule == OF_ONE_TRANSMITTER[0]]
@@ -64,7 +65,32 @@ def folded(incidents: Sequence[Kind], before: int) -> list[Folded[Kind]]:
             alone.append(one)
         else:
             taken[id(lead)].append(one)
-    return [Folded(one, tuple(taken.get(id(one), ()))) for one in alone]
+    dead = _of_dead_hosts([one for one in alone if one.rule == "gone-silent"])
+    followers = {id(one) for many in dead.values() for one in many}
+    taken |= dead
+    return [Folded(one, tuple(taken.get(id(one), ()))) for one in alone if id(one) not in followers]
+
+
+def _of_dead_hosts(silent: Sequence[Kind]) -> dict[int, list[Kind]]:
+    """What fell silent within the same hour, by the id of the one that leads: a stop of the host, or else a log, and
+    what goes on before what is over. The air side alone tells of a receiver.
+    """
+    groups: list[list[Kind]] = []
+    for one in sorted(silent, key=since):
+        if groups and since(one) <= since(groups[-1][0]) + HOUR:
+            groups[-1].append(one)
+        else:
+            groups.append([one])
+    found = {}
+    for group in groups:
+        lead, *others = sorted(group, key=lambda one: (one.cleared is not None, _kind_of_silence(one), one.raised))
+        if others:
+            found[id(lead)] = sorted(others, key=lambda one: one.raised)
+    return found
+
+
+def _kind_of_silence(one: Raised) -> int:
+    return next((place for place, kind in enumerate(("host ", "log ")) if one.subject.startswith(kind)), 2)
 
 
 def _follows(one: Raised, lead: Raised, before: int) -> bool:

@@ -2,6 +2,8 @@
 server.alerts.rules.
 """
 
+from typing import Literal
+
 import numpy as np
 
 from server.alerts import words
@@ -11,6 +13,7 @@ from server.alerts.limits import MINUTE, Limits
 from server.analytics.activity import AIR, Ints
 from server.telling.links import the_link
 from server.telling.targets import FLAPPING
+from shared import spans as sp
 from shared.numbers import grouped
 from shared.zones import DAY, HOUR
 
@@ -41,12 +44,12 @@ def gone_silent(history: History, nows: Ints, limits: Limits, open_now: Open) ->
             found.append(Found("gone-silent", subject, begun + limit, after, False, says, begun))
     air = (history.side == AIR) & (history.end < NEVER)
     reach = np.maximum.accumulate(history.end[air]) if air.any() else history.end[air]
-    for begun, after, limit in _silences(history.start[air], reach, now, OVERS_TIMES, OVERS_LEAST, OVERS_KNOWN):
+    for begun, after, limit, since in _seen_silences(history, history.start[air], reach, now):
         says = (
             f"No over has been received by radio since {words.moment(begun, limits.zone)}; so long a silence (over"
             f" {words.length(limit)}) is rare here: the receiver or its antenna may have a fault."
         )
-        found.append(Found("gone-silent", "air", begun + limit, after, False, says, begun))
+        found.append(Found("gone-silent", "air", since, after, False, says, begun))
     for log, (instants, started) in sorted(history.hosts.items()):
         for down, up in _away(instants, started, HOST_DOWN, now):
             short, stopped = log.rsplit("/", 1)[-1], words.moment(down, limits.zone)
@@ -85,6 +88,28 @@ def _silences(
         if begun + limit < min(after, now + 1):
             found.append((begun, after if after <= now else None, limit))
     return found
+
+
+def _seen_silences(history: History, starts: Ints, ends: Ints, now: int) -> list[tuple[int, int | None, int, int]]:
+    """The same of overs from the air side, by a clock that stands still in time that nobody saw: (begun, over or None,
+    after how long it was improbable, since when).
+    """
+    blind = history.blind
+    before = np.concatenate([[0], np.cumsum(blind[:, 1] - blind[:, 0])])  # blind time up to each blind span
+    stops = blind[:, 0] - before[:-1]  # by that clock
+
+    def told(seen: int, side: Literal["left", "right"]) -> int:
+        return seen + int(before[np.searchsorted(stops, seen, side=side)])
+
+    def seen(instants: Ints) -> Ints:
+        return np.asarray(instants - sp.covered_before(blind, instants))
+
+    upto = int(seen(np.array([now], dtype=np.int64))[0])
+    found = _silences(seen(starts), seen(ends), upto, OVERS_TIMES, OVERS_LEAST, OVERS_KNOWN)
+    return [
+        (told(begun, "left"), None if after is None else told(after, "right"), limit, told(begun + limit, "left"))
+        for begun, after, limit in found
+    ]
 
 
 def _away(instants: Ints, back: Bools, longer: int, now: int) -> list[tuple[int, int | None]]:

@@ -37,6 +37,27 @@ def test_duty_that_a_long_time_out_lets_come_first_goes_into_it_all_the_same() -
     assert one.lead == OVER
 
 
+def silent(subject: str, began: int, after: int, cleared: int | None = None) -> Found:
+    return Found("gone-silent", subject, began + after, cleared, False, "", began)
+
+
+def test_the_silences_of_one_dead_host_are_one_incident() -> None:
+    """Three logs and the air side that went silent within 20 minutes stood as four alerts."""
+    logs = [silent(f"log {name}.log", T0 + n * 10 * MINUTE, HOUR) for n, name in enumerate("abc")]
+    air, stop = silent("air", T0 + MINUTE, 7 * HOUR), silent("host a.log", T0 + 2 * MINUTE, 10 * MINUTE)
+    (one,) = folded([*logs, air], BEFORE)
+    assert one.lead == logs[0] and one.followed == (logs[1], logs[2], air)
+    (one,) = folded([*logs, air, stop], BEFORE)
+    assert one.lead == stop and len(one.followed) == 4
+
+
+def test_what_is_silent_still_leads_and_another_hour_is_another_incident() -> None:
+    back, still = silent("log a.log", T0, HOUR, T0 + 2 * HOUR), silent("air", T0, 7 * HOUR)
+    (one,) = folded([back, still], BEFORE)
+    assert one.lead == still and one.followed == (back,)
+    assert len(folded([back, silent("log b.log", T0 + 61 * MINUTE, HOUR)], BEFORE)) == 2
+
+
 def test_what_came_by_itself_stands_by_itself() -> None:
     earlier, later = replace(DUTY, raised=T0 - HOUR), replace(UNLIKE, raised=T0 + 5 * HOUR)
     chatter = Found("chatter", "air", T0 + MINUTE, None, False, "")

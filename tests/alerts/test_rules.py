@@ -279,6 +279,20 @@ def test_chatter_is_many_short_keyings_that_answer_nobody() -> None:
     assert [row[0] for row in rules_of(found, "chatter")] == ["air"]
 
 
+def test_time_that_nobody_saw_is_no_silence_of_the_air_side() -> None:
+    """An alert blamed the receiver six hours after the log itself had stopped."""
+    overs = [over(T0 + n * HOUR, 20.0) for n in range(-24 * 40, 1)]
+    lines, now, last = every(T0 - 960 * HOUR, T0 + 2 * MINUTE, 300.0), T0 + 20 * HOUR, T0 + s(20)
+
+    def raised(*blind: tuple[int, int]) -> list[int]:
+        world = history(overs, lines, blind=np.array(blind, dtype=np.int64).reshape(-1, 2))
+        return [one.raised for one in replay(world, T0, now, LIMITS, only="gone-silent") if one.subject == "air"]
+
+    assert raised() == [last + 6 * HOUR]
+    assert raised((T0 + 2 * MINUTE, now)) == []
+    assert raised((T0 + HOUR, T0 + 4 * HOUR)) == [last + 9 * HOUR]
+
+
 def test_a_log_that_falls_silent_is_noticed_by_its_own_history() -> None:
     lines = every(T0 - 4 * WEEK, T0, 300)
     found = rules_of(replay(history([], lines=lines), T0, T0 + HOUR, LIMITS), "gone-silent")
