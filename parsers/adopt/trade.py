@@ -14,7 +14,7 @@ from parsers.adopt.tokens import sameness
 
 MODES = {
     "dstar": "dstar dv star dstardv dst dstr dsr ds digitalvoicedstar",
-    "dmr": "dmr dmrtier2 tier2 dmrii digitalmobileradio dmo tdma",
+    "dmr": "dmr dmrtier2 tier2 dmrii digitalmobileradio",
     "c4fm": "c4fm",
     "p25": "p25 apco apco25 project25 p25phase1 apcop25 apc p25p1",
     "nxdn": "nxdn nxdn4800 nxdn9600",
@@ -25,7 +25,7 @@ MODES = {
 MODE_WORDS = {word: mode for mode, words in MODES.items() for word in words.split()}
 #: words that only hint at a mode; what they give is a guess
 MODE_HINTS = (
-    (r"star", "dstar"), (r"four.?level|wide", "c4fm"), (r"slot|tier|time.?div", "dmr"), (r"project|apco|25", "p25"),
+    (r"star", "dstar"), (r"four.?level", "c4fm"), (r"slot|tier|time.?div", "dmr"), (r"project|apco|25", "p25"),
     (r"narrow", "nxdn"), (r"17|seventeen", "m17"), (r"plain|analog|clear|\bfm\b", "fm"), (r"beep|pag|bleep|poc", "pocsag"),
 )  # fmt: skip
 AIR = (
@@ -218,7 +218,7 @@ LOSS_NAMES = [
 ]
 RSSI_NAMES = ["rssi", "level", "signal", "strength", "lvl", "sig", "dbm", "power", "s", "rx_level", "field", "rxlevel", "rssidbm"]
 NETWORK_NAMES = ["network", "peer", "net", "server", "master", "host", "link", "gateway", "hub", "node", "to", "with", "from", "remote"]
-NOBODY = {"", "-", "--", "---", "?", "??", "n/a", "na", "none", "unknown", "nobody", "null", "nil", "anon", "anonymous", "noid", "*", "_", "unk", "n.n.", "nn", "(none)", "no-id", "noname", "somebody", "someone", "unidentified", "unnamed", "nocall"}  # fmt: skip
+NOBODY = {"", "-", "--", "---", "?", "??", "n/a", "na", "none", "unknown", "nobody", "null", "nil", "anon", "anonymous", "noid", "*", "_", "unk", "n.n.", "nn", "(none)", "no-id", "noname", "somebody", "someone", "unidentified", "unnamed", "no call"}  # fmt: skip
 
 CAUSES = (
     (r"time[ -]?d?[ -]?out|timeout|time limit|\btot\b|too long|ran out|cut off|timer|limit|overrun|expired|max(?:imum)?\b|\bto\b$", "timeout"),
@@ -263,7 +263,7 @@ def mode_of(text: str) -> dict[str, Any] | None:
     front = re.match(r"^(?:ts|slot|s|t)?([12])[ _/:.#-]+(.+)$", text.strip(), re.IGNORECASE)
     if front and MODE_WORDS.get(sameness(front[2])) == "dmr":
         return {"mode": "dmr", "slot": int(front[1])}
-    for ending in ("mode", "voice", "digital", "phase1", "p1", "narrow", "wide", "rx", "net"):
+    for ending in ("mode", "voice", "digital", "phase1", "p1", "rx", "net"):
         if same.endswith(ending) and same[: -len(ending)] in MODE_WORDS:
             return {"mode": MODE_WORDS[same[: -len(ending)]]}
     return None

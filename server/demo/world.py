@@ -80,14 +80,14 @@ class Habit:
 TARGETS = (
     Target("dmr", "99901", "Brackenfell chat", "local", 2, 5, 0),
     Target("dmr", "99910", "Lower dales", "regional", 2, 2, 1.5),
-    Target("dmr", "99930", "North fells", "regional", 1, 1.5, 2),
+    Target("dmr", "99930", "Upper fells", "regional", 1, 1.5, 2),
     Target("dmr", "99950", "All fells", "wide", 1, 2, 4),
     Target("dstar", "BFR A", "Brackenfell local", "local", None, 4, 0),
     Target("dstar", "DALES B", "Dales reflector", "regional", None, 2, 2),
     Target("dstar", "FELLS C", "Fells of the world", "wide", None, 1.5, 3),
     Target("c4fm", "Sheepfold", "Sheepfold group", "local", None, 4, 0),
     Target("c4fm", "GreatMoot", "Great Moot group", "wide", None, 2, 3),
-    Target("p25", "64970", "Fell rescue practice", "local", None, 1, 0),
+    Target("p25", "64970", "Lantern practice", "local", None, 1, 0),
     Target("m17", "MOOR M", "Moor module", "regional", None, 1, 1),
     Target("fm", None, "Analogue", "local", None, 1, 0),
 )

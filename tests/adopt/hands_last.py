@@ -43,7 +43,7 @@ def minutes(book: Book, rng: np.random.Generator) -> Iterator[str]:
     """
     names = {"dstar": "D-STAR", "dmr": "DMR", "c4fm": "C4FM", "p25": "P25", "m17": "M17", "fm": "FM"}
     for row in book.rows:
-        at = local(row["t"], "Europe/London").strftime("[%d-%b-%Y %H:%M:%S]")
+        at = local(row["t"], "Europe/London").strftime("[%d %b %Y, %H:%M:%S]")
         side = "on the air" if row["side"] == "air" else "from the link"
         mode = names.get(row["mode"], "") + (f" TS{row['slot']}" if row["slot"] else "")
         who = row["station"] or "no call"

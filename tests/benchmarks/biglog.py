@@ -35,7 +35,7 @@ OTHERS: tuple[dict[str, Any], ...] = (
     {"event": "alive"},
 )
 #: Long ones, and long idle talk, so that a line has about 105 bytes as real hosts' lines do.
-TARGETS = ("99950 All fells and dales, slot one", "99901 Brackenfell chat, both banks of it", "99930 North fells by way of the wire",
+TARGETS = ("99950 All fells and dales, slot one", "99901 Brackenfell chat, both banks of it", "99930 Upper fells by way of the wire",
            "FELLS C Fells of the world, module C", "Sheepfold group, the small one upstairs", "GreatMoot group, the one of all moors")  # fmt: skip
 IDLE_HEAD, IDLE_TAIL = (
     "buffer ",

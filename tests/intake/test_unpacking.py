@@ -1,5 +1,5 @@
 """Packed logs are unpacked in bounded memory. The limits that packers name are of the xz file format 1.1.0, LZMA2's
-dictionary sizes, and RFC 8878, window descriptors; `xz -9` takes 65 MiB by its manual page.
+dictionary sizes, and RFC 8878, window descriptors (from memory); `xz -9` takes 65 MiB by its manual page.
 """
 
 import lzma

@@ -145,9 +145,9 @@ def test_a_lesson_on_a_file_dates_it_as_intake_does_whatever_its_time_of_change_
     told = [day + dt.timedelta(minutes=minute) for minute in range(200)]
     path = tmp_path / "host.log"
     said = [
-        f"{t:%b %d %H:%M:%S} FM: begin of transmission from"
-        f" QA1X{'YZW'[t.minute % 3]}\n{t + dt.timedelta(seconds=4):%b %d %H:%M:%S} FM: end of transmission from"
-        f" QA1X{'YZW'[t.minute % 3]}, 4.0 seconds\n"
+        f"{t:%b %d %H:%M:%S} FM: mouth of"
+        f" QA1X{'YZW'[t.minute % 3]} opens\n{t + dt.timedelta(seconds=4):%b %d %H:%M:%S} FM: mouth of"
+        f" QA1X{'YZW'[t.minute % 3]} shuts, lasted 4.0 s\n"
         for t in told
     ]
     path.write_text("".join(said))

@@ -37,7 +37,7 @@ def test_the_password_itself_is_not_kept(tmp_path: Path) -> None:
 def test_the_hash_is_argon2id_at_no_less_than_the_second_setting_of_rfc_9106(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    # RFC 9106, section 4, second recommended option, as argon2-cffi's own profile has it.
+    # RFC 9106, section 4, second recommended option: seen in argon2-cffi's own profile.
     least = RFC_9106_LOW_MEMORY
     monkeypatch.undo()
     auth.set_password(tmp_path, "heather and slate")

@@ -228,7 +228,7 @@ def test_the_verdict_is_on_the_first_screen_of_a_phone(open_page: Callable[..., 
 def test_targets_are_24_pixels_high_but_for_links_within_a_sentence(
     open_page: Callable[..., Page], brackenfell: str
 ) -> None:
-    # WCAG 2.2, 2.5.8, with its exception for links in a sentence.
+    # WCAG 2.2, 2.5.8 (24 px; from memory), with its exception for links in a sentence.
     page = open_page(390)
     for path in PATHS:
         page.goto(brackenfell + path)

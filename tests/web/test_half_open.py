@@ -229,7 +229,7 @@ def test_the_oldest_that_asks_nothing_makes_room_and_who_is_served_stays(
     port = serve(HEAD_S=60.0, SLOW_S=60.0)
     head = b"POST /login HTTP/1.1\r\nHost: 127.0.0.1\r\nExpect: 100-continue\r\nContent-Length: 100\r\n\r\n"
     with contextlib.closing(opened(port, head)) as keeper:
-        assert keeper.recv(64).startswith(b"HTTP/1.1 100")  # RFC 9110, 15.2.1: the body is waited for
+        assert keeper.recv(64).startswith(b"HTTP/1.1 100")  # RFC 9110, 15.2.1 (from memory): the body is waited for
         crowd = [opened(port, b"") for _ in range(60)]
         with selectors.DefaultSelector() as selector:
             for number, one in enumerate(crowd):

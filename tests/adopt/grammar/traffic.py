@@ -58,7 +58,7 @@ def _targets(rng: np.random.Generator, habits: Habits, mode: str) -> list[str]:
     if mode == "dmr":
         return [str(99_900 + int(n)) for n in rng.choice(90, size=many, replace=False)]
     if mode in ("p25", "nxdn"):
-        return [str(60_000 + int(n)) for n in rng.choice(900, size=many, replace=False)]
+        return [str(64_000 + int(n)) for n in rng.choice(900, size=many, replace=False)]
     if mode == "fm":
         return []
     names = [str(place) for place in rng.choice(PLACES, size=many, replace=False)]
