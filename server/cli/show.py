@@ -2,12 +2,21 @@
 
 from typing import Any
 
-from server.analytics.figure_types import Figures, Stretch
+from server.analytics.figure_types import Channel, Figures, Stretch
 from server.telling.numbers import GAP, UNKNOWN, duration, stations, whole_number
 from server.telling.words import percent
 from shared.events import MODE_LABELS
 from shared.numbers import grouped
 from shared.zones import iso
+
+
+def _on_the_air(channel: Channel) -> str:
+    if channel.airtime_s is None:
+        return "How long the repeater was on the air is not known: nothing of known length was logged."
+    return (
+        f"On the air {duration(channel.airtime_s)}, {percent(channel.occupancy)} of the time that was seen; keyed {duration(channel.keyed_s)}; "
+        f"idle hold {duration(channel.idle_hold_s)}."
+    )
 
 
 def figures_table(found: Figures) -> str:
@@ -18,12 +27,11 @@ def figures_table(found: Figures) -> str:
         f"Lines: {grouped(intake.lines)}, of which {grouped(intake.understood)} understood, {grouped(intake.ignored)} ignored, "
         f"{grouped(intake.unread)} unread; {grouped(intake.orphans)} orphans, {grouped(intake.doubtful)} doubtful overs."
     )
-    if channel.airtime_s is None:
+    if not window.seen:
         return f"{head}\nNothing of this window was seen, so no figure is known.\n\n{said}"
     lines = [
         head,
-        f"On the air {duration(channel.airtime_s)}, {percent(channel.occupancy)} of the time that was seen; keyed {duration(channel.keyed_s)}; "
-        f"idle hold {duration(channel.idle_hold_s)}.",
+        _on_the_air(channel),
         f"{whole_number(channel.overs)} overs by {stations(channel.stations)} stations; {whole_number(channel.unfinished)} unfinished; not seen for {duration(window.blind_s)}.",
         "",
     ]
