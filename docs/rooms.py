@@ -107,6 +107,7 @@ ROOMS = (
             "server.intake",
             "server.lessons",
             "server.store",
+            "server.telling",
             "server.web",
             "shared",
         ),
