@@ -18,9 +18,10 @@ from server.cli.common import complete_dialect, complete_zone, load, station_opt
 from server.cli.prompts import ask
 from server.cli.running import private_folder
 from server.config import Journal, Station, station_text
-from server.intake.files import discover
+from server.intake.files import covers, discover
 from server.source import StoreSource, clock
-from server.store.engine import open_store, place, reading, soundness, sqlite_file
+from server.store.engine import Store, open_store, place, reading, soundness, sqlite_file
+from server.store.logs import names_of_logs
 from shared.callsigns import ANY_CALL_SIGN
 from shared.errors import AirtallyError, DialectError, UnusableError
 from shared.numbers import grouped
@@ -282,6 +283,7 @@ def _check_store(station: Station) -> list[Result]:
     source = StoreSource(engine, station)
     results += _check_read(source, station)
     results += _check_habit(source, station)
+    results += _check_zone(engine, station)
     bounds = source.first_and_last()
     if bounds is None:
         empty = not any(log.lines for log in source.intake())
@@ -304,6 +306,26 @@ def _check_store(station: Station) -> list[Result]:
         )
     if time.time() < 1_700_000_000:
         results.append((False, "This machine's clock stands before 2023: set it."))
+    return results
+
+
+def _check_zone(engine: Store, station: Station) -> list[Result]:
+    """Where stamps jump back an hour as the station's clocks do, and their dialect has another zone."""
+    from parsers.dialect import find_dialect
+    from parsers.engine import DialectReader
+    from server.intake.clock_changes import STEPPED, zone_words
+    from server.store.facts import read_fact
+
+    results: list[Result] = []
+    with reading(engine) as connection:
+        for name in names_of_logs(connection).values():
+            step = read_fact(connection, STEPPED + name)
+            setting = next((one for one in station.log if covers(station.folder, one.path, name)), None)
+            if not step or setting is None:
+                continue
+            reader = find_dialect(setting.dialect, station.folder)
+            says = isinstance(reader, DialectReader) and zone_words([int(step)], reader.zone, station.zone)
+            results += [(False, f"{escaped(name)}: {says}")] if says else []
     return results
 
 

@@ -14,11 +14,12 @@ from pathlib import Path
 
 from server.config import Station
 from server.intake.claims import Claims, Known, load_known
+from server.intake.clock_changes import STEPPED
 from server.intake.files import Found, covers, discover, log_name
 from server.intake.ingest import FAR, Intake, Progress
 from server.intake.moves import follow_moves
 from server.store.engine import Connection, Store, open_store, reading, sqlite_file, writing
-from server.store.facts import raise_version, read_version
+from server.store.facts import raise_version, read_fact, read_version, set_fact
 from server.store.replacing import Handed, Part, again, keep_open, overs_elsewhere, replace_rows
 from shared.errors import UnusableError
 from shared.scratch import Scratch, sweep
@@ -122,6 +123,8 @@ def _change(engine: Store, scratch: Store, station: Station, intake: Intake, han
             told = [_told(connection, new, part) for part in parts]
             raise_version(connection, before)
             replace_rows(connection, new, parts, handed)
+            for part in parts:
+                set_fact(connection, STEPPED + part.log, read_fact(new, STEPPED + part.log) or "")
         return told
 
 

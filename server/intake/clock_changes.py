@@ -8,6 +8,7 @@ import numpy.typing as npt
 
 from shared.zones import SECOND, from_us
 
+STEPPED = "stepped back "  #: and a log's name: the fact of the last stamp after such a step, microseconds
 LEAST, MOST = 40 * 60 * SECOND, 80 * 60 * SECOND  # lines don't come each second
 
 

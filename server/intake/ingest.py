@@ -18,6 +18,7 @@ from parsers.engine import DialectReader
 from parsers.reading import Carry, Reader, Reading
 from server.config import Journal, Station
 from server.intake.claims import Claim, Claims, Known, load_known
+from server.intake.clock_changes import STEPPED, steps_back
 from server.intake.days import with_first_day
 from server.intake.files import DAMAGE, Found, Place, Print, Stream, blocks, discover, open_log, resume, stored_text
 from server.intake.journal import NO_ENTRY, JournalError, entries, piece_of, print_after, stand_in
@@ -38,7 +39,7 @@ from server.intake.years import first_instants, follows, just_before
 from server.service import in_words
 from server.store.arrivals import NO_STAMP, Arrival, add_arrival
 from server.store.engine import Connection, Store, reading, writing
-from server.store.facts import Raced, keep_longest, raise_version, read_version
+from server.store.facts import Raced, keep_longest, raise_version, read_version, set_fact
 from server.store.files import add_file, count_read_with, keep_file, keep_waiting, last_header
 from server.store.lines import add_line_hours, keep_unread
 from server.store.logs import bounds_of_log, carry_of_log, count_lines, cursor_of, make_log, note_carrying
@@ -588,6 +589,8 @@ class _Writer:
                 counted[piece.blank] = False
             add_line_hours(connection, self._log_id, self.file_id, read.stamps, counted, read.verdicts)
             self._keep_arrival(connection, piece)
+            if steps := steps_back(read.stamps[read.stamped]):
+                set_fact(connection, STEPPED + self._found.log_name, str(steps[-1]))
             unread = np.flatnonzero(read.verdicts == UNREAD)
             if len(unread):
                 stamps = [

@@ -68,3 +68,18 @@ def test_reading_again_says_how_many_overs_start_at_another_instant(tmp_path: Pa
     (tmp_path / "pit.toml").write_text((DIALECT + line + sample).format(zone="Europe/London"))
     said = airtally("ingest", "--again", "--dry-run", cwd=tmp_path).stdout
     assert "overs 2 before, 2 after" in said and "1 over would start at another instant." in said
+
+
+def test_check_says_it_until_the_zone_is_set_and_the_log_was_read_again(tmp_path: Path) -> None:
+    (tmp_path / "pit.toml").write_text(DIALECT.format(zone="UTC"))
+    walls = [f"{at.astimezone(LONDON):%Y-%m-%d %H:%M:%S} pulse\n" for at in INSTANTS]
+    (tmp_path / "pit.log").write_text("".join(walls))
+    (tmp_path / "station.toml").write_text(
+        '[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[[log]]\npath = "pit.log"\ndialect = "pit"\n'
+    )
+    airtally("ingest", cwd=tmp_path)
+    said = "The stamps jump back an hour on 25 October 2026"
+    assert said in airtally("check", cwd=tmp_path).stdout
+    (tmp_path / "pit.toml").write_text(DIALECT.format(zone="Europe/London"))
+    airtally("ingest", "--again", cwd=tmp_path)
+    assert said not in airtally("check", cwd=tmp_path).stdout
