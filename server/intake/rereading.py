@@ -188,7 +188,8 @@ def _completes(
         if (
             edge == "start" and over.start != row["t"]
         ):  # where the host gives a duration, the over lasts that long from its start
-            fills |= {"start": row["t"], "end": row["t"] + (over.end - over.start)}
+            told, ended = over.until or over.end, row["t"] + (over.end - over.start)
+            fills |= {"start": row["t"], "end": ended, "until": told if told > ended else None}
         if fills:
             fill_over(connection, over.id, fills)
             forget_tallies(connection, min(over.start, row["t"]), max(over.end, row["t"]))
