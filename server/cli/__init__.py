@@ -2,6 +2,7 @@
 
 import gc
 import os
+import signal
 import sys
 import traceback
 from difflib import get_close_matches
@@ -104,12 +105,18 @@ def cli() -> None:
 
 def main() -> None:
     """Entry point. Exit 0 done, 1 the work found something wrong, 2 unusable arguments or configuration."""
+    signal.signal(signal.SIGTERM, _end_in_order)
     with escaping_terminal():
         try:
             code = _exit_code()
         finally:
             _close_stores()
         sys.exit(code)
+
+
+def _end_in_order(number: int, _frame: object) -> None:
+    """What is half stored is given up, and what is stored is in the one file; `serve` has a way of its own once it runs."""
+    raise SystemExit(128 + number)
 
 
 def _close_stores() -> None:

@@ -23,7 +23,7 @@ import pytest
 import sqlalchemy as sa
 
 from server.store import schema
-from server.store.engine import open_store, reading, writing
+from server.store.engine import close_store, open_store, reading, writing
 from server.store.facts import set_fact
 from server.store.serving import Serving, claim_serving
 from shared.errors import StoreSettingError
@@ -154,6 +154,26 @@ def test_the_one_file_is_the_whole_store_after_serve_was_ended_and_after_every_c
         arguments = [sys.executable, "-m", "server.cli", *command]
         subprocess.run(arguments, cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True)
         assert _overs_of_the_file_alone(tmp_path) == 301
+
+
+@pytest.mark.parametrize("command", ["ingest", "serve"])
+def test_a_signal_before_the_pages_are_there_or_while_lines_are_read_leaves_one_whole_file(
+    tmp_path: Path, command: str
+) -> None:
+    station_in(tmp_path, [], WEB)
+    now = time.time_ns() // 1000
+    stamps = range(now - 20_000_000_000, now, 1_000_000)
+    append(tmp_path, *(line(at, "over", mode="dstar", side="air", seconds=0.5) for at in stamps))
+    close_store(open_store(f"sqlite:///{tmp_path / 'airtally.db'}"))
+    process = subprocess.Popen(
+        [sys.executable, "-m", "server.cli", command], cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)},
+        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    until((tmp_path / "airtally.db-wal").exists, 20)  # it has opened the store
+    process.send_signal(signal.SIGTERM)
+    said = process.communicate(timeout=25)[1]
+    assert process.returncode in (0, 128 + signal.SIGTERM) and said == ""
+    assert _overs_of_the_file_alone(tmp_path) in (0, len(stamps))
 
 
 def _overs_in(file: Path) -> int:

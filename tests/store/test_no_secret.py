@@ -30,13 +30,13 @@ def test_the_kept_incidents_of_a_month_hold_no_address_of_notices(tmp_path: Path
     )
     station = load_station(tmp_path / "station.toml")
     engine = open_store(station.store_url())
-    incidents_of(engine, station, START, END)
+    incidents_of(engine, station, START, END, END)
     with reading(engine) as connection:
         kept = connection.execute(sa.select(schema.fact.c.value).where(schema.fact.c.name.like("report.incidents %")))
         marks = [json.loads(value)["mark"] for value in kept.scalars()]
     assert len(marks) == 1 and files_with(tmp_path, SECRET) == []
     other = station.model_copy(update={"alerts": station.alerts.model_copy(update={"grace_s": 30.0})})
-    incidents_of(engine, other, START, END)  # a limit that changed is still noticed
+    incidents_of(engine, other, START, END, END)  # a limit that changed is still noticed
     with reading(engine) as connection:
         kept = connection.execute(sa.select(schema.fact.c.value).where(schema.fact.c.name.like("report.incidents %")))
         assert [json.loads(value)["mark"] for value in kept.scalars()] != marks
