@@ -98,6 +98,11 @@ ROOMS = (
         ("parsers", "server.intake", "server.web", "shared"),
     ),
     Room(
+        "server.uploads",
+        "logs that were uploaded to be taught, for as long as their lesson",
+        ("server.store", "shared"),
+    ),
+    Room(
         "server.teaching",
         "lessons as the pages ask for them, learnt in a bounded process",
         (
@@ -108,6 +113,7 @@ ROOMS = (
             "server.lessons",
             "server.store",
             "server.telling",
+            "server.uploads",
             "server.web",
             "shared",
         ),

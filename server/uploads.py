@@ -4,6 +4,7 @@ whoever comes next where a process was killed over them.
 
 import os
 import tempfile
+import time
 import weakref
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from server.store.engine import Store, sqlite_file
 from shared.scratch import Scratch, in_use, sweep
 
 PREFIX = ".airtally-taught-"
+UNMARKED_S = 86_400.0  # how long those of a version that did not mark them are left alone
 FORMER_PREFIX = "airtally-taught-"  # in the system's folder for such files
 
 
@@ -41,7 +43,7 @@ class Uploads:
 def take_away_left(engine: Store) -> int:
     """Take away uploads whose process is gone; of how many."""
     system = Path(tempfile.gettempdir())
-    return sweep(PREFIX, _place(engine)) + sweep(FORMER_PREFIX, system, marked=False)
+    return sweep(PREFIX, _place(engine)) + sweep(FORMER_PREFIX, system, unmarked_before_s=time.time() - UNMARKED_S)
 
 
 def still_kept(engine: Store) -> list[Path]:

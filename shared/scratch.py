@@ -7,13 +7,11 @@ import os
 import shutil
 import stat
 import tempfile
-import time
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
 
 MARK = "in-use"
-UNMARKED_S = 86_400.0
 
 
 class Scratch:
@@ -35,14 +33,14 @@ def in_use(prefix: str, place: Path) -> list[Path]:
     return [path for path in _ours(prefix, place) if not _take(path, away=False)]
 
 
-def sweep(prefix: str, place: Path, *, marked: bool = True) -> int:
+def sweep(prefix: str, place: Path, *, unmarked_before_s: float | None = None) -> int:
     """Take away those that nobody holds any more; how many there were. Those of a version that did not mark them
-    go after a day.
+    go where they were touched last before an instant, seconds since 1970.
     """
     left = list(_ours(prefix, place))
-    if marked:
+    if unmarked_before_s is None:
         return sum(_take(path, away=True) for path in left)
-    old = [path for path in left if time.time() - path.stat().st_mtime > UNMARKED_S]
+    old = [path for path in left if path.stat().st_mtime < unmarked_before_s]
     for path in old:
         shutil.rmtree(path, ignore_errors=True)
     return len(old)
