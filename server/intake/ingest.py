@@ -50,6 +50,7 @@ from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.text import escaped
 from shared.zones import SECOND
 
+BLANKS_COUNTED = 1_000  # lines that hold nothing, of a block: by the stamp before them, as other lines without one
 FAR = 1 << 61  # beyond any instant that a clock shows
 LOOKS = 100  # of one pass, while files move or another airtally stores
 MOST_EXPANSION = 200  # times the bytes on the disk; logs reach a tenth of that
@@ -584,9 +585,11 @@ class _Writer:
                 note_carrying(connection, self._log_id)
             self._forget_seen(connection, read, paired)
             counted = read.stamped
-            if piece.blank is not None and len(piece.blank):  # they tell of no instant
+            if (
+                piece.blank is not None and len(piece.blank) > BLANKS_COUNTED
+            ):  # a packed file of nothing else costs nothing
                 counted = read.stamped.copy()
-                counted[piece.blank] = False
+                counted[piece.blank[BLANKS_COUNTED:]] = False
             add_line_hours(connection, self._log_id, self.file_id, read.stamps, counted, read.verdicts)
             self._keep_arrival(connection, piece)
             if steps := steps_back(read.stamps[read.stamped]):

@@ -182,5 +182,5 @@ def test_blank_lines_without_end_take_no_room_and_are_read_in_bounded_blocks(fol
     caught = one.catch_up()
     assert (caught.lines, caught.ignored, caught.troubles) == (many + 1003, many + 1000, [])
     assert one.numbers() == [1, 2, 3]
-    assert sum(len(blob) for (blob,) in one.rows(schema.line_hour, "ignored")) == 0
+    assert 0 < sum(len(blob) for (blob,) in one.rows(schema.line_hour, "ignored")) <= 4 * 1_000 * len(found)
     assert one.catch_up().lines == 0
