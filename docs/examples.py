@@ -17,6 +17,7 @@ WEEK = ("--week", "2026-W47")
 EXAMPLES = {
     "figures --json": ("figures", *WEEK, "--json"),
     "replay --json": ("replay", *WEEK, "--hold", "dmr=5", "--hold", "default=10", "--timeout", "120", "--json"),
+    "reception --json": ("reception", *WEEK, "--json"),
     "links --json": ("links", *WEEK, "--json"),
     "exposure --json": ("exposure", *WEEK, "--json"),
     "alerts --json": ("alerts", "--replay", *WEEK, "--json"),

@@ -23,6 +23,9 @@ from server.analytics.kept import Reckoning, window_sums
 from server.analytics.linking import changes_by_link
 from server.analytics.links import LinkOvers, Links, links
 from server.analytics.load import intake_counts, load_activity
+from server.analytics.polish import Heard
+from server.analytics.reception import WEEKS_13, Reception, reception
+from server.analytics.segments import REACH
 from server.config import Station
 from server.intake.files import covers
 from server.intake.outdated import to_read_again
@@ -35,11 +38,12 @@ from server.store.facts import read_version
 from server.store.files import files_of_log, waiting_files
 from server.store.lines import first_and_last_line, line_stamps, lines_since, newest_unread, stamped_after
 from server.store.logs import LogRow, all_logs, loose_ends
-from server.store.overs import link_overs_reaching_into, longest_over
+from server.store.overs import levels_heard, link_overs_reaching_into, longest_over
 from server.store.timers import TimerChange, add_timer_change, timer_changes
 from server.telling.targets import TargetNames
 from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, Sums, WeekBefore
 from shared import spans as sp
+from shared.events import MODES
 from shared.timers import Timers
 from shared.zones import DAY, HOUR, SECOND, from_us, midnight, month_window
 
@@ -137,6 +141,28 @@ class StoreSource:
         """The screening sheet, from the worst keyed shares of a window."""
         found = self.figures(start_us, end_us)
         return exposure(found.window, found.duty, self._radiator())
+
+    def reception(self, start_us: int, end_us: int) -> Reception:
+        """What the stations that are heard again and again have in common, by day of the window. Looked at are the 13
+        weeks up to its end, or all of it where that is longer, and what of a change is seen after it.
+        """
+        zone = self._named.zone
+        last = from_us(end_us - 1, zone).date()
+        first = min(from_us(start_us, zone).date(), last - dt.timedelta(days=WEEKS_13 - 1))
+        days = [first + dt.timedelta(days=n) for n in range((last - first).days + 1 + REACH)]
+        edges = np.array([midnight(day, zone) for day in [*days, days[-1] + dt.timedelta(days=1)]], dtype=np.int64)
+        with reading(self._engine) as connection:
+            told = levels_heard(connection, int(edges[0]), int(edges[-1]))
+        named = [self._ids.get(text, text) for text in told["station"]]
+        heard = Heard(
+            start=np.array(told["start"], dtype=np.int64),
+            mode=np.array([MODES.index(mode) for mode in told["mode"]], dtype=np.int64),
+            station=np.unique(np.array(named, dtype=np.str_), return_inverse=True)[1].astype(np.int64),
+            rssi_dbm=np.array(told["rssi_dbm"], dtype=np.float64),
+            ber_pct=np.array(told["ber_pct"], dtype=np.float64),
+        )
+        blind = sp.clip(self.activity(start_us, end_us).blind, start_us, end_us)
+        return reception(Stretch(start_us, end_us, zone, sp.length(blind) / SECOND), heard, days, edges)
 
     def links(self, start_us: int, end_us: int) -> Links:
         """Each link over a window."""

@@ -41,6 +41,7 @@ COMMANDS = {
     "links": ("server.cli.condition", "How each link to other systems fared."),
     "overs": ("server.cli.asking", "The overs that the figures rest on."),
     "password": ("server.cli.keeping", "Set the password of the pages."),
+    "reception": ("server.cli.condition", "How well the repeater hears, by day; changes."),
     "replay": ("server.cli.replaying", "What other timers would have done."),
     "report": ("server.cli.reporting", "Write the committee's PDF of a month."),
     "restore": ("server.cli.copying", "Put a copy of the store back."),

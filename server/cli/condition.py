@@ -1,4 +1,4 @@
-"""Commands that ask whether the station itself is well: links, exposure."""
+"""Commands that ask whether the station itself is well: reception, links, exposure."""
 
 import json
 from pathlib import Path
@@ -7,6 +7,7 @@ import click
 
 from server.cli.common import chosen_window, load, station_option, window_options
 from server.cli.show_condition import exposure_sheet, links_table
+from server.cli.show_reception import reception_table
 from server.source import StoreSource
 from server.store.engine import open_store
 from server.telling.caution import CAUTION, LINE, SCREENING
@@ -63,3 +64,29 @@ def links_command(
         click.echo(json.dumps(found.as_json(), indent=2, ensure_ascii=False))
         return
     click.echo(links_table(found, TargetNames(station.target)))
+
+
+@click.command("reception", epilog=LINE)
+@window_options
+@click.option("--json", "as_json", is_flag=True, help="The whole object as JSON (docs/contract.md).")
+@station_option
+def reception_command(
+    from_text: str | None, to_text: str | None, week: str | None, month: str | None, as_json: bool, station_path: Path
+) -> None:
+    """How well the repeater hears: the shift of each day, and the days from which it stays elsewhere.
+
+    It is told by what all stations that are heard again and again have in common, never by one of
+    them. The host must log `rssi_dbm` or `ber_pct`.
+
+    \b
+    Examples:
+      airtally reception --from 2026-08-24 --to 2026-11-23
+      airtally reception --month 2026-10 --json
+    """
+    station = load(station_path)
+    window = chosen_window(station.zone, from_text, to_text, week, month)
+    found = StoreSource(open_store(station.store_url()), station).reception(*window)
+    if as_json:
+        click.echo(json.dumps(found.as_json(), indent=2, ensure_ascii=False))
+        return
+    click.echo(reception_table(found))

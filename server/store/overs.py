@@ -12,6 +12,7 @@ from server.store.rows import columns_of
 OVERS = ("start", "end", "until", "mode", "slot", "side", "station", "target", "cause", "doubtful")
 OPEN_OVERS = ("start", "until", "mode")
 LINK_OVERS = ("start", "end", "mode", "target", "loss_pct")
+LEVELS = ("start", "mode", "station", "rssi_dbm", "ber_pct")
 WHO = ("mode", "slot", "side", "station")
 
 
@@ -31,6 +32,19 @@ def link_overs_reaching_into(connection: sa.Connection, low: int, high: int) -> 
         over.c.start >= low - read_longest(connection), over.c.start < high, over.c.end > low, over.c.side == "link"
     )
     return columns_of(connection, wanted.order_by(over.c.start, over.c.id), LINK_OVERS)
+
+
+def levels_heard(connection: sa.Connection, start: int, end: int) -> dict[str, Sequence[Any]]:
+    """The columns LEVELS of the finished overs received by radio that begin in [start, end), of known mode and station,
+    and tell their level or their errors.
+    """
+    over = schema.over
+    told = over.c.rssi_dbm.is_not(None) | over.c.ber_pct.is_not(None)
+    wanted = sa.select(*(over.c[name] for name in LEVELS)).where(
+        over.c.start >= start, over.c.start < end, over.c.end.is_not(None), over.c.side == "air",
+        over.c.mode.is_not(None), over.c.station.is_not(None), told,
+    )  # fmt: skip
+    return columns_of(connection, wanted, LEVELS)
 
 
 def open_overs(connection: sa.Connection, low: int, high: int) -> dict[str, Sequence[Any]]:

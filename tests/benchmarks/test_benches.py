@@ -46,3 +46,9 @@ def test_the_table_of_faults_goes_between_its_marks_and_leaves_the_rest(tmp_path
         and "| a fault | 2 | 1,300 | 0 | 1 | 2 |" in lines
         and "old" not in lines
     )
+
+
+def test_simulated_years_of_reception_are_told_as_promised() -> None:
+    from tests.benchmarks import bench_reception
+
+    assert "| 10 | -6 dB | 5 | 5 | 5 |" in bench_reception.run(full=False)

@@ -1,11 +1,12 @@
 """The commands about the station itself, as a keeper types them."""
 
+import datetime as dt
 import json
 from pathlib import Path
 
 import pytest
 
-from server.telling.caution import CAUTION, SCREENING
+from server.telling.caution import CAUTION, SCREENING, WORK
 from tests.cli.test_commands import airtally, refused
 
 STATION = '[repeater]\ncallsign = "QB0BFR"\nzone = "Europe/London"\n[[log]]\npath = "host.log"\n'
@@ -120,3 +121,68 @@ def test_of_links_in_a_window_that_nobody_saw_nothing_is_known(tmp_path: Path) -
     (one,) = asked("links", folder, "--week", "2026-W52")  # type: ignore[misc]
     assert one["known_s"] == 0 and one["availability"] is None and one["outages"] is None and one["overs"] is None
     assert "not known" in airtally("links", "--week", "2026-W52", cwd=folder).stdout
+
+
+CALLS = [f"QA{n}XYZ" for n in range(1, 7)]
+
+
+def heard(calls: list[str], days: int, since: int) -> str:
+    """Each call once a day in the local evening, 6 dB weaker from a day on."""
+    lines = ['{"t":"2026-08-01T00:00:00Z","event":"alive"}']
+    for day in range(days):
+        date = dt.date(2026, 8, 1) + dt.timedelta(days=day)
+        for place, call in enumerate(calls):
+            level = -80 - 3 * place - (6 if day >= since else 0) + (day * 7 + place * 5) % 3 - 1
+            lines.append(
+                f'{{"t":"{date}T19:{place:02}:00Z","event":"over","mode":"dmr","side":"air","seconds":9,'
+                f'"station":"{call}","rssi_dbm":{level}}}'
+            )
+    return "\n".join(lines) + "\n"
+
+
+def test_reception_tells_the_day_from_which_levels_fell_and_no_station(tmp_path: Path) -> None:
+    folder = hill(tmp_path, heard(CALLS, 60, 40))
+    window = ("--from", "2026-08-01", "--to", "2026-09-30")
+    found = asked("reception", folder, *window)
+    assert isinstance(found, dict)
+    assert (found["regulars"], found["readings"]) == (6, 360)
+    assert len(found["days"]) == 60 and found["days"][0]["day"] == "2026-08-01" and found["days"][0]["stations"] == 6
+    (change,) = found["changes"]
+    assert change["day"] == "2026-09-10" and change["kind"] == "deaf" and change["hours"] is None
+    assert change["shift_db"] == pytest.approx(-6, abs=0.5) and change["low_db"] <= -6 <= change["high_db"]
+    assert change["errors_pct"] is None and change["modes"].keys() == {"dmr"}
+    said = airtally("reception", *window, cwd=folder).stdout
+    assert "From Thu 10 Sep 2026" in said and "levels fell" in said and "feeder and connectors" in said and WORK in said
+    assert not any(call in said + json.dumps(found) for call in CALLS)
+
+
+def test_a_shorter_window_is_judged_by_the_weeks_before_and_after_it(tmp_path: Path) -> None:
+    folder = hill(tmp_path, heard(CALLS, 60, 40))
+    found = asked("reception", folder, "--from", "2026-09-07", "--to", "2026-09-14")
+    assert isinstance(found, dict)
+    assert [one["day"] for one in found["changes"]] == ["2026-09-10"] and len(found["days"]) == 7
+    assert found["days"][-1]["shift_db"] == pytest.approx(-6, abs=1)
+    before = asked("reception", folder, "--from", "2026-08-10", "--to", "2026-09-07")
+    assert isinstance(before, dict) and before["changes"] == []
+
+
+def test_few_stations_are_no_number_on_the_terminal(tmp_path: Path) -> None:
+    folder = hill(tmp_path, heard(CALLS[:4], 20, 99))
+    said = airtally("reception", "--month", "2026-08", cwd=folder).stdout
+    assert "ten days or more): fewer than 5." in said and "No change is sure" in said
+    early = airtally("reception", "--from", "2026-08-01", "--to", "2026-08-05", cwd=folder).stdout
+    assert "On no day were three regulars heard" in early  # on ten days, up to the window's end
+
+
+def test_a_log_without_levels_says_what_is_missing(tmp_path: Path) -> None:
+    folder = hill(tmp_path, KEYED)
+    found = asked("reception", folder)
+    assert isinstance(found, dict) and (found["regulars"], found["readings"], found["changes"]) == (0, 0, [])
+    assert {one["shift_db"] for one in found["days"]} == {None}
+    assert "`rssi_dbm` or `ber_pct`" in airtally("reception", *DAY, cwd=folder).stdout
+
+
+def test_reception_of_an_empty_store_is_not_known(tmp_path: Path) -> None:
+    folder = hill(tmp_path, "")
+    assert "`rssi_dbm` or `ber_pct`" in airtally("reception", "--month", "2026-08", cwd=folder).stdout
+    assert asked("links", folder) == []
