@@ -26,6 +26,7 @@ MODE_STATIONS = 5  # of a mode, for its own size of a change
 BASE_DAYS = 28
 STAYS = 7  # days
 LEAST_DB, LEAST_PCT = 1.5, 0.5
+CALM = 6  # days vary by at least the least change over this
 SAME_DAY = 3  # days within which a step of level and one of errors are one change
 LEAST_SIDE = 3  # readings that a pair needs on each side of a change
 
@@ -199,7 +200,7 @@ def changes(regular: Readings, dates: Sequence[dt.date], level: Floats, errors: 
     found: list[Change] = []
     for shift, table, least in ((level, regular.level, LEAST_DB), (errors, regular.errors, LEAST_PCT)):
         known = np.flatnonzero(~np.isnan(shift))
-        for step in steps(shift[known], STAYS):
+        for step in steps(shift[known], STAYS, least / CALM):
             size = _size(table, regular.station, known, step)
             day = dates[known[step.place]]
             if size is None or not size.counts(least) or any(abs((day - one.day).days) <= SAME_DAY for one in found):

@@ -69,18 +69,20 @@ class Step:
     sure: float  #: the step over its standard error where a steady drift is allowed for too
 
 
-def steps(series: Floats, least: int = 7) -> list[Step]:
+def steps(series: Floats, least: int = 7, floor: float = 1e-6) -> list[Step]:
     """The steps of a series that a drift does not explain, in order; those with less than `least` values on a side are
-    none.
+    none. Noise counts as no less than `floor`: values that are rounded or mostly alike would make a step of anything.
     """
     if len(series) < 2 * least:
         return []
     calm = without_outliers(series)
-    noise = max(noise_of(calm), 1e-6)
+    noise = max(noise_of(calm), floor)
     places = segments(calm, 4 * noise**2 * math.log(len(series)), least)
     while places:
         bounds = [0, *places, len(series)]
-        found = [_step(calm, at, low, high, least) for low, at, high in zip(bounds, places, bounds[2:], strict=False)]
+        found = [
+            _step(calm, at, low, high, least, floor) for low, at, high in zip(bounds, places, bounds[2:], strict=False)
+        ]
         weakest = min(found, key=lambda step: step.sure)
         if weakest.sure >= 3.5:
             return found
@@ -88,13 +90,13 @@ def steps(series: Floats, least: int = 7) -> list[Step]:
     return []
 
 
-def _step(series: Floats, at: int, low: int, high: int, least: int) -> Step:
+def _step(series: Floats, at: int, low: int, high: int, least: int, floor: float) -> Step:
     """The step near a break, judged by what lies between its neighbours."""
     low, high = max(low, at - REACH), min(high, at + REACH)
     place, first, latest = _place(series[low:high], at - low)
     place, first, latest = place + low, first + low, latest + low
     lasts = min(place - low, high - place) >= least
-    return Step(place, first, latest, low, high, _sureness(series[low:high], place - low) if lasts else 0.0)
+    return Step(place, first, latest, low, high, _sureness(series[low:high], place - low, floor) if lasts else 0.0)
 
 
 def _place(series: Floats, near: int, most: int = 7, margin: float = 3.84) -> tuple[int, int, int]:
@@ -122,7 +124,7 @@ def _dependence(residuals: Floats) -> float:
     return math.sqrt((1 + alike) / (1 - alike))
 
 
-def _sureness(series: Floats, place: int) -> float:
+def _sureness(series: Floats, place: int, floor: float) -> float:
     """A step over its standard error in a least-squares fit of level, drift and step."""
     n = len(series)
     day = np.arange(n, dtype=np.float64)
@@ -130,5 +132,5 @@ def _sureness(series: Floats, place: int) -> float:
     fit, *_ = np.linalg.lstsq(design, series, rcond=None)
     residuals = series - design @ fit
     inverse = np.linalg.inv(design.T @ design)
-    variance = max(float((residuals**2).sum()) / max(1, n - 3), 1e-12)
+    variance = max(float((residuals**2).sum()) / max(1, n - 3), floor**2)
     return abs(float(fit[2])) / math.sqrt(variance * inverse[2, 2]) / _dependence(residuals)

@@ -64,3 +64,11 @@ def test_a_drift_is_no_step_and_a_spell_of_two_days_is_none() -> None:
 def test_a_step_shorter_than_a_week_is_none_and_few_values_have_none() -> None:
     assert steps(np.array([0.0] * 10)) == [] and steps(np.array([])) == []
     assert steps(np.concatenate([np.zeros(60), np.full(5, 9.0)])) == []
+
+
+def test_small_turns_of_values_that_are_mostly_alike_hide_no_step() -> None:
+    rng = np.random.default_rng(5)
+    rounded = np.where(rng.random(120) < 0.1, 0.1, 0.0) + np.where(np.arange(120) // 10 % 2, 0.05, 0.0)
+    assert steps(rounded, 7, 0.1) == []
+    rounded[70:] += 1.0
+    assert [one.place for one in steps(rounded, 7, 0.1)] == [70]
