@@ -5,8 +5,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from server.telling.words import duration
-from server.web.charts import BAR_WIDTH, MOST_STEPS, SCALE_WORDS, bars, hour_map, round_ticks
+from server.telling.words import SCALE_WORDS, duration
+from server.web.charts import BAR_WIDTH, MOST_STEPS, bars, hour_map, round_ticks
 
 DAYS = ["Mon 16", "Tue 17", "Wed 18", "Thu 19", "Fri 20", "Sat 21", "Sun 22"]
 

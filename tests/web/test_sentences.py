@@ -134,7 +134,8 @@ def test_nothing_is_judged_that_was_not_seen(seed: int) -> None:
         return
     figures = one.facts.figures
     for text in sentences_of(one):
-        assert not any(word in text for word in JUDGED), text
+        counted = text.replace("none of them could be understood", "")  # of lines that were read, and so were seen
+        assert not any(word in counted for word in JUDGED), text
     assert all(fact.value == words.UNKNOWN for fact in channel_facts(figures) if fact.label.text != "Blind time"), (
         channel_facts(figures)
     )
