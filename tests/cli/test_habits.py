@@ -229,7 +229,8 @@ def test_a_shell_completes_the_commands() -> None:
     # The protocol is click's own: https://click.palletsprojects.com/shell-completion (from memory).
     asked = {**os.environ, "_AIRTALLY_COMPLETE": "bash_complete", "COMP_WORDS": "airtally re", "COMP_CWORD": "1"}
     done = subprocess.run([sys.executable, "-m", "server.cli"], env=asked, capture_output=True, text=True, check=False)
-    assert done.stdout.split() == ["plain,replay", "plain,report", "plain,restore"]
+    begun = [name for name in sorted(COMMANDS) if name.startswith("re")]
+    assert len(begun) > 2 and done.stdout.split() == [f"plain,{name}" for name in begun]
 
 
 def test_an_hour_that_a_zone_skips_is_told_and_a_week_may_be_written_small(read: Path) -> None:
