@@ -5,7 +5,7 @@ import threading
 import time
 from collections import OrderedDict
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -21,44 +21,33 @@ from server.analytics.figures import figures
 from server.analytics.habit import Habit, habit_of
 from server.analytics.kept import Reckoning, window_sums
 from server.analytics.linking import changes_by_link
-from server.analytics.links import LinkOvers, Links, links
-from server.analytics.load import intake_counts, load_activity
-from server.analytics.polish import Heard
-from server.analytics.reception import WEEKS_13, Reception, reception
-from server.analytics.segments import REACH
+from server.analytics.links import Links, links
+from server.analytics.load import days_looked_at, intake_counts, load_activity, load_heard, load_link_overs
+from server.analytics.reception import Reception, reception
 from server.config import Station
-from server.intake.files import covers
-from server.intake.outdated import to_read_again
-from server.intake.troubles import Trouble, load_troubles
+from server.intake.overview import STRAY, LogRead, logs_read
 from server.report.month import Month
 from server.service import Health, Supervisor
-from server.store.engine import Connection, Store, reading
+from server.store.engine import Store, reading
 from server.store.events import link_events
 from server.store.facts import read_version
-from server.store.files import files_of_log, waiting_files
-from server.store.lines import first_and_last_line, line_stamps, lines_since, newest_unread, stamped_after
-from server.store.logs import LogRow, all_logs, loose_ends
-from server.store.overs import levels_heard, link_overs_reaching_into, longest_over
+from server.store.lines import first_and_last_line, line_stamps, stamped_after
+from server.store.logs import all_logs
+from server.store.overs import longest_over
 from server.store.timers import TimerChange, add_timer_change, timer_changes
 from server.telling.targets import TargetNames
-from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, Sums, WeekBefore
+from server.web.source import CHANNEL, LongestOver, Sums, WeekBefore
 from shared import spans as sp
-from shared.events import MODES
 from shared.timers import Timers
-from shared.zones import DAY, HOUR, SECOND, from_us, midnight, month_window
+from shared.zones import DAY, SECOND, from_us, midnight, month_window
 
 if TYPE_CHECKING:
     from server.alerts.queries import StoreAlertQueries
 
 KEPT_ACTIVITIES = 3
-GAPS_OVER = 28 * DAY  # how far back the Intake page looks for gaps
-GAP_S = 3600.0  # what it calls a gap where quiet_log_s is not set
-EXAMPLES = 8
-LATELY = 7 * DAY  # of which the first page tells how well a log is read
 #: Of these a default claims nothing about the station, so exposure takes them only where the keeper set them.
 SET_OR_UNKNOWN = ("frequency_mhz", "power_w", "feeder_loss_db", "antenna_gain_dbi")
 HABIT_OVER = 91 * DAY
-STRAY = DAY  # a stamp further than this beyond the clock is a clock that was wrong
 
 
 @dataclass(frozen=True)
@@ -147,20 +136,9 @@ class StoreSource:
         weeks up to its end, or all of it where that is longer, and what of a change is seen after it.
         """
         zone = self._named.zone
-        last = from_us(end_us - 1, zone).date()
-        first = min(from_us(start_us, zone).date(), last - dt.timedelta(days=WEEKS_13 - 1))
-        days = [first + dt.timedelta(days=n) for n in range((last - first).days + 1 + REACH)]
-        edges = np.array([midnight(day, zone) for day in [*days, days[-1] + dt.timedelta(days=1)]], dtype=np.int64)
+        days, edges = days_looked_at(start_us, end_us, zone)
         with reading(self._engine) as connection:
-            told = levels_heard(connection, int(edges[0]), int(edges[-1]))
-        named = [self._ids.get(text, text) for text in told["station"]]
-        heard = Heard(
-            start=np.array(told["start"], dtype=np.int64),
-            mode=np.array([MODES.index(mode) for mode in told["mode"]], dtype=np.int64),
-            station=np.unique(np.array(named, dtype=np.str_), return_inverse=True)[1].astype(np.int64),
-            rssi_dbm=np.array(told["rssi_dbm"], dtype=np.float64),
-            ber_pct=np.array(told["ber_pct"], dtype=np.float64),
-        )
+            heard = load_heard(connection, int(edges[0]), int(edges[-1]), self._ids)
         blind = sp.clip(self.activity(start_us, end_us).blind, start_us, end_us)
         return reception(Stretch(start_us, end_us, zone, sp.length(blind) / SECOND), heard, days, edges)
 
@@ -170,11 +148,7 @@ class StoreSource:
         window, blind = (start_us, end_us), sp.clip(activity.blind, start_us, end_us)
         with reading(self._engine) as connection:
             changes = changes_by_link(link_events(connection, None, end_us))
-            told = link_overs_reaching_into(connection, start_us, end_us)
-        overs = LinkOvers(
-            start=np.array(told["start"], dtype=np.int64), end=np.array(told["end"], dtype=np.int64),
-            mode=told["mode"], target=told["target"], loss_pct=np.array(told["loss_pct"], dtype=np.float64),
-        )  # fmt: skip
+            overs = load_link_overs(connection, start_us, end_us)
         stretch = Stretch(*window, self._named.zone, sp.length(blind) / SECOND)
         return links(changes, overs, stretch, blind, bounds[1] if bounds else start_us)
 
@@ -256,58 +230,4 @@ class StoreSource:
 
     def intake(self) -> Sequence[LogRead]:
         with reading(self._engine) as connection:
-            logs = all_logs(connection)
-            found = [self._log_read(connection, row) for row in logs]
-            troubles = load_troubles(connection)
-            again = {one.log: one for one in to_read_again(connection, self._station)}
-            waiting = waiting_files(connection)
-        found = [
-            replace(log, again=again.get(log.name), waiting=[says for name, says in waiting if name == log.name])
-            for log in found
-        ]
-        read = {row.name for row in logs}
-        unread = [name for name in dict.fromkeys(trouble.log for trouble in troubles) if name and name not in read]
-        places = [(log.place(self._station.folder), log.dialect) for log in self._station.log]
-        for path, dialect in {path: dialect for path, dialect in reversed(places)}.items():
-            troubled = [name for name in unread if name != path and _covers(self._station, path, name)]
-            names = troubled or ([] if any(_covers(self._station, path, name) for name in read) else [path])
-            found += [LogRead(name, dialect, 0, 0, 0, 0, 0, 0, None, None) for name in sorted(names)]
-        return [replace(log, troubles=[one.says for one in troubles if self._is_about(one, log.name)]) for log in found]
-
-    def _is_about(self, trouble: Trouble, log: str) -> bool:
-        """Whether it keeps this log from being read: told of the log itself, of a [[log]] path that covers it, or of all."""
-        paths = {given.place(self._station.folder) for given in self._station.log}
-        return trouble.log in ("", log) or (trouble.log in paths and _covers(self._station, trouble.log, log))
-
-    def _log_read(self, connection: Connection, row: LogRow) -> LogRead:
-        orphans, doubtful = loose_ends(connection, row.id)
-        last = min(row.last_us, self.now() + STRAY) if row.last_us is not None else None
-        gaps: list[tuple[int, int]] = []
-        if last is not None:
-            stamps = line_stamps(connection, last - GAPS_OVER, last + 1, log_id=row.id)
-            long = np.diff(stamps) > (self._station.timers.quiet_log_s or GAP_S) * SECOND
-            gaps = [(int(a), int(b)) for a, b in zip(stamps[:-1][long], stamps[1:][long], strict=True)]
-        return LogRead(
-            name=row.name,
-            dialect=row.dialect,
-            lines=row.lines,
-            understood=row.understood,
-            ignored=row.ignored,
-            unread=row.unread,
-            orphans=orphans,
-            doubtful=doubtful,
-            first_us=row.first_us,
-            last_us=row.last_us,
-            gaps=gaps,
-            examples=[(one.at, one.text) for one in newest_unread(connection, row.id, EXAMPLES)],
-            files=[FileRead(*one) for one in files_of_log(connection, row.id)],
-            lately=lines_since(connection, row.id, self.now() - LATELY),
-            latest=(0, 0) if last is None else lines_since(connection, row.id, last - HOUR),
-            late_after_s=self._station.timers.quiet_log_s,
-            named=any(_covers(self._station, log.place(self._station.folder), row.name) for log in self._station.log),
-        )
-
-
-def _covers(station: Station, path: str, log: str) -> bool:
-    """Whether a log that was read belongs to a [[log]] path."""
-    return covers(station.folder, path, log)
+            return logs_read(connection, self._station, self.now())

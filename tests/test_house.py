@@ -21,7 +21,6 @@ UNDER_WORK = ("parsers/adopt/",)
 KNOTS = {
     "server/intake/again.py _parts",
     "server/intake/moves.py follow_moves",
-    "server/source.py intake",
     "server/web/now/state.py headline",
     "server/web/week/verdict.py _timeouts",
 }

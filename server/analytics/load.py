@@ -1,20 +1,32 @@
 """From the store's rows to the columns that figures are computed from."""
 
+import datetime as dt
 from collections.abc import Sequence
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
 
 from server.analytics.activity import MARGIN, NO_PAGES, Activity, Overs, Pages, Refusals, Unfinished
 from server.analytics.figure_types import LineCounts
+from server.analytics.links import LinkOvers
+from server.analytics.polish import Heard
+from server.analytics.reception import WEEKS_13
 from server.analytics.seen import unlogged_spans
+from server.analytics.segments import REACH
 from server.store.engine import Connection
 from server.store.events import count_orphans, pages_reaching_into, refusals
 from server.store.lines import LINE_KINDS, line_stamps, lines_of_hours
-from server.store.overs import count_doubtful, open_overs, overs_reaching_into
+from server.store.overs import (
+    count_doubtful,
+    levels_heard,
+    link_overs_reaching_into,
+    open_overs,
+    overs_reaching_into,
+)
 from shared.events import CAUSES, MODES, REASONS, SIDES
-from shared.zones import HOUR, SECOND
+from shared.zones import HOUR, SECOND, from_us, midnight
 
 NEVER = np.iinfo(np.int64).max
 
@@ -68,6 +80,42 @@ def load_activity(
         stations=stations,
         targets=targets,
         pages=_pages(paged, low),
+    )
+
+
+def load_heard(connection: Connection, low: int, high: int, names_of_ids: dict[str, str]) -> Heard:
+    """The overs received by radio that begin in [low, high), with their levels."""
+    told = levels_heard(connection, low, high)
+    named = [names_of_ids.get(text, text) for text in told["station"]]
+    return Heard(
+        start=np.array(told["start"], dtype=np.int64),
+        mode=np.array([MODES.index(mode) for mode in told["mode"]], dtype=np.int64),
+        station=np.unique(np.array(named, dtype=np.str_), return_inverse=True)[1].astype(np.int64),
+        rssi_dbm=np.array(told["rssi_dbm"], dtype=np.float64),
+        ber_pct=np.array(told["ber_pct"], dtype=np.float64),
+    )
+
+
+def days_looked_at(start: int, end: int, zone: ZoneInfo) -> tuple[list[dt.date], npt.NDArray[np.int64]]:
+    """The local days by which reception is looked at for a window, and their edges (one more than days): the 13 weeks
+    up to its end, or all of it where that is longer, and what of a change is seen after it.
+    """
+    last = from_us(end - 1, zone).date()
+    first = min(from_us(start, zone).date(), last - dt.timedelta(days=WEEKS_13 - 1))
+    days = [first + dt.timedelta(days=n) for n in range((last - first).days + 1 + REACH)]
+    edges = [midnight(day, zone) for day in [*days, days[-1] + dt.timedelta(days=1)]]
+    return days, np.array(edges, dtype=np.int64)
+
+
+def load_link_overs(connection: Connection, start: int, end: int) -> LinkOvers:
+    """What came over links in a window."""
+    columns = link_overs_reaching_into(connection, start, end)
+    return LinkOvers(
+        start=np.array(columns["start"], dtype=np.int64),
+        end=np.array(columns["end"], dtype=np.int64),
+        mode=columns["mode"],
+        target=columns["target"],
+        loss_pct=np.array(columns["loss_pct"], dtype=np.float64),
     )
 
 

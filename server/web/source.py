@@ -14,7 +14,7 @@ import numpy.typing as npt
 from server.alerts.queries import AlertQueries
 from server.analytics.activity import Activity
 from server.analytics.figure_types import Figures
-from server.intake.outdated import ReadAgain
+from server.intake.overview import LogRead
 from server.report.month import Month
 from server.service import Health
 from server.store.timers import TimerChange
@@ -37,9 +37,6 @@ class Station(Protocol):
     def timers(self) -> Timers: ...
     @property
     def names(self) -> TargetNames: ...
-
-
-UNREAD_NOW, FEW_UNREAD = 0.1, 5  # share of the latest lines that is much, and how many are too few to say so
 
 
 @dataclass(frozen=True)
@@ -67,51 +64,6 @@ class LongestOver:
     mode: str | None
     start_us: int
     seconds: float
-
-
-@dataclass(frozen=True)
-class FileRead:
-    """One file of a log, as far as it was read."""
-
-    path: str
-    lines: int
-    trouble: str | None = None  #: a sentence, where it could not be read to its end
-
-
-@dataclass(frozen=True)
-class LogRead:
-    """What intake made of one log, since it was first read."""
-
-    name: str
-    dialect: str
-    lines: int
-    understood: int
-    ignored: int
-    unread: int
-    orphans: int
-    doubtful: int
-    first_us: int | None
-    last_us: int | None
-    gaps: Sequence[tuple[int, int]] = ()  #: blind stretches, [start, end), oldest first
-    examples: Sequence[tuple[int | None, str]] = ()  #: unread lines with the instant they were written, newest first
-    files: Sequence[FileRead] = ()
-    troubles: Sequence[str] = ()  #: what kept it from being read at the last pass, a sentence each; text from outside
-    late_after_s: float | None = (
-        None  #: silence of this log that is out of the ordinary by the settings; None: they don't say
-    )
-    named: bool = True  #: whether the station file still names it
-    lately: tuple[int, int] = (0, 0)  #: lines stamped in the last seven days, and how many of them are unread
-    latest: tuple[int, int] = (0, 0)  #: the same of the last hour before its last line
-    again: ReadAgain | None = None  #: lines that were read otherwise than they would be now
-    waiting: Sequence[
-        str
-    ] = ()  #: files that wait until they can be told from another one, a sentence each; text from outside
-
-    @property
-    def unread_now(self) -> bool:
-        """Whether much of what came last could not be read, whatever the lines before were like."""
-        lines, unread = self.latest
-        return unread >= FEW_UNREAD and unread > UNREAD_NOW * lines
 
 
 class Source(Protocol):

@@ -13,11 +13,11 @@ from test_pages import Page
 from web_fakes import FIRST, LOGS, NOW, WEEK, ZONE, FakeSource, empty_source, nothing
 
 from server.intake.outdated import ReadAgain
+from server.intake.overview import FileRead, LogRead
 from server.service import Fault, Health
 from server.telling.caution import CAUTION
 from server.telling.moments import edges_words
 from server.web.now.state import Stands, headline, is_watching, itself_stands, log_stands
-from server.web.source import FileRead, LogRead
 from shared.zones import DAY, HOUR, SECOND
 from tests.figures_like import changed
 

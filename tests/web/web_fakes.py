@@ -24,11 +24,12 @@ from server.analytics.figure_types import (
     Talk,
 )
 from server.analytics.traffic import BusyHour
+from server.intake.overview import FileRead, LogRead
 from server.report.month import Month
 from server.service import Fault, Health
 from server.store.timers import TimerChange, plain_note
 from server.telling.targets import TargetNames
-from server.web.source import CHANNEL, FileRead, LogRead, LongestOver, Sums, WeekBefore
+from server.web.source import CHANNEL, LongestOver, Sums, WeekBefore
 from shared.errors import StoreError
 from shared.timers import Timers
 from shared.zones import SECOND, instant, month_window, week_window

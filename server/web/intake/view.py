@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 from markupsafe import Markup
 
+from server.intake.overview import LogRead
 from server.report.privacy import masked
 from server.telling import words
 from server.telling.moments import instant_words
@@ -13,7 +14,7 @@ from server.telling.outside import Piece, visible
 from server.telling.parts import Fact, Label
 from server.web.definitions import Definitions
 from server.web.shell import Link, Links, Shell
-from server.web.source import LogRead, Source
+from server.web.source import Source
 from server.web.teach.view import NewsOfLog
 from shared.zones import SECOND
 

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from server.alerts.found import Found
 from server.alerts.queries import Lately
 from server.alerts.states import DIGEST_ONLY, State
+from server.intake.overview import LogRead
 from server.service import Health
 from server.telling import words
 from server.telling.incidents import whole_title
@@ -14,7 +15,6 @@ from server.telling.moments import instant_words
 from server.telling.numbers import elapsed
 from server.telling.sentences import Level
 from server.telling.unread import MEND, nothing_told
-from server.web.source import LogRead
 from shared.zones import DAY, HOUR, SECOND
 
 QUIET = 6 * HOUR  # a repeater that writes no heartbeats is silent for a night
