@@ -11,11 +11,12 @@ import numpy.typing as npt
 import polars as pl
 
 from parsers.constants import BLANKS, LONGEST_LINE, NUMBER_KEYS, WORD_KEYS, limits, wrong_value
-from parsers.engine import bare_at_the_end, stamps_of_lines
 from parsers.envelopes import BOM
 from parsers.jsonlines import decode_plain, refuse_constant
+from parsers.line_stamps import bare_at_the_end, stamps_of_lines
 from parsers.reading import Carry, Reading
-from parsers.stamps import INSTANT, RFC3339_FORM, read_stamps
+from parsers.stamps import INSTANT, read_stamps
+from parsers.time_forms import RFC3339_FORM
 from shared.columns import EVENT_SCHEMA
 from shared.events import COUNT_KEYS, EVENTS, IGNORED, TEXT_KEYS, TEXT_LIMIT, UNDERSTOOD, UNREAD
 from shared.zones import SECOND
@@ -130,22 +131,31 @@ def read_line(line: str) -> dict[str, Any] | None:
     """What one activity line says under the keys that it gives, `t` as text; None where it is wrong. The road of lines
     that the quick one can't take.
     """
+    values = _event_object(line)
+    if values is None:
+        return None
+    if type(values.get("session")) is int:  # hosts count their sessions
+        values["session"] = str(values["session"])
+    given = {key: values[key] for key in (*WORD_KEYS, *TEXT_KEYS, *NUMBERS) if values.get(key) is not None}
+    if (values["event"] == "over" and "seconds" not in given) or any(map(wrong_value, given, given.values())):
+        return None
+    typed = {key: _typed(key, value) for key, value in given.items() if value != ""}
+    return {"t": values["t"], "event": values["event"], **typed}
+
+
+def _event_object(line: str) -> dict[str, Any] | None:
+    """The JSON object of a line, where it is one with a stamp and an event of ours."""
     try:
-        said = json.loads(line, parse_constant=refuse_constant)
+        values = json.loads(line, parse_constant=refuse_constant)
     except (ValueError, RecursionError):
         return None
-    if not isinstance(said, dict) or not isinstance(said.get("t"), str) or said.get("event") not in EVENTS:
+    if not isinstance(values, dict) or values.get("event") not in EVENTS:
         return None
-    if isinstance(said.get("session"), int) and not isinstance(said["session"], bool):
-        said["session"] = str(said["session"])
-    given = {key: said[key] for key in (*WORD_KEYS, *TEXT_KEYS, *NUMBERS) if said.get(key) is not None}
-    if any(wrong_value(key, value) for key, value in given.items()) or (
-        said["event"] == "over" and "seconds" not in given
-    ):
-        return None
-    if not said["t"].isascii():
-        return None
-    numbers = {key: int(value) if key in WHOLE else float(value) for key, value in given.items() if key in NUMBERS}
-    return (
-        {"t": said["t"], "event": said["event"]} | {key: value for key, value in given.items() if value != ""} | numbers
-    )
+    return values if isinstance(values.get("t"), str) and values["t"].isascii() else None
+
+
+def _typed(key: str, value: Any) -> Any:
+    """A right value as its column holds it."""
+    if key in NUMBERS:
+        return int(value) if key in WHOLE else float(value)
+    return value

@@ -21,8 +21,11 @@ def wrong_value(key: str, value: Any) -> str | None:
     if key in WORD_KEYS:
         return None if value in WORD_KEYS[key] else f"{key} can't be {value!r}; expected {', '.join(WORD_KEYS[key])}"
     if key in TEXT_KEYS:
-        right = isinstance(value, str) and len(value) <= TEXT_LIMIT and "\0" not in value and _encodable(value)
-        return None if right else f"{key} must be text of at most {TEXT_LIMIT} characters"
+        return None if _is_text(value) else f"{key} must be text of at most {TEXT_LIMIT} characters"
+    return _wrong_number(key, value)
+
+
+def _wrong_number(key: str, value: Any) -> str | None:
     if isinstance(value, bool) or not isinstance(value, int | float):
         return f"{key} must be a number, not {value!r}"
     if key == "slot":
@@ -45,10 +48,12 @@ def limits(key: str) -> tuple[float, float]:
     return 0.0, 100.0
 
 
-def _encodable(text: str) -> bool:
-    """False for lone surrogates, which no database stores."""
+def _is_text(value: Any) -> bool:
+    """False also for a NUL and for lone surrogates, which no database stores."""
+    if not isinstance(value, str) or len(value) > TEXT_LIMIT or "\0" in value:
+        return False
     try:
-        text.encode()
+        value.encode()
     except UnicodeEncodeError:
         return False
     return True

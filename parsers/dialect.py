@@ -14,9 +14,9 @@ from parsers.dialect_file import DialectFile, Line, Places, checked_dialect_text
 from parsers.engine import DialectReader
 from parsers.reading import Reader
 from parsers.shapes import Shape, compile_pattern, compile_template
-from parsers.stamps import Form, time_form
 from parsers.tables import cells
-from parsers.values import Meanings
+from parsers.time_forms import Form, time_form
+from parsers.values import Meanings, key_of
 from shared.errors import DialectError
 
 SHIPPED = Path(__file__).parent / "dialects"
@@ -59,6 +59,7 @@ def _held_together(path: Path, file: DialectFile, places: Places) -> Dialect:
     whens = tuple(check.when(i, line) for i, line in enumerate(file.line)) if table else ()
     for i, line in enumerate(file.line):
         check.own_fields(i, line)
+        check.ignored(i, line)
         check.filled(i, line, [*fields.values(), *line.fields.values()] if table else shapes[i].holes)
     return Dialect(path, file, places, shapes, whens, fields)
 
@@ -66,11 +67,6 @@ def _held_together(path: Path, file: DialectFile, places: Places) -> Dialect:
 def reader(dialect: Dialect) -> DialectReader:
     """The Reader of a dialect."""
     file = dialect.file
-    words = {
-        str(table): {word: means if isinstance(means, dict) else {str(table): means} for word, means in words.items()}
-        for table, words in file.words.items()
-    }
-    fractions = {key: 100.0 for key in ("ber_pct", "loss_pct") if getattr(file.unit, key) == "fraction"}
     return DialectReader(
         name=dialect.name,
         form=time_form(file.dialect.time),
@@ -80,18 +76,28 @@ def reader(dialect: Dialect) -> DialectReader:
         meanings=Meanings(
             events=tuple(line.event for line in file.line),
             sets=tuple(line.set for line in file.line),
-            words=words,
+            words={str(table): _meanings(str(table), words) for table, words in file.words.items()},
             seconds_factor=file.unit.seconds_factor,
-            percent_factor=fractions,
+            percent_factor={key: 100.0 for key in ("ber_pct", "loss_pct") if getattr(file.unit, key) == "fraction"},
         ),
         shapes=dialect.shapes,
         whens=dialect.whens,
         own_fields=tuple(line.fields for line in file.line),
-        columns=None if file.dialect.headed else tuple(cells(file.dialect.header or "", file.dialect.separator) or ()),
+        columns=None if file.dialect.headed else header_names(file),
         fields=dialect.fields or None,
         separator=file.dialect.separator,
         meaning=_meaning(file),
     )
+
+
+def _meanings(table: str, words: Mapping[str, Any]) -> dict[str, Mapping[str, Any]]:
+    """By word what it gives: of a table of words a value of the table's key, or several keys."""
+    return {word: means if isinstance(means, dict) else {table: means} for word, means in words.items()}
+
+
+def header_names(file: DialectFile) -> tuple[str, ...]:
+    """The columns that the header of a csv dialect names; none without one."""
+    return tuple(cells(file.dialect.header or "", file.dialect.separator) or ())
 
 
 def _meaning(file: DialectFile) -> str:
@@ -221,20 +227,20 @@ class _Check:
                     f"'{ours}' (of '{theirs}') is no key of ours; take duration or one of {', '.join(KEYS)}",
                 )
 
+    def ignored(self, i: int, line: Line) -> None:
+        if line.event == IGNORE and line.set:
+            self.refuse(("line", i, "set"), "a line that is ignored sets nothing; take set out")
+
     def filled(self, i: int, line: Line, holes: tuple[str, ...] | list[str]) -> None:
         """Whether a shape gives what its event needs."""
         if line.event == IGNORE:
-            if line.set:
-                self.refuse(("line", i, "set"), "a line that is ignored sets nothing; take set out")
             return
-        if self.file.dialect.envelope == "none" and "t" not in holes:
-            self.refuse(
-                ("line", i, "text" if line.text is not None else "pattern"),
-                "the line has no {t}, so its instant can't be known",
-            )
-        if line.event == "over" and not {"seconds", "duration"} & set(holes) and "seconds" not in line.set:
+        given = set(map(key_of, holes))
+        if self.file.dialect.envelope == "none" and "t" not in given:
+            key = "text" if line.text is not None else "pattern"
+            self.refuse(("line", i, key), "the line has no {t}, so its instant can't be known")
+        if line.event == "over" and "seconds" not in given | set(line.set):
             self.refuse(("line", i), "a whole over needs {duration} or {seconds}")
-        if self.file.dialect.envelope not in TABLES:
-            for key in line.set:
-                if key in holes or (key == "seconds" and "duration" in holes):
-                    self.refuse(("line", i, "set"), f"{key} is both a hole and set; keep one")
+        twice = given & set(line.set)
+        if twice and self.file.dialect.envelope not in TABLES:
+            self.refuse(("line", i, "set"), f"{min(twice)} is both a hole and set; keep one")

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from parsers.constants import IGNORE, KEYS, wrong_value
-from parsers.stamps import time_form
+from parsers.time_forms import time_form
 from shared import toml
 from shared.errors import DialectError
 from shared.events import EVENTS
@@ -174,37 +174,43 @@ class Places:
         """
         start, end = 0, len(self.rows)
         name = ""
-        steps = list(where)
-        while steps:
-            step = steps.pop(0)
-            if isinstance(step, int):
+        steps = _numbered(where)
+        for number, (step, nth) in enumerate(steps):
+            name = f"{name}.{step}" if name else step
+            headings = self._headings(name, start, array=nth is not None)
+            if (nth or 0) < len(headings):
+                start = headings[nth or 0]
+                end = self._end(start)
                 continue
-            name = f"{name}.{step}" if name else str(step)
-            nth = steps[0] if steps and isinstance(steps[0], int) else None
-            found = self._tables(name, start, len(self.rows), nth is not None)
-            if nth is not None and nth < len(found):
-                start = found[nth]
-                end = self._end(start)
-            elif nth is None and found:
-                start = found[0]
-                end = self._end(start)
-            elif not (steps and self._tables(f"{name}.{steps[0]}", start, len(self.rows), False)):
-                key = self._key(str(step), start, end)
-                return (key if key is not None else start) + 1
+            below = steps[number + 1 : number + 2] if nth is None else []
+            if not any(self._headings(f"{name}.{after}", start, array=False) for after, _ in below):
+                return self._key(step, start, end) + 1
         return start + 1
 
-    def _tables(self, name: str, start: int, end: int, array: bool) -> list[int]:
+    def _headings(self, name: str, start: int, *, array: bool) -> list[int]:
+        """The rows from `start` on that begin a table, or a table of an array, of this name."""
         dots = r"\s*\.\s*".join(rf"[\"']?{re.escape(part)}[\"']?" for part in name.split("."))
         heading = re.compile(rf"\s*\[\[\s*{dots}\s*\]\]" if array else rf"\s*\[\s*{dots}\s*\]")
-        return [row for row in range(start, end) if heading.match(self.rows[row])]
+        return [row for row in range(start, len(self.rows)) if heading.match(self.rows[row])]
 
     def _end(self, start: int) -> int:
         after = (row for row in range(start + 1, len(self.rows)) if self.rows[row].lstrip().startswith("["))
         return next(after, len(self.rows))
 
-    def _key(self, key: str, start: int, end: int) -> int | None:
+    def _key(self, key: str, start: int, end: int) -> int:
+        """The row of a key, `start` where it can't be found."""
         wanted = re.compile(rf"(?:^|[{{,\s.])[\"']?{re.escape(key)}[\"']?\s*[=.]")
-        return next((row for row in range(start, end) if wanted.search(self.rows[row])), None)
+        return next((row for row in range(start, end) if wanted.search(self.rows[row])), start)
+
+
+def _numbered(where: tuple[Any, ...]) -> list[tuple[str, int | None]]:
+    """The names of a path, each with the number that follows it."""
+    after = (*where[1:], None)
+    return [
+        (str(step), nth if isinstance(nth, int) else None)
+        for step, nth in zip(where, after, strict=True)
+        if not isinstance(step, int)
+    ]
 
 
 def read_dialect_file(path: Path) -> tuple[DialectFile, Places]:
@@ -236,18 +242,24 @@ def checked_dialect_text(text: str, path: Path) -> tuple[DialectFile, Places]:
         raise DialectError(f"{path}:{places.line_of(where)}: {_sentence(error, where)}") from e
 
 
+def _dotted(where: tuple[Any, ...]) -> str:
+    """A path as a reader has it: places are counted from 1."""
+    return ".".join(str(step + 1) if isinstance(step, int) else str(step) for step in where if step is not None)
+
+
 def _sentence(error: Any, where: tuple[Any, ...]) -> str:
     """One plain sentence for what pydantic found."""
-    name = ".".join(str(step + 1) if isinstance(step, int) else str(step) for step in where if step is not None)
+    name = _dotted(where)
     kind, context = error["type"], error.get("ctx", {})
-    if kind == "extra_forbidden":
-        return f"unknown key '{where[-1]}' (in {name}); mend its spelling or take it out"
-    if kind == "missing":
-        return f"the key '{where[-1]}' is missing (in {name})"
-    if kind == "literal_error":
-        return f"{name} can't be {error['input']!r}; expected {context['expected']}"
-    if kind == "value_error":
-        return f"{name}: {context['error']}" if name else str(context["error"])
+    match kind:
+        case "extra_forbidden":
+            return f"unknown key '{where[-1]}' (in {name}); mend its spelling or take it out"
+        case "missing":
+            return f"the key '{where[-1]}' is missing (in {name})"
+        case "literal_error":
+            return f"{name} can't be {error['input']!r}; expected {context['expected']}"
+        case "value_error":
+            return f"{name}: {context['error']}" if name else str(context["error"])
     if kind.endswith("_type") and len(where) < len(error["loc"]):
         return f"{name}: expected text or a number, not {error['input']!r}"[:300]
     return f"{name}: {error['msg'][0].lower()}{error['msg'][1:]}, not {error['input']!r}"[:300]

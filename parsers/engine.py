@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -14,13 +14,15 @@ from parsers.clock import to_instants, wall_clock
 from parsers.constants import BLANKS, IGNORE, LONGEST_LINE
 from parsers.envelopes import BOM, unwrap_journal, unwrap_syslog
 from parsers.jsonlines import read_objects
+from parsers.line_stamps import bare_at_the_end, foreign_zones, last_written, stamps_of_lines
 from parsers.reading import Carry, Reading
 from parsers.shapes import Shape, matches
-from parsers.stamps import DAYLESS, NOT_READ, Form, read_stamps, zone_names
-from parsers.tables import choose, header_rows, read_csv
+from parsers.stamps import DAYLESS, read_stamps
+from parsers.tables import choose, header_rows, read_under_headers, with_own_fields
+from parsers.time_forms import Form
 from parsers.timeofday import near_days, with_days
 from parsers.values import Meanings, typed
-from parsers.zonenames import OF_UTC, refusal
+from parsers.zonenames import refusal
 from shared.columns import kept
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.zones import SECOND
@@ -145,44 +147,14 @@ class DialectReader:
 
     def _catch_csv(self, lines: pl.Series, header: tuple[str, ...] | None) -> tuple[Caught, tuple[str, ...] | None]:
         short = lines.set(lines.str.len_bytes() > LONGEST_LINE, "")
-        wanted = self.wanted
-        if header is not None and not set(wanted) <= set(header):
+        if header is not None and not set(self.wanted) <= set(header):
             header = None
-        heads = [] if self.columns else header_rows(short, wanted, self.separator)
-        of_line = np.zeros(len(lines), dtype=np.int64)  # which header a line stands under: 0 is the one brought along
-        of_line[[row for row, _ in heads]] = 1
-        under = [names for _, names in heads] if header is None else [header, *(names for _, names in heads)]
-        values, fine = self._csv_values(short, np.cumsum(of_line) - (header is None), under)
+        heads = [] if self.columns else header_rows(short, self.wanted, self.separator)
+        values, fine = read_under_headers(short, header, heads, self.wanted, self.separator)
         blank = lines.str.strip_chars(BLANKS) == ""
         if heads:
             blank = blank.scatter([row for row, _ in heads], True)
         return self._catch_table(values, fine, blank), heads[-1][1] if heads else header
-
-    def _csv_values(
-        self, lines: pl.Series, under: npt.NDArray[np.int64], headers: Sequence[tuple[str, ...]]
-    ) -> tuple[pl.DataFrame, pl.Series]:
-        """The wanted columns of lines that stand under headers (-1: under none), and which lines are rows; a header is
-        one line of many files, so lines are read by header and not by stretch.
-        """
-        number = {names: i for i, names in enumerate(dict.fromkeys(headers))}
-        alike = np.array([number[names] for names in headers] + [-1], dtype=np.int64)[under]
-        places, values, fine = [], [], []
-        for names, i in number.items():
-            at = np.flatnonzero(alike == i)
-            columns, fits = read_csv(lines.gather(at), names, self.wanted, self.separator)
-            places.append(at)
-            values.append(columns)
-            fine.append(fits)
-        lost = np.flatnonzero(alike < 0)  # no header so far: nobody knows what their columns mean
-        places.append(lost)
-        values.append(
-            pl.DataFrame(
-                {name: pl.Series([None], dtype=pl.String).new_from_index(0, len(lost)) for name in self.wanted}
-            )
-        )
-        fine.append(pl.Series([False], dtype=pl.Boolean).new_from_index(0, len(lost)))
-        order = np.argsort(np.concatenate(places))
-        return pl.concat(values)[order], pl.concat(fine).gather(order)
 
     def _catch_table(self, values: pl.DataFrame, fine: pl.Series, ignored: pl.Series) -> Caught:
         n = len(fine)
@@ -238,7 +210,7 @@ class DialectReader:
         events = kept(frame.with_columns_seq(pl.Series("t", start)), pl.Series(right))
         remarks = tuple(refusal(name, self.zone, count) for name, count in Counter(caught.foreign).items())
         now = Carry(
-            _written(us + after, told, carry), header, wall, first_day=carry.first_day if wall is None else None
+            last_written(us + after, told, carry), header, wall, first_day=carry.first_day if wall is None else None
         )
         return Reading(events, *stamps_of_lines(us, told, carry), verdicts, now, bare_at_the_end(told), remarks)
 
@@ -259,43 +231,3 @@ class DialectReader:
             before = int(wall_clock(np.array([carry.last_us], dtype=np.int64), self.zone)[0])
         kinds, us = with_days(caught.kinds, caught.us, self.zone, before, carry.first_day, around_us)
         return kinds, us, int(us[stamped[-1]])
-
-
-def with_own_fields(
-    frame: pl.DataFrame, values: pl.DataFrame, rows: pl.Series, own: Mapping[str, str], fields: Mapping[str, str]
-) -> pl.DataFrame:
-    """The frame with what columns mean in some rows alone, where [fields] says something else of them or nothing."""
-    none = pl.lit(None, dtype=pl.String)
-    emptied = [fields[theirs] for theirs in own if theirs in fields and fields[theirs] not in own.values()]
-    frame = frame.with_columns(pl.when(rows).then(none).otherwise(pl.col(key)).alias(key) for key in emptied)
-    given = []
-    for theirs, ours in own.items():
-        before = pl.col(ours) if ours in frame.columns else none
-        given.append(pl.when(rows).then(values[theirs]).otherwise(before).alias(ours))
-    return frame.with_columns(given)
-
-
-def foreign_zones(stamps: pl.Series, kinds: npt.NDArray[np.uint8], form: Form) -> list[str]:
-    """The zones that stamps (n,) name which could not be read, one a stamp."""
-    unread = np.flatnonzero(kinds == NOT_READ)
-    return [name for name in zone_names(stamps.gather(unread), form) if name not in OF_UTC] if len(unread) else []
-
-
-def stamps_of_lines(
-    us: npt.NDArray[np.int64], told: npt.NDArray[np.bool_], carry: Carry
-) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
-    """An unstamped line has the stamp of the line before; where there is none, no instant is known."""
-    before = np.maximum.accumulate(np.where(told, np.arange(len(us)), -1))
-    stamps = np.where(before >= 0, us[np.maximum(before, 0)], carry.last_us or 0)
-    return stamps, (before >= 0) | (carry.last_us is not None)
-
-
-def bare_at_the_end(told: npt.NDArray[np.bool_]) -> int:
-    """How many of the last lines have no stamp of their own; `told` (n,) says which have one."""
-    at = np.flatnonzero(told)
-    return len(told) - (int(at[-1]) + 1 if len(at) else 0)
-
-
-def _written(us: npt.NDArray[np.int64], told: npt.NDArray[np.bool_], carry: Carry) -> int | None:
-    at = np.flatnonzero(told)
-    return int(us[at[-1]]) if len(at) else carry.last_us

@@ -8,7 +8,8 @@ import numpy.typing as npt
 import polars as pl
 
 from parsers.jsonlines import Number, read_objects
-from parsers.stamps import NAMED, read_stamps
+from parsers.stamps import read_stamps
+from parsers.time_forms import NAMED
 
 #: RFC 6587 section 3.4.1: octet counting puts the length before each message.
 COUNT = r"^[0-9]{1,6} <"

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from parsers.constants import IGNORE, KEYS
-from parsers.stamps import BLANK, WORD, Form
+from parsers.time_forms import BLANK, WORD, Form
 from shared.columns import kept
 
 HOLES = ("t", "duration", *KEYS)
@@ -40,21 +40,36 @@ def compile_template(template: str, form: Form, event: str) -> Shape:
     texts, names = pieces[::2], pieces[1::2]
     _check_template(texts, names)
     exact, quick = _literal(texts[0], BLANK), _literal(texts[0], " ")
-    wanted = [name == "t" or (name != "_" and event != IGNORE) for name in names]
+    holes = tuple(name for name in names if _is_wanted(name, event))
     for i, name in enumerate(names):
         slow, fast = _expressions(name, texts[i], texts[i + 1], form)
-        group = f"?P<{name}>" if wanted[i] else "?:"
+        group = f"?P<{name}>" if name in holes else "?:"
         exact += f"({group}{slow})" + _literal(texts[i + 1], BLANK)
         quick += f"({group}{fast})" + _literal(texts[i + 1], " ")
-    # What a line ends with need not be read where nobody wants it.
-    quick = quick.removesuffix("(?:.*)") if names and not texts[-1] and not wanted[-1] else quick + "$"
-    if names and not texts[-1] and texts[-2].endswith(" "):
-        # An empty last value: the blanks before it went with the blanks at the end of the line.
-        at = exact.rindex(BLANK + "(")
-        exact = f"{exact[:at]}(?:{exact[at:]})?"
-    holes = tuple(name for name, kept in zip(names, wanted, strict=True) if kept)
-    words = sorted({word for text in texts for word in text.split(" ") if word}, key=len, reverse=True)
-    return Shape(f"(?s)^{exact}$", f"(?s)^{quick}", tuple(words), holes)
+    if names and not texts[-1]:
+        # What a line ends with need not be read where nobody wants it.
+        quick = quick + "$" if names[-1] in holes else quick.removesuffix("(?:.*)")
+        exact = _may_end_early(exact) if texts[-2].endswith(" ") else exact
+    else:
+        quick += "$"
+    return Shape(f"(?s)^{exact}$", f"(?s)^{quick}", _words(texts), holes)
+
+
+def _is_wanted(hole: str, event: str) -> bool:
+    """Whether the value of a template's hole is of use; `_` and what is ignored are not, a stamp always is."""
+    return hole == "t" or (hole != "_" and event != IGNORE)
+
+
+def _may_end_early(exact: str) -> str:
+    """An empty last value: the blanks before it went with the blanks at the end of the line."""
+    at = exact.rindex(BLANK + "(")
+    return f"{exact[:at]}(?:{exact[at:]})?"
+
+
+def _words(texts: Sequence[str]) -> tuple[str, ...]:
+    """The longest first."""
+    words = set(" ".join(texts).split(" ")) - {""}
+    return tuple(sorted(words, key=len, reverse=True))
 
 
 def _check_template(texts: Sequence[str], names: Sequence[str]) -> None:
@@ -88,24 +103,27 @@ def _expressions(name: str, before: str, after: str, form: Form) -> tuple[str, s
 
 def compile_pattern(pattern: str, event: str) -> Shape:
     """The shape of a `pattern`, which may match anywhere in the line. Raises ValueError with what is wrong with it."""
-    names = re.findall(r"\(\?P?<([^=!>]+)>", pattern)
-    _check_holes([name for name in names if not name.startswith("_")])
+    names = [name for name in re.findall(r"\(\?P?<([^=!>]+)>", pattern) if not name.startswith("_")]
+    _check_holes(names)
+    _check_repeats(pattern)
+    try:
+        pl.Series([""]).str.contains(pattern)
+    except pl.exceptions.ComputeError as e:
+        reasons = [line.strip() for line in str(e).splitlines() if line.startswith("error:")]
+        reason = reasons[0].removeprefix("error: ") if reasons else "it is no regular expression"
+        raise ValueError(
+            f"the pattern can't be used: {reason.rstrip('.')}; patterns are linear: without look-around and"
+            " back-references"
+        ) from e
+    return Shape(pattern, None, (), tuple(name for name in names if _is_wanted(name, event)))
+
+
+def _check_repeats(pattern: str) -> None:
     repeats = 1
     for low, high in re.findall(r"\{(\d+)(?:,(\d*))?\}", pattern):
         repeats *= max(1, int(low), int(high or 0))
     if repeats > MOST_REPEATS:
         raise ValueError(f"the counts in braces multiply to {repeats}, more than {MOST_REPEATS}; use + or * instead")
-    try:
-        pl.Series([""]).str.contains(pattern)
-    except pl.exceptions.ComputeError as e:
-        said = [line.strip() for line in str(e).splitlines() if line.startswith("error:")]
-        reason = said[0].removeprefix("error: ") if said else "it is no regular expression"
-        raise ValueError(
-            f"the pattern can't be used: {reason.rstrip('.')}; patterns are linear: without look-around and"
-            " back-references"
-        ) from e
-    holes = tuple(name for name in names if name == "t" or (not name.startswith("_") and event != IGNORE))
-    return Shape(pattern, None, (), holes)
 
 
 def _check_holes(names: list[str]) -> None:

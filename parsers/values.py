@@ -44,41 +44,47 @@ def typed(caught: pl.DataFrame, meanings: Meanings) -> tuple[pl.DataFrame, pl.Se
     A hole's own value comes first, then what a word of another hole gives, then the shape's constants. An empty hole is
     not given. Every column is read as most hosts write it; only one that then lacks a value is read again in every way.
     """
-    holes = [name for name in caught.columns if name not in ("row", "shape", "t")]
-    out: dict[str, pl.Series] = {}
-    texts: dict[str, pl.Series] = {}
+    holes = caught.drop("row", "shape", "t", strict=False)
+    texts = {column.name: _text_of(column, meanings) for column in holes}
+    values, wrong = _own_values(texts, meanings)
+    shape = caught["shape"]
+    values["line"] = caught["row"]
+    values["event"] = _by_shape(shape, [None if event == IGNORE else event for event in meanings.events], "event")
+    for key in EVENT_SCHEMA:
+        for given in _given(key, texts, shape, meanings):
+            values[key] = _first(values[key], given) if key in values else given
+    for key in EVENT_SCHEMA.keys() - values:
+        values[key] = pl.Series([None], dtype=EVENT_SCHEMA[key]).new_from_index(0, len(caught))
+    frame = pl.DataFrame([values[key].alias(key) for key in EVENT_SCHEMA])
+    wrong.append((frame["event"] == "over") & frame["seconds"].is_null())
+    return frame, reduce(or_, (flags.fill_null(False) for flags in wrong))
+
+
+def _text_of(column: pl.Series, meanings: Meanings) -> pl.Series:
+    """What a hole gives as text, null where it gives nothing."""
+    key, text = key_of(column.name), _emptied(column.str.strip_chars(), lambda text: text == "")
+    if key in NUMBER_KEYS and key in meanings.words:  # words that stand where the host has no number
+        return text.replace(dict.fromkeys(meanings.words[key]))
+    return text
+
+
+def _own_values(texts: Mapping[str, pl.Series], meanings: Meanings) -> tuple[dict[str, pl.Series], list[pl.Series]]:
+    """By key the values of its own holes, and which rows hold something that can't be."""
+    values: dict[str, pl.Series] = {}
     wrong = []
-    for hole in holes:
-        key, text = _key(hole), _emptied(caught[hole].str.strip_chars(), lambda text: text == "")
-        if key in NUMBER_KEYS and key in meanings.words:  # words that stand where the host has no number
-            text = text.replace(dict.fromkeys(meanings.words[key]))
+    for hole, text in texts.items():
+        key = key_of(hole)
         value = _as_most(key, text, meanings)
         if value.null_count() > text.null_count():
             value, bad = _in_every_way(key, text, meanings)
             wrong.append(bad)
         # A dialect may have {duration} in one shape and {seconds} in another; never both in one.
-        out[key] = _first(out[key], value) if key in out else value
-        texts[hole] = text
-    wrong += [_impossible(key, value) for key, value in out.items() if key not in OURS]
-    shape = caught["shape"]
-    out |= {
-        "line": caught["row"],
-        "event": _by_shape(shape, [None if event == IGNORE else event for event in meanings.events], "event"),
-    }
-    for key in EVENT_SCHEMA:
-        for given in _given(key, texts, shape, meanings):
-            out[key] = _first(out[key], given) if key in out else given
-    none = {
-        key: pl.Series([None], dtype=dtype).new_from_index(0, len(caught))
-        for key, dtype in EVENT_SCHEMA.items()
-        if key not in out
-    }
-    frame = pl.DataFrame([(out | none)[key].alias(key) for key in EVENT_SCHEMA])
-    wrong.append((frame["event"] == "over") & frame["seconds"].is_null())
-    return frame, reduce(or_, (flags.fill_null(False) for flags in wrong))
+        values[key] = _first(values[key], value) if key in values else value
+    return values, wrong + [_impossible(key, value) for key, value in values.items() if key not in OURS]
 
 
-def _key(hole: str) -> str:
+def key_of(hole: str) -> str:
+    """The key that a hole gives a value of."""
     return "seconds" if hole == "duration" else hole
 
 

@@ -42,16 +42,18 @@ def secrets_of(url: str, shown: str) -> tuple[str, ...]:
         before_options.partition("/")[0].rpartition("@")[0],
         (before_options if "@" in before_options else rest).rpartition("@")[0],
     }
-    parts = {rest}
+    parts = {rest, *_behind_the_host(rest)}
     for user in users - {""}:
         parts |= {user, user.partition(":")[2], *_encoded(user), *_split(user)}
-    options = re.sub(r"(?<=[?&])[^=&]*=", "=", rest)  # names of options are no secrets
-    behind = re.split(r"[/?#&=]", options)[1:]
-    parts |= {part for part in (*behind, *_split("/".join(behind))) if len(part) >= SHORTEST}
     spellings = {spelling for part in parts for spelling in _spellings(part)}
-    visible = {scheme, shown, *_split(shown)}
-    kept = {one for one in spellings if one and one not in visible and one.lower() not in COMMON}
-    return tuple(sorted(kept, key=lambda one: (-len(one), one)))
+    hidden = spellings - {"", scheme, shown, *_split(shown)}
+    return tuple(sorted((text for text in hidden if text.lower() not in COMMON), key=lambda text: (-len(text), text)))
+
+
+def _behind_the_host(rest: str) -> Iterable[str]:
+    """Parts of path and options that are long enough to be looked for anywhere; names of options are no secrets."""
+    behind = re.split(r"[/?#&=]", re.sub(r"(?<=[?&])[^=&]*=", "=", rest))[1:]
+    return (part for part in (*behind, *_split("/".join(behind))) if len(part) >= SHORTEST)
 
 
 def _encoded(user: str) -> Iterable[str]:

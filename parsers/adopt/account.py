@@ -6,7 +6,7 @@ from shared.numbers import grouped
 
 from parsers.adopt.fit import Fit
 from parsers.adopt.learn import Learnt
-from parsers.stamps import time_form
+from parsers.time_forms import time_form
 from parsers.timeofday import SAYS
 
 POOR = 0.95

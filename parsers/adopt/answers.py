@@ -11,7 +11,7 @@ from shared.events import EVENTS
 
 from parsers.adopt.model import Known
 from parsers.constants import IGNORE, KEYS, WORD_KEYS
-from parsers.stamps import time_form
+from parsers.time_forms import time_form
 
 TABLES = ("mode", "side", "slot", "cause", "reason")
 PLAIN = ("zone", "time", "seconds", "stamp")

@@ -16,8 +16,9 @@ from parsers.clock import to_instants
 from parsers.constants import BLANKS, LONGEST_LINE
 from parsers.envelopes import BOM, unwrap_journal, unwrap_syslog
 from parsers.jsonlines import load_object, text_of
-from parsers.stamps import INSTANT, NAMED, read_stamps, time_form
+from parsers.stamps import INSTANT, read_stamps
 from parsers.tables import cells
+from parsers.time_forms import NAMED, time_form
 
 MOST = 0.8
 LEAST_CELLS, ALIKE = 4, 0.9  #: a table has so many cells, and the same number in such a share of its lines

@@ -28,8 +28,8 @@ from parsers.jsonlines import load_object
 from parsers.reading import Carry
 from parsers.samples import shapes_that_match
 from parsers.shapes import compile_pattern, compile_template
-from parsers.stamps import time_form
 from parsers.tables import cells
+from parsers.time_forms import time_form
 
 LEAST = 5  #: so many lines alike are a shape worth proposing
 MOST = 12

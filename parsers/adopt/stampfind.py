@@ -9,7 +9,8 @@ from functools import lru_cache
 import numpy as np
 import polars as pl
 
-from parsers.stamps import NOT_READ, read_stamps, time_form
+from parsers.stamps import NOT_READ, read_stamps
+from parsers.time_forms import time_form
 
 _MONTH = r"(?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)[a-z]{0,6}"
 _DAY = r"(?:(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun)[a-z]{0,6}\.?,? )"

@@ -20,7 +20,7 @@ from parsers.engine import DialectReader
 from parsers.envelopes import unwrap_journal, unwrap_syslog
 from parsers.reading import Carry
 from parsers.samples import shapes_that_match
-from parsers.stamps import WORD, time_form
+from parsers.time_forms import WORD, time_form
 
 MOST_LINES = 150  #: an engine takes 255 shapes, and each costs time
 SAMPLES = 2

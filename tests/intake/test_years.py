@@ -14,7 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from parsers.clock import to_instants
-from parsers.stamps import NAMED, YEARLESS, read_stamps
+from parsers.stamps import YEARLESS, read_stamps
+from parsers.time_forms import NAMED
 from server.cli import cli
 from server.intake.again import read_again
 from server.intake.ingest import Intake

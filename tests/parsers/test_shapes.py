@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from parsers.dialect import reader
 from parsers.shapes import Shape, compile_pattern, compile_template, matches
-from parsers.stamps import time_form
+from parsers.time_forms import time_form
 from tests.parsers.helpers import dialect, read
 
 ISO = time_form("iso")

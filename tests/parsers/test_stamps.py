@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from parsers.stamps import INSTANT, NAMED, NOT_READ, RFC3339_FORM, WALL, YEARLESS, Form, read_stamps, time_form
+from parsers.stamps import INSTANT, NOT_READ, WALL, YEARLESS, read_stamps
+from parsers.time_forms import NAMED, RFC3339_FORM, Form, time_form
 from shared.zones import SECOND, to_us
 
 EPOCH = dt.datetime(1970, 1, 1)
