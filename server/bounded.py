@@ -58,7 +58,8 @@ def run(
         said = answered.read()
     if process.returncode != 0 or not said:
         raise UnusableError(
-            f"This takes more than {seconds:.0f} s or more than {MEMORY_BYTES >> 20} MB of memory, so it was ended: teach a smaller part of the log, "
+            f"This takes more than {seconds:.0f} s or more than {MEMORY_BYTES >> 20} MB of memory, so it was ended: "
+            "teach a smaller part of the log, "
             "or run `airtally adopt` on it."
         )
     good, result = pickle.loads(said)
@@ -128,7 +129,8 @@ def _main() -> None:
     except Exception as error:
         result = (
             False,
-            f"This met a defect of airtally's own ({type(error).__name__}); `airtally adopt` on the log says what to report.",
+            f"This met a defect of airtally's own ({type(error).__name__}); `airtally adopt` on the log says what to "
+            "report.",
         )
     pickle.dump(result, answer)
     answer.flush()

@@ -181,7 +181,8 @@ class StoreSource:
         return day_hour_map(activity.on_air, (start_us, end_us), self._named.zone, activity.blind).seconds
 
     def month(self, name: str) -> Month:
-        """A month, 2026-10, as the report and the Month page show it. Raises StoreError; ValueError where the name is no month."""
+        """A month, 2026-10, as the report and the Month page show it. Raises StoreError; ValueError where the name is
+        no month."""
         from server.report.gather import month_of
 
         window = start, end = month_window(name, self._named.zone)
@@ -215,7 +216,8 @@ class StoreSource:
         return found
 
     def stamped_ahead(self) -> Sequence[tuple[str, int, int]]:
-        """Logs with lines that are stamped more than a day ahead of the clock: name, how many lines, the last instant."""
+        """Logs with lines that are stamped more than a day ahead of the clock: name, how many lines, the last
+        instant."""
         with reading(self._engine) as connection:
             return stamped_after(connection, self.now() + STRAY)
 

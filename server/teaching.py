@@ -154,7 +154,10 @@ class StationTeacher:
                 path = self._station.folder / f"{setting.dialect}.toml"
             _write(path, text)
         done = reread(self._engine, log_name, text, path, before)
-        return f"{path.name}: {grouped(done.lines)} kept lines were read again, {grouped(done.understood)} understood and {grouped(done.ignored)} ignored; {grouped(done.overs)} overs came of them."
+        return (
+            f"{path.name}: {grouped(done.lines)} kept lines were read again, {grouped(done.understood)} understood "
+            f"and {grouped(done.ignored)} ignored; {grouped(done.overs)} overs came of them."
+        )
 
     # --- lessons
 
@@ -208,7 +211,8 @@ class StationTeacher:
         folders = {Path("/var/log"), self._station.folder, *(Path(file).resolve().parent for file in self.files())}
         if not any(path.is_relative_to(folder) for folder in folders):
             raise UnusableError(
-                f"{path}: lies outside of the folders of the station's logs and of /var/log; run `airtally adopt` on the machine for it."
+                f"{path}: lies outside of the folders of the station's logs and of /var/log; run `airtally adopt` on "
+                "the machine for it."
             )
         if not readable:
             raise UnusableError(f"{path}: is no file that can be read.")
@@ -251,7 +255,10 @@ class StationTeacher:
         text = lesson.taught.text.replace('name = "taught"', f'name = "{name}"', 1)
         dialect_from_text(text, path)
         _write(path, text)
-        return f'Saved as {path.name} beside the station file. Put dialect = "{name}" into the [[log]] of {lesson.task.name}, and start `airtally serve` again.'
+        return (
+            f'Saved as {path.name} beside the station file. Put dialect = "{name}" into the [[log]] of '
+            f"{lesson.task.name}, and start `airtally serve` again."
+        )
 
 
 def _fingerprint(proposal: Proposal) -> str:

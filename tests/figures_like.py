@@ -9,11 +9,26 @@ from server.analytics.figure_types import Figures, Mode
 def mode(airtime_s: float, overs: int, **others: Any) -> Mode:
     """One mode's figures, with plausible values for what is not given."""
     plausible = Mode(
-        airtime_s=airtime_s, slots=None, erlang=airtime_s / 604_800, idle_hold_s=overs * 6.5, shut_out_risk=0.09, pages=0,
-        overs=overs, air_overs=overs * 2 // 3, link_overs=overs - overs * 2 // 3, stations=max(1, overs // 60), timeouts=0,
-        timeouts_estimated=0, overruns=0, near_timeouts=0, timeout_lockouts=0, kerchunks=overs // 30, shut_outs_suffered=0,
-        shut_outs_caused=0, doublings=overs // 200,
-    )  # fmt: skip
+        airtime_s=airtime_s,
+        slots=None,
+        erlang=airtime_s / 604_800,
+        idle_hold_s=overs * 6.5,
+        shut_out_risk=0.09,
+        pages=0,
+        overs=overs,
+        air_overs=overs * 2 // 3,
+        link_overs=overs - overs * 2 // 3,
+        stations=max(1, overs // 60),
+        timeouts=0,
+        timeouts_estimated=0,
+        overruns=0,
+        near_timeouts=0,
+        timeout_lockouts=0,
+        kerchunks=overs // 30,
+        shut_outs_suffered=0,
+        shut_outs_caused=0,
+        doublings=overs // 200,
+    )
     return replace(plausible, **others)
 
 

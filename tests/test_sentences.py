@@ -8,10 +8,25 @@ ROOT = Path(__file__).parents[1]
 #: Wordings that misled readers or read badly: "off air" is taken for *not transmitting*, a receiver is not *deaf* by
 #: silence alone.
 AVOIDED = (
-    "off air", "met another mode", "Nothing is raised", "hardly a turn", "are improbable", "may be deaf", "still is so", "learnt by themselves",
-    "taken wrongly", "in no share", "agree with themselves", "unlike the usual", "By minutes only",
-    "covers nothing", "without a word", "takes no such request", "nobody was told", "that these days did not is",
-)  # fmt: skip
+    "off air",
+    "met another mode",
+    "Nothing is raised",
+    "hardly a turn",
+    "are improbable",
+    "may be deaf",
+    "still is so",
+    "learnt by themselves",
+    "taken wrongly",
+    "in no share",
+    "agree with themselves",
+    "unlike the usual",
+    "By minutes only",
+    "covers nothing",
+    "without a word",
+    "takes no such request",
+    "nobody was told",
+    "that these days did not is",
+)
 SAYING = [
     path
     for room in ("parsers", "server", "templates", "docs")

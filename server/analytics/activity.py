@@ -23,7 +23,8 @@ OTHER_MODE, BUSY, LOCKOUT = 0, 1, 2
 
 @dataclass(frozen=True)
 class Overs:
-    """n finished overs, sorted by start; all arrays int64 of shape (n,), `doubtful` bool, levels float64 (nan: not logged)."""
+    """n finished overs, sorted by start; all arrays int64 of shape (n,), `doubtful` bool, levels float64 (nan: not
+    logged)."""
 
     start: Ints
     end: Ints
@@ -82,8 +83,16 @@ class Pages:
         nothing = np.full(int(known.sum()), UNKNOWN, dtype=np.int64)
         doubtful = np.zeros(len(nothing), dtype=np.bool_)
         return Overs(
-            self.start[known], self.end[known], self.mode[known], self.slot[known], nothing, nothing, nothing, nothing, doubtful
-        )  # fmt: skip
+            self.start[known],
+            self.end[known],
+            self.mode[known],
+            self.slot[known],
+            nothing,
+            nothing,
+            nothing,
+            nothing,
+            doubtful,
+        )
 
 
 NO_INTS: Ints = np.empty(0, dtype=np.int64)
@@ -130,7 +139,8 @@ class Activity:
 
     @cached_property
     def blind(self) -> sp.Spans:
-        """Time of which nothing is known, canonical: no log tells it, and nothing that a log tells lasted through it."""
+        """Time of which nothing is known, canonical: no log tells it, and nothing that a log tells lasted through
+        it."""
         return sp.difference(self.unlogged, self.on_air)
 
     def seen(self, window: "Window") -> sp.Spans:
@@ -138,7 +148,8 @@ class Activity:
         return sp.complement(self.blind, *window)
 
 
-#: How far beyond a window the activity must reach on both sides for its figures to be exact, microseconds: holds, tails, an hour of
+# : How far beyond a window the activity must reach on both sides for its figures to be exact, microseconds: holds,
+# tails, an hour of
 #: duty, conversations and unbroken holds all end well within a day.
 MARGIN = 24 * 3600 * SECOND
 

@@ -10,11 +10,14 @@ FAMILY_LEVEL = 0.975  # one-sided, for all candidates together: the upper end of
 
 
 def stand_out(daily: Floats) -> npt.NDArray[np.bool_]:
-    """For each candidate, shape (candidates, days) in and (candidates,) out, whether its mean daily gain is beyond what the greatest of all
+    """For each candidate, shape (candidates, days) in and (candidates,) out, whether its mean daily gain is beyond what
+    the greatest of all
     candidates reaches by chance.
 
-    The bootstrap draws days again, the same ones for all candidates, and takes the greatest studentised deviation of any of them
-    (P. H. Westfall and S. S. Young, Resampling-Based Multiple Testing, 1993; from memory). A gain is never thought surer than counts that vary by chance alone.
+    The bootstrap draws days again, the same ones for all candidates, and takes the greatest studentised deviation of
+    any of them
+    (P. H. Westfall and S. S. Young, Resampling-Based Multiple Testing, 1993; from memory). A gain is never thought
+    surer than counts that vary by chance alone.
     """
     candidates, days = daily.shape
     if days < 2 or not candidates:
@@ -36,7 +39,8 @@ def stand_out(daily: Floats) -> npt.NDArray[np.bool_]:
 
 
 def _mean_and_error(total: Floats, squares: Floats, size: Floats, days: int) -> tuple[Floats, Floats]:
-    """Mean of a day and its standard error, at least that of counts by chance (a Poisson count's variance is its mean)."""
+    """Mean of a day and its standard error, at least that of counts by chance (a Poisson count's variance is its
+    mean)."""
     mean = total / days
     variance = np.maximum((squares / days - mean**2) / (days - 1), 0.0)
     return mean, np.sqrt(np.maximum(variance, size / days**2))

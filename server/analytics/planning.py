@@ -1,4 +1,5 @@
-"""If a mode were switched off, or given only some hours: who loses what, from the log (docs/definitions.md, Planning)."""
+"""If a mode were switched off, or given only some hours: who loses what, from the log (docs/definitions.md,
+Planning)."""
 
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
@@ -33,7 +34,8 @@ class Plan:
 
 
 def lost_hours(instants: np.ndarray, zone: ZoneInfo, hours: tuple[int, int] | None) -> np.ndarray:
-    """For each instant, whether the mode would be off then. `hours` are local clock hours [from, to), over midnight where to < from; None: off
+    """For each instant, whether the mode would be off then. `hours` are local clock hours [from, to), over midnight
+    where to < from; None: off
     at all hours. Equal ends are the whole day."""
     if hours is None:
         return np.ones(len(instants), dtype=bool)
@@ -44,7 +46,8 @@ def lost_hours(instants: np.ndarray, zone: ZoneInfo, hours: tuple[int, int] | No
 
 
 def local_hours(instants: np.ndarray, zone: ZoneInfo) -> np.ndarray:
-    """The local clock hour of each instant, (n,). Offsets are looked up once a quarter of an hour: no zone changes within one."""
+    """The local clock hour of each instant, (n,). Offsets are looked up once a quarter of an hour: no zone changes
+    within one."""
     quarter = 900 * SECOND
     distinct, where = np.unique(instants // quarter, return_inverse=True)
     hours = np.array([from_us(int(one) * quarter, zone).hour for one in distinct], dtype=np.int64)
@@ -54,7 +57,8 @@ def local_hours(instants: np.ndarray, zone: ZoneInfo) -> np.ndarray:
 def plan(
     activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, mode: int, hours: tuple[int, int] | None = None
 ) -> Plan:
-    """The plan for one mode code. An over or attempt is lost with the clock hour in which it starts; all else stays as it was."""
+    """The plan for one mode code. An over or attempt is lost with the clock hour in which it starts; all else stays as
+    it was."""
     overs, sent = activity.overs, activity.sent
     lost = (overs.mode == mode) & lost_hours(overs.start, zone, hours)
     off = (sent.mode == mode) & lost_hours(sent.start, zone, hours)

@@ -1,4 +1,5 @@
-"""Models of waiting and loss beside what was measured (docs/definitions.md, Traffic); Erlang B itself is in `traffic`."""
+"""Models of waiting and loss beside what was measured (docs/definitions.md, Traffic); Erlang B itself is in
+`traffic`."""
 
 import math
 
@@ -11,7 +12,8 @@ def engset(servers: int, sources: int, erlangs_a_source: float) -> float:
     """The share of calls of a few sources that find all servers busy (call congestion), blocked calls going away.
 
     `erlangs_a_source` is what each source would carry if it were never blocked, so the intensity of an idle source is
-    M = a / (1 − a (1 − P)), and P = C(S−1, N) Mᴺ / Σ C(S−1, i) Mⁱ is a fixed point (P. Azimzadeh and T. Carpenter, Operations
+    M = a / (1 − a (1 − P)), and P = C(S−1, N) Mᴺ / Σ C(S−1, i) Mⁱ is a fixed point (P. Azimzadeh and T. Carpenter,
+    Operations
     Research Letters 44, 2016, as the README of fast-engset has it). 0 where there are no more sources than servers.
     Raises ValueError for fewer than one server, or a load not in [0, 1).
     """

@@ -136,7 +136,8 @@ def reception(window: Stretch, heard: Heard, dates: Sequence[dt.date], edges: In
 
 
 def regulars(heard: npt.NDArray[np.bool_]) -> npt.NDArray[np.bool_]:
-    """Which pairs have readings on ten days or more of some 13 weeks, shape (pairs,), by the days on which each was heard,
+    """Which pairs have readings on ten days or more of some 13 weeks, shape (pairs,), by the days on which each was
+    heard,
     shape (pairs, days).
     """
     sums = np.concatenate([np.zeros((len(heard), 1), dtype=np.int64), np.cumsum(heard, axis=1)], axis=1)
@@ -235,7 +236,8 @@ def _kind(level: Size | None, errors: Size | None) -> Kind:
 
 
 def _size(table: Floats, station: Ints, known: Ints, step: Step, least: int = LEAST_STATIONS) -> Size | None:
-    """By how much the pairs' own medians differ before and after, over 14 days on each side: the median over pairs, with
+    """By how much the pairs' own medians differ before and after, over 14 days on each side: the median over pairs,
+    with
     an interval by drawing stations, widened by how much the days vary that all have in common. None with too few
     stations.
     """

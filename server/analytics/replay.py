@@ -1,4 +1,5 @@
-"""The overs and attempts of a window under other timers, their demand staying as it was (docs/definitions.md, Replay)."""
+"""The overs and attempts of a window under other timers, their demand staying as it was (docs/definitions.md,
+Replay)."""
 
 from dataclasses import dataclass, replace
 
@@ -79,8 +80,11 @@ class Outcome:
 
 
 def walk(overs: Overs, hold: tuple[float, ...], let_in: Mask) -> Walk:
-    """Who takes place and who is displaced, keeping the holder and the instant at which it lets go: the latest end of its overs so far
-    and its hold. An over without a mode may be of any: it meets no hold and has none, but cuts short one in which it starts, as in the figures. `hold` is seconds by mode code, the default last; `let_in` (n,) marks overs that take place whoever holds."""
+    """Who takes place and who is displaced, keeping the holder and the instant at which it lets go: the latest end of
+    its overs so far
+    and its hold. An over without a mode may be of any: it meets no hold and has none, but cuts short one in which it
+    starts, as in the figures. `hold` is seconds by mode code, the default last; `let_in` (n,) marks overs that take
+    place whoever holds."""
     holds = [us(seconds) for seconds in hold]
     latest = [NEVER] * len(holds)  # the latest end of each mode's overs so far
     holder, lets_go = NOBODY, NEVER
@@ -110,7 +114,8 @@ def overs_let_in(overs: Overs, hold: tuple[float, ...]) -> Mask:
 
 
 def held_against(walked: Walk, overs: Overs, instants: Ints, mode: Ints) -> Mask:
-    """For each caller, whether a mode other than its own holds at that instant. Who does not know its mode is other than
+    """For each caller, whether a mode other than its own holds at that instant. Who does not know its mode is other
+    than
     any.
     """
     if not len(overs):
@@ -136,7 +141,8 @@ def demand(activity: Activity, window: Window, timers: Timers) -> Demand:
 
 
 def _turnaround_gaps(overs: Overs, window: Window) -> tuple[Ints, Ints, Ints]:
-    """Turnaround gaps of the log that start in the window: start, length, mode. In order of mode, then as `talk` has them."""
+    """Turnaround gaps of the log that start in the window: start, length, mode. In order of mode, then as `talk` has
+    them."""
     starts, gaps, modes = [], [], []
     for mode in (*range(len(MODES)), UNKNOWN):
         talked = talk.conversations(overs.where(overs.mode == mode))

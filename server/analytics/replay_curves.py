@@ -1,4 +1,5 @@
-"""Replays over a range of timers: for each mode the holds from 0 to 60 s, the others as they are; and other time-outs."""
+"""Replays over a range of timers: for each mode the holds from 0 to 60 s, the others as they are; and other
+time-outs."""
 
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
@@ -23,7 +24,8 @@ class Point:
 
     hold_s: float
     shut_outs: Floats  #: attempts that stay, and displaced air overs
-    unheard: Floats  #: displaced overs that were not received by radio, and so no shut-outs: of links, and of sides that were not logged
+    #: displaced overs that were not received by radio, and so no shut-outs: of links, and of sides that were not logged
+    unheard: Floats
     idle_s: Floats
     open_gaps: Floats
     break_ins: Floats
@@ -80,10 +82,16 @@ def _point(
         return counts_by_day(instants, edges)[seen]
 
     return Point(
-        seconds, daily(then.shut_outs), daily(np.concatenate([then.displaced_link, then.displaced_unknown, then.displaced_pages])),
-        seconds_by_day(then.idle, edges)[seen], daily(then.open_gaps), daily(then.break_ins), own_open,
-        int((now.kept & ~then.kept).sum()), len(then.displaced_air),
-    )  # fmt: skip
+        seconds,
+        daily(then.shut_outs),
+        daily(np.concatenate([then.displaced_link, then.displaced_unknown, then.displaced_pages])),
+        seconds_by_day(then.idle, edges)[seen],
+        daily(then.open_gaps),
+        daily(then.break_ins),
+        own_open,
+        int((now.kept & ~then.kept).sum()),
+        len(then.displaced_air),
+    )
 
 
 def cuts(asked: Demand) -> tuple[Cut, ...]:

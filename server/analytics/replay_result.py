@@ -21,7 +21,8 @@ from shared.zones import SECOND
 #: What the model takes for granted, printed with every result.
 ASSUMPTIONS = (
     "Demand does not change with the timers: people call when, where and for as long as they did.",
-    "Refused callers come back as they did: a caller who is spared now is still heard at the later over that the log shows.",
+    "Refused callers come back as they did: a caller who is spared now is still heard at the later over that the log "
+    "shows.",
     "An over that another mode's hold would have met is displaced: nobody hears it, and it is not tried again.",
     "An over longer than the time-out is cut there, and the hold after it begins when it did.",
     "Spared attempts are counted in the log; displaced overs are simulated, and stand apart under effects.",

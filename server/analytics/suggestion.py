@@ -13,7 +13,8 @@ from shared.numbers import grouped
 
 LEAST_DAYS = 14  # fewer hold no two weekends
 LEAST_GAIN = 5  # fewer shut-outs than this are not worth a change of habits
-OPEN_SHARE = 0.05  # of a mode's turnaround gaps that may lie open (our own choice): nineteen replies of twenty find the repeater theirs
+# of a mode's turnaround gaps that may lie open (our own choice): nineteen replies of twenty find the repeater theirs
+OPEN_SHARE = 0.05
 LEAST_GAPS = (
     50  # turnaround gaps that a mode must show before its hold is shortened: else nobody knows whom that would cut off
 )
@@ -40,9 +41,11 @@ def price(point: Point) -> Floats:
 def suggest(curves: tuple[Curve, ...]) -> Suggestion:
     """The one change of one mode's hold that spares most, if the days agree on it.
 
-    A change must save LEAST_GAIN of the price, more than the best of as many holds would by chance (server.analytics.best_of_many), and
+    A change must save LEAST_GAIN of the price, more than the best of as many holds would by chance
+    (server.analytics.best_of_many), and
     something in the even days and in the odd days each. It may leave no more than OPEN_SHARE of
-    the mode's turnaround gaps open, or no more than now, and a shorter hold needs LEAST_GAPS gaps to judge by. Holds that save the same: the one nearest to the hold in force.
+    the mode's turnaround gaps open, or no more than now, and a shorter hold needs LEAST_GAPS gaps to judge by. Holds
+    that save the same: the one nearest to the hold in force.
     """
     days = len(curves[0].in_force.shut_outs) if curves else 0
     if days < LEAST_DAYS:
@@ -69,7 +72,8 @@ def suggest(curves: tuple[Curve, ...]) -> Suggestion:
 
 
 def stays_closed(curve: Curve, point: Point) -> bool:
-    """Whether a hold leaves few enough of the mode's turnaround gaps open, as far as there are enough of them to tell."""
+    """Whether a hold leaves few enough of the mode's turnaround gaps open, as far as there are enough of them to
+    tell."""
     if point.hold_s < curve.in_force.hold_s and curve.gaps < LEAST_GAPS:
         return False
     return point.own_open <= max(OPEN_SHARE * curve.gaps, curve.in_force.own_open)
@@ -86,14 +90,19 @@ def why_not(curves: tuple[Curve, ...]) -> tuple[str, ...]:
     if saved < LEAST_GAIN:
         return (f"No hold from 0 to 60 s of any one mode would have saved {LEAST_GAIN} shut-outs or more.",)
     way = "Cutting" if point.hold_s < curve.in_force.hold_s else "Lengthening"
-    change = f"{way} {_label(curve)}'s hold from {curve.in_force.hold_s:g} s to {point.hold_s:g} s would have saved {grouped(saved)} shut-outs and break-ins"
+    change = (
+        f"{way} {_label(curve)}'s hold from {curve.in_force.hold_s:g} s to {point.hold_s:g} s would have saved "
+        f"{grouped(saved)} shut-outs and break-ins"
+    )
     if not stays_closed(curve, point) and curve.gaps < LEAST_GAPS:
         return (
-            f"{change}, but the log shows only {grouped(curve.gaps)} turnaround gaps in it: too few to tell whom a shorter hold would cut off.",
+            f"{change}, but the log shows only {grouped(curve.gaps)} turnaround gaps in it: too few to tell whom a "
+            "shorter hold would cut off.",
         )
     if not stays_closed(curve, point):
         return (
-            f"{change}, but another mode could have broken in at {_of_all(point.own_open, curve.gaps)} pauses between speakers.",
+            f"{change}, but another mode could have broken in at {_of_all(point.own_open, curve.gaps)} pauses between "
+            "speakers.",
         )
     return (
         f"{change}, but the days differ too much to tell it from chance: the best of many holds always looks good.",
@@ -110,10 +119,12 @@ def _told(saved: Floats, curve: Curve, point: Point, interval: Interval) -> Sugg
     reasons = (
         f"It would have saved {grouped(saved.sum())} shut-outs and break-ins in {len(saved)} days "
         f"(95 %: {grouped(np.floor(interval.low))} to {grouped(np.ceil(interval.high))}).",
-        f"Counted: {grouped(point.spared)} refused calls would have found the repeater free. Simulated: {grouped(point.displaced)} overs received "
+        f"Counted: {grouped(point.spared)} refused calls would have found the repeater free. Simulated: "
+        f"{grouped(point.displaced)} overs received "
         f"by radio and {grouped(point.unheard.sum())} others would have been displaced.",
         f"Idle hold would have been {grouped(abs(idle) / 3600, 1)} hours {'less' if idle >= 0 else 'more'}.",
-        f"The price: {grouped(point.own_open)} of {grouped(curve.gaps)} turnaround gaps in {mode} longer than the hold, {grouped(now.own_open)} now; "
+        f"The price: {grouped(point.own_open)} of {grouped(curve.gaps)} turnaround gaps in {mode} longer than the "
+        f"hold, {grouped(now.own_open)} now; "
         f"{grouped(point.break_ins.sum())} break-ins, {grouped(now.break_ins.sum())} now.",
     )
     way = "Shorten" if hold < now.hold_s else "Lengthen"

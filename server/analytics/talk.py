@@ -1,4 +1,5 @@
-"""How people talk: conversations, turnaround gaps, kerchunks, local talk on wide targets (docs/definitions.md, Talk)."""
+"""How people talk: conversations, turnaround gaps, kerchunks, local talk on wide targets (docs/definitions.md,
+Talk)."""
 
 from dataclasses import dataclass
 
@@ -30,9 +31,11 @@ class Conversations:
 
 
 def conversations(overs: Overs) -> Conversations:
-    """Runs of overs on one mode, slot and target, each starting no later than 30 s after the latest end so far, with two known stations.
+    """Runs of overs on one mode, slot and target, each starting no later than 30 s after the latest end so far, with
+    two known stations.
 
-    What is not known (mode, slot, target) counts as a value of its own. Consecutive means in order of start, then of end.
+    What is not known (mode, slot, target) counts as a value of its own. Consecutive means in order of start, then of
+    end.
     """
     if not len(overs):
         nothing = np.empty(0, dtype=np.int64)
@@ -69,7 +72,8 @@ def conversations(overs: Overs) -> Conversations:
 
 
 def _latest_end(end: Ints, group: Ints) -> Ints:
-    """The latest end so far within each group; equal groups lie together. By ranks, so that groups can't run into each other."""
+    """The latest end so far within each group; equal groups lie together. By ranks, so that groups can't run into each
+    other."""
     by_end = np.argsort(end, kind="stable")
     rank = np.empty(len(end), dtype=np.int64)
     rank[by_end] = np.arange(len(end))
@@ -78,7 +82,8 @@ def _latest_end(end: Ints, group: Ints) -> Ints:
 
 
 def local_on_wide(activity: Activity, talk: Conversations, timers: Timers) -> npt.NDArray[np.bool_]:
-    """For each conversation, whether it is local talk on a wide target: the target's reach is wide and every over is from the air side."""
+    """For each conversation, whether it is local talk on a wide target: the target's reach is wide and every over is
+    from the air side."""
     return _on_wide(activity, talk, timers) & talk.all_air
 
 
@@ -116,6 +121,7 @@ def kerchunks(overs: Overs, talk: Conversations) -> npt.NDArray[np.bool_]:
 
 
 def median(values: npt.NDArray[np.float64]) -> float | None:
-    """The middle value, or the mean of the two in the middle; numpy's own first imports its masked arrays, as long as a query takes."""
+    """The middle value, or the mean of the two in the middle; numpy's own first imports its masked arrays, as long as a
+    query takes."""
     ordered, count = np.sort(values), len(values)
     return float(ordered[(count - 1) // 2] + ordered[count // 2]) / 2 if count else None

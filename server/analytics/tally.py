@@ -13,10 +13,19 @@ from shared.timers import Timers
 from shared.zones import HOUR
 
 TALLY_SCHEMA: dict[str, pl.DataType] = {
-    "hour": pl.Int64(), "mode": pl.String(), "airtime_us": pl.Int64(), "keyed_us": pl.Int64(), "idle_hold_us": pl.Int64(),
-    "overs": pl.Int64(), "timeouts": pl.Int64(), "timeouts_estimated": pl.Int64(), "near_timeouts": pl.Int64(),
-    "shut_outs": pl.Int64(), "unfinished": pl.Int64(), "seen_us": pl.Int64(),
-}  # fmt: skip
+    "hour": pl.Int64(),
+    "mode": pl.String(),
+    "airtime_us": pl.Int64(),
+    "keyed_us": pl.Int64(),
+    "idle_hold_us": pl.Int64(),
+    "overs": pl.Int64(),
+    "timeouts": pl.Int64(),
+    "timeouts_estimated": pl.Int64(),
+    "near_timeouts": pl.Int64(),
+    "shut_outs": pl.Int64(),
+    "unfinished": pl.Int64(),
+    "seen_us": pl.Int64(),
+}
 
 
 def hour_tallies(

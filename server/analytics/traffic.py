@@ -25,12 +25,14 @@ class BusyHour:
 
 
 def erlang(streams: Iterable[sp.Spans], window: Window, seen_us: int) -> float | None:
-    """Traffic intensity: the sum of the streams' airtime in the window over the seen time; None where nothing was seen."""
+    """Traffic intensity: the sum of the streams' airtime in the window over the seen time; None where nothing was
+    seen."""
     return sum(sp.length(sp.clip(stream, *window)) for stream in streams) / seen_us if seen_us else None
 
 
 def quarter_starts(first: int, after: int, zone: ZoneInfo) -> Ints:
-    """The instants of a local day's 96 clock quarters. One that the clock change skips is ABSENT, one that it repeats is the first."""
+    """The instants of a local day's 96 clock quarters. One that the clock change skips is ABSENT, one that it repeats
+    is the first."""
     if after - first == DAY:
         return first + QUARTER * np.arange(96, dtype=np.int64)
     starts = np.full(96, ABSENT, dtype=np.int64)
@@ -43,11 +45,14 @@ def quarter_starts(first: int, after: int, zone: ZoneInfo) -> Ints:
 
 
 def busy_hour(streams: Iterable[sp.Spans], window: Window, zone: ZoneInfo, blind: sp.Spans = sp.NONE) -> BusyHour:
-    """The time-consistent busy hour (ITU-T E.600, from memory): of the 96 local clock quarters, the 60 minutes from there with the
+    """The time-consistent busy hour (ITU-T E.600, from memory): of the 96 local clock quarters, the 60 minutes from
+    there with the
     greatest mean traffic over the window's whole local days; ties go to the earliest.
 
-    Streams are the airtime of each mode and slot, so that two slots in use are 2 erlang. Each day's traffic is that within the seen time of
-    its hour (clipped to the window) over that time, where at least half an hour of it was seen. A quarter that fewer than half of the days
+    Streams are the airtime of each mode and slot, so that two slots in use are 2 erlang. Each day's traffic is that
+    within the seen time of
+    its hour (clipped to the window) over that time, where at least half an hour of it was seen. A quarter that fewer
+    than half of the days
     with any seen time have is no candidate.
     """
     days = local_days(*window, zone)
@@ -83,7 +88,8 @@ def _between(covered: sp.Spans, starts: Ints, ends: Ints) -> Ints:
 
 def erlang_b(servers: int, erlangs: float) -> float:
     """The share of calls that find all N servers busy, where blocked calls go away: B(0, A) = 1,
-    B(N, A) = A B(N-1, A) / (N + A B(N-1, A)). Raises ValueError for a negative or endless load or fewer than no servers."""
+    B(N, A) = A B(N-1, A) / (N + A B(N-1, A)). Raises ValueError for a negative or endless load or fewer than no
+    servers."""
     if servers < 0 or not 0 <= erlangs < math.inf:
         raise ValueError("Erlang B needs a number of servers and a load of 0 or more")
     blocking = 1.0

@@ -116,7 +116,8 @@ def main() -> None:
 
 
 def _end_in_order(number: int, _frame: object) -> None:
-    """What is half stored is given up, and what is stored is in the one file; `serve` has a way of its own once it runs."""
+    """What is half stored is given up, and what is stored is in the one file; `serve` has a way of its own once it
+    runs."""
     raise SystemExit(128 + number)
 
 

@@ -37,7 +37,8 @@ def adopt_command(
 ) -> None:
     """Learn a log that nobody described: writes a dialect file, and beside it a reading of how well it fits.
 
-    LOG is one file or several of the same log, the oldest first; packed ones are read too. One line is one event: a host
+    LOG is one file or several of the same log, the oldest first; packed ones are read too. One line is one event: a
+    host
     that writes an event over several lines is told so, as far as it can be seen. Exit 1 where the fit is poor.
 
     \b
@@ -158,5 +159,6 @@ def _say(adopted: Any, out: Path, beside: Path) -> None:
         click.echo(f"Written: {out} and {beside}, to be looked at; figures would be empty with it.")
         return
     click.echo(
-        f'Written: {out} and {beside}. Use it with dialect = "{out.stem}" in a [[log]] of the station file, beside which it must lie.'
+        f'Written: {out} and {beside}. Use it with dialect = "{out.stem}" in a [[log]] of the station file, beside '
+        "which it must lie."
     )

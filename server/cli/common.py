@@ -69,7 +69,8 @@ def chosen_window(
         raise UnusableError(f"The window ends ({to_text}) before it begins ({from_text}).")
     if start < EARLIEST or end > LATEST:
         raise UnusableError(
-            "That is no window: no log reaches beyond the years 1900 to 2200; dates look like 2026-11-16 or 2026-11-16T18:00."
+            "That is no window: no log reaches beyond the years 1900 to 2200; dates look like 2026-11-16 or "
+            "2026-11-16T18:00."
         )
     return start, end
 

@@ -1,4 +1,5 @@
-"""An end in order: SIGTERM and SIGINT let what was begun be finished, within a time that whoever stops services grants."""
+"""An end in order: SIGTERM and SIGINT let what was begun be finished, within a time that whoever stops services
+grants."""
 
 import os
 import signal

@@ -51,9 +51,12 @@ def password_command(station_path: Path) -> None:
 def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path) -> None:
     """Erase a station's identity everywhere in the store.
 
-    Its overs stay, as those of an unknown station, so that airtime and shut-outs stay right; unread lines that hold the identity are erased
-    whole; incidents, notices and notes lose it. The store's files are rewritten, so that no trace stays in them. What lies outside of the
-    store is named and not touched: the host's own log files, dialect files, whose samples are lines of the log, the id list, backups,
+    Its overs stay, as those of an unknown station, so that airtime and shut-outs stay right; unread lines that hold the
+    identity are erased
+    whole; incidents, notices and notes lose it. The store's files are rewritten, so that no trace stays in them. What
+    lies outside of the
+    store is named and not touched: the host's own log files, dialect files, whose samples are lines of the log, the id
+    list, backups,
     what was sent. What is read from new lines, or read again, is stored again.
 
     \b
@@ -90,14 +93,16 @@ def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path
     click.echo(
         f"Erased: {gone.says()}. The store's files were rewritten."
         if gone.total()
-        else "Nothing was erased. The store's files were rewritten all the same, so that no earlier trace is left in them."
+        else "Nothing was erased. The store's files were rewritten all the same, so that no earlier trace is left in "
+        "them."
     )
     if gone.total():
         with writing(engine) as connection:
             set_fact(connection, FORGOTTEN, str(clock()))
     for folder in still_kept(engine):
         click.echo(
-            f"Not touched: logs that were uploaded to the Teach page, in {escaped(str(folder))}; they go when `airtally serve` ends."
+            f"Not touched: logs that were uploaded to the Teach page, in {escaped(str(folder))}; they go when "
+            "`airtally serve` ends."
         )
     for sentence in _outside(station, engine.dialect.name):
         click.echo(sentence)
@@ -108,7 +113,8 @@ def _outside(station: Station, kind: str) -> list[str]:
     logs = ", ".join(str(log.path) for log in station.log if log.path)
     said = (
         [
-            f"Not touched, as they are the host's: {logs}, with their rotated files. `airtally ingest --again` reads from them again."
+            f"Not touched, as they are the host's: {logs}, with their rotated files. `airtally ingest --again` reads "
+            "from them again."
         ]
         if logs
         else []

@@ -46,7 +46,8 @@ def make_way(path: Path, is_ours: Callable[[bytes], bool], *, yes: bool = False)
         return kept
     if not sys.stdin.isatty():
         raise UnusableError(
-            f"{path}: holds what airtally did not write, or what was changed by hand since; name another file, or move it."
+            f"{path}: holds what airtally did not write, or what was changed by hand since; name another file, or move "
+            "it."
         )
     if not agree(f"{path} holds what airtally did not write, or what was changed by hand since. Write over it?"):
         raise click.Abort

@@ -57,7 +57,8 @@ def replay_command(
 ) -> None:
     """What other hold and time-out settings would have done in a window.
 
-    Without --hold and --timeout it tries every hold from 0 to 60 s, mode by mode, and a range of time-outs; with them, just those.
+    Without --hold and --timeout it tries every hold from 0 to 60 s, mode by mode, and a range of time-outs; with them,
+    just those.
     What is not named stays as the station file has it.
 
     \b
@@ -129,7 +130,8 @@ def _holds(words: tuple[str, ...]) -> dict[str, float]:
             seconds = -1.0
         if mode not in (*MODES, "default") or not 0 <= seconds <= LONGEST_S:
             raise UnusableError(
-                f"--hold {word}: MODE=SECONDS was expected, with one of {', '.join(MODES)} or default, and 0 to {LONGEST_S:g}."
+                f"--hold {word}: MODE=SECONDS was expected, with one of {', '.join(MODES)} or default, and 0 to "
+                f"{LONGEST_S:g}."
             )
         if mode in given:
             raise UnusableError(f"--hold {word}: {mode} is given twice.")
@@ -172,12 +174,17 @@ def _curve_lines(curve: Curve) -> list[str]:
     rows = [
         [
             f"{point.hold_s:g} s" + (" *" if point is curve.in_force else ""),
-            grouped(point.shut_outs.sum()), _ends(point.shut_outs), point.spared, point.displaced, grouped(point.unheard.sum()),
+            grouped(point.shut_outs.sum()),
+            _ends(point.shut_outs),
+            point.spared,
+            point.displaced,
+            grouped(point.unheard.sum()),
             ("-" if point.idle_s.sum() > now else "") + duration(abs(now - float(point.idle_s.sum()))),
-            point.own_open, grouped(point.break_ins.sum()),
+            point.own_open,
+            grouped(point.break_ins.sum()),
         ]
         for point in curve.points
-    ]  # fmt: skip
+    ]
     heads = ["hold", "shut-outs", "95 %", "spared", "displaced", "(links)", "idle freed", "open gaps", "break-ins"]
     return [
         f"{MODE_LABELS[MODES[curve.mode]]} (* in force; {grouped(curve.gaps)} turnaround gaps):",

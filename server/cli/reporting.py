@@ -28,7 +28,8 @@ def report_command(
 ) -> None:
     """Write the committee's PDF of a month: who used the channel, when, who was shut out, and how sure the figures are.
 
-    It names nobody: no call sign, no id, no group of fewer than five stations. Exit 1, and no file, where no log tells of the month.
+    It names nobody: no call sign, no id, no group of fewer than five stations. Exit 1, and no file, where no log tells
+    of the month.
 
     \b
     Example:

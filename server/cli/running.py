@@ -48,7 +48,8 @@ def ingest_command(station_path: Path, again: bool, log_path: str | None, dry_ru
 
     May run beside `serve`, be stopped at any moment, and be run again: no line is stored twice or left out.
 
-    After a dialect or a zone was mended, --again reads the logs from their beginning: what their files still hold is replaced at once, what they
+    After a dialect or a zone was mended, --again reads the logs from their beginning: what their files still hold is
+    replaced at once, what they
     no longer hold stays, and so do notes, timers, incidents and notices. Stopped in the middle, nothing has changed.
 
     \b
@@ -100,7 +101,8 @@ def _read_again(station: Station, log_path: str | None, dry_run: bool) -> None:
         moved = _moved(one.elsewhere, "would start" if dry_run else "start") if one.elsewhere else ""
         left = f" {grouped(one.left)} lines that no file holds any more stay as they were read." if one.left else ""
         click.echo(
-            f"{escaped(one.log)}: {grouped(one.lines)} {'line' if one.lines == 1 else 'lines'} {would} again; overs {grouped(one.overs[0])} before, "
+            f"{escaped(one.log)}: {grouped(one.lines)} {'line' if one.lines == 1 else 'lines'} {would} again; overs "
+            f"{grouped(one.overs[0])} before, "
             f"{grouped(one.overs[1])} after; unread {unread} before, {grouped(one.unread[1])} after.{moved}{left}"
         )
     for log in station.log:
@@ -113,7 +115,8 @@ def _read_again(station: Station, log_path: str | None, dry_run: bool) -> None:
     if forgotten is not None:
         day = f"{from_us(int(forgotten), station.zone):%Y-%m-%d}"
         complain(
-            f"An identity was erased from the store, last on {day}: lines that name it {'would bring' if dry_run else 'bring'} it "
+            f"An identity was erased from the store, last on {day}: lines that name it "
+            f"{'would bring' if dry_run else 'bring'} it "
             "back. `airtally forget` erases it again."
         )
     if not done:
@@ -131,7 +134,8 @@ def missing_logs(station: Station) -> list[str]:
             continue
         if not found and not troubles:
             said.append(
-                f"{station.path}: log[{number}].path = {log.path!r}: a file was expected, or a glob that some file matches; there is none yet."
+                f"{station.path}: log[{number}].path = {log.path!r}: a file was expected, or a glob that some file "
+                "matches; there is none yet."
             )
     return said
 
@@ -152,8 +156,10 @@ def summary(caught: Caught) -> str:
     if not caught.lines:
         return "Nothing new."
     return (
-        f"{grouped(caught.lines)} lines from {grouped(caught.files)} {'file' if caught.files == 1 else 'files'}: {grouped(caught.understood)} "
-        f"understood, {grouped(caught.ignored)} ignored, {grouped(caught.unread)} unread; {grouped(caught.overs)} overs."
+        f"{grouped(caught.lines)} lines from {grouped(caught.files)} {'file' if caught.files == 1 else 'files'}: "
+        f"{grouped(caught.understood)} "
+        f"understood, {grouped(caught.ignored)} ignored, {grouped(caught.unread)} unread; {grouped(caught.overs)} "
+        "overs."
     )
 
 
@@ -332,7 +338,8 @@ def demo_command(folder: Path, no_serve: bool, listen: str) -> None:
     click.echo(summary(caught))
     if no_serve:
         click.echo(
-            f"Built. `airtally figures --week 2026-W47 --station {station_file}`, or `airtally demo --folder {folder}` for the pages."
+            f"Built. `airtally figures --week 2026-W47 --station {station_file}`, or `airtally demo --folder {folder}` "
+            "for the pages."
         )
         return
     from server.source import StoreSource

@@ -63,7 +63,8 @@ def init_command(
     callsign = _callsign(callsign) if callsign else ask("Call sign of the repeater", value_proc=_callsign)
     name = name if name is not None else ask("Its place or name", default="", show_default=False)
     zone = zone or ask("Time zone of its days and weeks", default=_zone_here(), value_proc=_known_zone)
-    dialect = dialect or ask(f"Dialect of the host's log{_offered(learnt)}", default=learnt[0].name if learnt else "activity",
+    dialect = dialect or ask("Dialect of the host's "
+        f"log{_offered(learnt)}", default=learnt[0].name if learnt else "activity",
                              value_proc=partial(_known_dialect, folder=folder))  # fmt: skip
     _known_dialect(dialect, folder)
     logged = next((one.log for one in learnt if one.name == Path(dialect).stem and one.log), "/var/log/host/*.log")
@@ -72,7 +73,8 @@ def init_command(
     hold_s = hold_s if hold_s is not None else ask("Hold after an over, seconds", type=float, default=20.0)
     if quiet_log_s is None and sys.stdin.isatty():
         quiet_log_s = ask(
-            "The longest that the log is silent while its host works, seconds (a longer silence is blind time; Enter where you don't know)",
+            "The longest that the log is silent while its host works, seconds (a longer silence is blind time; Enter "
+                "where you don't know)",
             default="", show_default=False, value_proc=_seconds_or_none,
         )  # fmt: skip
     text = station_text(
@@ -184,7 +186,8 @@ def _zone_here() -> str:
 @click.command("check")
 @station_option
 def check_command(station_path: Path) -> None:
-    """Say whether config, logs, store, clock and notices are in order, and what to mend. Exit 1 where something is not."""
+    """Say whether config, logs, store, clock and notices are in order, and what to mend. Exit 1 where something is
+    not."""
     station = load(station_path)
     results = [*_check_logs(station), *_check_store(station), *_check_web(station), *_check_notices(station)]
     click.echo(f"good     {station.path}: the station file of {station.repeater.callsign} can be used.")
@@ -234,7 +237,8 @@ def _check_logs(station: Station) -> list[Result]:
             results.append(
                 (
                     True,
-                    f"{log.path}: {grouped(len(found))} {'file' if len(found) == 1 else 'files'}, {grouped(sum(f.size for f in found))} bytes.",
+                    f"{log.path}: {grouped(len(found))} {'file' if len(found) == 1 else 'files'}, "
+                    f"{grouped(sum(f.size for f in found))} bytes.",
                 )
             )
         elif not troubles:
@@ -245,7 +249,8 @@ def _check_logs(station: Station) -> list[Result]:
         results.append(
             (
                 False,
-                "timers.hold_s is 0: set it to how long the repeater stays with a mode after an over; until then, refusals logged without a "
+                "timers.hold_s is 0: set it to how long the repeater stays with a mode after an over; until then, "
+                "refusals logged without a "
                 "reason can't be counted as shut-outs.",
             )
         )
@@ -294,7 +299,8 @@ def _check_store(station: Station) -> list[Result]:
         results.append(
             (
                 False,
-                f"The last line is stamped {grouped(-late // SECOND)} s ahead of this machine's clock: check both clocks and the zones.",
+                f"The last line is stamped {grouped(-late // SECOND)} s ahead of this machine's clock: check both "
+                "clocks and the zones.",
             )
         )
     elif late > 24 * HOUR:
@@ -339,7 +345,8 @@ def _check_habit(source: StoreSource, station: Station) -> list[Result]:
         results.append(
             (
                 NEXT,
-                f"{escaped(name)}: in {grouped(habit.weeks)} weeks it was silent for more than {length(habit.usual_s * SECOND)} less than once a "
+                f"{escaped(name)}: in {grouped(habit.weeks)} weeks it was silent for more than "
+                f"{length(habit.usual_s * SECOND)} less than once a "
                 f"week. timers.quiet_log_s = {habit.proposed_s} would take longer silences for blind time ({longer}).",
             )
         )
@@ -356,7 +363,8 @@ def _check_read(source: StoreSource, station: Station) -> list[Result]:
             results.append(
                 (
                     False,
-                    f"{log.name}: {grouped(log.unread)} of {grouped(log.lines)} lines are unread; see the Intake page, teach the dialect.",
+                    f"{log.name}: {grouped(log.unread)} of {grouped(log.lines)} lines are unread; see the Intake page, "
+                    "teach the dialect.",
                 )
             )
     for name, lines, last_us in source.stamped_ahead():
@@ -364,7 +372,8 @@ def _check_read(source: StoreSource, station: Station) -> list[Result]:
         results.append(
             (
                 False,
-                f"{escaped(name)}: {count} stamped in the future, the last {iso(last_us, station.zone)}: the host's clock, the dialect's zone or its form "
+                f"{escaped(name)}: {count} stamped in the future, the last {iso(last_us, station.zone)}: the host's "
+                "clock, the dialect's zone or its form "
                 "of time is wrong. Mend that, then `airtally ingest --again` reads them again.",
             )
         )
@@ -403,7 +412,8 @@ def _check_notices(station: Station) -> list[Result]:
         results.append(
             (
                 False,
-                f"{grouped(len(waiting))} {'notice has' if len(waiting) == 1 else 'notices have'} not got through, the last to {worst.label} after {grouped(worst.tries)} tries: {worst.trouble}",
+                f"{grouped(len(waiting))} {'notice has' if len(waiting) == 1 else 'notices have'} not got through, the "
+                f"last to {worst.label} after {grouped(worst.tries)} tries: {worst.trouble}",
             )
         )
     return [*results, *_check_heartbeat(station)]

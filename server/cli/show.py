@@ -14,7 +14,8 @@ def _on_the_air(channel: Channel) -> str:
     if channel.airtime_s is None:
         return "How long the repeater was on the air is not known: nothing of known length was logged."
     return (
-        f"On the air {duration(channel.airtime_s)}, {percent(channel.occupancy)} of the time that was seen; keyed {duration(channel.keyed_s)}; "
+        f"On the air {duration(channel.airtime_s)}, {percent(channel.occupancy)} of the time that was seen; keyed "
+        f"{duration(channel.keyed_s)}; "
         f"idle hold {duration(channel.idle_hold_s)}."
     )
 
@@ -24,15 +25,18 @@ def figures_table(found: Figures) -> str:
     channel, window, talk, intake, busy = found.channel, found.window, found.talk, found.intake, found.busy_hour
     head = f"{found.repeater}, {window_words(window)}"
     said = (
-        f"Lines: {grouped(intake.lines)}, of which {grouped(intake.understood)} understood, {grouped(intake.ignored)} ignored, "
-        f"{grouped(intake.unread)} unread; {grouped(intake.orphans)} orphans, {grouped(intake.doubtful)} doubtful overs."
+        f"Lines: {grouped(intake.lines)}, of which {grouped(intake.understood)} understood, {grouped(intake.ignored)} "
+        "ignored, "
+        f"{grouped(intake.unread)} unread; {grouped(intake.orphans)} orphans, {grouped(intake.doubtful)} doubtful "
+        "overs."
     )
     if not window.seen:
         return f"{head}\nNothing of this window was seen, so no figure is known.\n\n{said}"
     lines = [
         head,
         _on_the_air(channel),
-        f"{whole_number(channel.overs)} overs by {stations(channel.stations)} stations; {whole_number(channel.unfinished)} unfinished; not seen for {duration(window.blind_s)}.",
+        f"{whole_number(channel.overs)} overs by {stations(channel.stations)} stations; "
+        f"{whole_number(channel.unfinished)} unfinished; not seen for {duration(window.blind_s)}.",
         "",
     ]
     heads = [
@@ -53,12 +57,23 @@ def figures_table(found: Figures) -> str:
     ]
     rows = [
         [
-            MODE_LABELS[mode], duration(own.airtime_s), number(own.erlang, 3), own.overs, whole_number(own.air_overs), whole_number(own.link_overs), stations(own.stations),
-            own.timeouts, own.timeouts_estimated, own.near_timeouts, own.shut_outs_suffered, percent(own.shut_out_risk),
-            whole_number(own.kerchunks), whole_number(own.doublings),
+            MODE_LABELS[mode],
+            duration(own.airtime_s),
+            number(own.erlang, 3),
+            own.overs,
+            whole_number(own.air_overs),
+            whole_number(own.link_overs),
+            stations(own.stations),
+            own.timeouts,
+            own.timeouts_estimated,
+            own.near_timeouts,
+            own.shut_outs_suffered,
+            percent(own.shut_out_risk),
+            whole_number(own.kerchunks),
+            whole_number(own.doublings),
         ]
         for mode, own in sorted(found.modes.items(), key=lambda item: -(item[1].airtime_s or 0.0))
-    ]  # fmt: skip
+    ]
     lines += columns(heads, rows) if rows else ["No mode was heard."]
     if found.shut_outs:
         waits = [
@@ -69,14 +84,17 @@ def figures_table(found: Figures) -> str:
     lines += ["", f"Likely waiters, estimated: {whole_number(found.likely_waiters_estimated)}."]
     if busy.start:
         lines.append(
-            f"Busy hour from {busy.start}: {number(busy.erlang, 3)} erlang, mean of {whole_number(busy.days)} whole days."
+            f"Busy hour from {busy.start}: {number(busy.erlang, 3)} erlang, mean of {whole_number(busy.days)} whole "
+            "days."
         )
     for minutes, fullest in found.duty:
         where = "" if fullest.span is None else ", from {} to {}".format(*(iso(us, window.zone) for us in fullest.span))
         lines.append(f"Worst {minutes}min: keyed {percent(fullest.share)}{where}.")
     lines.append(
-        f"{whole_number(talk.conversations)} conversations; median turnaround {number(talk.turnaround_median_s, 2, ' s')}; short gaps "
-        f"{percent(talk.short_gap_share)}; local talk on wide targets {duration(talk.local_on_wide_s)} in {whole_number(talk.local_on_wide)} conversations."
+        f"{whole_number(talk.conversations)} conversations; median turnaround "
+        f"{number(talk.turnaround_median_s, 2, ' s')}; short gaps "
+        f"{percent(talk.short_gap_share)}; local talk on wide targets {duration(talk.local_on_wide_s)} in "
+        f"{whole_number(talk.local_on_wide)} conversations."
     )
     lines.append(said)
     return plain("\n".join(lines))

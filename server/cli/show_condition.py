@@ -83,7 +83,8 @@ def links_table(found: Links, names: TargetNames) -> str:
     ]  # fmt: skip
     lines = [window_words(found.window), *columns(heads, rows), *_longest_outages(found, names)]
     lines += [
-        "A flap is an outage shorter than 60 s. Loss is the mean over seconds; above 5 % is the share of these seconds.",
+        "A flap is an outage shorter than 60 s. Loss is the mean over seconds; above 5 % is the share of these "
+        "seconds.",
         *_not_told_apart(found),
     ]
     return plain("\n".join(lines))

@@ -23,10 +23,14 @@ def reception_table(found: Reception) -> str:
 
 
 def _basis(found: Reception) -> list[str]:
-    said = f"{count(found.readings, 'reading')}; regulars (station and mode, heard on ten days or more): {few(found.regulars)}."
+    said = (
+        f"{count(found.readings, 'reading')}; regulars (station and mode, heard on ten days or more): "
+        f"{few(found.regulars)}."
+    )
     if not found.readings:
         return [
-            "No over in this window tells its level or its errors: a dialect gives `rssi_dbm` or `ber_pct` where the host logs them."
+            "No over in this window tells its level or its errors: a dialect gives `rssi_dbm` or `ber_pct` where the "
+            "host logs them."
         ]
     if not found.levels:
         said += " The host logs no level (`rssi_dbm`), so only errors are told."
@@ -42,9 +46,15 @@ def few(n: int) -> str:
 
 def _days(found: Reception) -> list[str]:
     rows = [
-        [f"{one.day:%a %d %b %Y}", _signed(one.shift_db, " dB"), _range(one), _signed(one.errors_pct, " points"), few(one.stations)]
+        [
+            f"{one.day:%a %d %b %Y}",
+            _signed(one.shift_db, " dB"),
+            _range(one),
+            _signed(one.errors_pct, " points"),
+            few(one.stations),
+        ]
         for one in found.days
-    ]  # fmt: skip
+    ]
     return columns(["day", "level", "95 % interval", "errors", "stations"], rows)
 
 

@@ -27,7 +27,8 @@ def told(lines: pl.Series, read: Reading, zone: ZoneInfo) -> Iterator[str]:
     overs, orphans = overs_with_lines(read.events)
     unfinished = overs.filter(pl.col("end").is_null()).height
     yield (
-        f"Overs: {grouped(overs.height)}, {grouped(unfinished)} of them without an end; ends without start and length: {grouped(orphans.height)}. "
+        f"Overs: {grouped(overs.height)}, {grouped(unfinished)} of them without an end; ends without start and length: "
+        f"{grouped(orphans.height)}. "
         f"Times are local to {zone.key}."
     )
     for row in overs.head(SHOWN).to_dicts():

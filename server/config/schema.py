@@ -200,11 +200,13 @@ class Alerts(Section):
     alive_url: str = Field(
         "",
         pattern=r"^(https?://\S+)?$",
-        description="an http or https address fetched every minute while all is well, so that a dead airtally is noticed",
+        description="an http or https address fetched every minute while all is well, so that a dead airtally is "
+        "noticed",
     )
     duty_limit: dict[Width, Share] = Field(
         DUTY_LIMIT,
-        description="keyed share of the last 6, 30 and 60 minutes, without turns between stations, above which duty is reported by day",
+        description="keyed share of the last 6, 30 and 60 minutes, without turns between stations, above which duty is "
+        "reported by day",
     )
     quiet_duty_limit: dict[Width, Share] = Field(QUIET_DUTY_LIMIT, description="the same in the quiet hours")
     link_down_s: float = Field(
@@ -233,7 +235,8 @@ class Transmitter(Section):
     ground_reflection: bool = Field(
         False,
         strict=True,
-        description="whether the screening of exposure adds the reflection of typical ground (2.56 times the power density)",
+        description="whether the screening of exposure adds the reflection of typical ground (2.56 times the power "
+        "density)",
     )
 
 

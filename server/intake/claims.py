@@ -83,11 +83,13 @@ class Claim:
 
 
 _WAITS = (
-    "{}: so far holds nothing that {} does not begin with. Whether it is a copy can't be told yet: it waits, and is read "
+    "{}: so far holds nothing that {} does not begin with. Whether it is a copy can't be told yet: it waits, and is "
+    "read "
     "when it differs."
 )
 _WAITS_WITH_MORE = (
-    "{}: holds all that was read of {}, and more. Whether it goes on from it can't be told before the last line there is "
+    "{}: holds all that was read of {}, and more. Whether it goes on from it can't be told before the last line there "
+    "is "
     "whole: it waits, and is read then."
 )
 
@@ -184,9 +186,11 @@ def _surely_other(row: Known, content: bytes) -> bool:
 
 
 class Claims:
-    """Gives each file of a station its check-point, file by file, the oldest first: what is read of one tells what its copies hold.
+    """Gives each file of a station its check-point, file by file, the oldest first: what is read of one tells what its
+    copies hold.
 
-    A file that has not changed since it was read to its end is taken at its word; any other is compared with its fingerprint. A file that
+    A file that has not changed since it was read to its end is taken at its word; any other is compared with its
+    fingerprint. A file that
     can't be told from one that was read, as it holds only what that one begins with, waits: `waiting` says so.
     """
 
@@ -249,7 +253,8 @@ class Claims:
         self._held[file] = row
 
     def of(self, file: Found) -> Claim | None:
-        """The file's claim; None for one that waits, or whose content was read under another name that is still there."""
+        """The file's claim; None for one that waits, or whose content was read under another name that is still
+        there."""
         self.waiting.pop(file, None)
         if (row := self._held.get(file)) is not None:
             return Claim(file, row)
@@ -371,14 +376,16 @@ def known_again(file: Found, row: Known) -> bool:
 
 
 def _goes_on(file: Found, row: Known, holder: Found) -> bool:
-    """Whether a file that holds what was read from another one, still there, holds more: that one is a copy that was left behind."""
+    """Whether a file that holds what was read from another one, still there, holds more: that one is a copy that was
+    left behind."""
     more, nothing_more = file.size > row.print.offset, holder.packed or holder.size <= row.print.offset
     only_a_banner = row.understood == 0 and file.age_key[0] != holder.age_key[0]  # that files of two days begin with
     return more and nothing_more and not file.packed and not only_a_banner
 
 
 def _put_back(file: Found, lost: list[Known], short: list[Known]) -> Known | None:
-    """The check-point of a live log that was put back to an older state of itself: what it holds of that was read, what comes is new. None
+    """The check-point of a live log that was put back to an older state of itself: what it holds of that was read, what
+    comes is new. None
     where that is not so, or can't be told: lines that were understood say whose a beginning is, a banner does not."""
     for row in lost if file.live else []:
         if row.log_name != file.log_name or Path(row.path).name != file.path.name:

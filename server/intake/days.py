@@ -12,8 +12,17 @@ from shared.zones import DAY
 
 
 def with_first_day(
-    carry: Carry, reader: DialectReader, found: Found, offset: int, now_us: int, *, skipping: bool, ended: bool, block_bytes: int, most: int
-) -> Carry:  # fmt: skip
+    carry: Carry,
+    reader: DialectReader,
+    found: Found,
+    offset: int,
+    now_us: int,
+    *,
+    skipping: bool,
+    ended: bool,
+    block_bytes: int,
+    most: int,
+) -> Carry:
     """What is handed to the first block after `offset`, with the day of its first stamp; a file is looked through as
     far as `most` bytes. Raises OSError; FileNotFoundError also where another file lies there by now.
     """

@@ -57,7 +57,10 @@ MOST_EXPANSION = 200  # times the bytes on the disk; logs reach a tenth of that
 SMALL_BYTES = 1 << 20  # an unpacked file up to this size is read whatever it took on the disk
 
 JOURNAL_AGAIN_S = 1.0  # a journal that held nothing new is not looked into more often
-ROTATED_AWAY = "the entry that was read last is in the journal no more, so entries after it may be lost; reading goes on with the oldest one left."
+ROTATED_AWAY = (
+    "the entry that was read last is in the journal no more, so entries after it may be lost; reading goes "
+    "on with the oldest one left."
+)
 
 VERDICTS = ("understood", "ignored", "unread")  # the names of UNDERSTOOD, IGNORED, UNREAD
 Began = dict[
@@ -193,8 +196,12 @@ class Intake:
         return sum(file.size for file in found if file.stamp not in self._settled)
 
     def catch_up(
-        self, progress: Progress | None = None, *, stopping: Callable[[], bool] = lambda: False, step_s: float | None = None
-    ) -> Caught:  # fmt: skip
+        self,
+        progress: Progress | None = None,
+        *,
+        stopping: Callable[[], bool] = lambda: False,
+        step_s: float | None = None,
+    ) -> Caught:
         """Read all that is new, the oldest first. With `step_s` the pass goes on to the other logs when a file that
         nobody writes any more took that long; the next pass goes on with it. Ends between two pieces where `stopping`.
         Raises StoreError; what goes wrong with single logs is in the result.
@@ -310,7 +317,8 @@ class Intake:
     def _read_journal(
         self, journal: Journal, number: int, known: list[Known], stopping: Callable[[], bool], in_steps: bool
     ) -> None:
-        """Read what is new in a journal; what keeps it from being read is told, and it is tried again. With `in_steps` the next pass goes on
+        """Read what is new in a journal; what keeps it from being read is told, and it is tried again. With `in_steps`
+        the next pass goes on
         where journalctl has nothing to give for now. Raises Raced, StoreError.
         """
         name = journal.name
@@ -344,7 +352,8 @@ class Intake:
                 self._retries.passed(name)
 
     def _journal_steps(self, journal: Journal, number: int, row: Known | None) -> Generator[str | None]:
-        """Reads what is new in a journal, batch by batch, and gives the cursor after each, None where nothing came for now. Raises JournalError,
+        """Reads what is new in a journal, batch by batch, and gives the cursor after each, None where nothing came for
+        now. Raises JournalError,
         Raced, StoreError.
         """
         reader, before = self._readers[number], row.print.offset if row else 0

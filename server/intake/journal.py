@@ -32,7 +32,10 @@ SLICE_S = 1.0  # of waiting for an entry, between looks at other logs
 PATIENCE_S = 30.0  # with a journalctl that gives nothing; the first entry of a large journal can take seconds
 END_WITHIN_S = 5.0
 MOST_SAID = 4096
-NO_ENTRY = "the journal holds no entry of this unit, or none that this user may read; `systemctl list-units` has the units' names."
+NO_ENTRY = (
+    "the journal holds no entry of this unit, or none that this user may read; `systemctl list-units` has the "
+    "units' names."
+)
 
 
 class JournalError(AirtallyError):
@@ -62,7 +65,8 @@ class Entries:
 
 
 def entries(journal: Journal, cursor: str | None, block_bytes: int) -> Generator[Entries | None]:
-    """The entries after a cursor, about `block_bytes` at a time; None whenever none came for a second, so that whoever asks can do something
+    """The entries after a cursor, about `block_bytes` at a time; None whenever none came for a second, so that whoever
+    asks can do something
     else meanwhile. Raises JournalError.
     """
     if journal.directory is not None and not journal.directory.is_dir():
@@ -120,7 +124,8 @@ class _Said:
 
 
 def _blocks(process: "subprocess.Popen[bytes]", block_bytes: int, said: _Said) -> Generator[bytes | None]:
-    """Whole lines of its output, about `block_bytes` at a time, None whenever nothing came for a while; a last line that was cut short is left
+    """Whole lines of its output, about `block_bytes` at a time, None whenever nothing came for a while; a last line
+    that was cut short is left
     out. Ends the process whatever happens. Raises JournalError where it stays silent.
     """
     assert process.stdout is not None and process.stderr is not None

@@ -1,4 +1,5 @@
-"""Whole readings of a log compete: each is written as a dialect, run through the real reader and the real pairing, and judged by the traffic
+"""Whole readings of a log compete: each is written as a dialect, run through the real reader and the real pairing, and
+judged by the traffic
 that comes out."""
 
 import re
@@ -31,9 +32,18 @@ USUAL_S, SPREAD = (
 OVERLAP_US = 1_100_000  #: whole seconds in stamps make overs of one stream overlap by so much
 #: what each term weighs; every term lies between 0 and 1
 WEIGHTS: Mapping[str, float] = {
-    "covered": 4.0, "paired": 3.0, "alone": 3.0, "agreeing": 2.0, "mode": 3.0, "length": 1.0, "slot": 0.5, "side": 0.4, "station": 1.0,
-    "target": 0.3, "cause": 0.2,
-}  # fmt: skip
+    "covered": 4.0,
+    "paired": 3.0,
+    "alone": 3.0,
+    "agreeing": 2.0,
+    "mode": 3.0,
+    "length": 1.0,
+    "slot": 0.5,
+    "side": 0.4,
+    "station": 1.0,
+    "target": 0.3,
+    "cause": 0.2,
+}
 _WHO = re.compile(rf"(?<![\w.])(?:{CALL_SIGN.pattern}|[1-9][0-9]{{6}})(?![\w.])")
 
 

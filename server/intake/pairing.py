@@ -11,7 +11,8 @@ from shared.columns import EVENT_SCHEMA, identity_column, kept
 from shared.zones import DAY, SECOND
 
 DOUBT_US = 2 * SECOND  # stamps and duration further apart than this make an over doubtful
-LONGEST_US = DAY  # stamps further apart than this tell no length: a clock that jumped, or a start and an end that don't belong together
+# stamps further apart than this tell no length: a clock that jumped, or a start and an end that don't belong together
+LONGEST_US = DAY
 
 NO_SIDE = 2  # beside the codes of shared.events.SIDES
 
@@ -19,8 +20,11 @@ _FIELDS = ("mode", "slot", "side", "station", "target", "ber_pct", "loss_pct", "
 #: Frame of overs that have begun and not ended yet; one that has a session may have an `until` already, another start
 #: on its key, after which only an end of its session can close it.
 OPEN_SCHEMA = {
-    "start": pl.Int64(), **{name: EVENT_SCHEMA[name] for name in _FIELDS}, "session": EVENT_SCHEMA["session"], "until": pl.Int64(),
-}  # fmt: skip
+    "start": pl.Int64(),
+    **{name: EVENT_SCHEMA[name] for name in _FIELDS},
+    "session": EVENT_SCHEMA["session"],
+    "until": pl.Int64(),
+}
 #: Frame of finished (`end`, and `until` where the end line came after that) and unfinished (no `end`, `until` the next
 #: event on their key if there was one) overs;
 #: `whole` ones were written at their end only, on one line or as an end with a duration, so that nothing told of them

@@ -177,9 +177,12 @@ def _completes(
     near = [
         over
         for over in finished
-        if over.mode == row["mode"] and over.slot == row["slot"] and (row["side"] is None or over.side in (None, row["side"]))
-        and abs(getattr(over, edge) - row["t"]) <= EDGE_US and (over.id, edge) not in completed
-    ]  # fmt: skip
+        if over.mode == row["mode"]
+        and over.slot == row["slot"]
+        and (row["side"] is None or over.side in (None, row["side"]))
+        and abs(getattr(over, edge) - row["t"]) <= EDGE_US
+        and (over.id, edge) not in completed
+    ]
     for over in sorted(near, key=lambda over: abs(getattr(over, edge) - row["t"]))[:1]:
         completed.add((over.id, edge))
         fills = {name: row[name] for name in FILLED if row.get(name) is not None and getattr(over, name) is None}

@@ -82,10 +82,15 @@ def _all_named(rows: pl.DataFrame, restarts: pl.Series) -> pl.DataFrame:
     over = pl.col("life") < len(restarts)
     sooner = pl.col("again_order").is_null() | (pl.col("next_order") < pl.col("again_order")).fill_null(False)
     starts = starts.with_columns_seq(
-        pl.coalesce("until", pl.when(sooner & pl.col("next_t").is_not_null()).then("next_t").otherwise("again_t"),
-                    pl.when(over).then(pl.lit(ended))).alias("until"),
-        (over | pl.col("again").fill_null(False) | (pl.col("latest") > pl.col("t") + GIVEN_UP_US).fill_null(False)).alias("gone"),
-    ).sort("order")  # fmt: skip
+        pl.coalesce(
+            "until",
+            pl.when(sooner & pl.col("next_t").is_not_null()).then("next_t").otherwise("again_t"),
+            pl.when(over).then(pl.lit(ended)),
+        ).alias("until"),
+        (
+            over | pl.col("again").fill_null(False) | (pl.col("latest") > pl.col("t") + GIVEN_UP_US).fill_null(False)
+        ).alias("gone"),
+    ).sort("order")
     at = rows["is_start"].arg_true()
     return rows.with_columns_seq(
         rows["until"].scatter(at, starts["until"]).alias("until"),
@@ -193,9 +198,11 @@ class _Walk:
         """
         side = self.side[row]
         fits = [
-            one for one in standing.on_channel[self.channel[row]]
-            if (self.session[row] is None or self.session[one] is None) and (self._no_side in (side, self.side[one]) or side == self.side[one])
-        ]  # fmt: skip
+            one
+            for one in standing.on_channel[self.channel[row]]
+            if (self.session[row] is None or self.session[one] is None)
+            and (self._no_side in (side, self.side[one]) or side == self.side[one])
+        ]
         exact = [one for one in fits if self.side[one] == side != self._no_side]
         return (exact or fits)[-1] if fits else None
 

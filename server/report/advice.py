@@ -1,4 +1,5 @@
-"""The evidence that recommendations rest on: what a shorter hold would have changed. Nothing is advised on thin data."""
+"""The evidence that recommendations rest on: what a shorter hold would have changed. Nothing is advised on thin
+data."""
 
 import datetime as dt
 from dataclasses import replace
@@ -35,7 +36,8 @@ def evenings(window: Window, zone: ZoneInfo) -> sp.Spans:
 def shorter_hold(
     activity: Activity, window: Window, timers: Timers, zone: ZoneInfo, seen: sp.Spans
 ) -> ShorterHold | None:
-    """The pair of modes with most shut-outs, and the shortest hold of the holder that leaves at most a twentieth of its turnaround gaps
+    """The pair of modes with most shut-outs, and the shortest hold of the holder that leaves at most a twentieth of its
+    turnaround gaps
     open; None where the data is thin, or where it would gain little."""
     evening = sp.intersection(evenings(window, zone), seen)
     if not len(evening):
@@ -68,8 +70,17 @@ def shorter_hold(
         before, after = (replay(asked, each.hold_s, timers.timeout_s) for each in (timers, then))
         spared = before.kept & ~after.kept & (asked.tried.mode == wanted)
         return ShorterHold(
-            MODES[wanted], MODES[holder], hold, shorter, int(pairs.max()), int(spared.sum()), risk, risk_then, open_gaps, len(after.break_ins)
-        )  # fmt: skip
+            MODES[wanted],
+            MODES[holder],
+            hold,
+            shorter,
+            int(pairs.max()),
+            int(spared.sum()),
+            risk,
+            risk_then,
+            open_gaps,
+            len(after.break_ins),
+        )
     return None
 
 

@@ -39,11 +39,15 @@ def completeness_words(month: Month) -> tuple[str, ...]:
 def _missing_words(occupancy: float | None, blind: float, missing: float) -> str:
     """What a part of the month that was not seen does to the figures; seconds blind, share missing."""
     if missing > LITTLE:
-        return "Hours and counts are of the seen part only: they can’t be compared with those of a whole month. Shares of the seen time can, with care."
+        return (
+            "Hours and counts are of the seen part only: they can’t be compared with those of a whole month. Shares "
+            "of the seen time can, with care."
+        )
     if not occupancy:
         return "Hours and counts of the rest are not in the figures."
     return (
-        f"Airtime and counts of the rest are not in the figures: at the month’s mean occupancy about {words.duration(occupancy * blind)} on the air "
+        "Airtime and counts of the rest are not in the figures: at the month’s mean occupancy about "
+        f"{words.duration(occupancy * blind)} on the air "
         "(estimated). Occupancy, risk and erlang are shares of the seen time and suffer little."
     )
 
@@ -52,6 +56,7 @@ def _unread_words(intake: LineCounts, share: float | None) -> str:
     if not intake.unread:
         return f"All {words.count(intake.lines, 'line')} were read."
     return (
-        f"{words.count(intake.unread, 'line')} of {words.whole_number(intake.lines)} ({words.percent(share)}) could not be read; counts of overs "
+        f"{words.count(intake.unread, 'line')} of {words.whole_number(intake.lines)} ({words.percent(share)}) could "
+        "not be read; counts of overs "
         "and calls may be too low by about that share."
     )

@@ -96,7 +96,8 @@ def month_of(engine: Store, station: Station, name: str, activity: Activity, fig
 def _overruns(
     activity: Activity, window: tuple[int, int], limit: int, incidents: Sequence[Incident]
 ) -> tuple[Overrun, ...]:
-    """Overs of the window longer than `limit`, the longest first; then those that have no end, of which only an incident
+    """Overs of the window longer than `limit`, the longest first; then those that have no end, of which only an
+    incident
     tells.
     """
     overs = activity.overs
@@ -124,8 +125,11 @@ def _logged(bounds: Bounds, start: int, end: int) -> sp.Spans:
 def _this_month(name: str, figures: Figures, seen: float) -> MonthSums:
     parts: dict[str, Channel | Mode] = {CHANNEL: figures.channel, **figures.modes}
     return MonthSums(
-        name, seen, {mode: its.airtime_s or 0.0 for mode, its in parts.items()}, {mode: its.overs or 0 for mode, its in parts.items()}
-    )  # fmt: skip
+        name,
+        seen,
+        {mode: its.airtime_s or 0.0 for mode, its in parts.items()},
+        {mode: its.overs or 0 for mode, its in parts.items()},
+    )
 
 
 def _sums_before(engine: Store, station: Station, timers: Timers, name: str, bounds: Bounds) -> list[MonthSums]:

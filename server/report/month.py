@@ -1,4 +1,5 @@
-"""One month of a repeater in one object: the PDF, the Month page and the tests all show this. Nothing in it tells of a person."""
+"""One month of a repeater in one object: the PDF, the Month page and the tests all show this. Nothing in it tells of a
+person."""
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
@@ -16,7 +17,8 @@ TREND = 13  #: months of the trend, this one the last
 
 @dataclass(frozen=True)
 class Incident:
-    """Something that an alert was raised for: its rule (docs/contract.md, alerts), the mode, slot or link concerned, and when; microseconds."""
+    """Something that an alert was raised for: its rule (docs/contract.md, alerts), the mode, slot or link concerned,
+    and when; microseconds."""
 
     rule: str
     subject: str
@@ -37,7 +39,8 @@ class Overrun:
 
 @dataclass(frozen=True)
 class MonthSums:
-    """One month of the trend: share of it that was seen, airtime in seconds by mode ('' the channel), overs likewise."""
+    """One month of the trend: share of it that was seen, airtime in seconds by mode ('' the channel), overs
+    likewise."""
 
     name: str
     seen: float
@@ -57,7 +60,8 @@ class WideTalk:
 
 @dataclass(frozen=True)
 class Completeness:
-    """How much of the month is known. `logged` is the stretch from the first line of any log to the last, in the month; microseconds."""
+    """How much of the month is known. `logged` is the stretch from the first line of any log to the last, in the month;
+    microseconds."""
 
     logged: tuple[int, int] | None
     seen: float  #: share of the month that is logged and not blind
@@ -116,8 +120,19 @@ class Month:
 
 
 _NAMES = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December",
-)  # fmt: skip
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 
 
 def month_title(name: str) -> str:

@@ -15,7 +15,9 @@ Paper = Literal["a4", "letter"]
 TEMPLATE = Path(__file__).resolve().parents[2] / "templates" / "report.typ"
 PDF_PAPER = {"a4": "a4", "letter": "us-letter"}
 STANDARD: Literal["ua-1"] = (
-    "ua-1"  #: PDF/UA-1, ISO 14289-1: typst refuses a chart without alternative text, or a character without a letter in the fonts
+    # : PDF/UA-1, ISO 14289-1: typst refuses a chart without alternative text, or a character without a letter in the
+    # fonts
+    "ua-1"
 )
 
 

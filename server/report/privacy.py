@@ -1,4 +1,5 @@
-"""What the committee's report may say of people and of names: counts of small groups, and names that may be somebody's."""
+"""What the committee's report may say of people and of names: counts of small groups, and names that may be
+somebody's."""
 
 import re
 import unicodedata
@@ -12,7 +13,8 @@ from shared.identity import identity
 
 FEW = 5  #: groups smaller than this are not counted out
 
-#: A numeric id of a radio; talkgroups of so many digits are taken for one too, and what is longer than an id's bits allow may be two in a row.
+# : A numeric id of a radio; talkgroups of so many digits are taken for one too, and what is longer than an id's bits
+# allow may be two in a row.
 _PERSONAL_ID = re.compile(r"[0-9]{6,}")
 _LONG_ID = re.compile(r"(?<!:[0-9]{2}[.,])[0-9]{6,}")  # but for the microseconds of a stamp
 _MODE_NAMES = {label.upper() for label in MODE_LABELS.values()}  # C4FM has the form of a call sign
@@ -33,7 +35,8 @@ _SETTABLE = (
 def without_small_groups(figures: Figures) -> Figures:
     """The same figures with each count of stations under 5 told as `fewer than 5`.
 
-    The channel's count is kept back where it and a mode's count together would tell of a smaller group: with 47 stations on one mode and 49
+    The channel's count is kept back where it and a mode's count together would tell of a smaller group: with 47
+    stations on one mode and 49
     in all, two never used it; with a mode hidden, the rest of the sum would tell how many it has at least.
     """
     named = {mode: its.stations for mode, its in figures.modes.items()}  # None where no over names a station
@@ -57,7 +60,8 @@ def without_small_groups(figures: Figures) -> Figures:
 
 
 def may_be_somebody(name: str, stations: Collection[str], own: str) -> bool:
-    """Whether a name (of a link, a target) is a station's identity, or has the shape of a call sign or of a radio's id in it; the
+    """Whether a name (of a link, a target) is a station's identity, or has the shape of a call sign or of a radio's id
+    in it; the
     repeater's own call sign is nobody's."""
     words = [word for word in re.split(r"[^A-Z0-9]+", name.upper()) if word and word not in (own.upper(), *_MODE_NAMES)]
     if identity(name) in stations or any(word in stations for word in words):
@@ -66,7 +70,8 @@ def may_be_somebody(name: str, stations: Collection[str], own: str) -> bool:
 
 
 def masked(text: str) -> str:
-    """A raw line with `<call sign>` and `<id>` for every word in it that has such a shape, whatever punctuation it stands between."""
+    """A raw line with `<call sign>` and `<id>` for every word in it that has such a shape, whatever punctuation it
+    stands between."""
 
     def mask(found: re.Match[str]) -> str:
         word = found[0].upper()  # hosts write both cases

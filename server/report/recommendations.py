@@ -21,11 +21,21 @@ IDLE_MONTHS, IDLE_SHARE = 6, 0.01
 
 
 def advice(month: Month) -> tuple[Sentence, ...]:
-    """Recommendations, each with the figures that it rests on; none where the month is thin or nothing calls for one."""
+    """Recommendations, each with the figures that it rests on; none where the month is thin or nothing calls for
+    one."""
     if _thin(month):
         return tuple(_overrun_advice(month))
-    return (*_overrun_advice(month), *_hold_advice(month), *_wide_advice(month), *_timeout_advice(month), *_gap_advice(month), *_link_advice(month), *duty_advice(month),
-            *_idle_mode_advice(month), *_log_advice(month))  # fmt: skip
+    return (
+        *_overrun_advice(month),
+        *_hold_advice(month),
+        *_wide_advice(month),
+        *_timeout_advice(month),
+        *_gap_advice(month),
+        *_link_advice(month),
+        *duty_advice(month),
+        *_idle_mode_advice(month),
+        *_log_advice(month),
+    )
 
 
 def advice_caution(month: Month) -> str:
@@ -83,8 +93,10 @@ def _hold_advice(month: Month) -> list[Sentence]:
         say(
             f"Try a hold of {shorter} instead of {hold} for {holder}. {wanted} callers found the repeater held ",
             Text(f"{words.percent(it.risk)} of evening time", "shut-out risk"),
-            f"; with the shorter hold it would have been {words.percent(it.risk_then)}. {holder} shut them out {words.count(it.shut_outs, 'time')}; "
-            f"{words.count(it.spared, 'call')} of theirs would have got through. {words.percent(it.open_gaps)} of {holder}’s "
+            f"; with the shorter hold it would have been {words.percent(it.risk_then)}. {holder} shut them out "
+            f"{words.count(it.shut_outs, 'time')}; "
+            f"{words.count(it.spared, 'call')} of theirs would have got through. {words.percent(it.open_gaps)} of "
+            f"{holder}’s "
             "pauses between speakers were longer than that, and would lie open to other modes.",
         )
     ]
@@ -144,7 +156,8 @@ def _link_advice(month: Month) -> list[Sentence]:
         say(
             f"Look into the link {worst.name}: ",
             Text(f"{words.fine_percent(worst.availability)} available", "link availability"),
-            f", down for {words.about(worst.down / SECOND)} in {words.count(len(worst.outages), 'stretch', 'stretches')}.",
+            f", down for {words.about(worst.down / SECOND)} in "
+            f"{words.count(len(worst.outages), 'stretch', 'stretches')}.",
         )
     ]
 
@@ -175,7 +188,8 @@ def _idle_mode_advice(month: Month) -> list[Sentence]:
     }
     return [
         say(
-            f"Ask whether {mode_words(mode)} is still wanted: in each of the last {IDLE_MONTHS} months it had under {100 * IDLE_SHARE:g}{words.GAP}% of ",
+            f"Ask whether {mode_words(mode)} is still wanted: in each of the last {IDLE_MONTHS} months it had under "
+            f"{100 * IDLE_SHARE:g}{words.GAP}% of ",
             Text("airtime", "airtime"),
             f", {words.about(month.figures.modes[mode].airtime_s)} in this one.",
         )
@@ -190,6 +204,7 @@ def _log_advice(month: Month) -> list[Sentence]:
         return []
     return [
         say(
-            f"Teach airtally the host’s lines: it can’t read {words.percent(unread)} of them, so that overs may be missing. The keeper finds them on Intake."
+            f"Teach airtally the host’s lines: it can’t read {words.percent(unread)} of them, so that overs may be "
+            "missing. The keeper finds them on Intake."
         )
     ]

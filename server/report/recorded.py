@@ -44,7 +44,8 @@ def incidents_of(engine: Store, station: Station, start: int, end: int, now: int
 
 
 def _settings_mark(station: Station) -> str:
-    """Changes with the settings that the rules go by. It tells none of them, least of all the addresses of notices, which hold passwords."""
+    """Changes with the settings that the rules go by. It tells none of them, least of all the addresses of notices,
+    which hold passwords."""
     used = station.model_dump_json(
         include={"timers": True, "alerts": True, "target": True, "stations": True},
         exclude={"alerts": {"notify", "alive_url"}},

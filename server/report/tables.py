@@ -200,4 +200,7 @@ def change_words(month: Month, mode: str) -> str:
     return (f"{said} ({signed})" if signed else said) + (", notable" if change.notable else "")
 
 
-FEW_NOTE = f"Groups under five stations are told as “{Withheld.FEWER}”; “kept back” where a count beside the others would tell of such a group."
+FEW_NOTE = (
+    f"Groups under five stations are told as “{Withheld.FEWER}”; “kept back” where a count beside the others "
+    "would tell of such a group."
+)

@@ -20,7 +20,8 @@ _opened: WeakKeyDictionary[sa.Engine, tuple[int, int] | None] = WeakKeyDictionar
 BUSY_MS = 15_000  # how long a writer waits for another one
 CLOSE_MS = 1_000  # how long the end of a command waits for others that use the store
 WITH_SECRETS = "0006"  # up to this revision kept results held settings, passwords in them
-REVISION = "0008"  # of the newest migration: a store that stands there opens without Alembic, whose import costs more than most commands
+# of the newest migration: a store that stands there opens without Alembic, whose import costs more than most commands
+REVISION = "0008"
 
 
 def open_store(url: str, *, busy_ms: int = BUSY_MS) -> sa.Engine:
@@ -47,7 +48,8 @@ def open_store(url: str, *, busy_ms: int = BUSY_MS) -> sa.Engine:
 
 
 def close_store(engine: sa.Engine) -> bool:
-    """Let go of the store; whether its one file then holds all of it. It does not while another program uses the store, nor where the disk is
+    """Let go of the store; whether its one file then holds all of it. It does not while another program uses the store,
+    nor where the disk is
     full: then the rest lies in the write-ahead log beside it, as after a crash.
     """
     engine.dispose()
@@ -104,14 +106,16 @@ def _lies(engine: sa.Engine) -> tuple[int, int] | None:
 
 
 def _stay_put(engine: sa.Engine) -> None:
-    """Raises StoreError where the open file lies at its path no more: SQLite would go on with it, and all of it be lost at
+    """Raises StoreError where the open file lies at its path no more: SQLite would go on with it, and all of it be lost
+    at
     the end.
     """
     lay = _opened.get(engine)
     if lay is not None and (now := _lies(engine)) != lay:
         what = "is there no more" if now is None else "was replaced by another file"
         raise StoreError(
-            f"{place(engine)}: {what} while it was in use; nothing is stored any more. End airtally, put the right file there, and start it again."
+            f"{place(engine)}: {what} while it was in use; nothing is stored any more. End airtally, put the right "
+            "file there, and start it again."
         )
 
 
@@ -147,7 +151,10 @@ def _sentence(engine: sa.Engine, said: str) -> str:
     if "full" in said or "disk I/O" in said:
         return f"{where}: the disk is full or failing ({said}); nothing half-written was kept, make room and try again."
     if "not a database" in said or "malformed" in said:
-        return f"{where}: is not an airtally store, or is damaged ({said}); move it away and let `airtally ingest` read the logs again."
+        return (
+            f"{where}: is not an airtally store, or is damaged ({said}); move it away and let `airtally ingest` "
+            "read the logs again."
+        )
     if "readonly" in said or "unable to open" in said:
         return f"{where}: can't be opened for writing ({said}); check the folder and whose it is."
     return f"{where}: {said}"

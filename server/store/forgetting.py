@@ -54,10 +54,18 @@ LEFT = {
     "delivery": ("channel", "state"),
 }
 SAID = {
-    "over": ("over", "overs"), "open_over": ("open over", "open overs"), "event": ("other event", "other events"), "unread_line": ("unread line", "unread lines"),
-    "incident": ("incident", "incidents"), "notice": ("notice", "notices"), "delivery": ("delivery", "deliveries"), "timer_change": ("note", "notes"), "fact": ("kept result", "kept results"),
-    "file": ("header of a log", "headers of logs"), "waiting_file": ("waiting file", "waiting files"),
-}  # fmt: skip
+    "over": ("over", "overs"),
+    "open_over": ("open over", "open overs"),
+    "event": ("other event", "other events"),
+    "unread_line": ("unread line", "unread lines"),
+    "incident": ("incident", "incidents"),
+    "notice": ("notice", "notices"),
+    "delivery": ("delivery", "deliveries"),
+    "timer_change": ("note", "notes"),
+    "fact": ("kept result", "kept results"),
+    "file": ("header of a log", "headers of logs"),
+    "waiting_file": ("waiting file", "waiting files"),
+}
 
 
 @dataclass
@@ -203,7 +211,8 @@ def scrub(engine: sa.Engine) -> None:
         ]:  # the rewritten pages lie in the write-ahead log until then
             if time.monotonic() > until:
                 raise AirtallyError(
-                    f"{place(engine)}: is erased, but another program reads the store, so {file.name} and {file.name}-wal may still hold traces: "
+                    f"{place(engine)}: is erased, but another program reads the store, so {file.name} and "
+                    f"{file.name}-wal may still hold traces: "
                     "stop `airtally serve` and run the same command again."
                 )
             time.sleep(0.1)

@@ -30,7 +30,8 @@ def make_own(database: str) -> None:
         descriptor = os.open(path, os.O_RDWR | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC) if _is_ours(path) else -1
     except OSError as error:
         raise StoreSettingError(
-            f"store.url: {escaped(database)} can't be opened for writing ({error.strerror}); check the folder and whose it is."
+            f"store.url: {escaped(database)} can't be opened for writing ({error.strerror}); check the folder and "
+            "whose it is."
         ) from error
     try:
         if stat.S_IMODE(os.fstat(descriptor).st_mode) & 0o077:

@@ -37,7 +37,8 @@ def insert_rows(
 
 
 def insert_many(connection: sa.Connection, table: sa.Table, columns: Mapping[str, str], values: list[Any]) -> None:
-    """The driver's own bulk call, AT_ONCE rows a statement: quicker than one, as the statement's own cost is shared. `columns` has the SQL
+    """The driver's own bulk call, AT_ONCE rows a statement: quicker than one, as the statement's own cost is shared.
+    `columns` has the SQL
     of each column, with `?` where a value goes; `values` has those of all rows, one row after another."""
     names = ", ".join(f'"{name}"' for name in columns)
     row = f"({', '.join(columns.values())})"

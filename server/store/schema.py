@@ -170,7 +170,8 @@ line_hour = sa.Table(
     sa.Index("line_hour_hour", "hour"),
 )
 
-#: When lines came that have no stamp of their own, by the minute (server.store.arrivals). In `line_hour` they stand at the
+# : When lines came that have no stamp of their own, by the minute (server.store.arrivals). In `line_hour` they stand at
+# the
 #: stamp before them.
 arrival = sa.Table(
     "arrival",

@@ -53,7 +53,8 @@ class Claim:
                 set_fact(connection, FACT, text)
 
     def close(self) -> None:
-        """Let another one serve. The store is closed by then: to close any descriptor of a file takes SQLite's own locks off
+        """Let another one serve. The store is closed by then: to close any descriptor of a file takes SQLite's own
+        locks off
         it (https://www.sqlite.org/howtocorrupt.html, 2.2).
         """
         if self._store is not None:
@@ -85,8 +86,10 @@ def claim_serving(engine: sa.Engine) -> Claim:
 
 
 def _locked_itself(store: Path, beside: Path) -> int | None:
-    """A descriptor of the store with a lock on a byte far behind all that SQLite locks or holds, so that another name of the same file, or a
-    file beside it that was deleted, lets nobody in. None where the system has no locks of descriptors (fcntl(2), open file description locks):
+    """A descriptor of the store with a lock on a byte far behind all that SQLite locks or holds, so that another name
+    of the same file, or a
+    file beside it that was deleted, lets nobody in. None where the system has no locks of descriptors (fcntl(2), open
+    file description locks):
     a process's own locks would go with SQLite's.
     """
     command = getattr(fcntl, "F_OFD_SETLK", None)

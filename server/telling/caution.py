@@ -3,7 +3,10 @@
 The licence, the regulator and competent persons decide what a transmitter may do; these sentences claim nothing of
 their own. Imports nothing of ours, so that whoever shows a caution can take it from here."""
 
-SAFETY = "airtally is no safety device. The hardware time-out and the remote close-down that the licence asks for stay in charge."
+SAFETY = (
+    "airtally is no safety device. The hardware time-out and the remote close-down that the licence asks for stay "
+    "in charge."
+)
 DECIDE = "On duty, stuck transmitters and exposure the licence, the regulator and competent persons decide."
 WORK = "Before anyone works on transmitter, feeder or mast, it is switched off and made safe by those who may."
 

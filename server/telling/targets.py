@@ -45,7 +45,8 @@ class TargetNames:
         return self._labels.get((mode, target)) or self._labels.get((None, target)) or target
 
     def of_link(self, link: str) -> str:
-        """`fellnet, DMR All fells` for `fellnet, DMR 99950`: a link is known by what the log says, and told by label."""
+        """`fellnet, DMR All fells` for `fellnet, DMR 99950`: a link is known by what the log says, and told by
+        label."""
         for (mode, target), label in self._labels.items():
             for word in (mode,) if mode else MODE_LABELS:
                 to = f"{MODE_LABELS.get(word, word)} {target}"

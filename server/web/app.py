@@ -90,9 +90,16 @@ def uvicorn_settings(options: WebOptions) -> dict[str, Any]:
     """How uvicorn is to run the application. The application itself minds whose X-Forwarded-* headers are believed."""
     host, port = listen_address(options.listen)
     return {
-        "host": host, "port": port, "http": DeadlineProtocol, "ws": "none", "backlog": BACKLOG, "proxy_headers": False, "server_header": False,
-        "access_log": False, "log_level": "warning",
-    }  # fmt: skip
+        "host": host,
+        "port": port,
+        "http": DeadlineProtocol,
+        "ws": "none",
+        "backlog": BACKLOG,
+        "proxy_headers": False,
+        "server_header": False,
+        "access_log": False,
+        "log_level": "warning",
+    }
 
 
 def _add_error_pages(app: FastAPI, house: House) -> None:

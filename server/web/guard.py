@@ -17,7 +17,10 @@ from shared.errors import StoreError
 
 logger = logging.getLogger(__name__)
 SESSION_COOKIE = "airtally_session"
-POLICY = "default-src 'none'; style-src 'self'; img-src 'self' data:; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
+POLICY = (
+    "default-src 'none'; style-src 'self'; img-src 'self' data:; form-action 'self'; frame-ancestors 'none'; "
+    "base-uri 'none'"
+)
 HEADERS = {
     "Content-Security-Policy": POLICY,
     "X-Content-Type-Options": "nosniff",
@@ -90,7 +93,8 @@ class Guard:
             scope,
             421,
             "A password is needed here",
-            "No password is set, so these pages answer on this machine's own address only, such as http://127.0.0.1:8087/. "
+            "No password is set, so these pages answer on this machine's own address only, such as "
+            "http://127.0.0.1:8087/. "
             "To reach them from elsewhere, set a password with `airtally password`.",
         )
 

@@ -45,7 +45,8 @@ def host_only(header: str) -> str:
 
 
 def refusal_to_listen(listen: str, has_password: bool) -> str | None:
-    """The sentence with which `serve` refuses to listen beyond loopback without a password; None where it may listen."""
+    """The sentence with which `serve` refuses to listen beyond loopback without a password; None where it may
+    listen."""
     host, _ = listen_address(listen)
     if has_password or is_loopback(host):
         return None

@@ -50,8 +50,10 @@ class Proxies:
 def sentence(address: str) -> str:
     """What to do about a proxy that is not trusted."""
     return (
-        f"Requests from {address} say that they were forwarded, and it is not in [web] trusted_proxy, so it is not believed: all who come that "
-        "way count as one visitor, and one who guesses passwords locks all of them out. If it is your own proxy, name it there."
+        f"Requests from {address} say that they were forwarded, and it is not in [web] trusted_proxy, so it is not "
+        "believed: all who come that "
+        "way count as one visitor, and one who guesses passwords locks all of them out. If it is your own proxy, name "
+        "it there."
     )
 
 

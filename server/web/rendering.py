@@ -53,7 +53,8 @@ def _takes_gzip(accepted: str) -> bool:
 
 
 def environment() -> Environment:
-    """The templates: everything escaped, an unknown name is an error. `anchor` gives the place of a figure's definition."""
+    """The templates: everything escaped, an unknown name is an error. `anchor` gives the place of a figure's
+    definition."""
     made = Environment(
         loader=FileSystemLoader(TEMPLATES),
         autoescape=True,

@@ -111,8 +111,13 @@ def test_station_may_stand_before_or_after_the_subcommand(tmp_path: Path, hook: 
 
 
 @pytest.mark.parametrize(
-    "arguments, sentence", [(("--replay",), "A replay needs its window"), (("--replay", "--from", "x", "--to", "y"), "That is no window"), (("test",), "alerts.notify is empty")]
-)  # fmt: skip
+    "arguments, sentence",
+    [
+        (("--replay",), "A replay needs its window"),
+        (("--replay", "--from", "x", "--to", "y"), "That is no window"),
+        (("test",), "alerts.notify is empty"),
+    ],
+)
 def test_what_can_not_be_done_is_refused_with_a_sentence(
     tmp_path: Path, arguments: tuple[str, ...], sentence: str
 ) -> None:
@@ -121,8 +126,16 @@ def test_what_can_not_be_done_is_refused_with_a_sentence(
 
 
 @pytest.mark.parametrize(
-    "setting", ['quiet_hours = "25:00-07:00"', 'alive_url = "hill"', "duty_limit = { 7min = 0.5 }", "quiet_duty_limit = { 6min = 1.5 }", "link_down_s = 1", "unread_share = 0"]
-)  # fmt: skip
+    "setting",
+    [
+        'quiet_hours = "25:00-07:00"',
+        'alive_url = "hill"',
+        "duty_limit = { 7min = 0.5 }",
+        "quiet_duty_limit = { 6min = 1.5 }",
+        "link_down_s = 1",
+        "unread_share = 0",
+    ],
+)
 def test_a_setting_out_of_range_is_refused_by_name(tmp_path: Path, setting: str) -> None:
     try:
         station_in(tmp_path, [], setting + "\n")

@@ -92,9 +92,13 @@ def test_the_rating_has_a_title_of_its_own() -> None:
 
 
 one = st.builds(
-    lambda rule, at, long: Found(rule, "x", T0 + at * MINUTE, None if long is None else T0 + (at + long) * MINUTE, True, ""),
-    st.sampled_from(["over-runs-on", "duty", "unlike-itself", "link-down"]), st.integers(0, 600), st.none() | st.integers(0, 300),
-)  # fmt: skip
+    lambda rule, at, long: Found(
+        rule, "x", T0 + at * MINUTE, None if long is None else T0 + (at + long) * MINUTE, True, ""
+    ),
+    st.sampled_from(["over-runs-on", "duty", "unlike-itself", "link-down"]),
+    st.integers(0, 600),
+    st.none() | st.integers(0, 300),
+)
 
 
 @given(st.lists(one, max_size=12))

@@ -202,16 +202,27 @@ def worlds(draw: st.DrawFn) -> World:
     )  # fmt: skip
     losses = st.builds(Lost, st.integers(-60, 300), st.none() | st.integers(300, 500), maybe("fm", "p25"))
     return World(
-        draw(st.lists(an_over(), max_size=14)), draw(st.lists(a_refusal(), max_size=8)),
-        draw(st.lists(losses, max_size=2)), draw(st.lists(spans, max_size=3)),
+        draw(st.lists(an_over(), max_size=14)),
+        draw(st.lists(a_refusal(), max_size=8)),
+        draw(st.lists(losses, max_size=2)),
+        draw(st.lists(spans, max_size=3)),
         Rules(
-            draw(st.integers(20, 60)), draw(timer(30)), draw(timer(6)), draw(st.integers(1, 6)),
-            draw(st.integers(0, 40)), frozenset(draw(st.sets(st.sampled_from([(None, "99901"), ("dmr", "99902"), ("fm", "99901")])))),
+            draw(st.integers(20, 60)),
+            draw(timer(30)),
+            draw(timer(6)),
+            draw(st.integers(1, 6)),
+            draw(st.integers(0, 40)),
+            frozenset(draw(st.sets(st.sampled_from([(None, "99901"), ("dmr", "99902"), ("fm", "99901")])))),
         ),
         (begin, begin + draw(st.integers(0, 240))),
-        draw(st.sampled_from([
-            dt.datetime(2026, 11, 18, 20, 15, tzinfo=dt.UTC),
-            dt.datetime(2026, 3, 29, 0, 59, tzinfo=dt.UTC), dt.datetime(2026, 10, 25, 0, 59, tzinfo=dt.UTC),
-        ])),
+        draw(
+            st.sampled_from(
+                [
+                    dt.datetime(2026, 11, 18, 20, 15, tzinfo=dt.UTC),
+                    dt.datetime(2026, 3, 29, 0, 59, tzinfo=dt.UTC),
+                    dt.datetime(2026, 10, 25, 0, 59, tzinfo=dt.UTC),
+                ]
+            )
+        ),
         draw(st.lists(pages, max_size=3)),
-    )  # fmt: skip
+    )

@@ -354,8 +354,12 @@ TALK = (
 
 def test_a_conversation_has_turnaround_gaps_of_which_some_are_short() -> None:
     assert of(*TALK)["talk"] == {
-        "conversations": 1, "turnaround_median_s": 1.75, "short_gap_share": 0.5, "local_on_wide_s": 0.0, "local_on_wide": 0,
-    }  # fmt: skip
+        "conversations": 1,
+        "turnaround_median_s": 1.75,
+        "short_gap_share": 0.5,
+        "local_on_wide_s": 0.0,
+        "local_on_wide": 0,
+    }
 
 
 def test_of_two_overs_that_start_together_the_one_that_ends_later_is_the_one_before_the_next() -> None:
@@ -410,16 +414,52 @@ def test_times_carry_the_offset_that_the_zone_has_then() -> None:
 def test_the_shape_is_the_contracts() -> None:
     found = of(Over(0, 20, slot=1))
     assert list(found) == [
-        "repeater", "window", "channel", "modes", "shut_outs", "likely_waiters_estimated", "busy_hour", "duty", "talk", "intake",
-    ]  # fmt: skip
+        "repeater",
+        "window",
+        "channel",
+        "modes",
+        "shut_outs",
+        "likely_waiters_estimated",
+        "busy_hour",
+        "duty",
+        "talk",
+        "intake",
+    ]
     assert set(found["modes"]["dmr"]) == {
-        "airtime_s", "slot_s", "both_slots_s", "erlang", "overs", "air_overs", "link_overs", "stations", "idle_hold_s", "timeouts",
-        "timeouts_estimated", "near_timeouts", "overruns", "pages", "timeout_lockouts", "kerchunks", "shut_outs_suffered", "shut_outs_caused",
-        "shut_out_risk", "doublings",
-    }  # fmt: skip
+        "airtime_s",
+        "slot_s",
+        "both_slots_s",
+        "erlang",
+        "overs",
+        "air_overs",
+        "link_overs",
+        "stations",
+        "idle_hold_s",
+        "timeouts",
+        "timeouts_estimated",
+        "near_timeouts",
+        "overruns",
+        "pages",
+        "timeout_lockouts",
+        "kerchunks",
+        "shut_outs_suffered",
+        "shut_outs_caused",
+        "shut_out_risk",
+        "doublings",
+    }
     assert set(found["channel"]) == {
-        "seen_s", "airtime_s", "occupancy", "keyed_s", "idle_hold_s", "overs", "pages", "overruns", "unfinished", "unfinished_longest_s", "stations",
-    }  # fmt: skip
+        "seen_s",
+        "airtime_s",
+        "occupancy",
+        "keyed_s",
+        "idle_hold_s",
+        "overs",
+        "pages",
+        "overruns",
+        "unfinished",
+        "unfinished_longest_s",
+        "stations",
+    }
     unseen = of(Over(0, 20, slot=1), window=(0, 0))
     assert unseen.keys() == found.keys() and all(
         unseen[part].keys() == found[part].keys() for part in ("window", "channel", "duty", "talk")

@@ -55,11 +55,20 @@ def spread(over: Over, at: int) -> Over:
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.lists(st.builds(spread, an_over(), st.integers(0, 4)), max_size=14),
-    st.lists(st.builds(Refused, st.integers(-100, 4 * TICKS), st.sampled_from(["fm", "dmr", None]),
-                       reason=st.sampled_from([*REASONS, None])), max_size=6),
+    st.lists(
+        st.builds(
+            Refused,
+            st.integers(-100, 4 * TICKS),
+            st.sampled_from(["fm", "dmr", None]),
+            reason=st.sampled_from([*REASONS, None]),
+        ),
+        max_size=6,
+    ),
     st.lists(st.builds(Lost, st.integers(-100, 4 * TICKS)), max_size=3),
-    st.integers(0, 60), st.integers(1, 4), st.lists(st.tuples(st.integers(-100, 4 * TICKS), st.integers(1, TICKS)), max_size=2),
-)  # fmt: skip
+    st.integers(0, 60),
+    st.integers(1, 4),
+    st.lists(st.tuples(st.integers(-100, 4 * TICKS), st.integers(1, TICKS)), max_size=2),
+)
 def test_the_sum_over_a_windows_hours_is_the_figure_of_the_window(
     overs: list[Over], refusals: list[Refused], lost: list[Lost], hold: int, hours: int, gone: list[tuple[int, int]]
 ) -> None:

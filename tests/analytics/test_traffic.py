@@ -46,9 +46,19 @@ def test_erlang_b_gives_the_published_loads_at_one_percent(servers: int, erlangs
 
 
 # Worked by hand from the recurrence.
-@pytest.mark.parametrize(("servers", "erlangs", "blocking"), [
-    (1, 1, 1 / 2), (2, 1, 1 / 5), (2, 2, 2 / 5), (4, 2, 0.095238), (5, 3, 0.110054), (10, 5, 0.018385), (0, 3, 1), (2, 0, 0),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("servers", "erlangs", "blocking"),
+    [
+        (1, 1, 1 / 2),
+        (2, 1, 1 / 5),
+        (2, 2, 2 / 5),
+        (4, 2, 0.095238),
+        (5, 3, 0.110054),
+        (10, 5, 0.018385),
+        (0, 3, 1),
+        (2, 0, 0),
+    ],
+)
 def test_erlang_b_gives_the_exact_values(servers: int, erlangs: float, blocking: float) -> None:
     assert erlang_b(servers, erlangs) == pytest.approx(blocking, abs=5e-7)
 

@@ -25,7 +25,8 @@ FULL_LINES, SHORT_LINES = 5_000_000, 300_000
 GOAL = 1.5  # times the script's time
 
 SUMS = r"""
-$5 == "shut" { for (i = 7; i <= NF; i++) if ($i == "after") { s = $(i + 1); if (s ~ /m/) { split(s, p, /m/); s = p[1] * 60 + p[2] }
+$5 == "shut" { for (i = 7; i <= NF; i++) if ($i == "after") {
+    s = $(i + 1); if (s ~ /m/) { split(s, p, /m/); s = p[1] * 60 + p[2] }
     sum[$3 " " substr($1, 1, 10)] += s + 0; break } }
 END { for (k in sum) print k, sum[k] }
 """
@@ -35,9 +36,11 @@ BEGIN { OFS = "|" }
 $5 == "open" { k = $3 $4 $2; t = $8; for (i = 9; i <= NF; i++) t = t " " $i; began[k] = $1; to[k] = t; next }
 $5 == "shut" { k = $3 $4 $2; s = $8; if (s ~ /m/) { split(s, p, /m/); s = p[1] * 60 + p[2] }
     cause = $NF; if ($2 == "RX") { ber = $10; loss = ""; level = $12 } else { ber = ""; loss = $10; level = "" }
-    print began[k], $1, s + 0, $3, $4, $2, $6, to[k], ber + 0, loss + 0, level + 0, cause > overs; delete began[k]; next }
+    print began[k], $1, s + 0, $3, $4, $2, $6, to[k], ber + 0, loss + 0, level + 0, cause > overs
+    delete began[k]; next }
 $2 == "RX" && $3 == "noise" { print $1, "noise", $4, "", "", "", "" > others; next }
-$2 == "RX" && $4 == "turned" { w = $7; for (i = 8; i <= NF; i++) w = w " " $i; print $1, "refused", $3, $6, w, "", "" > others; next }
+$2 == "RX" && $4 == "turned" { w = $7; for (i = 8; i <= NF; i++) w = w " " $i
+    print $1, "refused", $3, $6, w, "", "" > others; next }
 $2 == "LINE" || $2 == "TX" || $2 == "HOST" && $3 != "well," { print $1, $2, $3, $4, $5, $6, $7 > others }
 """
 
@@ -117,9 +120,13 @@ def measure(lines: int, rounds: int, place: Path) -> tuple[BigLog, list[tuple[fl
     times = []
     for _ in range(rounds):
         rows: list[int] = []
-        times.append((
-            seconds(lambda: one_liner(log)), seconds(lambda kept=rows: kept.append(script(log, place))), seconds(lambda kept=rows: kept.append(ours(log, place, env))),
-        ))  # fmt: skip
+        times.append(
+            (
+                seconds(lambda: one_liner(log)),
+                seconds(lambda kept=rows: kept.append(script(log, place))),
+                seconds(lambda kept=rows: kept.append(ours(log, place, env))),
+            )
+        )
         assert abs(rows[0] - written.overs) <= 0.001 * written.overs, (rows, written.overs)  # the script doubts nothing
         assert rows[1] == written.overs, (rows, written.overs)
     return written, times

@@ -119,7 +119,8 @@ def run(full: bool) -> str:
     return "\n".join([
         "## The committee's report of one month",
         "",
-        f"A store of {YEARS if full else 1.5} years with {overs:,} overs; `airtally report --month {MONTH}` as a whole process, median of {len(again)} runs "
+        f"A store of {YEARS if full else 1.5} years with {overs:,} overs; `airtally report --month {MONTH}` as a whole "
+            f"process, median of {len(again)} runs "
         "after the first. The first one makes the hour tallies of the thirteen months before and keeps them.",
         "",
         "| | by the clock, s | processor, s | memory at most, MB |",

@@ -35,8 +35,14 @@ OTHERS: tuple[dict[str, Any], ...] = (
     {"event": "alive"},
 )
 #: Long ones, and long idle talk, so that a line has about 105 bytes as real hosts' lines do.
-TARGETS = ("99950 All fells and dales, slot one", "99901 Brackenfell chat, both banks of it", "99930 Upper fells by way of the wire",
-           "FELLS C Fells of the world, module C", "Sheepfold group, the small one upstairs", "GreatMoot group, the one of all moors")  # fmt: skip
+TARGETS = (
+    "99950 All fells and dales, slot one",
+    "99901 Brackenfell chat, both banks of it",
+    "99930 Upper fells by way of the wire",
+    "FELLS C Fells of the world, module C",
+    "Sheepfold group, the small one upstairs",
+    "GreatMoot group, the one of all moors",
+)
 IDLE_HEAD, IDLE_TAIL = (
     "buffer ",
     " of 1048576, nothing late, nothing lost, fan at rest, cabinet dry, mains steady, door shut",

@@ -84,8 +84,12 @@ def test_ingest_again_brings_nothing_new(read: Path) -> None:
 def test_figures_as_json_and_as_a_table(read: Path) -> None:
     found = json.loads(airtally("figures", "--from", "2026-11-16", "--to", "2026-11-17", "--json", cwd=read).stdout)
     assert found["window"] == {
-        "from": "2026-11-16T00:00:00+00:00", "to": "2026-11-17T00:00:00+00:00", "zone": "Europe/London", "seconds": 86400.0, "blind_s": 86336.0,
-    }  # fmt: skip
+        "from": "2026-11-16T00:00:00+00:00",
+        "to": "2026-11-17T00:00:00+00:00",
+        "zone": "Europe/London",
+        "seconds": 86400.0,
+        "blind_s": 86336.0,
+    }
     assert found["modes"]["dmr"]["airtime_s"] == 10.0
     assert found["shut_outs"] == [{"held_by": "dmr", "wanted": "c4fm", "attempts": 1, "mean_wait_s": 15.0}]
     assert found["intake"] == {"lines": 5, "understood": 4, "ignored": 0, "unread": 1, "orphans": 0, "doubtful": 0}
@@ -107,9 +111,20 @@ def test_overs_as_json_lines_and_as_csv_without_formulas(read: Path) -> None:
     rows = [json.loads(line) for line in airtally("overs", "--week", "2026-W47", cwd=read).stdout.splitlines()]
     assert [row["mode"] for row in rows] == ["dmr", "fm"]
     assert rows[0] == {
-        "start": "2026-11-16T19:00:00+00:00", "end": "2026-11-16T19:00:10+00:00", "seconds": 10.0, "mode": "dmr", "slot": 1, "side": "air",
-        "station": "QA1XYZ", "target": "99901", "cause": "released", "ber_pct": 0.5, "loss_pct": None, "rssi_dbm": None, "doubtful": False,
-    }  # fmt: skip
+        "start": "2026-11-16T19:00:00+00:00",
+        "end": "2026-11-16T19:00:10+00:00",
+        "seconds": 10.0,
+        "mode": "dmr",
+        "slot": 1,
+        "side": "air",
+        "station": "QA1XYZ",
+        "target": "99901",
+        "cause": "released",
+        "ber_pct": 0.5,
+        "loss_pct": None,
+        "rssi_dbm": None,
+        "doubtful": False,
+    }
     cells = list(csv.DictReader(io.StringIO(airtally("overs", "--week", "2026-W47", "--csv", cwd=read).stdout)))
     assert cells[1]["station"] == "'=CMD()"
 

@@ -79,9 +79,19 @@ def test_init_asks_until_the_answers_can_be_and_offers_the_dialect_that_was_lear
     (tmp_path / "my-host.toml").write_text(signed(SHAPE.format(name="my-host"), [tmp_path / "voice.log"]))
     terminal = Terminal("init", cwd=tmp_path)
     for question, answer in (
-        ("Call sign", "?!"), ("Call sign", "fellside"), ("Call sign", "qb0bfr"), ("place", ""), ("zone", "UTC"), ("Dialect", "no-such"),
-        ("Dialect of the host's log [my-host]", ""), ("voice.log", ""), ("Time-out", ""), ("Hold", ""), ("silent", "never"), ("silent", "900"),
-    ):  # fmt: skip
+        ("Call sign", "?!"),
+        ("Call sign", "fellside"),
+        ("Call sign", "qb0bfr"),
+        ("place", ""),
+        ("zone", "UTC"),
+        ("Dialect", "no-such"),
+        ("Dialect of the host's log [my-host]", ""),
+        ("voice.log", ""),
+        ("Time-out", ""),
+        ("Hold", ""),
+        ("silent", "never"),
+        ("silent", "900"),
+    ):
         shown = terminal.until(": ")
         while question not in shown and "Error" in shown:
             shown = terminal.until(": ")

@@ -43,7 +43,8 @@ def exported(messages: list[tuple[int, str]], unit: str = UNIT) -> bytes:
     for number, (second, text) in enumerate(messages):
         out += (
             f"__REALTIME_TIMESTAMP={(T0 + second) * SECOND}\n__MONOTONIC_TIMESTAMP={(second + 1) * SECOND + number}\n"
-            f"_BOOT_ID={'0123456789abcdef' * 2}\n_MACHINE_ID={'fedcba9876543210' * 2}\n_SYSTEMD_UNIT={unit}\nMESSAGE={text}\n\n"
+            f"_BOOT_ID={'0123456789abcdef' * 2}\n"
+            f"_MACHINE_ID={'fedcba9876543210' * 2}\n_SYSTEMD_UNIT={unit}\nMESSAGE={text}\n\n"
         ).encode()
     return out
 
@@ -174,9 +175,12 @@ def test_a_log_has_one_place(tmp_path: Path, log: str, says: str) -> None:
 CHILD = """
 import sys; from pathlib import Path
 from server.cli import cli
-from server.config import load_station; from server.intake.ingest import Intake; from server.store.engine import open_store
+from server.config import load_station
+from server.intake.ingest import Intake
+from server.store.engine import open_store
 station = load_station(Path(sys.argv[1]))
-Intake(open_store(station.store_url()), station, block_bytes=2000).catch_up(lambda _count, _name: print("stored", flush=True))
+intake = Intake(open_store(station.store_url()), station, block_bytes=2000)
+intake.catch_up(lambda _count, _name: print("stored", flush=True))
 """
 
 

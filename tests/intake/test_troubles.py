@@ -63,11 +63,17 @@ class Panic(BaseException):
 @pytest.mark.parametrize(
     "error",
     [
-        OSError(errno.EIO, "Input/output error"), PermissionError(13, "Permission denied"), IsADirectoryError(21, "Is a directory"),
-        ValueError("\x1b[31mred"), RecursionError("deep"), MemoryError(), Panic("no"), UnicodeEncodeError("utf-8", "x", 0, 1, "surrogates"),
+        OSError(errno.EIO, "Input/output error"),
+        PermissionError(13, "Permission denied"),
+        IsADirectoryError(21, "Is a directory"),
+        ValueError("\x1b[31mred"),
+        RecursionError("deep"),
+        MemoryError(),
+        Panic("no"),
+        UnicodeEncodeError("utf-8", "x", 0, 1, "surrogates"),
     ],
     ids=lambda error: type(error).__name__,
-)  # fmt: skip
+)
 def test_one_log_that_fails_in_any_way_is_told_and_the_others_are_read_and_it_is_when_that_passes(
     folder: MakeFolder, monkeypatch: pytest.MonkeyPatch, error: BaseException
 ) -> None:

@@ -92,9 +92,36 @@ def check(lines: list[str]) -> None:
 
 
 SCALARS: st.SearchStrategy[Any] = st.one_of(
-    st.none(), st.booleans(), st.integers(-5, 10), st.integers(), st.floats(), st.floats(-1, 200), st.text(max_size=70),
-    st.sampled_from(["", "x" * 64, "x" * 65, "é" * 64, "\ud800", "a\0b", '"t":', "\\", "\t", 1e999, 10**400, 604_800, 604_800.001, 1, 2, 1.0, 1.5, "1"]),
-)  # fmt: skip
+    st.none(),
+    st.booleans(),
+    st.integers(-5, 10),
+    st.integers(),
+    st.floats(),
+    st.floats(-1, 200),
+    st.text(max_size=70),
+    st.sampled_from(
+        [
+            "",
+            "x" * 64,
+            "x" * 65,
+            "é" * 64,
+            "\ud800",
+            "a\0b",
+            '"t":',
+            "\\",
+            "\t",
+            1e999,
+            10**400,
+            604_800,
+            604_800.001,
+            1,
+            2,
+            1.0,
+            1.5,
+            "1",
+        ]
+    ),
+)
 STAMPS = st.sampled_from(
     [
         T,
@@ -127,9 +154,16 @@ KEYS = st.sampled_from(
 )
 RIGHT = st.fixed_dictionaries(
     {"t": st.just(T), "event": st.sampled_from(EVENTS)},
-    optional={"mode": st.sampled_from(MODES), "side": st.sampled_from(SIDES), "slot": st.sampled_from([1, 2]), "station": st.sampled_from(["QA1XYZ", "é"]),
-              "seconds": st.one_of(st.integers(0, 200), st.floats(0, 600_000)), "cause": st.sampled_from(CAUSES), "rssi_dbm": st.floats(-130, 0)},
-)  # fmt: skip
+    optional={
+        "mode": st.sampled_from(MODES),
+        "side": st.sampled_from(SIDES),
+        "slot": st.sampled_from([1, 2]),
+        "station": st.sampled_from(["QA1XYZ", "é"]),
+        "seconds": st.one_of(st.integers(0, 200), st.floats(0, 600_000)),
+        "cause": st.sampled_from(CAUSES),
+        "rssi_dbm": st.floats(-130, 0),
+    },
+)
 OBJECTS = st.one_of(
     RIGHT,
     st.builds(lambda a, b: a | b, RIGHT, st.dictionaries(KEYS, SCALARS, max_size=3)),
@@ -141,11 +175,29 @@ OBJECTS = st.one_of(
     ),
 )
 LINES = st.one_of(
-    st.builds(lambda o, ascii, tight: json.dumps(o, ensure_ascii=ascii, separators=(",", ":") if tight else None), OBJECTS, st.booleans(), st.booleans())
-    .map(lambda line: line.encode(errors="replace").decode()),
+    st.builds(
+        lambda o, ascii, tight: json.dumps(o, ensure_ascii=ascii, separators=(",", ":") if tight else None),
+        OBJECTS,
+        st.booleans(),
+        st.booleans(),
+    ).map(lambda line: line.encode(errors="replace").decode()),
     st.text(max_size=40).filter(lambda text: "\n" not in text and "\r" not in text and not text.startswith("\ufeff")),
-    st.sampled_from(["", "   ", "null", "[]", "{}", "{", "NaN", '{"t": NaN}', "[" * 50_000, '{"a":' * 5000, f'{{"t": "{T}", "event": "alive"']),
-)  # fmt: skip
+    st.sampled_from(
+        [
+            "",
+            "   ",
+            "null",
+            "[]",
+            "{}",
+            "{",
+            "NaN",
+            '{"t": NaN}',
+            "[" * 50_000,
+            '{"a":' * 5000,
+            f'{{"t": "{T}", "event": "alive"',
+        ]
+    ),
+)
 
 
 @settings(max_examples=120, deadline=None)
@@ -157,20 +209,42 @@ def test_every_lines_verdict_and_event_are_those_of_a_plain_reading(lines: list[
 @pytest.mark.parametrize(
     "line",
     [
-        f'{{"t":"{T}","event":"alive","event":"refused"}}', f'{{"t":"{T}","t":"x","event":"alive"}}', f'{{"t":"x","t":"{T}","event":"alive"}}',
-        f'{{"t":"{T}","event":"alive","slot":null,"slot":1}}', f'{{"t":"{T}","event":"alive","slot":1,"slot":null}}',
-        f'{{"t":"{T}","event":"alive","x":{{"event":"nope","t":1}}}}', f'{{"t":"{T}","event":"alive","x":"\\"t\\":\\"y\\""}}',
-        f'{{"t":"{T}","event":"alive","a\\"t":"y"}}', f'{{"\\u0074":"{T}","event":"alive"}}', f'{{"t":"{T}","event":"al\\u0069ve"}}',
-        f'{{"t":"{T}","event":"alive","slot":true}}', f'{{"t":"{T}","event":"alive","station":5}}', f'{{"t":"{T}","event":"alive","seconds":"5"}}',
-        f'{{"t":"{T}","event":"alive","seconds":1e2}}', f'{{"t":"{T}","event":"alive","seconds":1e999}}', f'{{"t":"{T}","event":"alive","seconds":-0.0}}',
-        f'{{"t":"{T}","event":"alive","seconds":{"9" * 5000}}}', f'{{"t":"{T}","event":"alive","x":{"9" * 5000}}}', f'{{"t":"{T}","event":"alive","x":NaN}}',
-        f'{{"t":"{T}","event":"alive","station":"\\ud800"}}', f'{{"t":"{T}","event":"alive","x":"\\ud800"}}', f'{{"t":"{T}","event":"alive",}}',
-        f'{{"t":"{T}","event":"alive"}} x', f'{{"t":"{T}","event":"alive","ber_pct":100.0001}}', f'{{"t":"{T}","event":"alive","seconds":0.1234567890123456789}}',
-        f'{{"t" : "{T}" , "event" : "over" , "seconds" : 3}}', f'{{"t":"{T}","event":"over"}}', f'{{"t":"{T}","event":"over","seconds":null}}',
-        f'{{"t":"{T}","event":"alive","station":"\u2028\ufffd"}}', f'{{"t":"{T}","event":"alive","slot":1.0}}', f'{{"t":"{T}","event":"alive","slot":1.5}}',
-        f'{{"t":"{T}","event":"alive","station":"a\tb"}}', f'{{"t":"{T}","event":["alive"]}}', f'{{"t":"{T}","event":"alive","mode":""}}',
+        f'{{"t":"{T}","event":"alive","event":"refused"}}',
+        f'{{"t":"{T}","t":"x","event":"alive"}}',
+        f'{{"t":"x","t":"{T}","event":"alive"}}',
+        f'{{"t":"{T}","event":"alive","slot":null,"slot":1}}',
+        f'{{"t":"{T}","event":"alive","slot":1,"slot":null}}',
+        f'{{"t":"{T}","event":"alive","x":{{"event":"nope","t":1}}}}',
+        f'{{"t":"{T}","event":"alive","x":"\\"t\\":\\"y\\""}}',
+        f'{{"t":"{T}","event":"alive","a\\"t":"y"}}',
+        f'{{"\\u0074":"{T}","event":"alive"}}',
+        f'{{"t":"{T}","event":"al\\u0069ve"}}',
+        f'{{"t":"{T}","event":"alive","slot":true}}',
+        f'{{"t":"{T}","event":"alive","station":5}}',
+        f'{{"t":"{T}","event":"alive","seconds":"5"}}',
+        f'{{"t":"{T}","event":"alive","seconds":1e2}}',
+        f'{{"t":"{T}","event":"alive","seconds":1e999}}',
+        f'{{"t":"{T}","event":"alive","seconds":-0.0}}',
+        f'{{"t":"{T}","event":"alive","seconds":{"9" * 5000}}}',
+        f'{{"t":"{T}","event":"alive","x":{"9" * 5000}}}',
+        f'{{"t":"{T}","event":"alive","x":NaN}}',
+        f'{{"t":"{T}","event":"alive","station":"\\ud800"}}',
+        f'{{"t":"{T}","event":"alive","x":"\\ud800"}}',
+        f'{{"t":"{T}","event":"alive",}}',
+        f'{{"t":"{T}","event":"alive"}} x',
+        f'{{"t":"{T}","event":"alive","ber_pct":100.0001}}',
+        f'{{"t":"{T}","event":"alive","seconds":0.1234567890123456789}}',
+        f'{{"t" : "{T}" , "event" : "over" , "seconds" : 3}}',
+        f'{{"t":"{T}","event":"over"}}',
+        f'{{"t":"{T}","event":"over","seconds":null}}',
+        f'{{"t":"{T}","event":"alive","station":"\u2028\ufffd"}}',
+        f'{{"t":"{T}","event":"alive","slot":1.0}}',
+        f'{{"t":"{T}","event":"alive","slot":1.5}}',
+        f'{{"t":"{T}","event":"alive","station":"a\tb"}}',
+        f'{{"t":"{T}","event":["alive"]}}',
+        f'{{"t":"{T}","event":"alive","mode":""}}',
     ],
-)  # fmt: skip
+)
 def test_an_odd_line_is_read_as_plainly_and_spoils_nothing_beside_it(line: str) -> None:
     good = f'{{"t":"{T}","event":"alive","mode":"dmr"}}'
     check([good, line, good])

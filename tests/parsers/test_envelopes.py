@@ -79,9 +79,16 @@ def test_a_shapes_own_stamp_comes_before_the_headers(tmp_path: Path) -> None:
 # systemd, journal export formats, seen: microseconds as text; MESSAGE text, null or byte values; repeats are arrays
 @pytest.mark.parametrize(
     ("value", "text"),
-    [("all well", "all well"), (list("gr\u00fc\u00df".encode()), "grüß"), ([104, 105, 255], "hi\ufffd"), (["one", "two"], "one"), (None, None), ("", None),
-     ('say "hi" \u2028 there', 'say "hi" \u2028 there')],
-)  # fmt: skip
+    [
+        ("all well", "all well"),
+        (list("gr\u00fc\u00df".encode()), "grüß"),
+        ([104, 105, 255], "hi\ufffd"),
+        (["one", "two"], "one"),
+        (None, None),
+        ("", None),
+        ('say "hi" \u2028 there', 'say "hi" \u2028 there'),
+    ],
+)
 def test_a_journal_entry_gives_its_message_and_its_stamp(tmp_path: Path, value: object, text: str | None) -> None:
     line = json.dumps(
         {"__REALTIME_TIMESTAMP": "1342540861416409", "PRIORITY": "6", "MESSAGE": value, "_PID": ["1", "2"]}
@@ -125,8 +132,16 @@ when = {}
 
 def test_csv_columns_are_found_by_the_header_line_of_the_file(tmp_path: Path) -> None:
     reads = reader(dialect(tmp_path, CSV, 'envelope = "csv"\ntime = "epoch"'))
-    lines = ["junk before", "kind,who,when,secs", 'talk,"QA1XYZ, ""portable""",10,2.5', "hum,,11,", "talk,x,12", 'talk,"x,13,1',
-             "secs,when,who,kind,new", "4,20,QB2ABC,talk,z"]  # fmt: skip
+    lines = [
+        "junk before",
+        "kind,who,when,secs",
+        'talk,"QA1XYZ, ""portable""",10,2.5',
+        "hum,,11,",
+        "talk,x,12",
+        'talk,"x,13,1',
+        "secs,when,who,kind,new",
+        "4,20,QB2ABC,talk,z",
+    ]
     reading = read(reads, *lines)
     assert list(reading.verdicts) == [2, 1, 0, 1, 2, 2, 1, 0]
     assert [(e["t"], e["station"], e["seconds"]) for e in as_dicts(reading.events)] == [
@@ -154,8 +169,12 @@ def test_json_fields_may_lie_deep_and_be_numbers(tmp_path: Path) -> None:
             'envelope = "json"\ntime = "epoch"',
         )
     )
-    lines = ['{"at": 10.5, "call": {"from": 9990123, "slot": 2}, "kind": "open", "live": true, "lost": 0.02}',
-             '{"at": 11, "kind": "open", "live": false}', "{]", '{"at": 12, "call": 7, "kind": "open", "live": true}']  # fmt: skip
+    lines = [
+        '{"at": 10.5, "call": {"from": 9990123, "slot": 2}, "kind": "open", "live": true, "lost": 0.02}',
+        '{"at": 11, "kind": "open", "live": false}',
+        "{]",
+        '{"at": 12, "call": 7, "kind": "open", "live": true}',
+    ]
     reading = read(reads, *lines)
     assert list(reading.verdicts) == [0, 2, 2, 0]
     first = as_dicts(reading.events)[0]

@@ -40,13 +40,15 @@ def test_right_samples_have_no_problem(tmp_path: Path) -> None:
     [
         ('mode = "dmr", side', 'mode = "p25", side', 11, 'gives mode = "p25", but the line was read as mode = "dmr"'),
         (', side = "air", station', ", station", 11, 'gives side = nothing, but the line was read as side = "air"'),
-        ('side = "air", station', 'side = "air", slot = 1, station', 11, "gives slot = 1, but the line was read as slot = nothing"),
+        ('side = "air", station', 'side = "air", slot = 1, station', 11, "gives slot = 1, but the line was read as "
+            "slot = nothing"),
         ("Z RX DMR", "Z RX BROLM", 11, "can't be read"),
         ("Z RX DMR", "Z TX DMR", 11, "isn't matched by its own line"),
         ('{t} RX {mode}', '{t} {network} {mode}', 17, "taken by the line at 6 above"),
         ('t = "2026-03-01T18:22:05Z"', 't = "2026-03-01T18:22:06Z"', 17, "gives t"),
         ('{ t = "2026-03-01T18:22:05Z", mode', '{ event = "over-end", mode', 17, 'gives event = "over-end"'),
-        ('[[line.sample]]\ntext = "2026-03-01T18:22:05Z WIRE DMR open QA1XYZ"\ngives = { t = "2026-03-01T18:22:05Z", mode = "dmr", station = "QA1XYZ" }\n', "",
+        ('[[line.sample]]\ntext = "2026-03-01T18:22:05Z WIRE DMR open QA1XYZ"\ngives = { t = "2026-03-01T18:22:05Z", '
+            'mode = "dmr", station = "QA1XYZ" }\n', "",
          13, "no sample"),
     ],
 )  # fmt: skip

@@ -132,8 +132,18 @@ def test_the_stamp_is_as_many_words_as_its_form_has(time: str, template: str, li
     assert ours(compile_template(template, time_form(time), "alive"), line) == {"t": t, "station": "QA1XYZ"}
 
 
-@pytest.mark.parametrize("pattern", [r"(?P<station>\w+)(?=x)", r"(?P<station>a)\1", r"(?P<station>", r"(?P<nobody>a)", r"(a{500}){500}",
-                                     r"(?P<station>a)(?P<station>b)", r"(?<!a)b"])  # fmt: skip
+@pytest.mark.parametrize(
+    "pattern",
+    [
+        r"(?P<station>\w+)(?=x)",
+        r"(?P<station>a)\1",
+        r"(?P<station>",
+        r"(?P<nobody>a)",
+        r"(a{500}){500}",
+        r"(?P<station>a)(?P<station>b)",
+        r"(?<!a)b",
+    ],
+)
 def test_a_pattern_that_is_not_linear_or_not_known_is_refused(pattern: str) -> None:
     with pytest.raises(ValueError):
         compile_pattern(pattern, "alive")

@@ -109,8 +109,10 @@ def outcome(world: World, hold: dict[str, float], timeout: float) -> dict[str, A
     displaced = [over for over in then.displaced if inside(over.start)]
     opened = [(a + hold_of(hold, m), b, m, a) for a, b, m in gaps(world) if inside(a) and b - a > hold_of(hold, m)]
     broken = [
-        gap for gap in opened if any(gap[0] <= one.t < gap[1] and (one.mode != gap[2] or one.mode is None) for one in tried)
-    ]  # fmt: skip
+        gap
+        for gap in opened
+        if any(gap[0] <= one.t < gap[1] and (one.mode != gap[2] or one.mode is None) for one in tried)
+    ]
     cut = [(o.end - o.start) / 2 - timeout for o in overs if inside(o.start) and (o.end - o.start) / 2 > timeout]
     return {
         "shut_outs": sum(map(then.other_holds, tried)) + sum(over.side == "air" for over in displaced),

@@ -159,17 +159,26 @@ def activity(channel: Channel, base: int) -> Activity:
     n, none = len(overs), np.empty(0, dtype=np.int64)
     return Activity(
         Overs(
-            us(o[0] for o in overs), us(o[1] for o in overs), mode(o[2] for o in overs), np.zeros(n, dtype=np.int64),
-            np.zeros(n, dtype=np.int64), ints(o[3] for o in overs), np.full(n, -1, dtype=np.int64), np.zeros(n, dtype=np.int64),
+            us(o[0] for o in overs),
+            us(o[1] for o in overs),
+            mode(o[2] for o in overs),
+            np.zeros(n, dtype=np.int64),
+            np.zeros(n, dtype=np.int64),
+            ints(o[3] for o in overs),
+            np.full(n, -1, dtype=np.int64),
+            np.zeros(n, dtype=np.int64),
             np.zeros(n, dtype=bool),
         ),
         Unfinished(none, none, none),
         Refusals(
-            us(r[0] for r in refused), mode(r[1] for r in refused), np.zeros(len(refused), dtype=np.int64), ints(r[2] for r in refused),
+            us(r[0] for r in refused),
+            mode(r[1] for r in refused),
+            np.zeros(len(refused), dtype=np.int64),
+            ints(r[2] for r in refused),
             np.zeros(len(refused), dtype=np.int64),
         ),
         stations=tuple(f"QA1A{chr(65 + code // 26)}{chr(65 + code % 26)}" for code in range(60)),
-    )  # fmt: skip
+    )
 
 
 def timers(hold: dict[str, float], rest: float = 20.0) -> Timers:

@@ -69,19 +69,27 @@ class World:
         none = np.empty(0, dtype=np.int64)
         return Activity(
             Overs(
-                ints(BASE + over.start * TICK for over in overs), ints(BASE + over.end * TICK for over in overs),
-                ints(code(MODES, over.mode) for over in overs), ints(over.slot for over in overs),
-                ints(code(SIDES, over.side) for over in overs), ints(code(STATIONS, over.station) for over in overs),
-                ints(code(TARGETS, over.target) for over in overs), ints(-1 for _ in overs), np.zeros(len(overs), dtype=bool),
+                ints(BASE + over.start * TICK for over in overs),
+                ints(BASE + over.end * TICK for over in overs),
+                ints(code(MODES, over.mode) for over in overs),
+                ints(over.slot for over in overs),
+                ints(code(SIDES, over.side) for over in overs),
+                ints(code(STATIONS, over.station) for over in overs),
+                ints(code(TARGETS, over.target) for over in overs),
+                ints(-1 for _ in overs),
+                np.zeros(len(overs), dtype=bool),
             ),
             Unfinished(none, none, none),
             Refusals(
-                ints(BASE + one.t * TICK for one in tried), ints(code(MODES, one.mode) for one in tried),
-                ints(code(SIDES, one.side) for one in tried), ints(code(STATIONS, one.station) for one in tried),
+                ints(BASE + one.t * TICK for one in tried),
+                ints(code(MODES, one.mode) for one in tried),
+                ints(code(SIDES, one.side) for one in tried),
+                ints(code(STATIONS, one.station) for one in tried),
                 ints(code(REASONS, one.reason) for one in tried),
             ),
-            stations=STATIONS, targets=TARGETS,
-        )  # fmt: skip
+            stations=STATIONS,
+            targets=TARGETS,
+        )
 
 
 @st.composite
@@ -98,9 +106,12 @@ def an_over(draw: st.DrawFn) -> Over:
 @st.composite
 def a_refusal(draw: st.DrawFn) -> Refused:
     return Refused(
-        draw(st.integers(-40, 420)), draw(st.sampled_from(["dstar", "dmr", "fm", "c4fm", None])), draw(st.sampled_from(["air", "link", None])),
-        draw(st.sampled_from([*STATIONS[:2], None])), draw(st.sampled_from([*REASONS, None, None, "other-mode", "other-mode"])),
-    )  # fmt: skip
+        draw(st.integers(-40, 420)),
+        draw(st.sampled_from(["dstar", "dmr", "fm", "c4fm", None])),
+        draw(st.sampled_from(["air", "link", None])),
+        draw(st.sampled_from([*STATIONS[:2], None])),
+        draw(st.sampled_from([*REASONS, None, None, "other-mode", "other-mode"])),
+    )
 
 
 holds = st.fixed_dictionaries(

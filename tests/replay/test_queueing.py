@@ -13,8 +13,19 @@ from shared import spans as sp
 #: Offered load at a blocking, by servers. A Lucent course's Erlang B table (seen, and worked out within 0.001); the
 #: last digit is its own.
 TWO_PERCENT = {
-    3: 0.602, 5: 1.657, 7: 2.935, 9: 4.345, 11: 5.842, 13: 7.402, 15: 9.010, 17: 10.656, 19: 12.333, 21: 14.036, 23: 15.761, 25: 17.505,
-}  # fmt: skip
+    3: 0.602,
+    5: 1.657,
+    7: 2.935,
+    9: 4.345,
+    11: 5.842,
+    13: 7.402,
+    15: 9.010,
+    17: 10.656,
+    19: 12.333,
+    21: 14.036,
+    23: 15.761,
+    25: 17.505,
+}
 #: Published tables (15: a calculator's manual, seen; the others from memory), all worked out independently.
 ONE_PERCENT = {1: 0.0101, 2: 0.1526, 5: 1.361, 10: 4.461, 15: 8.108, 20: 12.03, 50: 37.90, 100: 84.06}
 
@@ -37,8 +48,14 @@ def test_engset_for_5_servers_and_10_sources_of_a_fifth_of_an_erlang() -> None:
 
 @pytest.mark.parametrize(
     ("servers", "sources", "load", "lost"),
-    [(2, 10, 0.05, 0.06305088884), (2, 6, 0.3, 0.32895571932), (1, 4, 0.1, 0.24499799840), (2, 30, 0.05, 0.30334364457), (3, 20, 0.1, 0.19669190893)],
-)  # fmt: skip
+    [
+        (2, 10, 0.05, 0.06305088884),
+        (2, 6, 0.3, 0.32895571932),
+        (1, 4, 0.1, 0.24499799840),
+        (2, 30, 0.05, 0.30334364457),
+        (3, 20, 0.1, 0.19669190893),
+    ],
+)
 def test_engset_is_what_the_package_fast_engset_gives(servers: int, sources: int, load: float, lost: float) -> None:
     # fast-engset 3.0.1, blocking_prob(servers, sources, sources * load) by bisection, run once: it asks for a compiler,
     # so it is no test dependency.

@@ -123,8 +123,16 @@ def test_overs_cut_and_by_how_much() -> None:
 def test_the_shape_is_the_one_that_the_contract_promises() -> None:
     found = result(World(TALK), {"dmr": 5.0, "default": 10.0}, 120)
     promised = {
-        "window", "hold_s", "timeout_s", "now", "then", "interval", "displaced_link_overs", "unexplained_attempts", "assumptions",
-    }  # fmt: skip
+        "window",
+        "hold_s",
+        "timeout_s",
+        "now",
+        "then",
+        "interval",
+        "displaced_link_overs",
+        "unexplained_attempts",
+        "assumptions",
+    }
     assert promised <= set(found)
     assert found["hold_s"] == {"dmr": 5.0, "default": 10.0} and found["timeout_s"] == 120.0
     assert list(found["now"]) == list(found["then"]) == list(FIGURES)
@@ -174,9 +182,17 @@ def test_a_year_of_half_a_million_overs_is_replayed_in_seconds() -> None:
     empty = world.activity()
     begin = world.window_us[0] + start * 500_000
     overs = replace(
-        empty.overs, start=begin, end=begin + rng.integers(0, 40, n) * 500_000, mode=rng.integers(0, 6, n), slot=np.zeros(n, dtype=np.int64),
-        side=rng.integers(0, 2, n), station=rng.integers(0, 300, n), target=rng.integers(0, 20, n), cause=np.full(n, -1), doubtful=np.zeros(n, dtype=bool),
-    )  # fmt: skip
+        empty.overs,
+        start=begin,
+        end=begin + rng.integers(0, 40, n) * 500_000,
+        mode=rng.integers(0, 6, n),
+        slot=np.zeros(n, dtype=np.int64),
+        side=rng.integers(0, 2, n),
+        station=rng.integers(0, 300, n),
+        target=rng.integers(0, 20, n),
+        cause=np.full(n, -1),
+        doubtful=np.zeros(n, dtype=bool),
+    )
     activity = replace(empty, overs=overs)
     timers = world.timers()
     began = time.process_time()

@@ -60,16 +60,30 @@ def test_a_replay_as_json_is_what_the_contract_promises(hill: Path) -> None:
     found = json.loads(out)
     assert code == 0
     assert found["window"] == {
-        "from": "2026-11-16T00:00:00+00:00", "to": "2026-11-18T00:00:00+00:00", "zone": "Europe/London", "seconds": 172800.0, "blind_s": 86355.0,
-    }  # fmt: skip
+        "from": "2026-11-16T00:00:00+00:00",
+        "to": "2026-11-18T00:00:00+00:00",
+        "zone": "Europe/London",
+        "seconds": 172800.0,
+        "blind_s": 86355.0,
+    }
     assert found["hold_s"] == {"dmr": 2.0, "default": 10.0} and found["timeout_s"] == 120.0
     # DMR 19:00:00-10 and 19:00:13-23, its hold to 19:00:43; FM from 19:00:45 for 150 s. Worked by hand.
     assert found["now"] == {
-        "shut_outs": 2, "idle_hold_s": 3.0 + 20.0 + 20.0, "open_gaps": 0, "break_ins": 0, "overs_cut": 0, "seconds_cut": 0.0,
-    }  # fmt: skip
+        "shut_outs": 2,
+        "idle_hold_s": 3.0 + 20.0 + 20.0,
+        "open_gaps": 0,
+        "break_ins": 0,
+        "overs_cut": 0,
+        "seconds_cut": 0.0,
+    }
     assert found["then"] == {
-        "shut_outs": 1, "idle_hold_s": 2.0 + 2.0 + 10.0, "open_gaps": 1, "break_ins": 0, "overs_cut": 1, "seconds_cut": 30.0,
-    }  # fmt: skip
+        "shut_outs": 1,
+        "idle_hold_s": 2.0 + 2.0 + 10.0,
+        "open_gaps": 1,
+        "break_ins": 0,
+        "overs_cut": 1,
+        "seconds_cut": 30.0,
+    }
     assert found["unexplained_attempts"] == 1 and found["displaced_link_overs"] == 0
     assert found["interval"] == {"shut_outs": None, "idle_hold_s": None}  # two days tell little of others
     assert found["effects"]["attempts_spared"] == 1 and found["assumptions"]
@@ -142,13 +156,27 @@ def test_from_lines_to_json_a_replay_is_what_the_slow_twin_says(seed: int, tmp_p
     rng = random.Random(seed)
     pick = rng.choice
     overs = [
-        Over(start, start + rng.randrange(2, 80), pick(["dmr", "dstar", "c4fm"]), 0, pick(["air", "air", "link"]), pick([*STATIONS, None]), pick(["99901", "99902"]))
+        Over(
+            start,
+            start + rng.randrange(2, 80),
+            pick(["dmr", "dstar", "c4fm"]),
+            0,
+            pick(["air", "air", "link"]),
+            pick([*STATIONS, None]),
+            pick(["99901", "99902"]),
+        )
         for start in sorted(rng.randrange(0, 9000) for _ in range(260))
-    ]  # fmt: skip
+    ]
     refusals = [
-        Refused(t, pick(["dmr", "dstar", "fm"]), pick(["air", None]), pick([*STATIONS[:2], None]), pick(["other-mode", "other-mode", None, "busy", "lockout"]))
+        Refused(
+            t,
+            pick(["dmr", "dstar", "fm"]),
+            pick(["air", None]),
+            pick([*STATIONS[:2], None]),
+            pick(["other-mode", "other-mode", None, "busy", "lockout"]),
+        )
         for t in sorted(rng.randrange(0, 9000) for _ in range(200))
-    ]  # fmt: skip
+    ]
     world = World(overs, refusals, {"default": 20.0, "dmr": 10.0}, 30.0, (1000, 8000))
     stamp = lambda tick: iso(BASE + tick * TICK)  # noqa: E731
     said = [

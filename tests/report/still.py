@@ -48,22 +48,34 @@ def still_figures(airtime: float) -> Figures:
         repeater="QB0BFR",
         window=Stretch(START, END, ZONE, 8_080.0),
         channel=Channel(
-            airtime_s=262_000.0 * airtime, occupancy=0.098 * airtime, keyed_s=270_000.0, idle_hold_s=52_000.0, overs=11_547,
-            pages=0, overruns=0, seen_s=2_673_920.0, unfinished=1, unfinished_longest_s=180.0, stations=190,
+            airtime_s=262_000.0 * airtime,
+            occupancy=0.098 * airtime,
+            keyed_s=270_000.0,
+            idle_hold_s=52_000.0,
+            overs=11_547,
+            pages=0,
+            overruns=0,
+            seen_s=2_673_920.0,
+            unfinished=1,
+            unfinished_longest_s=180.0,
+            stations=190,
         ),
         modes=modes,
         shut_outs=(
-            ShutOutPair("dmr", "c4fm", 48, 165.4), ShutOutPair("dstar", "c4fm", 21, 310.0), ShutOutPair(None, "dmr", 2, None),
+            ShutOutPair("dmr", "c4fm", 48, 165.4),
+            ShutOutPair("dstar", "c4fm", 21, 310.0),
+            ShutOutPair(None, "dmr", 2, None),
         ),
         likely_waiters_estimated=89,
         busy_hour=BusyHour("20:00", 0.41, 31),
         duty=Duty(
-            Fullest(1.0, (begin, begin + 360 * SECOND)), Fullest(0.985, (begin, begin + 1800 * SECOND)),
+            Fullest(1.0, (begin, begin + 360 * SECOND)),
+            Fullest(0.985, (begin, begin + 1800 * SECOND)),
             Fullest(0.96, (begin, begin + HOUR)),
         ),
         talk=Talk(1_320, 1.97, 0.34, 13_300.0, 77),
         intake=LineCounts(49_386, 43_429, 5_946, 11, 0, 0),
-    )  # fmt: skip
+    )
 
 
 def still_month(airtime: float = 1.0) -> Month:
@@ -94,17 +106,29 @@ def still_month(airtime: float = 1.0) -> Month:
         for day in range(31)
     )
     return Month(
-        name="2026-10", callsign="QB0BFR", place="Brackenfell", zone=ZONE, start=START, end=END, figures=without_small_groups(figures),
+        name="2026-10",
+        callsign="QB0BFR",
+        place="Brackenfell",
+        zone=ZONE,
+        start=START,
+        end=END,
+        figures=without_small_groups(figures),
         trend=(*trend, MonthSums("2026-10", 1.0, now, {})),
         changes={word: Change(value * 0.02, value * 0.2, value * 0.8, word == "c4fm") for word, value in now.items()},
-        days=tuple(dt.date(2026, 10, day) for day in range(1, 32)), hours=hours,
-        links=(LinkState("fellnet", 720 * HOUR, 8 * HOUR, ((START, START + 8 * HOUR),)), LinkState("mootnet", 728 * HOUR, 0, ())),
+        days=tuple(dt.date(2026, 10, day) for day in range(1, 32)),
+        hours=hours,
+        links=(
+            LinkState("fellnet", 720 * HOUR, 8 * HOUR, ((START, START + 8 * HOUR),)),
+            LinkState("mootnet", 728 * HOUR, 0, ()),
+        ),
         wide=(WideTalk("c4fm", "Great Moot group", 48, 8_300.0), WideTalk("dmr", "Ŵyn ap Ŷgor, Ελληνικά", 29, 5_000.0)),
         incidents=(
             Incident("over-runs-on", "dstar", START + 50 * HOUR, START + 53 * HOUR, True),
             Incident("link-down", "fellnet", START, START + 8 * HOUR),
         ),
-        watched=True, completeness=Completeness((START, END), 0.9969, True, 11 / 49_386),
+        watched=True,
+        completeness=Completeness((START, END), 0.9969, True, 11 / 49_386),
         shorter_hold=ShorterHold("c4fm", "dmr", 20.0, 8.0, 48, 21, 0.14, 0.09, 0.02, 3),
-        timers=Timers(180.0, (20.0,) * 9, (0.0,) * 9, 1.0), duty_rating=0.5,
-    )  # fmt: skip
+        timers=Timers(180.0, (20.0,) * 9, (0.0,) * 9, 1.0),
+        duty_rating=0.5,
+    )

@@ -223,6 +223,7 @@ def test_an_incident_of_the_rating_says_so_and_no_row_has_a_mere_dash() -> None:
     )
     rows = sheet_of(replace(still_month(), incidents=incidents)).incidents.rows
     assert [(row.head.text, row.cells[0]) for row in rows] == [
-        ("The transmitter is keyed beyond its rating", "transmitter"), ("The transmitter is keyed too much", "transmitter"),
+        ("The transmitter is keyed beyond its "
+            "rating", "transmitter"), ("The transmitter is keyed too much", "transmitter"),
         ("A link is down", "a name kept back"), ("An over runs on", "DMR, slot 2"),
     ]  # fmt: skip

@@ -86,10 +86,22 @@ def test_links_targets_and_incidents_that_may_be_somebody_are_not_named(tmp_path
 @pytest.mark.parametrize(
     ("name", "somebody"),
     [
-        ("QA1XYZ", True), ("qz9q", True), ("1Q0QQQ", True), ("Q1Q", True), ("link to QA1XYZ", True), ("QA1XYZ-9", True), ("9990123", True),
-        ("fellnet", False), ("99950", False), ("FELLS C", False), ("M17", False), ("North 2", False), ("QB0BFR", False), ("QB0BFR A", False),
+        ("QA1XYZ", True),
+        ("qz9q", True),
+        ("1Q0QQQ", True),
+        ("Q1Q", True),
+        ("link to QA1XYZ", True),
+        ("QA1XYZ-9", True),
+        ("9990123", True),
+        ("fellnet", False),
+        ("99950", False),
+        ("FELLS C", False),
+        ("M17", False),
+        ("North 2", False),
+        ("QB0BFR", False),
+        ("QB0BFR A", False),
     ],
-)  # fmt: skip
+)
 def test_what_has_the_shape_of_a_call_sign_or_an_id_may_be_somebody(name: str, somebody: bool) -> None:
     # Shapes: Radio Regulations 19.68 and 19.68A, quoted; a DMR radio's id has 24 bits, so seven digits in use: quoted.
     assert may_be_somebody(name, set(), "QB0BFR") is somebody

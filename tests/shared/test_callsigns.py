@@ -74,7 +74,21 @@ def test_what_has_no_such_form_is_no_call_sign(text: str) -> None:
     assert not ANY_CALL_SIGN.fullmatch(text)
 
 
-@pytest.mark.parametrize(("text", "is_one"), [("1", True), ("9990123", True), ("16776415", True), ("16777215", True), ("16777216", False), ("0", False), ("", False), ("-1", False), ("٣", False), ("9" * 30, False)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("text", "is_one"),
+    [
+        ("1", True),
+        ("9990123", True),
+        ("16776415", True),
+        ("16777215", True),
+        ("16777216", False),
+        ("0", False),
+        ("", False),
+        ("-1", False),
+        ("٣", False),
+        ("9" * 30, False),
+    ],
+)
 def test_a_radio_id_has_24_bits(text: str, is_one: bool) -> None:
     # DMR: radios 1 to 16,776,415, talkgroups 1 to 16,777,215 (quoted); 0 is nobody.
     assert is_radio_id(text) is is_one and MOST_RADIO_ID.bit_length() == 24

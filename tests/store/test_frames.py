@@ -39,12 +39,23 @@ def stored(folder: Path, frame: pl.DataFrame) -> list[tuple[Any, ...]]:
     return found
 
 
-ROW = st.fixed_dictionaries({
-    "end": st.none() | st.integers(0, 2**50), "until": st.none() | st.integers(0, 2**50), "mode": st.sampled_from([None, "dmr", "c4fm"]),
-    "slot": st.sampled_from([None, 1, 2]), "side": st.sampled_from([None, "air", "link"]), "station": st.sampled_from([None, "QA1XYZ", "\ufffe", HOSTILE]),
-    "target": st.sampled_from([None, "", "?", HOSTILE]), "ber_pct": st.sampled_from([None, 0.0, 1.5]), "loss_pct": st.none(),
-    "rssi_dbm": st.sampled_from([None, -97.0]), "cause": st.sampled_from([None, "released", "timeout"]), "doubtful": st.booleans(), "whole": st.booleans(),
-})  # fmt: skip
+ROW = st.fixed_dictionaries(
+    {
+        "end": st.none() | st.integers(0, 2**50),
+        "until": st.none() | st.integers(0, 2**50),
+        "mode": st.sampled_from([None, "dmr", "c4fm"]),
+        "slot": st.sampled_from([None, 1, 2]),
+        "side": st.sampled_from([None, "air", "link"]),
+        "station": st.sampled_from([None, "QA1XYZ", "\ufffe", HOSTILE]),
+        "target": st.sampled_from([None, "", "?", HOSTILE]),
+        "ber_pct": st.sampled_from([None, 0.0, 1.5]),
+        "loss_pct": st.none(),
+        "rssi_dbm": st.sampled_from([None, -97.0]),
+        "cause": st.sampled_from([None, "released", "timeout"]),
+        "doubtful": st.booleans(),
+        "whole": st.booleans(),
+    }
+)
 
 
 @settings(max_examples=60, deadline=None)

@@ -62,10 +62,15 @@ def dangling(place: Path) -> None:
 
 
 MAKERS: dict[Callable[[Path], object], str] = {
-    text: "is not an airtally store", short_text: "is not an airtally store", other_program: "is a database of another program",
-    other_program_unfinished: "is a database of another program", link: "is a symbolic link", dangling: "is a symbolic link",
-    Path.mkdir: "is a folder", os.mkfifo: "is a device, pipe or socket",
-}  # fmt: skip
+    text: "is not an airtally store",
+    short_text: "is not an airtally store",
+    other_program: "is a database of another program",
+    other_program_unfinished: "is a database of another program",
+    link: "is a symbolic link",
+    dangling: "is a symbolic link",
+    Path.mkdir: "is a folder",
+    os.mkfifo: "is a device, pipe or socket",
+}
 
 
 @pytest.mark.parametrize("make", MAKERS, ids=lambda make: make.__name__)

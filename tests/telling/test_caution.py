@@ -71,8 +71,15 @@ def test_the_station_file_has_it_just_above_the_transmitter(made: Callable[[], s
 
 
 @pytest.mark.parametrize(
-    ("command", "line"), [("figures", caution.LINE), ("exposure", caution.LINE), ("alerts", caution.LINE), ("replay", caution.TIMERS_LINE), ("timers", caution.TIMERS_LINE)]
-)  # fmt: skip
+    ("command", "line"),
+    [
+        ("figures", caution.LINE),
+        ("exposure", caution.LINE),
+        ("alerts", caution.LINE),
+        ("replay", caution.TIMERS_LINE),
+        ("timers", caution.TIMERS_LINE),
+    ],
+)
 def test_the_help_of_what_speaks_of_the_transmitter_or_its_timers_has_a_line_of_it(command: str, line: str) -> None:
     said = CliRunner().invoke(cli, [command, "--help"], terminal_width=120)
     assert line in said.output and len(line) <= 100

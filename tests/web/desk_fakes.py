@@ -20,7 +20,8 @@ NIGHT = instant("2026-11-18T03:10", ZONE)
 SINCE = instant("2026-11-10T12:00", ZONE)
 STUCK = State(
     3, "over-runs-on", "dstar", NIGHT + 190 * SECOND, NIGHT + 3 * HOUR, True,
-    "A D-STAR over has been open since 03:10:00 on Wed 18 Nov 2026, with no end in the log after 3 min 10 s: it went on, or its end line is missing; "
+    "A D-STAR over has been open since 03:10:00 on Wed 18 Nov 2026, with no end in the log after 3 min 10 s: it went "
+        "on, or its end line is missing; "
     "the time-out is 3 min.",
 )  # fmt: skip
 STANDING = State(

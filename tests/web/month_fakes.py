@@ -38,13 +38,30 @@ def month_like(
         for at, each in enumerate([*reversed(months_before(name, 12)), name])
     ]
     return Month(
-        name=name, callsign=callsign, place=place, zone=zone, start=start, end=end, figures=without_small_groups(figures), trend=tuple(sums),
-        changes={mode: Change(value * 0.1, value * 0.2, value * 0.8, mode == CHANNEL) for mode, value in airtime.items()},
-        days=days, hours=tuple(tuple(None if np.isnan(cell) else float(cell) for cell in row) for row in whole),
+        name=name,
+        callsign=callsign,
+        place=place,
+        zone=zone,
+        start=start,
+        end=end,
+        figures=without_small_groups(figures),
+        trend=tuple(sums),
+        changes={
+            mode: Change(value * 0.1, value * 0.2, value * 0.8, mode == CHANNEL) for mode, value in airtime.items()
+        },
+        days=days,
+        hours=tuple(tuple(None if np.isnan(cell) else float(cell) for cell in row) for row in whole),
         links=(LinkState("fellnet", 30 * 24 * HOUR, 9 * HOUR, ((start, start + 9 * HOUR),)),) if known else (),
         wide=(WideTalk("dmr", "All fells", 11, 4_820.0),) if known else (),
-        incidents=(Incident("over-runs-on", "dstar", start + HOUR, start + 3 * HOUR, True), Incident("link-down", "fellnet", start, None)),
-        watched=True, completeness=Completeness((start, end) if known else None, 1.0 if known else 0.0, True, 0.001 if known else None),
+        incidents=(
+            Incident("over-runs-on", "dstar", start + HOUR, start + 3 * HOUR, True),
+            Incident("link-down", "fellnet", start, None),
+        ),
+        watched=True,
+        completeness=Completeness(
+            (start, end) if known else None, 1.0 if known else 0.0, True, 0.001 if known else None
+        ),
         shorter_hold=ShorterHold("c4fm", "dstar", 20.0, 8.0, 55, 31, 0.14, 0.09, 0.02, 3) if known else None,
-        timers=timers, duty_rating=0.5,
-    )  # fmt: skip
+        timers=timers,
+        duty_rating=0.5,
+    )

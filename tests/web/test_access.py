@@ -184,10 +184,14 @@ def test_a_visitor_can_not_escape_the_throttle_by_claiming_another_address(open_
 @pytest.mark.parametrize(
     "headers",
     [
-        {"Sec-Fetch-Site": "cross-site"}, {"Sec-Fetch-Site": "same-site"}, {"Origin": "http://elsewhere.example"}, {"Origin": "null"},
-        {"Origin": "https://hill.example"}, {"Origin": "http://hill.example:8080"},
+        {"Sec-Fetch-Site": "cross-site"},
+        {"Sec-Fetch-Site": "same-site"},
+        {"Origin": "http://elsewhere.example"},
+        {"Origin": "null"},
+        {"Origin": "https://hill.example"},
+        {"Origin": "http://hill.example:8080"},
     ],
-)  # fmt: skip
+)
 def test_a_form_from_another_site_is_refused(open_pages: Opened, password: str, headers: dict[str, str]) -> None:
     # Fetch metadata and Origin as the WHATWG Fetch standard has them, from memory.
     client = open_pages(base_url="http://hill.example")
@@ -301,5 +305,13 @@ def test_a_stranger_is_not_told_where_the_store_lies(open_pages: Opened, passwor
 
 def test_the_server_is_told_to_leave_forwarded_headers_to_the_application(tmp_path: Path) -> None:
     assert uvicorn_settings(WebOptions(tmp_path, listen="[::1]:9000")) == {
-        "host": "::1", "port": 9000, "http": DeadlineProtocol, "ws": "none", "backlog": BACKLOG, "proxy_headers": False, "server_header": False, "access_log": False, "log_level": "warning",
-    }  # fmt: skip
+        "host": "::1",
+        "port": 9000,
+        "http": DeadlineProtocol,
+        "ws": "none",
+        "backlog": BACKLOG,
+        "proxy_headers": False,
+        "server_header": False,
+        "access_log": False,
+        "log_level": "warning",
+    }

@@ -235,7 +235,8 @@ def test_targets_are_24_pixels_high_but_for_links_within_a_sentence(
         page.evaluate("document.querySelectorAll('details').forEach(it => { it.open = true })")
         small = page.evaluate(
             """() => [...document.querySelectorAll('a, summary, button, select, input:not([type=hidden])')]
-                .filter(it => !it.closest('.findings p, .headline, .hint, p:not(.change):not(.line), h3') && !it.matches('.skip'))
+                .filter(it => !it.closest('.findings p, .headline, .hint, p:not(.change):not(.line), h3')
+                    && !it.matches('.skip'))
                 .map(it => [it.textContent, it.getBoundingClientRect().height])
                 .filter(([, height]) => height < 24)"""
         )

@@ -137,12 +137,19 @@ def test_nobody_is_named_on_the_first_page(open_pages: Opened) -> None:
 
 logs = st.builds(
     lambda last, unread, late, trouble, lines: replace(
-        GOOD, lines=lines, lately=(lines, round(unread * lines)), last_us=None if not lines else NOW - last, late_after_s=late,
+        GOOD,
+        lines=lines,
+        lately=(lines, round(unread * lines)),
+        last_us=None if not lines else NOW - last,
+        late_after_s=late,
         files=(FileRead("/var/log/x", lines, trouble),),
     ),
-    st.integers(-2 * HOUR, 3 * DAY), st.sampled_from([0.0, 0.005, 0.2, 1.0]), st.sampled_from([None, 900.0]),
-    st.sampled_from([None, "It ends early."]), st.sampled_from([0, 5_000]),
-)  # fmt: skip
+    st.integers(-2 * HOUR, 3 * DAY),
+    st.sampled_from([0.0, 0.005, 0.2, 1.0]),
+    st.sampled_from([None, 900.0]),
+    st.sampled_from([None, "It ends early."]),
+    st.sampled_from([0, 5_000]),
+)
 
 
 @given(
@@ -164,10 +171,13 @@ def test_the_first_sentence_never_says_that_all_is_in_order_while_anything_is_no
         itself_stands(health, lately, notices, 0, NOW), is_watching(health, lately, NOW),
     )  # fmt: skip
     good = all(
-        log.lines and log.last_us is not None and -300 * SECOND <= NOW - log.last_us <= (log.late_after_s or 6 * 3600) * SECOND
-        and log.lately[1] <= 0.01 * log.lately[0] and log.files[0].trouble is None
+        log.lines
+        and log.last_us is not None
+        and -300 * SECOND <= NOW - log.last_us <= (log.late_after_s or 6 * 3600) * SECOND
+        and log.lately[1] <= 0.01 * log.lately[0]
+        and log.files[0].trouble is None
         for log in found
-    )  # fmt: skip
+    )
     all_well = bool(good and found and not raised and not parts and watch_ago == 0 and notices and not nothing_read)
     assert (headline(stands, ZONE) == IN_ORDER) == all_well
     if "No alert is open" in headline(stands, ZONE):

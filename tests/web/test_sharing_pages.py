@@ -47,10 +47,25 @@ def test_a_young_log_is_shown_from_its_first_week_on_and_said_to_begin_within(op
 def test_sharing_has_every_part_that_it_is_for(open_pages: Opened) -> None:
     said = text(open_pages(), f"/sharing?{DAYS}")
     for part in (
-        "Who was shut out by whom", "Held, and silent", "Idle hold", "Ran out", "The chance of finding it held", "95 %", "The slots of DMR",
-        "The second slot saves", "estimated", "Carried traffic", "Erlang B", "Busy hour, month by month", "October 2026", "Kerchunks",
-        "Short gaps", "Local on wide", "by target", "by local hour",
-    ):  # fmt: skip
+        "Who was shut out by whom",
+        "Held, and silent",
+        "Idle hold",
+        "Ran out",
+        "The chance of finding it held",
+        "95 %",
+        "The slots of DMR",
+        "The second slot saves",
+        "estimated",
+        "Carried traffic",
+        "Erlang B",
+        "Busy hour, month by month",
+        "October 2026",
+        "Kerchunks",
+        "Short gaps",
+        "Local on wide",
+        "by target",
+        "by local hour",
+    ):
         assert part in said, part
     assert "QA1" not in said  # trends by target and hour, never by person
 
@@ -118,12 +133,22 @@ def test_planning_says_who_loses_what_and_hides_a_handful(open_pages: Opened) ->
 @pytest.mark.parametrize(
     "path",
     [
-        "/sharing?first=2026-11-02", "/sharing?first=x&last=y", "/sharing?first=2026-11-15&last=2026-11-02", "/sharing?first=2020-01-01&last=2026-11-02",
-        "/sharing?first=2027-11-02&last=2027-11-03", "/sharing/replay?hold_dmr=x", "/sharing/replay?hold_dmr=-1", "/sharing/replay?hold_dmr=nan",
-        "/sharing/replay?timeout=0", "/sharing/replay?timeout=1e9", "/sharing/planning?mode=cb", "/sharing/planning?mode=dmr&begin=25&end=2",
-        "/sharing/planning?mode=dmr&begin=2&end=", "/sharing?first=0001-01-01&last=0001-01-02",
+        "/sharing?first=2026-11-02",
+        "/sharing?first=x&last=y",
+        "/sharing?first=2026-11-15&last=2026-11-02",
+        "/sharing?first=2020-01-01&last=2026-11-02",
+        "/sharing?first=2027-11-02&last=2027-11-03",
+        "/sharing/replay?hold_dmr=x",
+        "/sharing/replay?hold_dmr=-1",
+        "/sharing/replay?hold_dmr=nan",
+        "/sharing/replay?timeout=0",
+        "/sharing/replay?timeout=1e9",
+        "/sharing/planning?mode=cb",
+        "/sharing/planning?mode=dmr&begin=25&end=2",
+        "/sharing/planning?mode=dmr&begin=2&end=",
+        "/sharing?first=0001-01-01&last=0001-01-02",
     ],
-)  # fmt: skip
+)
 def test_what_can_not_be_shown_is_a_sentence(open_pages: Opened, path: str) -> None:
     answer = open_pages().get(path)
     assert answer.status_code == 400 and "Traceback" not in answer.text

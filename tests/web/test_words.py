@@ -22,10 +22,21 @@ LONDON = ZoneInfo("Europe/London")
 @pytest.mark.parametrize(
     ("seconds", "said"),
     [
-        (None, "not known"), (0, "0 s"), (1.37, "1.4 s"), (42.4, "42 s"), (59.7, "1 min"), (61, "1 min 1 s"), (120, "2 min"),
-        (2_910, "48 min"), (3_599, "1 h"), (3_661, "1 h 1 min"), (52_150, "14 h 29 min"), (604_800, "168 h"), (7_200_000, "2,000 h"),
+        (None, "not known"),
+        (0, "0 s"),
+        (1.37, "1.4 s"),
+        (42.4, "42 s"),
+        (59.7, "1 min"),
+        (61, "1 min 1 s"),
+        (120, "2 min"),
+        (2_910, "48 min"),
+        (3_599, "1 h"),
+        (3_661, "1 h 1 min"),
+        (52_150, "14 h 29 min"),
+        (604_800, "168 h"),
+        (7_200_000, "2,000 h"),
     ],
-)  # fmt: skip
+)
 def test_a_duration_is_said_in_the_units_that_matter(seconds: float | None, said: str) -> None:
     assert words.duration(seconds).replace(words.GAP, " ") == said
 
@@ -41,9 +52,17 @@ def test_a_duration_said_is_within_a_twentieth_of_the_true_one_and_never_has_six
 
 @pytest.mark.parametrize(
     ("share", "said"),
-    [(None, "not known"), (0, "0 %"), (0.0004, "under 0.1 %"), (0.0184, "1.8 %"), (0.0996, "10 %"), (0.1841, "18 %"),
-     (0.997, "over 99 %"), (1, "100 %")],
-)  # fmt: skip
+    [
+        (None, "not known"),
+        (0, "0 %"),
+        (0.0004, "under 0.1 %"),
+        (0.0184, "1.8 %"),
+        (0.0996, "10 %"),
+        (0.1841, "18 %"),
+        (0.997, "over 99 %"),
+        (1, "100 %"),
+    ],
+)
 def test_a_share_is_said_in_percent_and_only_a_whole_one_is_a_hundred(share: float | None, said: str) -> None:
     assert words.percent(share).replace(words.GAP, " ") == said
 
@@ -51,11 +70,19 @@ def test_a_share_is_said_in_percent_and_only_a_whole_one_is_a_hundred(share: flo
 @pytest.mark.parametrize(
     ("now", "usual", "said"),
     [
-        (5, None, "nothing yet to compare with"), (0, 0, "none, as usual"), (5, 0, "new: none in the weeks before"),
-        (0, 5, "none, though there usually is some"), (103, 100, "about as usual"), (150, 100, "up by half"), (75, 100, "down by a quarter"),
-        (133, 100, "up by a third"), (205, 100, "twice the usual"), (340, 100, "3.4 times the usual"), (5, 100, "almost none"),
+        (5, None, "nothing yet to compare with"),
+        (0, 0, "none, as usual"),
+        (5, 0, "new: none in the weeks before"),
+        (0, 5, "none, though there usually is some"),
+        (103, 100, "about as usual"),
+        (150, 100, "up by half"),
+        (75, 100, "down by a quarter"),
+        (133, 100, "up by a third"),
+        (205, 100, "twice the usual"),
+        (340, 100, "3.4 times the usual"),
+        (5, 100, "almost none"),
     ],
-)  # fmt: skip
+)
 def test_a_change_is_said_in_words(now: float, usual: float | None, said: str) -> None:
     assert words.change(now, usual) == said
 

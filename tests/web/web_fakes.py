@@ -64,13 +64,27 @@ def figures_of_a_week(start: int = START, end: int = END) -> Figures:
         repeater="QB0BFR",
         window=Stretch(start, end, ZONE, 0.0),
         channel=Channel(
-            seen_s=(end - start) / SECOND, airtime_s=111_320.0, occupancy=0.1841, keyed_s=124_600.0, idle_hold_s=44_300.0,
-            overs=6_971, pages=0, overruns=0, unfinished=4, unfinished_longest_s=720.0, stations=61,
+            seen_s=(end - start) / SECOND,
+            airtime_s=111_320.0,
+            occupancy=0.1841,
+            keyed_s=124_600.0,
+            idle_hold_s=44_300.0,
+            overs=6_971,
+            pages=0,
+            overruns=0,
+            unfinished=4,
+            unfinished_longest_s=720.0,
+            stations=61,
         ),
         modes={
             "dstar": mode(38_420, 2_310, near_timeouts=3, shut_outs_caused=9, shut_outs_suffered=2),
             "dmr": mode(
-                52_150, 3_420, slots=Slots(21_000.0, 34_900.0, 3_750.0), erlang=0.0924, near_timeouts=1, shut_outs_suffered=9,
+                52_150,
+                3_420,
+                slots=Slots(21_000.0, 34_900.0, 3_750.0),
+                erlang=0.0924,
+                near_timeouts=1,
+                shut_outs_suffered=9,
                 shut_outs_caused=3,
             ),
             "c4fm": mode(18_600, 1_105, near_timeouts=1, shut_outs_suffered=3, shut_outs_caused=2, timeout_lockouts=0),
@@ -78,17 +92,20 @@ def figures_of_a_week(start: int = START, end: int = END) -> Figures:
             "fm": mode(260, 14),
         },
         shut_outs=(
-            ShutOutPair("dstar", "dmr", 9, 31.4), ShutOutPair("dmr", "c4fm", 3, 74.0), ShutOutPair(None, "dstar", 2, None),
+            ShutOutPair("dstar", "dmr", 9, 31.4),
+            ShutOutPair("dmr", "c4fm", 3, 74.0),
+            ShutOutPair(None, "dstar", 2, None),
         ),
         likely_waiters_estimated=6,
         busy_hour=BusyHour("19:15", 0.62, 7),
         duty=Duty(
-            Fullest(0.994, at("2026-11-18 19:31 19:37")), Fullest(0.93, at("2026-11-18 19:20 19:50")),
+            Fullest(0.994, at("2026-11-18 19:31 19:37")),
+            Fullest(0.93, at("2026-11-18 19:20 19:50")),
             Fullest(0.81, at("2026-11-18 19:05 20:05")),
         ),
         talk=Talk(402, 1.4, 0.31, 4_820.0, 11),
         intake=LineCounts(48_210, 33_900, 14_289, 21, 2, 1),
-    )  # fmt: skip
+    )
 
 
 def silent(start: int, end: int) -> Figures:
@@ -152,13 +169,21 @@ def activity_of(start: int, end: int, targets: tuple[str, ...]) -> Activity:
     none, wanted = np.empty(0, dtype=np.int64), (mode[::18] + 1) % 3
     return Activity(
         Overs(
-            begin, begin + (18 + turn) * SECOND, mode, np.where(mode == 1, 1 + of // 2 % 2, 0), np.where(turn == 1, of % 2, 0),
-            of * 7 % 11 + turn % 2, of % 3, np.full(n, -1, dtype=np.int64), np.zeros(n, dtype=bool),
+            begin,
+            begin + (18 + turn) * SECOND,
+            mode,
+            np.where(mode == 1, 1 + of // 2 % 2, 0),
+            np.where(turn == 1, of % 2, 0),
+            of * 7 % 11 + turn % 2,
+            of % 3,
+            np.full(n, -1, dtype=np.int64),
+            np.zeros(n, dtype=bool),
         ),
         Unfinished(none, none, none),
         Refusals(tried, wanted, np.zeros_like(tried), np.arange(len(tried)) % 9, np.zeros_like(tried)),
-        stations=tuple(f"QA1A{letter}A" for letter in "ABCDEFGHIJKL"), targets=targets,
-    )  # fmt: skip
+        stations=tuple(f"QA1A{letter}A" for letter in "ABCDEFGHIJKL"),
+        targets=targets,
+    )
 
 
 @dataclass(frozen=True)
@@ -266,7 +291,8 @@ LOGS = (
         examples=EXAMPLES,
         files=(
             FileRead("/var/log/host/brackenfell.log", 31_020),
-            FileRead("/var/log/host/brackenfell.log.3.gz", 40_100, "The compressed data ends early: the file was cut short."),
+            FileRead("/var/log/host/brackenfell.log.3.gz", 40_100, "The compressed data ends early: the file was cut "
+                "short."),
         ),
     ),
     LogRead("/var/log/host/links.log", "activity", 9_120, 9_120, 0, 0, 0, 0, FIRST, LAST),

@@ -219,19 +219,22 @@ def _advice(log: LogRead) -> tuple[str, ...]:
     advice = []
     if not log.lines:
         advice.append(
-            "See whether the path in the station file is right and readable: `airtally check` says so. Then run `airtally ingest`."
+            "See whether the path in the station file is right and readable: `airtally check` says so. Then run "
+            "`airtally ingest`."
         )
     if log.unread:
         dialect = "DIALECT.toml" if log.dialect == "activity" else "the dialect file"
         advice.append(
-            f"Teach the lines below: add a `[[line]]` with a sample for each kind to {dialect} (event `ignore` for those of no interest), "
+            f"Teach the lines below: add a `[[line]]` with a sample for each kind to {dialect} (event `ignore` for "
+            "those of no interest), "
             "and see what they yield with `airtally dialect try FILE LOG`."
         )
     if log.understood and log.orphans > 0.02 * log.understood:
         advice.append("Many ends have no start: see whether the dialect has the line that opens an over.")
     if log.troubles:
         advice.append(
-            "Mend what stands below; airtally tries again by itself while `airtally serve` runs, and at the next `airtally ingest`."
+            "Mend what stands below; airtally tries again by itself while `airtally serve` runs, and at the next "
+            "`airtally ingest`."
         )
     if any(file.trouble for file in log.files):
         advice.append("Mend the files with trouble, and run `airtally ingest` again: it goes on where it stopped.")

@@ -10,7 +10,8 @@ _LEFT, _TOP, _STEP_X, _STEP_Y = 46, 18, 13, 17
 
 @dataclass(frozen=True)
 class MonthMap:
-    """Days downwards, hours across; the paths of all cells, of what is filled in them, and of those that were not seen."""
+    """Days downwards, hours across; the paths of all cells, of what is filled in them, and of those that were not
+    seen."""
 
     width: int
     height: int

@@ -42,7 +42,8 @@ def month_routes(house: House) -> APIRouter:
 
 
 def _checked(house: House, name: str) -> tuple[str, int]:
-    """The month that an address names, and the minute up to which it is known (0 where it is over); raises PageError."""
+    """The month that an address names, and the minute up to which it is known (0 where it is over); raises
+    PageError."""
     now, zone = house.source.now(), house.source.station().zone
     try:
         if not name.isascii():

@@ -164,7 +164,8 @@ def _steps(nothing_read: bool, any_log: bool) -> tuple[str, ...]:
             "To see what the pages look like first, run `airtally demo`.",
         )
     return (
-        "`airtally serve` reads each line as it is written to the log; `airtally ingest` reads what is there and stops.",
+        "`airtally serve` reads each line as it is written to the log; `airtally ingest` reads what is there and "
+        "stops.",
         "Is nothing coming? `airtally check` says whether the log is there, empty or closed to airtally.",
     )
 
@@ -251,7 +252,8 @@ def _lately_says(lately: Lately, still: bool, rows: int, now: int, seen: float) 
     found = (
         ""
         if not unwatched
-        else " Incidents from before `airtally serve` was started were found in the log afterwards; no notices were sent."
+        else " Incidents from before `airtally serve` was started were found in the log afterwards; no notices were "
+        "sent."
     )
     if still:
         found = " They were found in the log afterwards; no notices were sent."

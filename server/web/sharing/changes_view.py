@@ -66,9 +66,15 @@ def _told(change: TimerChange, day: str, step: Change | None) -> ChangeLines:
         return ChangeLines(change.id, day, note, says, ())
     low, high = step.interval.low, step.interval.high
     if high < 0:
-        says = f"Fewer calls are refused since: {abs(step.step):.1f} a day fewer than the same weekdays and the trend would have it."
+        says = (
+            f"Fewer calls are refused since: {abs(step.step):.1f} a day fewer than the same weekdays and the trend "
+            "would have it."
+        )
     elif low > 0:
-        says = f"More calls are refused since: {step.step:.1f} a day more than the same weekdays and the trend would have it."
+        says = (
+            f"More calls are refused since: {step.step:.1f} a day more than the same weekdays and the trend would "
+            "have it."
+        )
     else:
         says = "No change can be told from chance yet."
     facts = (

@@ -97,16 +97,26 @@ def _lost(found: Plan) -> tuple[Fact, ...]:
 
     return (
         Fact(
-            Label("Overs", "lost"), words.whole_number(found.overs),
-            f"{words.whole_number(found.air_overs)} received by radio, {words.whole_number(found.link_overs)} over links; "
+            Label("Overs", "lost"),
+            words.whole_number(found.overs),
+            f"{words.whole_number(found.air_overs)} received by radio, {words.whole_number(found.link_overs)} over "
+            "links; "
             f"{words.whole_number(found.kept_overs)} in hours that stay on",
         ),
         Fact(Label("Airtime", "lost"), words.duration(found.airtime_s)),
-        Fact(Label("Hours with talk", "lost"), words.NONE if only_pages else words.whole_number(found.used_hours), "clock hours in which it was used and would have been off"),
+        Fact(
+            Label("Hours with talk", "lost"),
+            words.NONE if only_pages else words.whole_number(found.used_hours),
+            "clock hours in which it was used and would have been off",
+        ),
         Fact(Label("Refused calls of its own", "lost"), words.whole_number(found.attempts), "would not have been made"),
         Fact(Label("Stations", "stations that lose it"), stations(found.stations)),
-        Fact(Label("… heard in nothing else", "stations that lose it"), stations(found.stations_only), "they lose the repeater altogether"),
-    )  # fmt: skip
+        Fact(
+            Label("… heard in nothing else", "stations that lose it"),
+            stations(found.stations_only),
+            "they lose the repeater altogether",
+        ),
+    )
 
 
 def _gained(found: Plan) -> tuple[Fact, ...]:

@@ -167,7 +167,8 @@ def _counted(compared: Compared) -> tuple[Fact, ...]:
         Fact(
             Label("Unexplained calls", "attempt"),
             words.whole_number(compared.unexplained_attempts),
-            "refused, though no hold in force explains it; a replay has one holder at a time, so shut-outs may be fewer here than by pair",
+            "refused, though no hold in force explains it; a replay has one holder at a time, so shut-outs may be "
+            "fewer here than by pair",
         ),
     )
 
@@ -198,7 +199,8 @@ def mail_paragraph(
     """What a keeper can paste into a mail to the group: one paragraph of plain text."""
     now, then, effects = compared.now, compared.then, compared.effects
     opening = (
-        f"{repeater}, {stretch.words}: {_many(now.shut_outs, 'call')} {_be(now.shut_outs)} refused because another mode held the repeater. It was held and silent for "
+        f"{repeater}, {stretch.words}: {_many(now.shut_outs, 'call')} {_be(now.shut_outs)} refused because another "
+        "mode held the repeater. It was held and silent for "
         f"{_plain(words.duration(now.idle_hold_s))}."
     )
     middle = ""
@@ -207,15 +209,20 @@ def mail_paragraph(
         ends = compared.interval.shut_outs
         likely = f" (95 %: {grouped(ends.low)} to {grouped(ends.high)})" if ends else ""
         middle = (
-            f" With holds of {holds} and a time-out of {found.timeout_s:g} s it would have been {grouped(then.shut_outs)}{likely} and "
-            f"{_plain(words.duration(then.idle_hold_s))}: {grouped(effects.attempts_spared)} of the refused calls would have found it free, and "
-            f"{_many(effects.displaced_air_overs, 'over')} would have met a longer hold. The price: {_many(then.open_gaps, 'turnaround gap')} longer than "
-            f"the hold ({grouped(now.open_gaps)} now), {_many(then.break_ins, 'break-in')} ({grouped(now.break_ins)} now), "
+            f" With holds of {holds} and a time-out of {found.timeout_s:g} s it would have been "
+            f"{grouped(then.shut_outs)}{likely} and "
+            f"{_plain(words.duration(then.idle_hold_s))}: {grouped(effects.attempts_spared)} of the refused calls "
+            "would have found it free, and "
+            f"{_many(effects.displaced_air_overs, 'over')} would have met a longer hold. The price: "
+            f"{_many(then.open_gaps, 'turnaround gap')} longer than "
+            f"the hold ({grouped(now.open_gaps)} now), {_many(then.break_ins, 'break-in')} ({grouped(now.break_ins)} "
+            "now), "
             f"{_many(then.overs_cut, 'over')} cut ({grouped(now.overs_cut)} now)."
         )
     reasons = f" {' '.join(advice.reasons)}" if advice.mode or not asked else ""
     return (
-        f"{opening}{middle} {advice.says}{reasons} These are estimates from the log: they take it that people would have called as they did, "
+        f"{opening}{middle} {advice.says}{reasons} These are estimates from the log: they take it that people would "
+        "have called as they did, "
         f"and that refused callers would have come back as they did. {TIMERS}"
     )
 
@@ -241,28 +248,42 @@ def _mode_curves(one: Curve) -> ModeCurves:
     ends = [bootstrap_count(point.shut_outs) for point in one.points]
     band = [(end.low, end.high) for end in ends if end is not None]
     charts = (
-        curve_chart(f"Shut-outs of all modes over the hold of {name}, with the 95 % interval", holds, shut_outs, band, in_force, grouped),
+        curve_chart(f"Shut-outs of all modes over the hold of {name}, with the 95 % "
+            "interval", holds, shut_outs, band, in_force, grouped),
         curve_chart(f"Idle hold over the hold of {name}", holds, idle, [], in_force, words.duration, time=True),
         curve_chart(
-            f"Turnaround gaps of {name} longer than its hold", holds, [float(point.own_open) for point in one.points], [], in_force,
+            f"Turnaround gaps of {name} longer than its "
+                "hold", holds, [float(point.own_open) for point in one.points], [], in_force,
             grouped,
         ),
     )  # fmt: skip
     head = (
-        Label("Hold"), Label("Shut-outs", "shut-outs then"), Label("95 %", "bootstrap"), Label("Spared", "spared"), Label("Displaced", "displaced"),
-        Label("… links", "displaced"), Label("Idle hold", "idle hold then"), Label("Open gaps", "open gaps"), Label("Break-ins", "break-ins"),
-    )  # fmt: skip
+        Label("Hold"),
+        Label("Shut-outs", "shut-outs then"),
+        Label("95 %", "bootstrap"),
+        Label("Spared", "spared"),
+        Label("Displaced", "displaced"),
+        Label("… links", "displaced"),
+        Label("Idle hold", "idle hold then"),
+        Label("Open gaps", "open gaps"),
+        Label("Break-ins", "break-ins"),
+    )
     rows = tuple(
         Row(
             Label(f"{point.hold_s:g}{words.GAP}s" + (", in force" if point is one.in_force else "")),
             (
-                grouped(point.shut_outs.sum()), words.UNKNOWN if end is None else f"{grouped(end.low)} to {grouped(end.high)}", grouped(point.spared),
-                grouped(point.displaced), grouped(point.unheard.sum()),
-                words.duration(float(point.idle_s.sum())), f"{grouped(point.own_open)} of {grouped(one.gaps)}", grouped(point.break_ins.sum()),
+                grouped(point.shut_outs.sum()),
+                words.UNKNOWN if end is None else f"{grouped(end.low)} to {grouped(end.high)}",
+                grouped(point.spared),
+                grouped(point.displaced),
+                grouped(point.unheard.sum()),
+                words.duration(float(point.idle_s.sum())),
+                f"{grouped(point.own_open)} of {grouped(one.gaps)}",
+                grouped(point.break_ins.sum()),
             ),
         )
         for point, end in zip(one.points, ends, strict=True)
-    )  # fmt: skip
+    )
     return ModeCurves(mode_name(MODES[one.mode]), charts, Table(f"Holds of {name}, the others as they are", head, rows))
 
 

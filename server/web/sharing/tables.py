@@ -23,9 +23,13 @@ def interval_words(interval: Interval | None) -> str:
 
 def held_table(held: Sequence[HeldTime]) -> Table:
     head = (
-        Label("Mode"), Label("Held", "held"), Label("On the air", "airtime"), Label("Idle hold", "idle hold"), Label("Resumed", "resumed"),
+        Label("Mode"),
+        Label("Held", "held"),
+        Label("On the air", "airtime"),
+        Label("Idle hold", "idle hold"),
+        Label("Resumed", "resumed"),
         Label("Ran out", "resumed"),
-    )  # fmt: skip
+    )
     rows = tuple(
         Row(
             mode_name(MODES[one.mode]),
@@ -100,7 +104,10 @@ def slot_facts(slots: Slots) -> tuple[Fact, ...]:
     ]
     if slots.loss is not None and slots.one_slot is not None:
         saved = slots.one_slot - slots.loss.expected
-        note = f"of calls would have found one slot taken: {_share(slots.one_slot)} on one, {_share(slots.loss.expected)} on two, by Erlang B"
+        note = (
+            f"of calls would have found one slot taken: {_share(slots.one_slot)} on one, "
+            f"{_share(slots.loss.expected)} on two, by Erlang B"
+        )
         facts.append(Fact(Label("The second slot saves", "second slot"), f"{_share(saved)} estimated", note))
     return tuple(facts)
 
@@ -108,8 +115,12 @@ def slot_facts(slots: Slots) -> tuple[Fact, ...]:
 def loss_table(sharing: Sharing) -> Table:
     """Carried and offered traffic, what Erlang B expects, and what was measured."""
     head = (
-        Label("Of"), Label("Offered, erlang", "erlang"), Label("Erlang B, estimated", "expected loss"), Label("Measured"), Label("95 %", "wilson"),
-    )  # fmt: skip
+        Label("Of"),
+        Label("Offered, erlang", "erlang"),
+        Label("Erlang B, estimated", "expected loss"),
+        Label("Measured"),
+        Label("95 %", "wilson"),
+    )
     found: list[tuple[str, Loss]] = []
     if sharing.channel:
         found.append(("Calls to the repeater", sharing.channel))
@@ -144,9 +155,12 @@ def busy_table(months: Sequence[tuple[str, BusyHour]]) -> Table:
 
 
 _TALK_HEAD = (
-    Label("Talks", "conversation"), Label("Gap, median", "turnaround"), Label("Short gaps", "short gap"), Label("Kerchunks", "kerchunk"),
+    Label("Talks", "conversation"),
+    Label("Gap, median", "turnaround"),
+    Label("Short gaps", "short gap"),
+    Label("Kerchunks", "kerchunk"),
     Label("Local on wide", "local on wide"),
-)  # fmt: skip
+)
 
 
 def talk_by_target(sharing: Sharing, targets: Sequence[str], names: TargetNames, any_wide: bool) -> Table:

@@ -1,4 +1,5 @@
-"""What the teaching pages ask of a station. Every method may block; errors are AirtallyErrors with one plain sentence."""
+"""What the teaching pages ask of a station. Every method may block; errors are AirtallyErrors with one plain
+sentence."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -47,7 +48,8 @@ class ShapeShown:
 
 @dataclass(frozen=True)
 class LineShown:
-    """One line of the sample: the event it was read as (`unread` where none), and its pieces with the key that each was given, '' for none."""
+    """One line of the sample: the event it was read as (`unread` where none), and its pieces with the key that each was
+    given, '' for none."""
 
     event: str
     pieces: tuple[tuple[str, str], ...]
@@ -96,7 +98,8 @@ class Teacher(Protocol):
     def news(self, log_name: str) -> LogNews: ...
 
     def accept(self, log_name: str, key: str) -> str:
-        """Puts a proposal ('' for none: only reads again) into the log's dialect and reads the kept lines again; says what came of it."""
+        """Puts a proposal ('' for none: only reads again) into the log's dialect and reads the kept lines again; says
+        what came of it."""
         ...
 
     def files(self) -> Sequence[str]:
@@ -104,7 +107,8 @@ class Teacher(Protocol):
         ...
 
     def begin(self, name: str, data: bytes | None, left: Callable[[], bool]) -> Lesson:
-        """A lesson on an uploaded log (`data`), or on a file of this machine. Ends with server.bounded.Left as soon as `left()`."""
+        """A lesson on an uploaded log (`data`), or on a file of this machine. Ends with server.bounded.Left as soon as
+        `left()`."""
         ...
 
     def lesson(self, id: str) -> Lesson | None: ...

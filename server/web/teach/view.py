@@ -12,15 +12,39 @@ from shared.numbers import grouped
 
 #: What events are called on the page; the mark stands before a line, so that its colour is not all that tells.
 EVENT_WORDS = {
-    "over-start": "an over begins", "over-end": "an over ends", "over": "a whole over", "refused": "a caller is refused",
-    "carrier-up": "a carrier comes up", "carrier-down": "a carrier goes", "link-up": "a link comes up", "link-down": "a link goes",
-    "page": "a page is sent", "host-start": "the host starts", "host-stop": "the host stops", "alive": "a sign of life", IGNORE: "of no interest",
-}  # fmt: skip
+    "over-start": "an over begins",
+    "over-end": "an over ends",
+    "over": "a whole over",
+    "refused": "a caller is refused",
+    "carrier-up": "a carrier comes up",
+    "carrier-down": "a carrier goes",
+    "link-up": "a link comes up",
+    "link-down": "a link goes",
+    "page": "a page is sent",
+    "host-start": "the host starts",
+    "host-stop": "the host stops",
+    "alive": "a sign of life",
+    IGNORE: "of no interest",
+}
 HOLE_WORDS = {
-    "_": "of no interest", "duration": "duration", "mode": "mode", "side": "side (air or link)", "slot": "time slot", "station": "station", "target": "target",
-    "cause": "cause of the end", "reason": "reason of a refusal", "ber_pct": "bit errors", "loss_pct": "packet loss", "rssi_dbm": "signal level", "network": "network",
-    "session": "number of the over", "bit_rate": "bit rate of a page", "code_words": "code words of a page", "characters": "characters of a page",
-}  # fmt: skip
+    "_": "of no interest",
+    "duration": "duration",
+    "mode": "mode",
+    "side": "side (air or link)",
+    "slot": "time slot",
+    "station": "station",
+    "target": "target",
+    "cause": "cause of the end",
+    "reason": "reason of a refusal",
+    "ber_pct": "bit errors",
+    "loss_pct": "packet loss",
+    "rssi_dbm": "signal level",
+    "network": "network",
+    "session": "number of the over",
+    "bit_rate": "bit rate of a page",
+    "code_words": "code words of a page",
+    "characters": "characters of a page",
+}
 TOML_LINES = 40  # shown of a proposal
 KINDS = {"over-start": "talk", "over-end": "talk", "over": "talk", IGNORE: "idle", "unread": "lost"}
 
@@ -201,7 +225,8 @@ def news_of_log(name: str, news: LogNews) -> NewsOfLog:
     """What is new in one log."""
     items = tuple(
         NewsItem(
-            f"{grouped(one.lines)} unread lines look alike: {EVENT_WORDS.get(one.event, 'words that are new')}{'' if one.sure else ' (a guess)'}.",
+            f"{grouped(one.lines)} unread lines look alike: "
+            f"{EVENT_WORDS.get(one.event, 'words that are new')}{'' if one.sure else ' (a guess)'}.",
             tuple(visible(line, 500) for line in one.toml.splitlines()[:TOML_LINES]),
             tuple(visible(text, 300) for text in one.examples),
             one.key,

@@ -137,7 +137,8 @@ def worst_chart(
 
 @dataclass(frozen=True)
 class Strip:
-    """The evidence of one incident: the finished overs around it, and from when to when it stood raised. An over without
+    """The evidence of one incident: the finished overs around it, and from when to when it stood raised. An over
+    without
     an end is a mark at its start: how long it went on is not known.
     """
 
@@ -205,5 +206,11 @@ def _open_words(opened: Sequence[int], zone: ZoneInfo) -> str:
     if not opened:
         return ""
     if len(opened) == 1:
-        return f"The mark at {instant_words(opened[0], zone)} is the start of an over without an end in the log. How long it went on is not known, so no bar is drawn."
-    return f"Each of {count(len(opened), 'mark')} is the start of an over without an end in the log. How long they went on is not known, so no bar is drawn."
+        return (
+            f"The mark at {instant_words(opened[0], zone)} is the start of an over without an end in the log. How "
+            "long it went on is not known, so no bar is drawn."
+        )
+    return (
+        f"Each of {count(len(opened), 'mark')} is the start of an over without an end in the log. How long they "
+        "went on is not known, so no bar is drawn."
+    )

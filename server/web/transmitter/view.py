@@ -209,7 +209,8 @@ def _headline(incidents: Sequence[Folded[State | Found]], back: LookBack, start:
     if len(incidents) == 1 and not incidents[0].followed:
         return f"{known} There was one incident in these weeks{seen}, {'and it was' if urgent else 'not'} urgent."
     return (
-        f"{known} There {words.verb(len(incidents), 'was', 'were')} {counted_words(incidents)}{',' if any(one.followed for one in incidents) else ''} in these weeks{seen}. "
+        f"{known} There {words.verb(len(incidents), 'was', 'were')} "
+        f"{counted_words(incidents)}{',' if any(one.followed for one in incidents) else ''} in these weeks{seen}. "
         f"{words.whole_number(urgent)} {words.verb(urgent, 'was', 'were')} urgent."
     )
 
@@ -226,7 +227,8 @@ def _remarks(desk: AlertQueries, back: LookBack, zone_start: int) -> tuple[str, 
     said = []
     if not desk.notices_go_somewhere():
         said.append(
-            "No notice is sent to anybody: set `notify` under `[alerts]` in the station file, then try `airtally alerts test`."
+            "No notice is sent to anybody: set `notify` under `[alerts]` in the station file, then try `airtally "
+            "alerts test`."
         )
     if back.replayed and (back.watched_since is None or back.watched_since > zone_start):
         said.append(
@@ -241,7 +243,10 @@ def _failed(one: Failing, limits: Limits) -> str:
         if one.next is not None
         else "tried again at the next start"
     )
-    return f"“{one.title}” has not got through to {one.label} ({words.count(one.tries, 'try', 'tries')}): {one.trouble} It is {again}."
+    return (
+        f"“{one.title}” has not got through to {one.label} ({words.count(one.tries, 'try', 'tries')}): "
+        f"{one.trouble} It is {again}."
+    )
 
 
 def _worst(back: LookBack, width: int, start: int, end: int) -> float | None:
@@ -294,7 +299,10 @@ def _worst_chart(name: Width, worst: Sequence[float | None], limits: Limits, nam
     minutes = MINUTES[name]
     seen = [share for share in worst if share is not None]
     unseen = len(worst) - len(seen)
-    says = f"The worst {minutes} minutes of each week, {names[0]} to {names[-1]}; the worst of all {words.percent(max(seen, default=None))}."
+    says = (
+        f"The worst {minutes} minutes of each week, {names[0]} to {names[-1]}; the worst of all "
+        f"{words.percent(max(seen, default=None))}."
+    )
     if unseen:
         says += f" Of {words.count(unseen, 'week')} nothing is known."
     return worst_chart(f"Worst {minutes}{words.GAP}min of each week", worst, _thresholds(name, limits), names, says)
@@ -375,10 +383,16 @@ def _answer(
     given = (limits.duty_night if question.quiet else limits.duty_day)[question.width]
     hours = "in the quiet hours" if question.quiet else "by day"
     count = desk.would_raise(question.width, question.quiet, percent / 100, start, now)
-    asked = f"With a limit of {percent}{words.GAP}% of {MINUTES[question.width]} minutes {hours}: {words.count(count, 'alert')} in these weeks."
+    asked = (
+        f"With a limit of {percent}{words.GAP}% of {MINUTES[question.width]} minutes {hours}: "
+        f"{words.count(count, 'alert')} in these weeks."
+    )
     if question.percent is None:
         return f"{asked} That is the limit as it is set."
-    return f"{asked} As it is set ({words.percent(given)}): {words.count(desk.would_raise(question.width, question.quiet, given, start, now), 'alert')}."
+    return (
+        f"{asked} As it is set ({words.percent(given)}): "
+        f"{words.count(desk.would_raise(question.width, question.quiet, given, start, now), 'alert')}."
+    )
 
 
 def _exposure(power: Power, back: LookBack, start: int, end: int) -> tuple[Fact, ...]:
@@ -408,7 +422,8 @@ def _exposure(power: Power, back: LookBack, start: int, end: int) -> tuple[Fact,
             Fact(
                 label,
                 f"{average:.3g}{words.GAP}W",
-                f"{note} the {REFERENCE_W:g} W EIRP from which some licences ask for an assessment of exposure. {EXPOSURE}",
+                f"{note} the {REFERENCE_W:g} W EIRP from which some licences ask for an assessment of exposure. "
+                f"{EXPOSURE}",
             )
         )
     return tuple(facts)

@@ -280,7 +280,10 @@ def _moved(beside: Beside) -> str:
         return f"silent, against a usual {words.about(beside.usual or 0)}"
     if not beside.usual:
         return f"on the air for {words.about(beside.now)}, and not at all in the weeks before"
-    return f"{words.change(beside.now, beside.usual)}: {words.about(beside.now)} against a usual {words.about(beside.usual)}"
+    return (
+        f"{words.change(beside.now, beside.usual)}: {words.about(beside.now)} against a usual "
+        f"{words.about(beside.usual)}"
+    )
 
 
 def _shut_outs(facts: WeekFacts) -> Finding:

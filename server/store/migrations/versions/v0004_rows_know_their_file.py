@@ -57,7 +57,8 @@ def _line_hour_again(column: sa.Column[Any], select: str) -> None:
         sa.PrimaryKeyConstraint("log_id", "hour", "file_id", name="line_hour_key"),
     )
     op.execute(
-        f"INSERT INTO line_hour (log_id, hour, understood, ignored, unread, file_id) SELECT {select} FROM line_hour_before"
+        f"INSERT INTO line_hour (log_id, hour, understood, ignored, unread, file_id) SELECT {select} FROM "
+        "line_hour_before"
     )
     op.drop_table("line_hour_before")
     op.create_index("line_hour_hour", "line_hour", ["hour"])
