@@ -20,16 +20,16 @@ from server.analytics.figure_types import Figures, Stretch
 from server.analytics.figures import figures
 from server.analytics.habit import Habit, habit_of
 from server.analytics.kept import Reckoning, window_sums
-from server.analytics.linking import changes_by_link
-from server.analytics.links import Links, links
-from server.analytics.load import days_looked_at, intake_counts, load_activity, load_heard, load_link_overs
+from server.analytics.link_load import load_links
+from server.analytics.link_silence import HISTORY as LINK_HISTORY
+from server.analytics.links import Links
+from server.analytics.load import days_looked_at, intake_counts, load_activity, load_heard
 from server.analytics.reception import Reception, reception
 from server.config import Station
 from server.intake.overview import STRAY, LogRead, logs_read
 from server.report.month import Month
 from server.service import Health, Supervisor
 from server.store.engine import Store, reading
-from server.store.events import link_events
 from server.store.facts import read_version
 from server.store.lines import first_and_last_line, line_stamps, stamped_after
 from server.store.logs import all_logs
@@ -143,14 +143,13 @@ class StoreSource:
         return reception(Stretch(start_us, end_us, zone, sp.length(blind) / SECOND), heard, days, edges)
 
     def links(self, start_us: int, end_us: int) -> Links:
-        """Each link over a window."""
-        activity, bounds = self.activity(start_us, end_us), self.first_and_last()
-        window, blind = (start_us, end_us), sp.clip(activity.blind, start_us, end_us)
+        """Each link over a window; its silences are judged by the 13 weeks up to the window's end."""
+        since = min(start_us, end_us - LINK_HISTORY)
+        activity, bounds = self.activity(since, end_us), self.first_and_last()
+        blind_s = sp.length(sp.clip(activity.blind, start_us, end_us)) / SECOND
+        window = Stretch(start_us, end_us, self._named.zone, blind_s)
         with reading(self._engine) as connection:
-            changes = changes_by_link(link_events(connection, None, end_us))
-            overs = load_link_overs(connection, start_us, end_us)
-        stretch = Stretch(*window, self._named.zone, sp.length(blind) / SECOND)
-        return links(changes, overs, stretch, blind, bounds[1] if bounds else start_us)
+            return load_links(connection, window, activity.blind, bounds[1] if bounds else since, since)
 
     def _radiator(self) -> Radiator:
         """What the keeper has set; a feeder loss or a gain that is only a default is not known."""

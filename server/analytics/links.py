@@ -1,7 +1,8 @@
 """Each link over a window: whether it was up, what it brought, what it lost (docs/definitions.md, Links). Pure."""
 
+import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -10,26 +11,14 @@ import numpy.typing as npt
 
 from server.analytics.activity import Ints, Window, in_window
 from server.analytics.figure_types import Json, Stretch
-from server.analytics.linking import Change, Key, fits
+from server.analytics.link_overs import Bools, LinkOvers, NotToldApart, carried, not_told_apart, stretches
+from server.analytics.link_silence import Silences, silences
+from server.analytics.linking import Change, Key
 from shared import spans as sp
-from shared.zones import SECOND, iso
+from shared.zones import SECOND, from_us, iso, midnight
 
 FLAP = 60 * SECOND  # an outage shorter than this is a flap
 HIGH_LOSS_PCT = 5.0
-NEVER = np.iinfo(np.int64).max
-
-Bools = npt.NDArray[np.bool_]
-
-
-@dataclass(frozen=True)
-class LinkOvers:
-    """n finished overs that came over a link, sorted by start; all arrays of shape (n,)."""
-
-    start: Ints  #: microseconds
-    end: Ints
-    mode: Sequence[str | None]
-    target: Sequence[str | None]
-    loss_pct: npt.NDArray[np.float64]  #: nan where it is not logged
 
 
 @dataclass(frozen=True)
@@ -37,15 +26,44 @@ class Outage:
     """A stretch of known time in which a link was down, microseconds."""
 
     start_us: int
-    end_us: int | None  #: None where no link-up ends it in the window
+    end_us: int
+    back: bool = True  #: False: no link-up ended it in the window
+
+    @property
+    def length_s(self) -> float:
+        return (self.end_us - self.start_us) / SECOND
 
     def as_json(self, zone: ZoneInfo) -> Json:
-        return {"from": iso(self.start_us, zone), "to": None if self.end_us is None else iso(self.end_us, zone)}
+        return {"from": iso(self.start_us, zone), "to": iso(self.end_us, zone) if self.back else None}
+
+
+@dataclass(frozen=True)
+class LinkWeek:
+    """A link in one local week, Monday to Sunday, as far as the window has it; counts are of what began in it."""
+
+    start_us: int
+    end_us: int
+    known_s: float
+    availability: float | None = None
+    down_s: float | None = None
+    outages: int | None = None
+    flaps: int | None = None
+    overs: int | None = None
+    loss_pct: float | None = None
+
+    def as_json(self, zone: ZoneInfo) -> Json:
+        return {
+            "week": week_name(self.start_us, zone), "from": iso(self.start_us, zone), "to": iso(self.end_us, zone),
+            "known_s": self.known_s, "availability": self.availability, "down_s": self.down_s, "outages": self.outages,
+            "flaps": self.flaps, "overs": self.overs, "loss_pct": self.loss_pct,
+        }  # fmt: skip
 
 
 @dataclass(frozen=True)
 class LinkFigures:
-    """One link over a window; all but `known_s` are None where nothing is known of it."""
+    """One link over a window; all but `known_s` are None where nothing is known of it. Of a link that was never seen up
+    only its time down is known.
+    """
 
     key: Key
     known_s: float
@@ -57,16 +75,22 @@ class LinkFigures:
     airtime_s: float | None = None
     loss_pct: float | None = None  #: mean over seconds; None where no over of it tells its loss
     loss_high_share: float | None = None  #: of those seconds, the share in overs above 5 %
+    weeks: tuple[LinkWeek, ...] = ()
+    quiet: Silences = field(default_factory=Silences)
+    turned: Change | None = None  #: when it came up or went for the last time before the window's end, and which
 
     def as_json(self, zone: ZoneInfo) -> Json:
         """An item of what `airtally links --json` prints."""
         network, mode, target = self.key
+        quiet = self.quiet.silences
         return {
             "network": network, "mode": mode, "target": target, "known_s": self.known_s,
             "availability": self.availability, "down_s": self.down_s,
             "outages": None if self.outages is None else [one.as_json(zone) for one in self.outages],
             "flaps": self.flaps, "overs": self.overs, "airtime_s": self.airtime_s, "loss_pct": self.loss_pct,
-            "loss_high_share": self.loss_high_share,
+            "loss_high_share": self.loss_high_share, "weekly_gap_s": self.quiet.usual_gap_s,
+            "silences": None if quiet is None else [one.as_json(zone) for one in quiet],
+            "weeks": [one.as_json(zone) for one in self.weeks],
         }  # fmt: skip
 
 
@@ -77,20 +101,32 @@ class Links:
     window: Stretch
     links: tuple[LinkFigures, ...]
     overs: int  #: that came over any link and began in the window
-    not_told_apart: int  #: of these, those that fit no link that was up, or more than one
+    apart: tuple[NotToldApart, ...] = ()  #: of these, those that fit no link that was up, or more than one
+
+    @property
+    def not_told_apart(self) -> int:
+        return sum(row.overs for row in self.apart)
 
     def as_json(self) -> list[Json]:
         """Just what `airtally links --json` prints."""
         return [one.as_json(self.window.zone) for one in self.links]
 
 
-def stretches(changes: Sequence[Change], end: int) -> list[tuple[int, int, bool]]:
-    """From a link's changes in order of time: [start, end) and whether it was up; neighbours differ. The last one
-    lasts until `end`.
-    """
-    turns = [one for place, one in enumerate(changes) if not place or one[1] != changes[place - 1][1]]
-    ends = [*(instant for instant, _ in turns[1:]), max(end, turns[-1][0])] if turns else []
-    return [(since, to, up) for (since, up), to in zip(turns, ends, strict=True)]
+def week_name(us: int, zone: ZoneInfo) -> str:
+    """The ISO 8601 week that holds an instant: 2026-W47."""
+    year, week, _ = from_us(us, zone).isocalendar()
+    return f"{year:04d}-W{week:02d}"
+
+
+def local_weeks(start: int, end: int, zone: ZoneInfo) -> list[Window]:
+    """The local weeks, Monday to Sunday, that [start, end) reaches into, clipped to it."""
+    day = from_us(start, zone).date()
+    edge, found = day - dt.timedelta(days=day.weekday()), []
+    while midnight(edge, zone) < end:
+        after = edge + dt.timedelta(days=7)
+        found.append((max(start, midnight(edge, zone)), min(end, midnight(after, zone))))
+        edge = after
+    return found
 
 
 def spent(changes: Sequence[Change], end: int, known: sp.Spans, *, up: bool) -> sp.Spans:
@@ -99,95 +135,109 @@ def spent(changes: Sequence[Change], end: int, known: sp.Spans, *, up: bool) -> 
     return sp.intersection(sp.union(sp.spans([a for a, _ in mine], [b for _, b in mine])), known)
 
 
-def links(
-    changes: Mapping[Key, Sequence[Change]], overs: LinkOvers, window: Stretch, blind: sp.Spans, until: int
-) -> Links:
-    """Each link of [from, to), by name. `changes` are in order of time and reach up to the window's end; `until` is
-    the last line of any log. `overs` are those that reach into the window.
+@dataclass(frozen=True)
+class Heard:
+    """What the log tells of links: `known` is seen time up to the last line of any log, over the window and what lies
+    before it, as far as silences are judged by that.
     """
-    start, end = window.start_us, window.end_us
-    known = sp.difference(sp.spans([start], [min(end, until)]), blind)
+
+    known: sp.Spans
+    overs: LinkOvers
+    window: Stretch
+
+
+def links(changes: Mapping[Key, Sequence[Change]], heard: Heard) -> Links:
+    """Each link of the window, by name. `changes` are in order of time and reach up to the window's end."""
     keys = sorted(changes, key=lambda key: tuple(part or "" for part in key))
-    through = carried(keys, changes, overs)
-    began = in_window(overs.start, (start, end))
+    found = carried(keys, changes, heard.overs)
+    began = in_window(heard.overs.start, (heard.window.start_us, heard.window.end_us))
     return Links(
-        window,
-        tuple(
-            _link(key, changes[key], known, (start, end), overs, mine)
-            for key, mine in zip(keys, through, strict=True)
-        ),
+        heard.window,
+        tuple(_link(key, changes[key], heard, mine) for key, mine in zip(keys, found.through, strict=True)),
         int(began.sum()),
-        int((began & ~through.any(axis=0)).sum()),
-    )  # fmt: skip
-
-
-def carried(keys: Sequence[Key], changes: Mapping[Key, Sequence[Change]], overs: LinkOvers) -> Bools:
-    """Which link each over came through, shape (links, overs): the one that was up when it began and fits its mode and
-    target as far as both are given; no link where none does, or more than one. A link that names less of another is
-    that other one.
-    """
-    fitting = np.zeros((len(keys), len(overs.start)), dtype=np.bool_)
-    pairs = sorted(set(zip(overs.mode, overs.target, strict=True)), key=str)
-    number = {pair: place for place, pair in enumerate(pairs)}
-    of = np.array([number[pair] for pair in zip(overs.mode, overs.target, strict=True)], dtype=np.int64)
-    for place, key in enumerate(keys):
-        may = np.array([_may_be(key, *pair) for pair in pairs], dtype=np.bool_)
-        was_up = [(since, to) for since, to, up in stretches(changes[key], NEVER) if up]
-        up = sp.union(sp.spans([a for a, _ in was_up], [b for _, b in was_up]))
-        fitting[place] = may[of] & sp.covers(up, overs.start) if len(of) else False
-    told = fitting.copy()
-    for place, key in enumerate(keys):
-        for other, fuller in enumerate(keys):
-            if key != fuller and fits(key, fuller):
-                told[place] &= ~fitting[other]
-    return np.asarray(told & (told.sum(axis=0) == 1))
-
-
-def _may_be(key: Key, mode: str | None, target: str | None) -> bool:
-    """Whether an over may have come through a link, by what both name."""
-    _, of_mode, of_target = key
-    return (None in (mode, of_mode) or mode == of_mode) and (None in (target, of_target) or target == of_target)
-
-
-def _link(
-    key: Key, changes: Sequence[Change], known: sp.Spans, window: Window, overs: LinkOvers, mine: Bools
-) -> LinkFigures:
-    up, down = (sp.length(spent(changes, window[1], known, up=state)) for state in (True, False))
-    if not up + down:
-        return LinkFigures(key, 0.0)
-    lost = [
-        (since, to, to == window[1] and changes[-1][1] is False)
-        for since, to, state in stretches(changes, window[1])
-        if not state
-    ]
-    short = [not still and to - since < FLAP for since, to, still in lost]
-    outages = [_outages(one, known) for one, flap in zip(lost, short, strict=True) if not flap]
-    flaps = [
-        one for one, flap in zip(lost, short, strict=True)
-        if flap and one[0] >= window[0] and _outages(one, known)
-    ]  # fmt: skip
-    began = mine & in_window(overs.start, window)
-    covered = sp.union(sp.clip(sp.spans(overs.start[mine], overs.end[mine]), *window))
-    return LinkFigures(
-        key,
-        (up + down) / SECOND,
-        up / (up + down),
-        down / SECOND,
-        tuple(piece for pieces in outages for piece in pieces),
-        len(flaps),
-        int(began.sum()),
-        sp.length(covered) / SECOND,
-        *_loss(overs.loss_pct[began], (overs.end - overs.start)[began]),
+        not_told_apart(found, heard.overs, began),
     )
 
 
-def _outages(lost: tuple[int, int, bool], known: sp.Spans) -> list[Outage]:
-    """The known pieces of a time down; the last one has no end where the link was not back by the window's."""
-    since, to, still = lost
+def _link(key: Key, changes: Sequence[Change], heard: Heard, mine: Bools) -> LinkFigures:
+    window, overs = (heard.window.start_us, heard.window.end_us), heard.overs
+    up, down = (spent(changes, window[1], heard.known, up=state) for state in (True, False))
+    up_here, down_here = sp.clip(up, *window), sp.clip(down, *window)
+    known = sp.length(up_here) + sp.length(down_here)
+    if not known:
+        return LinkFigures(key, 0.0)
+    outages, flaps = _losses(changes, sp.clip(heard.known, *window), window)
+    begun = np.array([one.start_us for one in outages], dtype=np.int64), np.array(flaps, dtype=np.int64)
+    told = _Told(up_here, down_here, *begun, overs, mine, any(up for _, up in changes))
+    return LinkFigures(
+        key,
+        known / SECOND,
+        told.availability(window),
+        sp.length(down_here) / SECOND,
+        tuple(outages),
+        len(flaps),
+        *told.traffic(window),
+        *told.loss(window),
+        weeks=tuple(told.week(week) for week in local_weeks(*window, heard.window.zone)),
+        quiet=silences(up, overs.start[mine], overs.end[mine], window) if told.seen_up else Silences(),
+        turned=[one for at, one in enumerate(changes) if not at or one[1] != changes[at - 1][1]][-1],
+    )
+
+
+@dataclass(frozen=True)
+class _Told:
+    """One link in the window, of which parts are asked."""
+
+    up: sp.Spans  #: known time
+    down: sp.Spans
+    outages: Ints  #: instants at which they begin
+    flaps: Ints
+    overs: LinkOvers
+    mine: Bools
+    seen_up: bool  #: whether the log ever told that it came up
+
+    def availability(self, part: Window) -> float | None:
+        up, down = (sp.length(sp.clip(state, *part)) for state in (self.up, self.down))
+        return up / (up + down) if self.seen_up and up + down else None
+
+    def traffic(self, part: Window) -> tuple[int | None, float | None]:
+        """Overs that begin in a part, and their airtime, seconds."""
+        if not self.seen_up:
+            return None, None
+        covered = sp.union(sp.clip(sp.spans(self.overs.start[self.mine], self.overs.end[self.mine]), *part))
+        return int((self.mine & in_window(self.overs.start, part)).sum()), sp.length(covered) / SECOND
+
+    def loss(self, part: Window) -> tuple[float | None, float | None]:
+        began = self.mine & in_window(self.overs.start, part)
+        return _loss(self.overs.loss_pct[began], (self.overs.end - self.overs.start)[began])
+
+    def week(self, part: Window) -> LinkWeek:
+        up, down = (sp.length(sp.clip(state, *part)) / SECOND for state in (self.up, self.down))
+        if not up + down:
+            return LinkWeek(*part, 0.0)
+        outages, flaps = (int(in_window(begun, part).sum()) for begun in (self.outages, self.flaps))
+        return LinkWeek(
+            *part, up + down, self.availability(part), down, outages, flaps, self.traffic(part)[0], self.loss(part)[0]
+        )
+
+
+def _losses(changes: Sequence[Change], known: sp.Spans, window: Window) -> tuple[list[Outage], list[int]]:
+    """The outages in known time of the window, and the instants at which flaps begin."""
+    outages: list[Outage] = []
+    flaps: list[int] = []
+    for since, to, up in stretches(changes, window[1]):
+        pieces = [] if up else _outages(since, to, to == window[1] and not changes[-1][1], known)
+        if pieces and pieces[-1].back and to - since < FLAP:
+            flaps += [since] if since >= window[0] else []
+        else:
+            outages += pieces
+    return outages, flaps
+
+
+def _outages(since: int, to: int, still: bool, known: sp.Spans) -> list[Outage]:
+    """The known pieces of a time down; the last one is not back where the link was not by the window's end."""
     pieces: list[Any] = sp.intersection(sp.spans([since], [to]), known).tolist()
-    return [
-        Outage(low, None if still and place == len(pieces) - 1 else high) for place, (low, high) in enumerate(pieces)
-    ]
+    return [Outage(low, high, not (still and place == len(pieces) - 1)) for place, (low, high) in enumerate(pieces)]
 
 
 def _loss(loss_pct: npt.NDArray[np.float64], length: Ints) -> tuple[float | None, float | None]:

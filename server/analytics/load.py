@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from server.analytics.activity import MARGIN, NO_PAGES, Activity, Overs, Pages, Refusals, Unfinished
 from server.analytics.figure_types import LineCounts
-from server.analytics.links import LinkOvers
+from server.analytics.link_overs import LinkOvers
 from server.analytics.polish import Heard
 from server.analytics.reception import WEEKS_13
 from server.analytics.seen import unlogged_spans

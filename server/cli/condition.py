@@ -6,7 +6,8 @@ from pathlib import Path
 import click
 
 from server.cli.common import chosen_window, load, station_option, window_options
-from server.cli.show_condition import exposure_sheet, links_table
+from server.cli.show_condition import exposure_sheet
+from server.cli.show_links import links_table
 from server.cli.show_reception import reception_table
 from server.source import StoreSource
 from server.store.engine import open_store
@@ -48,9 +49,10 @@ def exposure_command(
 def links_command(
     from_text: str | None, to_text: str | None, week: str | None, month: str | None, as_json: bool, station_path: Path
 ) -> None:
-    """How each link to other systems fared: up or down, flaps, the overs that it brought, loss.
+    """How each link to other systems fared: up or down, flaps, the overs that it brought, loss, silences.
 
-    A link is what the log's link-up and link-down lines name.
+    A link is what the log's link-up and link-down lines name. A silence is told where it is longer
+    than three times the gap that came about once a week in the 13 weeks up to the window's end.
 
     \b
     Examples:

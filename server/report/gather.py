@@ -10,11 +10,12 @@ from server.analytics import talk
 from server.analytics.activity import Activity, in_window
 from server.analytics.compare import Change, Past, compare
 from server.analytics.dayhour import day_hour_map
-from server.analytics.figure_types import Channel, Figures, Mode
+from server.analytics.figure_types import Channel, Figures, Mode, Stretch
 from server.analytics.kept import Reckoning, make_missing
+from server.analytics.link_load import load_links
 from server.config import Station
 from server.report.advice import shorter_hold
-from server.report.links import LinkState, heard_of_links, link_states
+from server.report.links import named_links
 from server.report.month import (
     CHANNEL,
     TREND,
@@ -49,7 +50,8 @@ def month_of(engine: Store, station: Station, name: str, activity: Activity, fig
     window = start, end = month_window(name, zone)
     with reading(engine) as connection:
         bounds = first_and_last(connection, end)
-        heard = heard_of_links(connection, start, end)
+        stretch = Stretch(start, end, zone, sp.length(sp.clip(activity.blind, start, end)) / SECOND)
+        links = load_links(connection, stretch, activity.blind, bounds[1] if bounds else start)
     incidents, watched = incidents_of(engine, station, start, end, now)
     over = now >= end or (bounds is not None and bounds[1] >= end)
     elapsed = figures.window.end_us - start  # what has not happened yet is neither seen nor blind
@@ -73,7 +75,7 @@ def month_of(engine: Store, station: Station, name: str, activity: Activity, fig
         hours=tuple(
             tuple(None if np.isnan(value) else round(float(value), 6) for value in row) for row in map_.seconds
         ),
-        links=_unnamed(link_states(heard, start, end, blind, bounds[1] if bounds else start), people, own, names),
+        links=named_links(links.links, people, own, names),
         wide=_wide_talk(activity, timers, station, window, people),
         incidents=tuple(_safe(one, people, own, names) for one in incidents),
         watched=watched,
@@ -164,19 +166,6 @@ def _changes(this: MonthSums, before: Sequence[MonthSums]) -> dict[str, Change]:
         )
         for mode in [CHANNEL, *(mode for mode in MODES if mode in modes)]
     }
-
-
-def _unnamed(
-    links: Sequence[LinkState], people: Collection[str], own: str, names: TargetNames
-) -> tuple[LinkState, ...]:
-    """Links by name; one that may be somebody's hotspot is only numbered."""
-
-    def shown(number: int, name: str) -> str:
-        told = names.of_link(name)
-        hidden = not name or may_be_somebody(name, people, own) or may_be_somebody(told, people, own)
-        return f"Link {number}" if hidden else settable(told)
-
-    return tuple(replace(link, name=shown(number, link.name)) for number, link in enumerate(links, start=1))
 
 
 def _wide_talk(

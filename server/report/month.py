@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from server.analytics.compare import Change
 from server.analytics.figure_types import Figures
-from server.report.links import LinkState
+from server.report.links import NamedLink
 from shared.timers import Timers
 
 CHANNEL = ""  #: the key of the whole channel beside the modes
@@ -102,7 +102,7 @@ class Month:
     hours: tuple[
         tuple[float | None, ...], ...
     ]  #: seconds on the air by day and local clock hour; None where not seen, or no such hour
-    links: tuple[LinkState, ...]
+    links: tuple[NamedLink, ...]
     wide: tuple[WideTalk, ...]
     incidents: tuple[Incident, ...]
     watched: bool  #: whether alerts were watched then; otherwise the rules found these in the log afterwards

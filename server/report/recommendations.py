@@ -10,7 +10,6 @@ from server.telling.modes import mode_words
 from server.telling.moments import instant_words
 from server.telling.overruns import FAR_BEYOND
 from server.telling.sentences import Sentence, Text, say
-from shared.zones import SECOND
 
 SEEN_ENOUGH = 0.5  #: below, the month is too thin for advice
 UNREAD_TOO_MANY = 0.01
@@ -148,16 +147,20 @@ def _gap_advice(month: Month) -> list[Sentence]:
     ]
 
 
+def _flapping(flaps: int | None) -> str:
+    return f" and {words.count(flaps, 'flap')}" if flaps else ""
+
+
 def _link_advice(month: Month) -> list[Sentence]:
     worst = worst_link(month)
-    if worst is None or worst.availability is None or worst.availability >= LINK_POOR:
+    if worst is None or worst.its.availability is None or worst.its.availability >= LINK_POOR:
         return []
     return [
         say(
             f"Look into the link {worst.name}: ",
-            Text(f"{words.fine_percent(worst.availability)} available", "link availability"),
-            f", down for {words.about(worst.down / SECOND)} in "
-            f"{words.count(len(worst.outages), 'stretch', 'stretches')}.",
+            Text(f"{words.fine_percent(worst.its.availability)} available", "link availability"),
+            f", down for {words.about(worst.its.down_s)}, in {words.count(len(worst.its.outages or ()), 'outage')}"
+            f"{_flapping(worst.its.flaps)}.",
         )
     ]
 

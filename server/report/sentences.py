@@ -1,6 +1,6 @@
 """What a month comes to, in sentences: headline and findings. Pure functions of a Month."""
 
-from server.report.links import LinkState
+from server.report.links import NamedLink
 from server.report.month import CHANNEL, Month
 from server.telling import words
 from server.telling.findings import shut_out_sentence, timeout_sentence
@@ -153,9 +153,9 @@ def _busy_finding(month: Month) -> list[Sentence]:
 
 def _link_finding(month: Month) -> list[Sentence]:
     worst = worst_link(month)
-    if worst is None or worst.availability is None:
+    if worst is None or worst.its.availability is None:
         return []
-    if worst.availability == 1:
+    if worst.its.availability == 1:
         return [
             say(
                 "Every link was ",
@@ -163,26 +163,26 @@ def _link_finding(month: Month) -> list[Sentence]:
                 " for all of the time that the log tells of.",
             )
         ]
-    if worst.availability >= LINK_POOR:
+    if worst.its.availability >= LINK_POOR:
         return [
             say(
                 "Every link was ",
                 Text("available", "link availability"),
-                f" for {words.fine_percent(worst.availability)} of the time or more.",
+                f" for {words.fine_percent(worst.its.availability)} of the time or more.",
             )
         ]
     return [
         say(
             f"The link {worst.name} was ",
             Text("available", "link availability"),
-            f" for {words.fine_percent(worst.availability)} of the time.",
+            f" for {words.fine_percent(worst.its.availability)} of the time.",
         )
     ]
 
 
-def worst_link(month: Month) -> LinkState | None:
+def worst_link(month: Month) -> NamedLink | None:
     return min(
-        (link for link in month.links if link.availability is not None),
-        key=lambda link: link.availability or 0.0,
+        (link for link in month.links if link.its.availability is not None),
+        key=lambda link: link.its.availability or 0.0,
         default=None,
     )

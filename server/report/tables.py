@@ -16,6 +16,7 @@ from server.telling.incidents import (
     title_words,
 )
 from server.telling.lines import blind_fact, doubtful_fact, unfinished_fact, unread_fact
+from server.telling.links import AVAILABILITY, availability_cells
 from server.telling.modes import by_airtime, mode_name
 from server.telling.numbers import stations
 from server.telling.parts import Fact, Label, Row, Table
@@ -56,23 +57,10 @@ def wide_table(month: Month) -> Table:
 
 
 def link_table(month: Month) -> Table:
-    head = (Label("Link"), Label("Available", "link availability"), Label("Down"), Label("Outages"), Label("Longest"))
-    links = sorted(month.links, key=lambda link: -link.down)[:ROWS]
-    rows = tuple(
-        Row(
-            Label(link.name),
-            (
-                words.fine_percent(link.availability),
-                words.duration(link.down / SECOND),
-                words.whole_number(len(link.outages)),
-                words.duration(max(b - a for a, b in link.outages) / SECOND) if link.outages else words.NONE,
-            ),
-        )
-        for link in links
-    )
-    return Table(
-        "What the log tells of each link" + _only(len(month.links), "those that were down longest"), head, rows
-    )
+    links = sorted(month.links, key=lambda link: -(link.its.down_s or 0.0))[:ROWS]
+    rows = tuple(Row(Label(link.name), availability_cells(link.its)) for link in links)
+    caption = "What the log tells of each link" + _only(len(month.links), "those that were down longest")
+    return Table(caption, (Label("Link"), *AVAILABILITY), rows)
 
 
 def incident_table(month: Month) -> Table:

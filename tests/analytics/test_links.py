@@ -2,16 +2,21 @@
 outside of it).
 """
 
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import numpy as np
+import pandas as pd
+import portion
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from server.analytics.figure_types import Stretch
+from server.analytics.link_overs import LinkOvers, NotToldApart, carried
+from server.analytics.link_silence import Silence, silences
 from server.analytics.linking import Change, Key
-from server.analytics.links import LinkFigures, LinkOvers, Outage, carried, links
+from server.analytics.links import Heard, LinkFigures, Links, Outage, links, local_weeks, week_name
 from shared import spans as sp
 from shared.zones import HOUR, SECOND
 
@@ -29,8 +34,16 @@ def overs(*rows: Over) -> LinkOvers:
     return LinkOvers(*whole, tuple(mode), tuple(target), np.array(loss, dtype=np.float64))
 
 
+def heard_links(
+    changes: dict[Key, list[Change]], told: LinkOvers, end: int, blind: sp.Spans = sp.NONE, until: int | None = None
+) -> Links:
+    """The links of [0, end), silences judged by that alone."""
+    known = sp.difference(sp.spans([0], [min(end, end if until is None else until)]), blind)
+    return links(changes, Heard(known, told, Stretch(0, end, UTC, 0.0)))
+
+
 def one_link(changes: list[Change], *rows: Over, blind: sp.Spans = sp.NONE, until: int = 10 * HOUR) -> LinkFigures:
-    (found,) = links({A: changes}, overs(*rows), Stretch(0, 10 * HOUR, UTC, 0.0), blind, until).links
+    (found,) = heard_links({A: changes}, overs(*rows), 10 * HOUR, blind, until).links
     return found
 
 
@@ -53,7 +66,7 @@ def test_what_the_window_or_the_log_cuts_short_is_no_flap() -> None:
     before = one_link([(-HOUR, False), (30 * SECOND, True)])
     assert before.flaps == 0 and before.outages == (Outage(0, 30 * SECOND),)
     at_the_end = one_link([(0, True), (10 * HOUR - 30 * SECOND, False)])
-    assert at_the_end.flaps == 0 and at_the_end.outages == (Outage(10 * HOUR - 30 * SECOND, None),)
+    assert at_the_end.flaps == 0 and at_the_end.outages == (Outage(10 * HOUR - 30 * SECOND, 10 * HOUR, back=False),)
     said = at_the_end.as_json(UTC)["outages"]
     assert said == [{"from": "1970-01-01T09:59:30+00:00", "to": None}]
 
@@ -86,7 +99,7 @@ def test_loss_goes_by_seconds_and_only_by_overs_that_tell_it() -> None:
 
 
 def through(keys: dict[Key, list[Change]], over: Over) -> list[Key]:
-    found = carried(list(keys), keys, overs(over))
+    found = carried(list(keys), keys, overs(over)).through
     return [key for key, mine in zip(keys, found[:, 0], strict=True) if mine]
 
 
@@ -102,8 +115,10 @@ def test_an_over_comes_through_the_link_that_is_up_and_fits_it() -> None:
 def test_an_over_that_fits_two_links_is_told_of_neither_and_so_counted() -> None:
     other: Key = ("ghyllnet", "dmr", "99920")
     up: dict[Key, list[Change]] = {A: [(0, True)], other: [(0, True)]}
-    found = links(up, overs((HOUR, 2 * HOUR, "dmr", "99920", None)), Stretch(0, 9 * HOUR, UTC, 0.0), sp.NONE, 9 * HOUR)
-    assert (found.overs, found.not_told_apart) == (1, 1) and [one.overs for one in found.links] == [0, 0]
+    rows = [(HOUR, 2 * HOUR, "dmr", "99920", None), (2 * HOUR, 3 * HOUR, "dmr", "99901", None)]
+    found = heard_links(up, overs(*rows), 9 * HOUR)
+    assert (found.overs, found.not_told_apart) == (2, 2) and [one.overs for one in found.links] == [0, 0]
+    assert found.apart == (NotToldApart("dmr", "99901", False, 1), NotToldApart("dmr", "99920", True, 1))
 
 
 def test_a_link_that_names_less_of_another_takes_nothing_from_it() -> None:
@@ -116,9 +131,9 @@ def test_a_link_that_names_less_of_another_takes_nothing_from_it() -> None:
 def test_of_a_link_that_nobody_saw_nothing_is_known() -> None:
     found = one_link([(0, True)], blind=sp.spans([0], [10 * HOUR]))
     assert found == LinkFigures(A, 0.0)
-    assert {
-        value for key, value in found.as_json(UTC).items() if key not in ("network", "mode", "target", "known_s")
-    } == {None}
+    said = found.as_json(UTC)
+    assert said.pop("weeks") == []
+    assert {value for key, value in said.items() if key not in ("network", "mode", "target", "known_s")} == {None}
 
 
 changed = st.lists(st.tuples(st.integers(-50, 600), st.booleans()), min_size=1, max_size=8)
@@ -144,12 +159,146 @@ def test_overs_of_links_agree_with_counting_one_by_one(
             alone += len(fitting) != 1
             for key in fitting if len(fitting) == 1 else []:
                 counts[key] += 1
-    found = links(
-        changes,
-        overs(*((start, start + long, mode, target, None) for start, long, mode, target in heard)),
-        Stretch(0, 500, UTC, 0.0),
-        sp.NONE,
-        500,
-    )
+    rows = [(start, start + long, mode, target, None) for start, long, mode, target in heard]
+    found = heard_links(changes, overs(*rows), 500)
     assert found.not_told_apart == alone
+    seen_up = {key for key, mine in changes.items() if any(up for _, up in mine)}
     assert {one.key: one.overs or 0 for one in found.links} == counts
+    assert all(one.overs is None for one in found.links if one.key not in seen_up)
+
+
+def test_of_a_link_that_was_never_seen_up_only_its_time_down_is_known() -> None:
+    found = one_link([(HOUR, False)], (2 * HOUR, 3 * HOUR, "dmr", "99920", 1.0))
+    assert (found.known_s, found.down_s) == (9 * 3600, 9 * 3600) and found.outages == (Outage(HOUR, 10 * HOUR, False),)
+    assert (found.availability, found.overs, found.airtime_s, found.loss_pct) == (None, None, None, None)
+    assert found.quiet.silences is None and found.weeks[0].availability is None
+
+
+@given(
+    st.lists(st.tuples(st.integers(-50, 120), st.booleans()), min_size=1, max_size=12),
+    st.lists(st.tuples(st.integers(0, 100), st.integers(1, 20)), max_size=4),
+    st.integers(1, 120),
+)
+def test_links_agree_with_intervals_of_portion(
+    events: list[tuple[int, bool]], blinds: list[tuple[int, int]], until: int
+) -> None:
+    # Reference library: portion 2.x, interval arithmetic on its own terms.
+    events = sorted(events, key=lambda event: event[0])
+    blind = sp.union(sp.spans([at for at, _ in blinds], [at + long for at, long in blinds]))
+    known = portion.closedopen(0, min(100, until)) - portion.Interval(
+        *(portion.closedopen(int(a), int(b)) for a, b in blind)
+    )
+    expected = {True: portion.empty(), False: portion.empty()}
+    for (at, up), (to, _) in zip(events, [*events[1:], (100, True)], strict=True):
+        if to > at:
+            expected[up] |= portion.closedopen(at, to) & known
+    up, down = (sum(part.upper - part.lower for part in expected[state] if not part.empty) for state in (True, False))
+    (found,) = heard_links({A: events}, overs(), 100, blind, until).links
+    assert found.known_s == (up + down) / SECOND and (found.down_s or 0) == down / SECOND
+    if up + down:
+        assert found.availability == (up / (up + down) if any(state for _, state in events) else None)
+
+
+@given(st.integers(1_780_000_000, 1_800_000_000), st.integers(1, 40 * 86_400))
+def test_weeks_are_those_of_pandas_and_cover_the_window(start_s: int, long_s: int) -> None:
+    # Reference library: pandas, its weekly periods ending on Sundays, around both clock changes of Europe/London.
+    zone, start, end = ZoneInfo("Europe/London"), start_s * SECOND, (start_s + long_s) * SECOND
+    found = local_weeks(start, end, zone)
+    assert found[0][0] == start and found[-1][1] == end
+    assert all(after[0] == before[1] for before, after in pairwise(found))
+    for since, to in found:
+        first, last = (pd.Timestamp(at, unit="us", tz=zone) for at in (since, to - 1))
+        assert first.tz_localize(None).to_period("W-SUN") == last.tz_localize(None).to_period("W-SUN")
+        year, week, _ = first.isocalendar()
+        assert week_name(since, zone) == f"{year}-W{week:02d}"
+
+
+@given(changed, rows)
+def test_weeks_add_up_to_the_window(told: list[Change], heard: list[tuple[int, int, str | None, str | None]]) -> None:
+    stretch = 400 * HOUR  # two weeks and more
+    changes = sorted(((at * HOUR, up) for at, up in told), key=lambda change: change[0])
+    told_hours = ((at * HOUR, (at + long) * HOUR, mode, target, None) for at, long, mode, target in heard)
+    hours = sorted(told_hours, key=lambda over: over[0])
+    (found,) = heard_links({(None, None, None): changes}, overs(*hours), stretch).links
+    if not found.known_s:
+        return
+    assert sum(week.known_s for week in found.weeks) == found.known_s
+    assert sum(week.down_s or 0.0 for week in found.weeks) == found.down_s
+    assert sum(week.outages or 0 for week in found.weeks) == len(found.outages or ())
+    assert sum(week.flaps or 0 for week in found.weeks) == found.flaps
+    assert sum(week.overs or 0 for week in found.weeks) == (found.overs or 0)
+
+
+def test_a_silence_is_longer_than_three_times_the_gap_that_came_once_a_week() -> None:
+    # 28 days, an over of a minute every 2 h but for four gaps of 9 h (the fifth longest is one of 2 h less a minute)
+    # and a last one of up to 5 h: beyond three times 1 h 59 min stand only those of 9 h.
+    day, start, at = 24 * HOUR, [], 0
+    while at < 28 * day:
+        start.append(at)
+        at += 9 * HOUR if len(start) in (20, 100, 180, 260) else 2 * HOUR
+    begun = np.array([one for one in start if one < 28 * day - 3 * HOUR], dtype=np.int64)
+    ended = begun + MINUTE
+    found = silences(sp.spans([0], [28 * day]), begun, ended, (0, 28 * day))
+    assert found.usual_gap_s == 2 * 3600 - 60
+    assert found.silences is not None and [one.seconds for one in found.silences] == [9 * 3600 - 60] * 4
+    assert found.silences[0] == Silence(int(ended[19]), int(begun[20]), 9 * 3600 - 60)
+    late = silences(sp.spans([0], [28 * day]), begun, ended, (20 * day, 28 * day)).silences
+    assert late is not None and late == found.silences[-len(late) :] and 0 < len(late) < 4
+
+
+def test_a_silence_that_nothing_ended_goes_on_and_time_down_is_none_of_it() -> None:
+    day = 24 * HOUR
+    begun = np.arange(0, 27 * day, HOUR, dtype=np.int64)
+    up = sp.spans([0, 27 * day + 6 * HOUR], [27 * day + HOUR, 28 * day])  # down for 5 h of the last day
+    found = silences(up, begun, begun + MINUTE, (27 * day, 28 * day)).silences
+    assert found == (Silence(int(begun[-1]) + MINUTE, 28 * day, 20 * 3600 - 60, over=False),)
+    assert found[0].as_json(UTC)["to"] is None
+
+
+def test_a_link_that_is_known_for_less_than_two_weeks_or_seldom_used_has_no_silence_to_judge() -> None:
+    day = 24 * HOUR
+    begun = np.arange(0, 13 * day, HOUR, dtype=np.int64)
+    assert silences(sp.spans([0], [13 * day]), begun, begun + MINUTE, (0, 13 * day)).silences is None
+    monthly = np.array([day, 29 * day, 57 * day], dtype=np.int64)
+    assert silences(sp.spans([0], [60 * day]), monthly, monthly + MINUTE, (0, 60 * day)).silences is None
+    assert silences(sp.NONE, begun, begun + MINUTE, (0, day)).silences is None
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 89), st.integers(1, 6)), max_size=60),
+    st.lists(st.tuples(st.integers(0, 89), st.integers(1, 8)), max_size=5),
+    st.integers(0, 80),
+)
+def test_silences_agree_with_counting_quarters_of_days(
+    heard: list[tuple[int, int]], lost: list[tuple[int, int]], since: int
+) -> None:
+    # The twin walks through 90 steps of 6 h, one after the other.
+    step, steps = 6 * HOUR, 90
+    down = {at + n for at, long in lost for n in range(long)}
+    busy = {at + n for at, long in heard for n in range(long)}
+    up = [at for at in range(steps) if at not in down]
+    gaps: list[tuple[int, int, int]] = []  # first step, step after the last one, steps up
+    first, count = (up[0], 0) if up else (0, 0)
+    last = up[-1] + 1 if up else 0
+    for at in range(first, last):
+        if at in busy:
+            if at == up[0] or at - 1 not in busy:
+                gaps.append((first, at, count))
+            first, count = at + 1, 0
+        elif at in up:
+            count += 1
+    gaps.append((first, last, count))
+    between = sorted(count for _, _, count in gaps[1:-1])
+    weeks = max(1, round(len(up) / 28))
+    spans = sp.union(sp.spans([at * step for at in up], [(at + 1) * step for at in up]))
+    began = np.array(sorted(at for at, _ in heard), dtype=np.int64) * step
+    ended = np.array([(at + long) * step for at, long in sorted(heard, key=lambda one: one[0])], dtype=np.int64)
+    found = silences(spans, began, ended, (since * step, steps * step))
+    if len(up) < 56 or len(between) <= weeks:
+        assert found.silences is None
+        return
+    usual = between[len(between) - 1 - weeks]
+    assert found.usual_gap_s == usual * 6 * 3600
+    assert [(one.start_us // step, one.end_us // step) for one in found.silences or ()] == [
+        (begun, after) for begun, after, count in gaps if count > 3 * usual and after > since
+    ]

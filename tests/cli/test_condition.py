@@ -97,12 +97,17 @@ LINKED = (
 
 def test_links_as_json_and_as_a_table(tmp_path: Path) -> None:
     folder = hill(tmp_path, LINKED, STATION + '[[target]]\nmode = "dmr"\nname = "99920"\nlabel = "Moor chat"\n')
-    assert asked("links", folder) == [
+    (found,) = asked("links", folder)  # type: ignore[misc]
+    week = found.pop("weeks")
+    assert [(one["week"], one["down_s"], one["outages"], one["flaps"], one["overs"]) for one in week] == [
+        ("2026-W47", 3620.0, 1, 1, 2)
+    ]
+    assert [found] == [
         {
             "network": "moorland", "mode": "dmr", "target": "99920", "known_s": 4 * 3600.0,
             "availability": (3 * 3600 - 20) / (4 * 3600), "down_s": 3620.0,
             "outages": [{"from": "2026-11-16T21:00:00+00:00", "to": None}], "flaps": 1, "overs": 2, "airtime_s": 120.0,
-            "loss_pct": 2.0, "loss_high_share": 0.25,
+            "loss_pct": 2.0, "loss_high_share": 0.25, "weekly_gap_s": None, "silences": None,
         }
     ]  # fmt: skip
     said = airtally("links", *DAY, cwd=folder).stdout

@@ -8,12 +8,13 @@ from server.analytics.airtime import Fullest
 from server.analytics.compare import Change
 from server.analytics.figure_types import Channel, Duty, Figures, LineCounts, Mode, ShutOutPair, Slots, Stretch, Talk
 from server.analytics.traffic import BusyHour
-from server.report.links import LinkState
+from server.report.links import NamedLink
 from server.report.month import CHANNEL, Completeness, Incident, Month, MonthSums, ShorterHold, WideTalk, months_before
 from server.report.privacy import without_small_groups
 from shared.timers import Timers
 from shared.zones import HOUR, SECOND, month_window
 from tests.figures_like import mode as mode_like
+from tests.web.month_fakes import link_down
 
 ZONE = ZoneInfo("Europe/London")
 START, END = month_window("2026-10", ZONE)
@@ -117,10 +118,7 @@ def still_month(airtime: float = 1.0) -> Month:
         changes={word: Change(value * 0.02, value * 0.2, value * 0.8, word == "c4fm") for word, value in now.items()},
         days=tuple(dt.date(2026, 10, day) for day in range(1, 32)),
         hours=hours,
-        links=(
-            LinkState("fellnet", 720 * HOUR, 8 * HOUR, ((START, START + 8 * HOUR),)),
-            LinkState("mootnet", 728 * HOUR, 0, ()),
-        ),
+        links=(NamedLink("fellnet", link_down(START, 720, 8)), NamedLink("mootnet", link_down(START, 728, 0))),
         wide=(WideTalk("c4fm", "Great Moot group", 48, 8_300.0), WideTalk("dmr", "Ŵyn ap Ŷgor, Ελληνικά", 29, 5_000.0)),
         incidents=(
             Incident("over-runs-on", "dstar", START + 50 * HOUR, START + 53 * HOUR, True),

@@ -5,17 +5,13 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import numpy as np
-import portion
 import pytest
 import sqlalchemy as sa
-from hypothesis import given
-from hypothesis import strategies as st
 
 from server.alerts.repository import BEGAN
 from server.analytics.replay_result import replay_result
 from server.report.advice import GAPS_ENOUGH, SHUT_OUTS_ENOUGH, evenings
 from server.report.glossary import GLOSSARY
-from server.report.links import link_states
 from server.report.month import Incident, Month, month_after, months_before
 from server.report.recommendations import advice, no_advice
 from server.report.sheet import sheet_of
@@ -23,7 +19,6 @@ from server.source import StoreSource
 from server.store import schema
 from server.telling.sentences import text_of
 from server.web.definitions import ANCHORS, definitions_file, render
-from shared import spans as sp
 from shared.zones import DAY, HOUR, SECOND, iso, month_window
 from tests.figures_like import changed
 from tests.report.still import still_month
@@ -31,45 +26,6 @@ from tests.report.worlds import Line, alive, london, over, sorted_by_time, world
 
 LONDON = ZoneInfo("Europe/London")
 MINUTE = 60 * SECOND
-
-
-def test_availability_of_a_link_by_hand() -> None:
-    # Up from before the window, down for 2 of its 10 hours of which one is blind; the log ends after 9: 7 up, 1 down.
-    heard = [(-5 * HOUR, True, "a"), (3 * HOUR, False, "a"), (5 * HOUR, True, "a")]
-    blind = sp.spans([4 * HOUR], [5 * HOUR])
-    (link,) = link_states(heard, 0, 10 * HOUR, blind, 9 * HOUR)
-    assert (link.up, link.down, link.outages) == (7 * HOUR, HOUR, ((3 * HOUR, 4 * HOUR),))
-    assert link.availability == 7 / 8
-
-
-def test_nothing_is_known_of_a_link_before_its_first_event_and_a_link_of_which_nothing_is_known_is_left_out() -> None:
-    (link,) = link_states([(6 * HOUR, False, "a"), (10 * HOUR, True, "b")], 0, 10 * HOUR, sp.NONE, 10 * HOUR)
-    assert (link.name, link.up, link.down, link.availability) == ("a", 0, 4 * HOUR, 0.0)
-
-
-@given(
-    st.lists(st.tuples(st.integers(-50, 120), st.booleans()), min_size=1, max_size=12),
-    st.lists(st.tuples(st.integers(0, 100), st.integers(1, 20)), max_size=4),
-    st.integers(1, 120),
-)
-def test_links_agree_with_intervals_of_portion(
-    events: list[tuple[int, bool]], blinds: list[tuple[int, int]], until: int
-) -> None:
-    # Reference library: portion 2.x, interval arithmetic on its own terms.
-    events = sorted(events, key=lambda event: event[0])
-    blind = sp.union(sp.spans([at for at, _ in blinds], [at + long for at, long in blinds]))
-    known = portion.closedopen(0, min(100, until)) - portion.Interval(
-        *(portion.closedopen(int(a), int(b)) for a, b in blind)
-    )
-    expected = {True: portion.empty(), False: portion.empty()}
-    for (at, up), (to, _) in zip(events, [*events[1:], (100, True)], strict=True):
-        if to > at:
-            expected[up] |= portion.closedopen(at, to) & known
-    length = {
-        state: sum(part.upper - part.lower for part in found if not part.empty) for state, found in expected.items()
-    }
-    states = link_states([(at, up, "x") for at, up in events], 0, 100, blind, until)
-    assert (sum(link.up for link in states), sum(link.down for link in states)) == (length[True], length[False])
 
 
 def busy_evenings(days: int) -> list[Line]:

@@ -7,11 +7,19 @@ import numpy.typing as npt
 
 from server.analytics.compare import Change
 from server.analytics.figure_types import Figures
-from server.report.links import LinkState
+from server.analytics.links import LinkFigures, Outage
+from server.report.links import NamedLink
 from server.report.month import CHANNEL, Completeness, Incident, Month, MonthSums, ShorterHold, WideTalk, months_before
 from server.report.privacy import without_small_groups
 from shared.timers import Timers
 from shared.zones import HOUR, local_days, month_window
+
+
+def link_down(start: int, up_h: int, down_h: int) -> LinkFigures:
+    """A link that was down for the first hours of a month, and up for the rest."""
+    outages = (Outage(start, start + down_h * HOUR),) if down_h else ()
+    share = up_h / (up_h + down_h)
+    return LinkFigures(("fellnet", None, None), 3600.0 * (up_h + down_h), share, 3600.0 * down_h, outages, 0)
 
 
 def month_like(
@@ -51,7 +59,7 @@ def month_like(
         },
         days=days,
         hours=tuple(tuple(None if np.isnan(cell) else float(cell) for cell in row) for row in whole),
-        links=(LinkState("fellnet", 30 * 24 * HOUR, 9 * HOUR, ((start, start + 9 * HOUR),)),) if known else (),
+        links=(NamedLink("fellnet", link_down(start, 30 * 24 - 9, 9)),) if known else (),
         wide=(WideTalk("dmr", "All fells", 11, 4_820.0),) if known else (),
         incidents=(
             Incident("over-runs-on", "dstar", start + HOUR, start + 3 * HOUR, True),
