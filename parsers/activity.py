@@ -36,12 +36,12 @@ STAMP = r'"t"[ \t]*:[ \t]*"([^"\\]{1,40})"'  # of a line that as a whole can't b
 
 
 @dataclass(frozen=True)
-class Caught:
+class MatchedLines:
     """What n lines say by themselves."""
 
     events: pl.DataFrame
     us: npt.NDArray[np.int64]  #: (n,) their own stamps
-    told: npt.NDArray[np.bool_]  #: (n,) whether they have one
+    stamped: npt.NDArray[np.bool_]  #: (n,) whether they have one
     verdicts: npt.NDArray[np.uint8]  #: (n,)
 
 
@@ -55,24 +55,24 @@ class ActivityReader:
 
     def read(self, lines: pl.Series, carry: Carry, around_us: int) -> Reading:
         """See parsers.reading.Reader."""
-        return self.tell(self.catch(lines), carry, around_us)
+        return self.resolve(self.match(lines), carry, around_us)
 
-    def tell(self, caught: Caught, carry: Carry, around_us: int) -> Reading:
+    def resolve(self, matched: MatchedLines, carry: Carry, around_us: int) -> Reading:
         """See parsers.reading.Reader."""
-        stamps, stamped = stamps_of_lines(caught.us, caught.told, carry)
-        now = Carry(_last_written(caught.events, carry))
-        return Reading(caught.events, stamps, stamped, caught.verdicts, now, bare_at_the_end(caught.told))
+        stamps, stamped = stamps_of_lines(matched.us, matched.stamped, carry)
+        now = Carry(_last_written(matched.events, carry))
+        return Reading(matched.events, stamps, stamped, matched.verdicts, now, bare_at_the_end(matched.stamped))
 
-    def catch(self, lines: pl.Series) -> Caught:
+    def match(self, lines: pl.Series) -> MatchedLines:
         """See parsers.reading.Reader."""
         n = len(lines)
         lines = lines.cast(pl.String).fill_null("").str.strip_prefix(BOM).str.strip_chars(BLANKS)
         size = lines.str.len_bytes()
         rows = pl.int_range(n, dtype=pl.UInt32, eager=True).filter(size.is_between(1, LONGEST_LINE))
-        told = _says(lines.gather(rows), rows)
-        kinds, us = read_stamps(told["t"], RFC3339_FORM)
+        values = _right_but_for_stamps(lines.gather(rows), rows)
+        kinds, us = read_stamps(values["t"], RFC3339_FORM)
         right = kinds == INSTANT
-        events = told.with_columns(pl.Series("t", us)).filter(pl.Series(right))
+        events = values.with_columns(pl.Series("t", us)).filter(pl.Series(right))
         at = events["line"].to_numpy()
         verdicts = np.where((size == 0).to_numpy(), IGNORED, UNREAD).astype(np.uint8)
         verdicts[at] = UNDERSTOOD
@@ -81,9 +81,9 @@ class ActivityReader:
         wrong = np.flatnonzero(verdicts == UNREAD)
         if len(wrong):  # a line that is wrong in something else was still written when it says
             kinds, us = read_stamps(lines.gather(wrong).str.slice(0, LONGEST_LINE).str.extract(STAMP), RFC3339_FORM)
-            told_at = wrong[kinds == INSTANT]
-            stamps[told_at], stamped[told_at] = us[kinds == INSTANT], True
-        return Caught(events, stamps, stamped, verdicts)
+            stamped_at = wrong[kinds == INSTANT]
+            stamps[stamped_at], stamped[stamped_at] = us[kinds == INSTANT], True
+        return MatchedLines(events, stamps, stamped, verdicts)
 
 
 def _last_written(events: pl.DataFrame, carry: Carry) -> int | None:
@@ -95,14 +95,14 @@ def _last_written(events: pl.DataFrame, carry: Carry) -> int | None:
     return int(last["t"][0]) + round(lasted * SECOND)
 
 
-def _says(lines: pl.Series, rows: pl.Series) -> pl.DataFrame:
+def _right_but_for_stamps(lines: pl.Series, rows: pl.Series) -> pl.DataFrame:
     """The lines that are right but for their stamp, as COLUMNS, in order."""
     plain, values = decode_plain(lines, (*TEXTS, *NUMBERS))
     some = lines.filter(plain)
     kinds_right = ~(some.str.contains(NO_TEXT) | some.str.contains(NO_NUMBER) | some.str.contains(NO_SESSION))
     quick = _checked(values.with_columns(rows.filter(plain).alias("line")).filter(kinds_right))
     one_by_one = [(row, read_line(line)) for row, line in zip(rows.filter(~plain), lines.filter(~plain), strict=True)]
-    slow = pl.DataFrame([{"line": row, **said} for row, said in one_by_one if said is not None], schema=COLUMNS)
+    slow = pl.DataFrame([{"line": row, **values} for row, values in one_by_one if values is not None], schema=COLUMNS)
     return pl.concat([quick, slow]).sort("line")
 
 
@@ -123,8 +123,8 @@ def _checked(values: pl.DataFrame) -> pl.DataFrame:
         whole = typed[key].round() == typed[key] if key in WHOLE else pl.lit(True)
         right.append(pl.col(key).is_null() | (typed[key].is_between(low, high) & whole))
     right.append((pl.col("event") != "over") | pl.col("seconds").is_not_null())
-    kept = values.filter(pl.all_horizontal(right).fill_null(False))
-    return kept.select(typed[name].cast(dtype).alias(name) for name, dtype in COLUMNS.items())
+    right_rows = values.filter(pl.all_horizontal(right).fill_null(False))
+    return right_rows.select(typed[name].cast(dtype).alias(name) for name, dtype in COLUMNS.items())
 
 
 def read_line(line: str) -> dict[str, Any] | None:

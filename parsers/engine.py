@@ -23,13 +23,15 @@ from parsers.time_forms import Form
 from parsers.timeofday import near_days, with_days
 from parsers.values import Meanings, typed
 from parsers.zonenames import refusal
-from shared.columns import kept
+from shared.columns import rows_where
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.zones import SECOND
 
+Header = tuple[str, ...] | None  #: names of columns
+
 
 @dataclass(frozen=True)
-class Caught:
+class MatchedLines:
     """n lines after matching."""
 
     frame: pl.DataFrame  #: event columns and `shape`, one row for each line that a shape took; `line` from 0
@@ -72,8 +74,8 @@ class DialectReader:
         """Kinds and microseconds (n,) of the lines' stamps as parsers.stamps reads them; of a csv, its header stands
         among the lines.
         """
-        caught = self.catch(lines)
-        rows = self._catch_csv(caught, None)[0] if isinstance(caught, pl.Series) else caught
+        matched = self.match(lines)
+        rows = self._match_csv(matched, None)[0] if isinstance(matched, pl.Series) else matched
         return rows.kinds, rows.us
 
     @property
@@ -85,38 +87,38 @@ class DialectReader:
 
     def read(self, lines: pl.Series, carry: Carry, around_us: int) -> Reading:
         """See parsers.reading.Reader."""
-        return self.tell(self.catch(lines), carry, around_us)
+        return self.resolve(self.match(lines), carry, around_us)
 
-    def catch(self, lines: pl.Series) -> Caught | pl.Series:
+    def match(self, lines: pl.Series) -> MatchedLines | pl.Series:
         """See parsers.reading.Reader. Lines of csv stay as they are: what they say depends on the header that came
         before.
         """
         lines = lines.cast(pl.String).fill_null("").str.strip_prefix(BOM)
         if self.envelope == "csv":
             return lines.str.strip_chars_end("\r\n")  # blanks may be tabs between empty cells
-        return self._catch(lines.str.strip_chars(BLANKS))
+        return self._match(lines.str.strip_chars(BLANKS))
 
-    def tell(self, caught: Caught | pl.Series, carry: Carry, around_us: int) -> Reading:
+    def resolve(self, matched: MatchedLines | pl.Series, carry: Carry, around_us: int) -> Reading:
         """See parsers.reading.Reader."""
-        if isinstance(caught, pl.Series):
-            rows, header = self._catch_csv(caught, self.columns or carry.header)
-            return self._finish(rows, carry, header, around_us)
-        return self._finish(caught, carry, None, around_us)
+        if isinstance(matched, pl.Series):
+            rows, header = self._match_csv(matched, self.columns or carry.header)
+            return self._resolved(rows, carry, header, around_us)
+        return self._resolved(matched, carry, None, around_us)
 
-    def _catch(self, lines: pl.Series) -> Caught:
+    def _match(self, lines: pl.Series) -> MatchedLines:
         if self.envelope == "json":
             short = lines.set(lines.str.len_bytes() > LONGEST_LINE, "")
             values, fine = read_objects(short, self.wanted)
-            return self._catch_table(values, fine, lines == "")
-        return self._catch_text(lines)
+            return self._match_table(values, fine, lines == "")
+        return self._match_text(lines)
 
-    def _catch_text(self, lines: pl.Series) -> Caught:
+    def _match_text(self, lines: pl.Series) -> MatchedLines:
         n = len(lines)
         rows = pl.int_range(n, dtype=pl.UInt32, eager=True)
         size = lines.str.len_bytes()
         ignored = (size == 0).to_numpy().copy()
         kinds, us = np.zeros(n, dtype=np.uint8), np.zeros(n, dtype=np.int64)
-        tried = kept(pl.DataFrame({"row": rows, "text": lines}), size.is_between(1, LONGEST_LINE))
+        tried = rows_where(pl.DataFrame({"row": rows, "text": lines}), size.is_between(1, LONGEST_LINE))
         if self.envelope in ("syslog", "journal") and len(tried):
             inside = (unwrap_syslog if self.envelope == "syslog" else unwrap_journal)(tried["text"])
             at = tried["row"].to_numpy()
@@ -125,7 +127,7 @@ class DialectReader:
             ignored[at] |= (text == "").fill_null(False).to_numpy()
             tried = tried.with_columns_seq(text=text).filter((text != "").fill_null(False))
         none = pl.DataFrame(schema={"row": pl.UInt32(), "shape": pl.UInt8()})
-        found, stamped = [none], [pl.DataFrame(schema={"row": pl.UInt32(), "t": pl.String()})]
+        events, stamps = [none], [pl.DataFrame(schema={"row": pl.UInt32(), "t": pl.String()})]
         for i, shape in enumerate(self.shapes):
             if not len(tried):
                 break
@@ -133,19 +135,21 @@ class DialectReader:
             if not len(took):
                 continue
             if "t" in shape.holes:
-                stamped.append(took.select_seq("row", "t"))
+                stamps.append(took.select_seq("row", "t"))
             if self.meanings.events[i] == IGNORE:
                 ignored[took["row"].to_numpy()] = True
             else:
-                found.append(took.select_seq(pl.exclude("t"), pl.lit(i, dtype=pl.UInt8).alias("shape")))
-        own = pl.concat(stamped)
-        own = kept(own, own["t"].is_not_null())  # a pattern may leave it out
+                events.append(took.select_seq(pl.exclude("t"), pl.lit(i, dtype=pl.UInt8).alias("shape")))
+        own = pl.concat(stamps)
+        own = rows_where(own, own["t"].is_not_null())  # a pattern may leave it out
         at = own["row"].to_numpy()
         kinds[at], us[at] = read_stamps(own["t"], self.form, self.zone)
         foreign = foreign_zones(own["t"], kinds[at], self.form)
-        return self._typed(pl.concat(found, how="diagonal").sort("row"), kinds, us, ignored, foreign)
+        return self._typed(pl.concat(events, how="diagonal").sort("row"), kinds, us, ignored, foreign)
 
-    def _catch_csv(self, lines: pl.Series, header: tuple[str, ...] | None) -> tuple[Caught, tuple[str, ...] | None]:
+    def _match_csv(
+        self, lines: pl.Series, header: tuple[str, ...] | None
+    ) -> tuple[MatchedLines, tuple[str, ...] | None]:
         short = lines.set(lines.str.len_bytes() > LONGEST_LINE, "")
         if header is not None and not set(self.wanted) <= set(header):
             header = None
@@ -154,9 +158,9 @@ class DialectReader:
         blank = lines.str.strip_chars(BLANKS) == ""
         if heads:
             blank = blank.scatter([row for row, _ in heads], True)
-        return self._catch_table(values, fine, blank), heads[-1][1] if heads else header
+        return self._match_table(values, fine, blank), heads[-1][1] if heads else header
 
-    def _catch_table(self, values: pl.DataFrame, fine: pl.Series, ignored: pl.Series) -> Caught:
+    def _match_table(self, values: pl.DataFrame, fine: pl.Series, ignored: pl.Series) -> MatchedLines:
         n = len(fine)
         fields = self.fields or {}
         chosen = choose(values, self.whens)
@@ -183,51 +187,51 @@ class DialectReader:
         us: npt.NDArray[np.int64],
         ignored: npt.NDArray[np.bool_],
         foreign: list[str],
-    ) -> Caught:
+    ) -> MatchedLines:
         events, wrong = typed(frame, self.meanings)
-        return Caught(events, wrong.to_numpy().copy(), kinds, us, ignored, tuple(foreign))
+        return MatchedLines(events, wrong.to_numpy().copy(), kinds, us, ignored, tuple(foreign))
 
-    def _finish(self, caught: Caught, carry: Carry, header: tuple[str, ...] | None, around_us: int) -> Reading:
-        n = len(caught.kinds)
-        frame = caught.frame
+    def _resolved(self, matched: MatchedLines, carry: Carry, header: Header, around_us: int) -> Reading:
+        n = len(matched.kinds)
+        frame = matched.frame
         at = frame["line"].to_numpy()
         whole = (frame["event"] == "over").fill_null(False).to_numpy()
         with np.errstate(over="ignore", invalid="ignore"):  # what is no length is found wrong, and not used
             lasts = (frame["seconds"].fill_null(0.0).to_numpy() * SECOND).round()
-        lasts_us = np.where(whole & ~caught.wrong, lasts, 0).astype(np.int64)
+        lasts_us = np.where(whole & ~matched.wrong, lasts, 0).astype(np.int64)
         after = np.zeros(n, dtype=np.int64)
         if not self.stamped_at_end:
             after[at] = lasts_us
-        kinds, us, wall = self._dated(caught, carry, around_us)
-        us, told = to_instants(kinds, us, after, self.zone, carry.last_us, around_us)
+        kinds, us, wall = self._dated(matched, carry, around_us)
+        us, stamped = to_instants(kinds, us, after, self.zone, carry.last_us, around_us)
         ignore = frame["event"].is_null().to_numpy()
-        right = ~ignore & ~caught.wrong & told[at]
+        right = ~ignore & ~matched.wrong & stamped[at]
         verdicts = np.full(n, UNREAD, dtype=np.uint8)
         verdicts[at[right]] = UNDERSTOOD
         verdicts[at[ignore]] = IGNORED
-        verdicts[caught.ignored] = IGNORED
+        verdicts[matched.ignored] = IGNORED
         start = us[at] - lasts_us if self.stamped_at_end else us[at]
-        events = kept(frame.with_columns_seq(pl.Series("t", start)), pl.Series(right))
-        remarks = tuple(refusal(name, self.zone, count) for name, count in Counter(caught.foreign).items())
+        events = rows_where(frame.with_columns_seq(pl.Series("t", start)), pl.Series(right))
+        remarks = tuple(refusal(name, self.zone, count) for name, count in Counter(matched.foreign).items())
         now = Carry(
-            last_written(us + after, told, carry), header, wall, first_day=carry.first_day if wall is None else None
+            last_written(us + after, stamped, carry), header, wall, first_day=carry.first_day if wall is None else None
         )
-        return Reading(events, *stamps_of_lines(us, told, carry), verdicts, now, bare_at_the_end(told), remarks)
+        return Reading(events, *stamps_of_lines(us, stamped, carry), verdicts, now, bare_at_the_end(stamped), remarks)
 
     def _dated(
-        self, caught: Caught, carry: Carry, around_us: int
+        self, matched: MatchedLines, carry: Carry, around_us: int
     ) -> tuple[npt.NDArray[np.uint8], npt.NDArray[np.int64], int | None]:
         """Kinds and microseconds of the stamps with their days, and the wall clock of the last one, where the form of
         time has no date.
         """
-        stamped = np.flatnonzero(caught.kinds == DAYLESS)
-        if not len(stamped):
-            return caught.kinds, caught.us, carry.last_wall
+        dayless = np.flatnonzero(matched.kinds == DAYLESS)
+        if not len(dayless):
+            return matched.kinds, matched.us, carry.last_wall
         if carry.near_us is not None:
-            kinds, us = near_days(caught.kinds, caught.us, self.zone, carry.near_us)
-            return kinds, us, int(us[stamped[-1]])
+            kinds, us = near_days(matched.kinds, matched.us, self.zone, carry.near_us)
+            return kinds, us, int(us[dayless[-1]])
         before = carry.last_wall
         if before is None and carry.last_us is not None:
             before = int(wall_clock(np.array([carry.last_us], dtype=np.int64), self.zone)[0])
-        kinds, us = with_days(caught.kinds, caught.us, self.zone, before, carry.first_day, around_us)
-        return kinds, us, int(us[stamped[-1]])
+        kinds, us = with_days(matched.kinds, matched.us, self.zone, before, carry.first_day, around_us)
+        return kinds, us, int(us[dayless[-1]])

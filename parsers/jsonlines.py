@@ -34,16 +34,16 @@ def decode_plain(lines: pl.Series, keys: Sequence[str]) -> tuple[pl.Series, pl.D
     values = some.str.json_decode(pl.Struct(schema)).struct.unnest()
     names = "|".join(re.escape(key) for key in keys)
     key = rf'"(?:{names})"[ \t]*:'
-    found = values.select(pl.sum_horizontal(pl.all().is_not_null().cast(pl.UInt32))).to_series()
-    once = some.str.count_matches(key) == found
+    given = values.select(pl.sum_horizontal(pl.all().is_not_null().cast(pl.UInt32))).to_series()
+    once = some.str.count_matches(key) == given
     doubtful = (~once).arg_true()  # a key twice, or one that is null
     if len(doubtful):
         named = some.gather(doubtful).str.extract_all(key).list.eval(pl.element().str.strip_chars(" \t:"))
         once = once.scatter(doubtful, named.list.n_unique() == named.list.len())
     if once.all():
         return plain, values
-    kept = plain.to_frame("plain").with_columns(pl.int_range(pl.len()).alias("i")).filter("plain").filter(once)["i"]
-    return pl.int_range(len(lines), eager=True).is_in(kept.implode()), values.filter(once)
+    rows = plain.to_frame("plain").with_columns(pl.int_range(pl.len()).alias("i")).filter("plain").filter(once)["i"]
+    return pl.int_range(len(lines), eager=True).is_in(rows.implode()), values.filter(once)
 
 
 def text_of(value: Any) -> str | None:
@@ -99,13 +99,10 @@ def read_objects(
 def _row(value: dict[str, Any], paths: Sequence[str], as_text: Callable[[Any], str | None]) -> list[str | None] | None:
     row = []
     for path in paths:
-        found: Any = value
-        if path in value:
-            found = value[path]
-        else:
-            for step in path.split("."):
-                found = found.get(step) if isinstance(found, dict) else None
-        row.append(as_text(found))
+        field: Any = value
+        for step in [path] if path in value else path.split("."):
+            field = field.get(step) if isinstance(field, dict) else None
+        row.append(as_text(field))
     try:
         "".join(text or "" for text in row).encode()
     except UnicodeEncodeError:

@@ -11,23 +11,23 @@ from parsers.zonenames import OF_UTC
 
 
 def stamps_of_lines(
-    us: npt.NDArray[np.int64], told: npt.NDArray[np.bool_], carry: Carry
+    us: npt.NDArray[np.int64], stamped: npt.NDArray[np.bool_], carry: Carry
 ) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
     """An unstamped line has the stamp of the line before; where there is none, no instant is known."""
-    before = np.maximum.accumulate(np.where(told, np.arange(len(us)), -1))
+    before = np.maximum.accumulate(np.where(stamped, np.arange(len(us)), -1))
     stamps = np.where(before >= 0, us[np.maximum(before, 0)], carry.last_us or 0)
     return stamps, (before >= 0) | (carry.last_us is not None)
 
 
-def bare_at_the_end(told: npt.NDArray[np.bool_]) -> int:
-    """How many of the last lines have no stamp of their own; `told` (n,) says which have one."""
-    at = np.flatnonzero(told)
-    return len(told) - (int(at[-1]) + 1 if len(at) else 0)
+def bare_at_the_end(stamped: npt.NDArray[np.bool_]) -> int:
+    """How many of the last lines have no stamp of their own; `stamped` (n,) says which have one."""
+    at = np.flatnonzero(stamped)
+    return len(stamped) - (int(at[-1]) + 1 if len(at) else 0)
 
 
-def last_written(us: npt.NDArray[np.int64], told: npt.NDArray[np.bool_], carry: Carry) -> int | None:
-    """The instant at which the last line with a stamp was written; `us` and `told` (n,)."""
-    at = np.flatnonzero(told)
+def last_written(us: npt.NDArray[np.int64], stamped: npt.NDArray[np.bool_], carry: Carry) -> int | None:
+    """The instant at which the last line with a stamp was written; `us` and `stamped` (n,)."""
+    at = np.flatnonzero(stamped)
     return int(us[at[-1]]) if len(at) else carry.last_us
 
 

@@ -59,12 +59,12 @@ class Reader(Protocol):
         """Whether the stamps have no date, so that a file's days are counted back from its end."""
         ...
 
-    def catch(self, lines: pl.Series) -> Any:
-        """What lines (String, no line ends) say, for `tell`; several batches may be caught at the same time."""
+    def match(self, lines: pl.Series) -> Any:
+        """What lines (String, no line ends) say, for `resolve`; several batches may be matched at the same time."""
         ...
 
-    def tell(self, caught: Any, carry: Carry, around_us: int) -> Reading:
-        """The reading of what was caught. `around_us`, an instant near the last line (its file's time of change),
+    def resolve(self, matched: Any, carry: Carry, around_us: int) -> Reading:
+        """The reading of what was matched. `around_us`, an instant near the last line (its file's time of change),
         settles the year of stamps without one when `carry` holds no instant yet.
         """
         ...

@@ -16,7 +16,7 @@ import polars as pl
 
 from parsers.constants import IGNORE, KEYS
 from parsers.time_forms import BLANK, WORD, Form
-from shared.columns import kept
+from shared.columns import rows_where
 
 HOLES = ("t", "duration", *KEYS)
 #: Largest product of the counts in a pattern's {n} and {n,m}: an expression is unrolled that many times, and each line
@@ -145,20 +145,20 @@ def matches(shape: Shape, lines: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFra
     left over, in no order.
     """
     left = []
-    caught = [lines.get_column("row").clear().to_frame()]
+    captured = [lines.get_column("row").clear().to_frame()]
     if shape.words:
         lines, others = _parted(lines, lines.get_column("text").str.contains(shape.words[0], literal=True))
         left.append(others)
     if shape.quick and len(lines):
         fitting, lines = _matched(shape, lines, shape.quick)
-        caught.append(fitting)
+        captured.append(fitting)
         for word in shape.words[1:]:  # the exact one is slow, and few of these lines are its
             lines, others = _parted(lines, lines.get_column("text").str.contains(word, literal=True))
             left.append(others)
     if len(lines):
         fitting, lines = _matched(shape, lines, shape.exact)
-        caught.append(fitting)
-    return _joined(caught), _joined([*left, lines])
+        captured.append(fitting)
+    return _joined(captured), _joined([*left, lines])
 
 
 def _joined(frames: Sequence[pl.DataFrame]) -> pl.DataFrame:
@@ -175,12 +175,12 @@ def _matched(shape: Shape, lines: pl.DataFrame, expression: str) -> tuple[pl.Dat
         return _captured(shape, fitting, expression), others
     groups = _captured(shape, lines, expression)
     fits = groups.get_column(first).is_not_null()
-    return kept(groups, fits), kept(lines, ~fits)
+    return rows_where(groups, fits), rows_where(lines, ~fits)
 
 
 def _parted(lines: pl.DataFrame, fits: pl.Series) -> tuple[pl.DataFrame, pl.DataFrame]:
     """The rows that fit and the others."""
-    return kept(lines, fits), kept(lines, ~fits)
+    return rows_where(lines, fits), rows_where(lines, ~fits)
 
 
 def _captured(shape: Shape, lines: pl.DataFrame, expression: str) -> pl.DataFrame:

@@ -89,8 +89,8 @@ def _in_named_zone(codes: Ints, us: Ints, kind: Ints, zone: ZoneInfo) -> tuple[B
     """Whether the names of stamps' zones can be, and what the stamps are then."""
     if (kind == YEARLESS).all():
         return may_have(codes, zone), us, kind
-    us, told = by_name(codes, us, zone)
-    return told, us, np.full(len(us), INSTANT)
+    us, known = by_name(codes, us, zone)
+    return known, us, np.full(len(us), INSTANT)
 
 
 def zone_names(texts: pl.Series, form: Form) -> list[str]:

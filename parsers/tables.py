@@ -21,12 +21,12 @@ def header_rows(lines: pl.Series, wanted: Sequence[str], separator: str) -> list
     likely = pl.int_range(len(lines), eager=True)
     for name in wanted:
         likely = likely.filter(lines.gather(likely).str.contains(name, literal=True))
-    found = []
+    headers = []
     for row in likely:
         names = cells(lines[row], separator)
         if names is not None and set(wanted) <= set(names):
-            found.append((row, tuple(names)))
-    return found
+            headers.append((row, tuple(names)))
+    return headers
 
 
 def read_csv(

@@ -37,24 +37,24 @@ class Meanings:
     percent_factor: Mapping[str, float] = field(default_factory=dict)  #: 100 for a key that comes as a fraction
 
 
-def typed(caught: pl.DataFrame, meanings: Meanings) -> tuple[pl.DataFrame, pl.Series]:
+def typed(captured: pl.DataFrame, meanings: Meanings) -> tuple[pl.DataFrame, pl.Series]:
     """Event columns for captured texts (columns row, shape, and holes as String), and which rows hold something that
     can't be.
 
     A hole's own value comes first, then what a word of another hole gives, then the shape's constants. An empty hole is
     not given. Every column is read as most hosts write it; only one that then lacks a value is read again in every way.
     """
-    holes = caught.drop("row", "shape", "t", strict=False)
+    holes = captured.drop("row", "shape", "t", strict=False)
     texts = {column.name: _text_of(column, meanings) for column in holes}
     values, wrong = _own_values(texts, meanings)
-    shape = caught["shape"]
-    values["line"] = caught["row"]
+    shape = captured["shape"]
+    values["line"] = captured["row"]
     values["event"] = _by_shape(shape, [None if event == IGNORE else event for event in meanings.events], "event")
     for key in EVENT_SCHEMA:
         for given in _given(key, texts, shape, meanings):
             values[key] = _first(values[key], given) if key in values else given
     for key in EVENT_SCHEMA.keys() - values:
-        values[key] = pl.Series([None], dtype=EVENT_SCHEMA[key]).new_from_index(0, len(caught))
+        values[key] = pl.Series([None], dtype=EVENT_SCHEMA[key]).new_from_index(0, len(captured))
     frame = pl.DataFrame([values[key].alias(key) for key in EVENT_SCHEMA])
     wrong.append((frame["event"] == "over") & frame["seconds"].is_null())
     return frame, reduce(or_, (flags.fill_null(False) for flags in wrong))
@@ -101,7 +101,7 @@ def _as_most(key: str, text: pl.Series, meanings: Meanings) -> pl.Series:
     if key in OURS:
         return _lookup(text, _spellings(key, meanings), key)
     if key in TEXT_KEYS:
-        return _said(key, text, meanings)
+        return _worded_text(key, text, meanings)
     if key in COUNT_KEYS:
         return text.cast(pl.Int64, strict=False)
     factor = meanings.seconds_factor if key == "seconds" else meanings.percent_factor.get(key, 1.0)
@@ -109,7 +109,7 @@ def _as_most(key: str, text: pl.Series, meanings: Meanings) -> pl.Series:
     return _emptied(bare.cast(pl.Float64, strict=False) * factor, lambda value: ~value.is_finite())
 
 
-def _said(key: str, text: pl.Series, meanings: Meanings) -> pl.Series:
+def _worded_text(key: str, text: pl.Series, meanings: Meanings) -> pl.Series:
     """Texts as they stand, but for the host's words that [words] gives another meaning, or none."""
     host = meanings.words.get(key, {})
     if not host:
@@ -122,7 +122,7 @@ def _in_every_way(key: str, text: pl.Series, meanings: Meanings) -> tuple[pl.Ser
     if key in OURS:
         return _worded(key, text, meanings)
     if key in TEXT_KEYS:
-        return _said(key, text, meanings), pl.Series([False], dtype=pl.Boolean).new_from_index(0, len(text))
+        return _worded_text(key, text, meanings), pl.Series([False], dtype=pl.Boolean).new_from_index(0, len(text))
     if key in COUNT_KEYS:
         value = _whole(number(text))
     else:

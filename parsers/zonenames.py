@@ -29,20 +29,20 @@ def named_of(code: int) -> str:
 
 def by_name(codes: Ints, wall: Ints, zone: ZoneInfo) -> tuple[Ints, npt.NDArray[np.bool_]]:
     """UTC microseconds (n,) of wall-clock times that name their zone, and where the name was known."""
-    us, told = wall.copy(), np.zeros(len(wall), dtype=np.bool_)
+    us, known = wall.copy(), np.zeros(len(wall), dtype=np.bool_)
     for code in np.unique(codes).tolist():
         at = np.flatnonzero(codes == code)
         name = named_of(code)
         if name in OF_UTC:
-            told[at] = True
+            known[at] = True
             continue
         local = pl.Series(wall[at]).cast(pl.Datetime("us"))
         for which in ("latest", "earliest"):
             moment = local.dt.replace_time_zone(zone.key, ambiguous=which, non_existent="null")
             fits = (moment.dt.to_string("%Z").str.to_uppercase() == name).fill_null(False).to_numpy()
             us[at[fits]] = moment.cast(pl.Int64).fill_null(0).to_numpy()[fits]
-            told[at[fits]] = True
-    return us, told
+            known[at[fits]] = True
+    return us, known
 
 
 def may_have(codes: Ints, zone: ZoneInfo) -> npt.NDArray[np.bool_]:

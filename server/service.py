@@ -62,8 +62,8 @@ def in_words(error: BaseException, doing: str) -> str:
     if isinstance(error, OSError) and error.strerror:
         where = f"{_path_text(error.filename)}: " if error.filename is not None else ""
         return f"{where}{error.strerror} ({doing})."
-    said = redacted(str(error)).strip()
-    return f"{doing} met a defect of airtally's own: {type(error).__name__}{f': {said}' if said else ''}."
+    message = redacted(str(error)).strip()
+    return f"{doing} met a defect of airtally's own: {type(error).__name__}{f': {message}' if message else ''}."
 
 
 def _path_text(name: object) -> str:

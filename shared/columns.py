@@ -36,7 +36,7 @@ def identity_column(column: pl.Expr) -> pl.Expr:
     return column.str.strip_chars().str.extract(r"^([^ /\-]+)", 1).str.to_uppercase()
 
 
-def kept(frame: pl.DataFrame, rows: pl.Series) -> pl.DataFrame:
+def rows_where(frame: pl.DataFrame, rows: pl.Series) -> pl.DataFrame:
     """The rows (Boolean, without nulls) of a frame; the frame itself where that is all of them. Works in the calling
     thread, where DataFrame.filter waits for another.
     """

@@ -21,8 +21,8 @@ def place_of(url: str, *, host: str | None = None) -> str:
     """An address as anybody may read it: scheme, host and port. `host`, where a library knows it, is taken for that in
     the address.
     """
-    scheme, found, rest = url.partition("://")
-    if not found:
+    scheme, mark, rest = url.partition("://")
+    if not mark:
         return HIDDEN
     netloc, _, path = re.split(r"[?#]", rest, maxsplit=1)[0].partition("/")
     if host is None:
@@ -34,8 +34,8 @@ def place_of(url: str, *, host: str | None = None) -> str:
 
 def secrets_of(url: str, shown: str) -> tuple[str, ...]:
     """Every spelling of every part of an address that `shown`, its readable form, does not show; the longest first."""
-    scheme, found, rest = url.partition("://")
-    if not found:
+    scheme, mark, rest = url.partition("://")
+    if not mark:
         scheme, rest = "", url
     before_options = re.split(r"[?#]", rest, maxsplit=1)[0]
     users = {
@@ -79,6 +79,4 @@ def redacted(text: str, secrets: Iterable[str] = ()) -> str:
         if one in text:
             wanted = re.escape(one) if len(one) >= SHORTEST else rf"(?<!\w){re.escape(one)}(?!\w)"
             text = re.sub(wanted, HIDDEN, text)
-    return _ADDRESS.sub(
-        lambda found: found[1] + found[2] + ("/..." if len(found[3] or "") > 1 else found[3] or ""), text
-    )
+    return _ADDRESS.sub(lambda at: at[1] + at[2] + ("/..." if len(at[3] or "") > 1 else at[3] or ""), text)

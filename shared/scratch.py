@@ -50,8 +50,8 @@ def _ours(prefix: str, place: Path) -> Iterator[Path]:
     """Folders of that name that this user made: in a folder that others write in, anything may have the name."""
     for path in place.glob(f"{prefix}*"):
         with suppress(OSError):
-            found = path.lstat()
-            if stat.S_ISDIR(found.st_mode) and found.st_uid == os.geteuid():
+            status = path.lstat()
+            if stat.S_ISDIR(status.st_mode) and status.st_uid == os.geteuid():
                 yield path
 
 

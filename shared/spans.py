@@ -13,9 +13,9 @@ NONE: Spans = np.empty((0, 2), dtype=np.int64)
 
 def _paired(start: npt.NDArray[np.int64], end: npt.NDArray[np.int64]) -> Spans:
     """Those with length, laid out column by column: searches then read the memory of a column in a row."""
-    kept = end > start
-    if not kept.all():
-        start, end = start[kept], end[kept]
+    filled = end > start
+    if not filled.all():
+        start, end = start[filled], end[filled]
     return np.stack([start, end]).T
 
 

@@ -22,8 +22,8 @@ def loads(text: str) -> dict[str, Any]:
     if len(text) > MOST_BYTES:
         raise TomlError(f"it has more than {MOST_BYTES >> 20} MB")
     try:
-        found = tomllib.loads(text)
-        _check_numbers(found)
+        values = tomllib.loads(text)
+        _check_numbers(values)
     except tomllib.TOMLDecodeError as error:
         raise TomlError(str(error), _line_of(str(error))) from error
     except RecursionError:
@@ -32,7 +32,7 @@ def loads(text: str) -> dict[str, Any]:
         if isinstance(error, TomlError):
             raise
         raise TomlError("it holds a number with too many digits") from None
-    return found
+    return values
 
 
 def _check_numbers(value: Any) -> None:

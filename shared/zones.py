@@ -49,19 +49,19 @@ def week_window(text: str, zone: ZoneInfo) -> tuple[int, int]:
     """[start, end) of an ISO 8601 week (from memory; Python's own calendar reads it) such as 2026-W47. Raises
     ValueError.
     """
-    found = re.fullmatch(r"(\d{4})-W(\d{2})", text)
-    if not found:
+    match = re.fullmatch(r"(\d{4})-W(\d{2})", text)
+    if not match:
         raise ValueError(f"{text!r} is not a week such as 2026-W47")
-    monday = dt.date.fromisocalendar(int(found[1]), int(found[2]), 1)
+    monday = dt.date.fromisocalendar(int(match[1]), int(match[2]), 1)
     return midnight(monday, zone), midnight(monday + dt.timedelta(days=7), zone)
 
 
 def month_window(text: str, zone: ZoneInfo) -> tuple[int, int]:
     """[start, end) of a month such as 2026-10. Raises ValueError."""
-    found = re.fullmatch(r"(\d{4})-(\d{2})", text)
-    if not found:
+    match = re.fullmatch(r"(\d{4})-(\d{2})", text)
+    if not match:
         raise ValueError(f"{text!r} is not a month such as 2026-10")
-    first = dt.date(int(found[1]), int(found[2]), 1)
+    first = dt.date(int(match[1]), int(match[2]), 1)
     after = dt.date(first.year + first.month // 12, first.month % 12 + 1, 1)
     return midnight(first, zone), midnight(after, zone)
 

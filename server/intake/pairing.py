@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import polars as pl
 
 from server.intake.sessions import by_session
-from shared.columns import EVENT_SCHEMA, identity_column, kept
+from shared.columns import EVENT_SCHEMA, identity_column, rows_where
 from shared.zones import DAY, SECOND
 
 DOUBT_US = 2 * SECOND  # stamps and duration further apart than this make an over doubtful
@@ -189,7 +189,7 @@ def _effective_side(rows: pl.DataFrame) -> pl.Series:
 
 def _where(frame: pl.DataFrame, condition: pl.Expr) -> pl.DataFrame:
     """As DataFrame.filter; see shared.columns.kept."""
-    return kept(frame, frame.select_seq(condition.fill_null(False)).to_series())
+    return rows_where(frame, frame.select_seq(condition.fill_null(False)).to_series())
 
 
 def _lone_end() -> pl.Expr:

@@ -46,9 +46,9 @@ def bytes_of_a_block() -> int:
 def parsed(blocks: Iterator[Block], reader: Reader, carry: Carry, around_us: int) -> Generator[Piece]:
     """The pieces of one file, of which the next ones are being parsed while one is used. `carry` and `around_us`: see
     parsers.reading.Reader. Raises what `blocks` raises, after the pieces before it."""
-    for block, coming in _ahead(blocks, lambda block: _caught(reader, block.data)):
-        lines, caught = coming.result()
-        reading = reader.tell(caught, carry, around_us)
+    for block, coming in _ahead(blocks, lambda block: _matched(reader, block.data)):
+        lines, matched = coming.result()
+        reading = reader.resolve(matched, carry, around_us)
         carry = reading.carry
         unread = lines.gather(np.flatnonzero(reading.verdicts == UNREAD)).to_list()
         yield Piece(block, reading, unread, _blank(lines, reading))
@@ -60,9 +60,9 @@ def _blank(lines: pl.Series, reading: Reading) -> npt.NDArray[np.intp]:
     return ignored[blank]
 
 
-def _caught(reader: Reader, data: bytes) -> tuple[pl.Series, Any]:
+def _matched(reader: Reader, data: bytes) -> tuple[pl.Series, Any]:
     lines = split_lines(data)
-    return lines, reader.catch(lines)
+    return lines, reader.match(lines)
 
 
 def _ahead(blocks: Iterator[Block], work: Callable[[Block], Done]) -> Generator[tuple[Block, Future[Done]]]:
