@@ -2,11 +2,15 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
 
 from server.analytics.activity import Ints
+from server.analytics.figure_types import Json
+from server.analytics.moment_types import Incident
+from shared.zones import iso
 
 UP, STAY, DOWN = 1, 0, -1  # above what raises; between; below what clears
 Levels = npt.NDArray[np.int8]
@@ -24,6 +28,18 @@ class Found:
     urgent: bool
     says: str
     began: int | None = None  #: when what it is about began, where that was before it was raised
+
+
+def incident_json(one: Incident, zone: ZoneInfo) -> Json:
+    """One incident as `airtally alerts --json` gives it."""
+    return {
+        "rule": one.rule,
+        "raised": iso(one.raised, zone),
+        "cleared": None if one.cleared is None else iso(one.cleared, zone),
+        "urgent": one.urgent,
+        "subject": one.subject,
+        "says": one.says,
+    }
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from server.store.facts import read_fact, set_fact
 from server.store.incidents import (
     clear_incidents,
     incident_of,
+    incidents_going_on_in,
     incidents_raised,
     incidents_to_tell,
     is_on_record,
@@ -104,3 +105,8 @@ def acknowledge(connection: Connection, incident_id: int, now: int) -> State | N
 def incidents(connection: Connection, start: int | None = None, end: int | None = None) -> list[State]:
     """The incidents raised in [start, end), oldest first; without bounds, all."""
     return [State(*row) for row in incidents_raised(connection, start, end)]
+
+
+def going_on(connection: Connection, start: int, end: int) -> list[State]:
+    """The incidents that reach into [start, end], oldest first."""
+    return [State(*row) for row in incidents_going_on_in(connection, start, end)]

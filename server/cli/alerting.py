@@ -11,7 +11,7 @@ import click
 
 from server.alerts import words
 from server.alerts.folding import since
-from server.alerts.found import Found
+from server.alerts.found import Found, incident_json
 from server.alerts.states import State
 from server.cli.common import chosen_window, load, station_option, window_options
 from server.cli.terminal import complain
@@ -23,7 +23,6 @@ from server.telling.caution import LINE
 from server.telling.incidents import whole_title
 from server.telling.unseen import DAYS
 from shared.errors import AirtallyError, UnusableError
-from shared.zones import iso
 
 
 def _station_of(context: click.Context, station_path: Path | None) -> Station:
@@ -75,7 +74,7 @@ def alerts_command(
     engine = open_store(station.store_url())
     found = _replayed(engine, station, window) if replayed and window else _kept(engine, window)
     if as_json:
-        click.echo(json.dumps([as_object(one, station.zone) for one in found], indent=2, ensure_ascii=False))
+        click.echo(json.dumps([incident_json(one, station.zone) for one in found], indent=2, ensure_ascii=False))
         return
     if not found:
         click.echo(_why_nothing(engine, None if not replayed else window))
@@ -112,18 +111,6 @@ def _kept(engine: Store, window: tuple[int, int] | None) -> list[State]:
 
     with reading(engine) as connection:
         return incidents(connection, *(window or (None, None)))
-
-
-def as_object(one: Found | State, zone: ZoneInfo) -> dict[str, Any]:
-    """One incident as `alerts --json` gives it."""
-    return {
-        "rule": one.rule,
-        "raised": iso(one.raised, zone),
-        "cleared": None if one.cleared is None else iso(one.cleared, zone),
-        "urgent": one.urgent,
-        "subject": one.subject,
-        "says": one.says,
-    }
 
 
 def _line(one: Found | State, zone: ZoneInfo) -> str:

@@ -46,6 +46,13 @@ def incidents_raised(connection: sa.Connection, start: int | None, end: int | No
     return list(connection.execute(query))
 
 
+def incidents_going_on_in(connection: sa.Connection, start: int, end: int) -> list[Row]:
+    """Those that what they are about, or they themselves, reach into [start, end], in order of raising."""
+    began = sa.func.coalesce(incident.c.began, incident.c.raised)
+    reaches = sa.or_(incident.c.cleared.is_(None), incident.c.cleared >= start)
+    return list(connection.execute(_wanted().where(began <= end, reaches).order_by(incident.c.raised, incident.c.id)))
+
+
 def incidents_open_in(
     connection: sa.Connection, start: int, end: int
 ) -> list[tuple[str, str, int, int | None, bool, int | None]]:

@@ -4,7 +4,7 @@ import datetime as dt
 from zoneinfo import ZoneInfo
 
 from server.telling.numbers import GAP
-from shared.zones import HOUR, SECOND, from_us
+from shared.zones import HOUR, SECOND, from_us, to_us
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = (
@@ -25,6 +25,25 @@ def clock(moment: dt.datetime) -> str:
     text = f"{moment:%H:%M}"
     twice = moment.replace(fold=0).utcoffset() != moment.replace(fold=1).utcoffset()
     return f"{text} {moment.tzname()}" if twice else text
+
+
+def clock_seconds(us: int, zone: ZoneInfo) -> str:
+    """`19:15:07`; in the hour that a clock change repeats, with the zone's abbreviation."""
+    moment = from_us(us, zone)
+    return f"{moment:%H:%M:%S}" + (f" {moment.tzname()}" if other_instant(us, zone) is not None else "")
+
+
+def other_instant(us: int, zone: ZoneInfo) -> int | None:
+    """The other instant of the same local time, where a clock change repeats it."""
+    moment = from_us(us, zone)
+    first, second = (to_us(moment.replace(fold=fold)) for fold in (0, 1))
+    return None if first == second else second if us == first else first
+
+
+def day_words(us: int, zone: ZoneInfo) -> str:
+    """`Tue 17 Nov 2026`."""
+    moment = from_us(us, zone)
+    return f"{day_name(moment.date())} {MONTHS[moment.month - 1][:3]} {moment.year}"
 
 
 def instant_words(us: int, zone: ZoneInfo, with_year: bool = False) -> str:

@@ -30,6 +30,8 @@ ANCHORS = {
     "stations": "from-events-to-overs",
     "lines": "from-events-to-overs",
     "idle hold": "idle-hold-of-m",
+    "moment": "a-moment",
+    "outage": "outage-of-a-link",
     "attempt": "attempt",
     "shut-out": "shut-out",
     "shut-out wait": "shut-out-wait",

@@ -1,0 +1,53 @@
+"""The incidents around an instant: what is on record, and what the rules find in the log where nobody watched."""
+
+from collections.abc import Sequence
+
+from server.alerts import repository
+from server.alerts.engine import WARM_UP, run
+from server.alerts.found import Found
+from server.alerts.load import limits_of, load_for_replay
+from server.alerts.states import State
+from server.config import Station
+from server.store.engine import Connection
+from server.store.logs import latest_stamp
+from shared.zones import DAY
+
+BEFORE = 2 * DAY  # from when on the rules are asked, so that what stands for long was raised
+AFTER = (DAY, 14 * DAY, 400 * DAY)  # how far on it is looked for what clears an incident
+
+
+def incidents_around(connection: Connection, start: int, end: int, station: Station, now: int) -> list[State | Found]:
+    """Those that reach into [start, end], oldest first; what the rules find goes up to `now` or the last line, whichever
+    is later. Raises StoreError.
+    """
+    kept = repository.going_on(connection, start, end)
+    since = repository.instant_of(connection, repository.BEGAN)
+    found = [] if since is not None and since <= start - BEFORE else _unwatched(connection, start, end, station, now)
+    known = {(one.rule, one.subject, one.raised) for one in kept}
+    alone = [
+        one
+        for one in found
+        if (one.rule, one.subject, one.raised) not in known
+        and (since is None or (one.raised < since and one.cleared is not None))
+    ]
+    every: list[State | Found] = [*kept, *alone]
+    return sorted(every, key=lambda one: one.raised)
+
+
+def _unwatched(connection: Connection, start: int, end: int, station: Station, now: int) -> Sequence[Found]:
+    present = max(now, latest_stamp(connection) or now)
+    limits, found = limits_of(station), []
+    for after in AFTER:
+        upto = min(end + after, present)
+        if upto <= start:
+            return []
+        history = load_for_replay(connection, start - BEFORE, upto, station, station.names_of_ids())
+        every = run(history, start - BEFORE - WARM_UP, upto, limits, {})
+        found = [one for one in every if _began(one) <= end and (one.cleared is None or one.cleared >= start)]
+        if upto == present or all(one.cleared is not None for one in found):
+            break
+    return found
+
+
+def _began(one: Found) -> int:
+    return one.raised if one.began is None else one.began
