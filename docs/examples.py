@@ -20,6 +20,7 @@ EXAMPLES = {
     "reception --json": ("reception", *WEEK, "--json"),
     "links --json": ("links", *WEEK, "--json"),
     "exposure --json": ("exposure", *WEEK, "--json"),
+    "moment --json": ("moment", "2026-11-18T03:20", "--mode", "dmr", "--json"),
     "alerts --json": ("alerts", "--replay", *WEEK, "--json"),
 }
 KEPT = 1  # of each list

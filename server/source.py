@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
+from server.alerts.around import incidents_around
 from server.analytics.activity import Activity
 from server.analytics.dayhour import day_hour_map
 from server.analytics.exposure import Exposure, Radiator, exposure
@@ -22,9 +23,13 @@ from server.analytics.habit import Habit, habit_of
 from server.analytics.kept import Reckoning, window_sums
 from server.analytics.link_load import load_links
 from server.analytics.link_silence import HISTORY as LINK_HISTORY
+from server.analytics.linking import changes_by_link
 from server.analytics.links import Links
 from server.analytics.load import days_looked_at, intake_counts, load_activity, load_heard
+from server.analytics.moment import AROUND, moment
+from server.analytics.moment_types import Moment
 from server.analytics.reception import Reception, reception
+from server.analytics.seen import FOREVER
 from server.config import Station
 from server.intake.overview import STRAY, LogRead, logs_read
 from server.report.month import Month
@@ -35,7 +40,9 @@ from server.store.lines import first_and_last_line, line_stamps, stamped_after
 from server.store.logs import all_logs
 from server.store.overs import longest_over
 from server.store.timers import TimerChange, add_timer_change, timer_changes
+from server.telling.moment_sentences import Logged
 from server.telling.targets import TargetNames
+from server.telling.unread import not_understood
 from server.web.source import CHANNEL, LongestOver, Sums, WeekBefore
 from shared import spans as sp
 from shared.timers import Timers
@@ -141,6 +148,22 @@ class StoreSource:
             heard = load_heard(connection, int(edges[0]), int(edges[-1]), self._ids)
         blind = sp.clip(self.activity(start_us, end_us).blind, start_us, end_us)
         return reception(Stretch(start_us, end_us, zone, sp.length(blind) / SECOND), heard, days, edges)
+
+    def moment(self, at_us: int, wanted: str | None) -> Moment:
+        """What held the repeater at an instant, and what happened around it; for a caller of a mode if one is asked
+        for.
+        """
+        with reading(self._engine) as connection:
+            changes = changes_by_link(link_events(connection, None, FOREVER))
+            near = (at_us - AROUND, at_us + AROUND)
+            incidents = incidents_around(connection, *near, self._station, self.now())
+        named = self._named
+        return moment(self.activity(*near), at_us, wanted, named.timers, named.zone, changes, incidents)
+
+    def logged(self) -> Logged:
+        """How far the logs reach, and the present."""
+        bounds = self.first_and_last()
+        return Logged(bounds, self.now(), 0 if bounds else not_understood(self.intake()))
 
     def links(self, start_us: int, end_us: int) -> Links:
         """Each link over a window; its silences are judged by the 13 weeks up to the window's end."""

@@ -17,8 +17,8 @@ AFTER = (DAY, 14 * DAY, 400 * DAY)  # how far on it is looked for what clears an
 
 
 def incidents_around(connection: Connection, start: int, end: int, station: Station, now: int) -> list[State | Found]:
-    """Those that reach into [start, end], oldest first; what the rules find goes up to `now` or the last line, whichever
-    is later. Raises StoreError.
+    """Those that reach into [start, end], oldest first; what the rules find goes up to `now` or the last line,
+    whichever is later. Raises StoreError.
     """
     kept = repository.going_on(connection, start, end)
     since = repository.instant_of(connection, repository.BEGAN)

@@ -52,7 +52,7 @@ def plain(sentence: Sentence) -> str:
 
 def moment_sentences(moment: Moment, logged: Logged, names: TargetNames) -> list[Sentence]:
     """What held the repeater, how long a caller would have waited, and what had a part in it."""
-    told = [*_held(moment), *_wait(moment)] if moment.seen else _unseen(moment, logged)
+    told = [*_held(moment, logged.now_us), *_wait(moment)] if moment.seen else _unseen(moment, logged)
     return [*told, *_clock_change(moment), *_around(moment, names)]
 
 
@@ -78,19 +78,18 @@ def _clock_change(moment: Moment) -> list[Sentence]:
 # What held it
 
 
-def _held(moment: Moment) -> list[Sentence]:
+def _held(moment: Moment, now_us: int) -> list[Sentence]:
     when, holding, zone = when_words(moment), moment.holding, moment.zone
     on_air = _on_air(moment.on_air or (), zone)
     if holding is None:
         return [*_nobody(moment, when), *on_air]
     silent = say(f"Nothing was on the air: the repeater was still with {mode_words(holding.mode)} after its last over.")
+    since, until = (_clock_near(us, moment) for us in (holding.start_us, holding.end_us))
+    held = "held" if holding.end_us <= now_us else "its hold keeps"
     return [
         say(f"{when} {mode_words(holding.mode)} ", figure("held the repeater", "held"), "."),
         *(on_air or [silent]),
-        say(
-            f"{mode_words(holding.mode)} had held it without a break since"
-            f" {_clock_near(holding.start_us, moment)}, and held it until {_clock_near(holding.end_us, moment)}."
-        ),
+        say(f"{mode_words(holding.mode)} had held it without a break since {since}, and {held} it until {until}."),
     ]
 
 
@@ -157,7 +156,7 @@ def _wait(moment: Moment) -> list[Sentence]:
         left = duration((holding.end_us - moment.at_us) / SECOND)
         return [say("A caller of any other mode would have ", figure(f"waited {left}", "shut-out wait"), ".")]
     mode = mode_words(wanted)
-    caller = f"{'An' if mode[0] in 'FMN' else 'A'} {mode} caller"
+    caller = f"{'An' if mode[0] in 'FNM' else 'A'} {mode} caller"
     if moment.wait_s is None:
         return [say(f"Whether {caller[0].lower()}{caller[1:]} could have gone ahead is not known.")]
     if moment.wait_s:
@@ -238,8 +237,11 @@ def _attempts(tried: Sequence[Refused], zone: ZoneInfo) -> list[Sentence]:
 
 def _attempt(one: Refused, zone: ZoneInfo) -> str:
     mode = mode_words(one.mode) if one.mode else "a call of an unknown mode"
-    wait = "" if one.wait_s is None else f", for {duration(one.wait_s)} more"
-    return f"{mode} at {clock_seconds(one.at_us, zone)}, {REASONS[one.reason]}{wait}"
+    at = f"{mode} at {clock_seconds(one.at_us, zone)}"
+    if one.wait_s is None:
+        return f"{at}, {REASONS[one.reason]}"
+    unsaid = "the log gives no reason, but " if one.reason is None else ""
+    return f"{at}, {unsaid}{REASONS['other-mode']} for another {duration(one.wait_s)}"
 
 
 def _timed_out(one: TimedOut, zone: ZoneInfo) -> Sentence:

@@ -1,0 +1,59 @@
+"""The command that answers for one instant: moment."""
+
+import json
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import click
+
+from server.cli.common import EARLIEST, LATEST, load, station_option
+from server.source import StoreSource
+from server.store.engine import open_store
+from server.telling.caution import CAREFUL, LINE
+from server.telling.moment_sentences import moment_json, moment_sentences, plain
+from shared.errors import UnusableError
+from shared.events import MODES
+from shared.zones import instant
+
+
+def chosen_instant(text: str, zone: ZoneInfo) -> int:
+    """A date-time, local or with offset, or a date (its local midnight). Raises UnusableError."""
+    looks = "moments look like 2026-11-17T20:15 or 2026-11-17T20:15:00+00:00"
+    try:
+        found = instant(text, zone)
+    except (ValueError, OverflowError) as error:
+        raise UnusableError(f"That is no moment: {error}; {looks}.") from error
+    if not EARLIEST <= found < LATEST:
+        raise UnusableError(f"That is no moment: no log reaches beyond the years 1900 to 2200; {looks}.")
+    return found
+
+
+@click.command("moment")
+@click.argument("at", metavar="T")
+@click.option("--mode", type=click.Choice(MODES), help="For a caller of this mode.")
+@click.option("--json", "as_json", is_flag=True, help="The whole object as JSON (docs/contract.md).")
+@station_option
+def moment_command(at: str, mode: str | None, as_json: bool, station_path: Path) -> None:
+    """What held the repeater at a moment, and what happened within 15 minutes of it.
+
+    T is a date-time, local or with offset. Where a clock change repeats a local time, its first
+    instant is taken; an offset names the second. The sentences tell of modes, slots and sides,
+    never of stations, so they can be pasted into an answer.
+
+    \b
+    Examples:
+      airtally moment 2026-11-17T20:15
+      airtally moment 2026-11-17T20:15 --mode c4fm
+      airtally moment 2026-10-25T01:30+00:00 --json
+    """
+    station = load(station_path)
+    instant_us = chosen_instant(at, station.zone)
+    source = StoreSource(open_store(station.store_url()), station)
+    found, logged, names = source.moment(instant_us, mode), source.logged(), source.station().names
+    if as_json:
+        click.echo(json.dumps(moment_json(found, logged, names), indent=2, ensure_ascii=False))
+        return
+    for sentence in moment_sentences(found, logged, names):
+        click.echo(plain(sentence))
+    if any(one.rule in CAREFUL for one in found.incidents or ()):
+        click.echo(LINE)
