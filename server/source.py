@@ -35,6 +35,7 @@ from server.intake.overview import STRAY, LogRead, logs_read
 from server.report.month import Month
 from server.service import Health, Supervisor
 from server.store.engine import Store, reading
+from server.store.events import link_events
 from server.store.facts import read_version
 from server.store.lines import first_and_last_line, line_stamps, stamped_after
 from server.store.logs import all_logs

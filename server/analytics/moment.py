@@ -10,8 +10,8 @@ import numpy.typing as npt
 
 from server.analytics.activity import OTHER_MODE, UNKNOWN, Activity, Ints, Overs, timer_us
 from server.analytics.airtime import longest_unfinished
+from server.analytics.link_overs import stretches
 from server.analytics.linking import Change, Key
-from server.analytics.links import stretches
 from server.analytics.moment_types import Down, Holding, Incident, Moment, Refused, Sent, Span, TimedOut
 from server.analytics.sharing import Attempts, attempts, held, hold_spans, shut_outs
 from server.analytics.timeouts import counted, inferred
@@ -110,8 +110,8 @@ def _wait(holding: Holding | None, at: int, wanted: str, doubt: int | None) -> f
 
 @dataclass(frozen=True)
 class Doubts:
-    """What may have held the repeater, which the log can't tell: overs whose end it lacks (for the time-out at most, and
-    their hold), pages of unknown length (for their hold at least), overs of an unknown mode and their hold.
+    """What may have held the repeater, which the log can't tell: overs whose end it lacks (for the time-out at most,
+    and their hold), pages of unknown length (for their hold at least), overs of an unknown mode and their hold.
     """
 
     start: Ints
