@@ -28,7 +28,7 @@ from server.analytics.links import Links
 from server.analytics.load import days_looked_at, intake_counts, load_activity, load_heard
 from server.analytics.moment import AROUND, moment
 from server.analytics.moment_types import Moment
-from server.analytics.reception import Reception, reception
+from server.analytics.reception import AirOvers, Reception, reception
 from server.analytics.seen import FOREVER
 from server.config import Station
 from server.intake.overview import STRAY, LogRead, logs_read
@@ -39,7 +39,7 @@ from server.store.events import link_events
 from server.store.facts import read_version
 from server.store.lines import first_and_last_line, line_stamps, stamped_after
 from server.store.logs import all_logs
-from server.store.overs import longest_over
+from server.store.overs import count_heard, longest_over
 from server.store.timers import TimerChange, add_timer_change, timer_changes
 from server.telling.moment_sentences import Logged
 from server.telling.targets import TargetNames
@@ -147,8 +147,9 @@ class StoreSource:
         days, edges = days_looked_at(start_us, end_us, zone)
         with reading(self._engine) as connection:
             heard = load_heard(connection, int(edges[0]), int(edges[-1]), self._ids)
+            overs = AirOvers(*count_heard(connection, start_us, end_us))
         blind = sp.clip(self.activity(start_us, end_us).blind, start_us, end_us)
-        return reception(Stretch(start_us, end_us, zone, sp.length(blind) / SECOND), heard, days, edges)
+        return reception(Stretch(start_us, end_us, zone, sp.length(blind) / SECOND), heard, overs, days, edges)
 
     def moment(self, at_us: int, wanted: str | None) -> Moment:
         """What held the repeater at an instant, and what happened around it; for a caller of a mode if one is asked

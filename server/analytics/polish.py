@@ -1,6 +1,7 @@
 """What stations have in common day by day: readings, their usual levels, the shift, intervals over stations. Pure."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -10,6 +11,7 @@ from server.analytics.intervals import RESAMPLES, SEED
 
 Floats = npt.NDArray[np.float64]
 ROUNDS = 50
+LEAST_STATIONS = 3  # that tell of a day, for its shift
 
 
 @dataclass(frozen=True)
@@ -41,20 +43,52 @@ class Readings:
         return ~np.isnan(self.level) | ~np.isnan(self.errors)
 
 
-def readings(heard: Heard, edges: Ints) -> Readings:
-    """The medians by pair and day; `edges` are the midnights around each day, shape (d + 1,)."""
+@dataclass(frozen=True)
+class Overs:
+    """n overs by radio of p pairs of station and mode on d local days."""
+
+    station: Ints  #: of each pair, shape (p,)
+    mode: Ints
+    row: Ints  #: whose pair each over is, shape (n,)
+    day: Ints
+    hour: Ints  #: local clock hour in which it began
+    rssi_dbm: Floats
+    ber_pct: Floats
+    days: int
+
+    def where(self, mask: npt.NDArray[np.bool_]) -> "Overs":
+        """Of the pairs that a mask (p,) keeps."""
+        row, kept = np.cumsum(mask) - 1, mask[self.row]
+        return replace(self.of(kept), station=self.station[mask], mode=self.mode[mask], row=row[self.row[kept]])
+
+    def of(self, mask: npt.NDArray[np.bool_]) -> "Overs":
+        """Those that a mask (n,) keeps, with all pairs."""
+        columns = ("row", "day", "hour", "rssi_dbm", "ber_pct")
+        return replace(self, **{name: getattr(self, name)[mask] for name in columns})
+
+    def readings(self) -> Readings:
+        """The medians by pair and day."""
+        shape = (len(self.station), self.days)
+        level, errors = (
+            cell_medians(self.row * shape[1] + self.day, part, shape) for part in (self.rssi_dbm, self.ber_pct)
+        )
+        return Readings(self.station, self.mode, level, errors)
+
+
+def overs_of(heard: Heard, edges: Ints, hour: Ints) -> Overs:
+    """What was heard, by pair and day; `edges` are the midnights around each day, shape (d + 1,), `hour` the local
+    clock hours.
+    """
     day = np.searchsorted(edges, heard.start, side="right") - 1
     inside = (day >= 0) & (day < len(edges) - 1)
-    codes = (heard.station * 64 + heard.mode)[inside]
-    pairs, row = np.unique(codes, return_inverse=True)
-    shape = (len(pairs), len(edges) - 1)
-    level, errors = (
-        _medians(row * shape[1] + day[inside], part[inside], shape) for part in (heard.rssi_dbm, heard.ber_pct)
-    )
-    return Readings(pairs // 64, pairs % 64, level, errors)
+    pairs, row = np.unique((heard.station * 64 + heard.mode)[inside], return_inverse=True)
+    return Overs(
+        pairs // 64, pairs % 64, row, day[inside], hour[inside], heard.rssi_dbm[inside], heard.ber_pct[inside],
+        len(edges) - 1,
+    )  # fmt: skip
 
 
-def _medians(cell: Ints, values: Floats, shape: tuple[int, int]) -> Floats:
+def cell_medians(cell: Ints, values: Floats, shape: tuple[int, int]) -> Floats:
     """The median of the values of each cell, nan where there is none."""
     found = np.full(shape[0] * shape[1], np.nan)
     told = ~np.isnan(values)
@@ -68,6 +102,8 @@ def _medians(cell: Ints, values: Floats, shape: tuple[int, int]) -> Floats:
 
 def medians(table: Floats, axis: int) -> Floats:
     """Medians along an axis without the nan; nan where there is nothing."""
+    if not table.shape[axis]:
+        return np.full(np.delete(table.shape, axis), np.nan)
     ordered = np.sort(table, axis=axis)  # nan last
     many = (~np.isnan(table)).sum(axis=axis, keepdims=True)
     places = (np.maximum((many - 1) // 2, 0), np.minimum(many // 2, table.shape[axis] - 1))
@@ -90,19 +126,57 @@ def polished(table: Floats) -> tuple[Floats, Floats]:
     return usual, medians(table - usual[:, None], 0)
 
 
-def draws(station: Ints) -> npt.NDArray[np.int32]:
+@dataclass(frozen=True)
+class Common:
+    """What rows have in common."""
+
+    shift: Floats  #: of each day, shape (d,); nan where fewer than LEAST_STATIONS stations tell it
+    usual: Floats  #: of each row, shape (p,); nan where nothing tells it
+
+
+def common_of(table: Floats, station: Ints) -> Common:
+    """Of rows (p, d) of stations (p,)."""
+    told = ~np.isnan(table)
+    some = told.any(axis=1)
+    usual = np.full(len(table), np.nan)
+    if not some.any():
+        return Common(np.full(table.shape[1], np.nan), usual)
+    usual[some], common = polished(table[some])
+    return Common(where_enough(common, told, station), usual)
+
+
+def where_enough(common: Floats, told: npt.NDArray[np.bool_], station: Ints) -> Floats:
+    """What is common to a day (d,), nan where fewer than LEAST_STATIONS stations tell it; `told` (p, d) says who
+    does.
+    """
+    return np.where(stations_of(told, station) >= LEAST_STATIONS, common, np.nan)
+
+
+def stations_of(told: npt.NDArray[np.bool_], station: Ints) -> Ints:
+    """How many stations tell of each column."""
+    rows = [told[station == one].any(axis=0) for one in np.unique(station)]
+    return np.sum(rows, axis=0, dtype=np.int64) if rows else np.zeros(told.shape[1], dtype=np.int64)
+
+
+def draws(station: Ints) -> npt.NDArray[np.int16]:
     """How often each row counts in each of RESAMPLES draws of as many stations as there are, shape (RESAMPLES, rows):
     a station's rows are drawn together.
     """
     found, of = np.unique(station, return_inverse=True)
-    drawn = np.random.default_rng(SEED).multinomial(len(found), [1 / len(found)] * len(found), size=RESAMPLES)
-    return np.asarray(drawn[:, of], dtype=np.int32)
+    return _drawn(len(found))[:, of]
 
 
-def interval(values: Floats, drawn: npt.NDArray[np.int32]) -> tuple[float, float]:
+@lru_cache(maxsize=256)
+def _drawn(stations: int) -> npt.NDArray[np.int16]:
+    """Kept, as each day has a draw of as many stations as many another day."""
+    drawn = np.random.default_rng(SEED).multinomial(stations, [1 / stations] * stations, size=RESAMPLES)
+    return np.asarray(drawn, dtype=np.int16)
+
+
+def interval(values: Floats, drawn: npt.NDArray[np.int16]) -> tuple[float, float]:
     """The 95 % bootstrap interval of the median of values (n,), by draws (RESAMPLES, n)."""
     order = np.argsort(values)
-    ordered, weight = values[order], np.cumsum(drawn[:, order], axis=1)
+    ordered, weight = values[order], np.cumsum(drawn[:, order], axis=1, dtype=np.int32)
     total = weight[:, -1]
     told = total > 0
     weight, half = weight[told], total[told, None] / 2

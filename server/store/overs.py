@@ -47,6 +47,19 @@ def levels_heard(connection: sa.Connection, start: int, end: int) -> dict[str, S
     return columns_of(connection, wanted, LEVELS)
 
 
+def count_heard(connection: sa.Connection, start: int, end: int) -> tuple[int, int]:
+    """How many finished overs received by radio begin in [start, end), and how many of them tell their level or their
+    errors.
+    """
+    over = schema.over
+    told = sa.case((over.c.rssi_dbm.is_not(None) | over.c.ber_pct.is_not(None), 1))
+    counted = sa.select(sa.func.count(), sa.func.count(told)).where(
+        over.c.start >= start, over.c.start < end, over.c.end.is_not(None), over.c.side == "air"
+    )
+    every, measured = connection.execute(counted).one()
+    return every, measured
+
+
 def open_overs(connection: sa.Connection, low: int, high: int) -> dict[str, Sequence[Any]]:
     """The columns OPEN_OVERS of what began in [low, high) and has not ended."""
     opened = schema.open_over

@@ -10,7 +10,7 @@ import numpy as np
 
 from server.analytics.figure_types import Stretch
 from server.analytics.polish import Heard
-from server.analytics.reception import Reception, reception
+from server.analytics.reception import AirOvers, Reception, reception
 from shared.zones import DAY, HOUR
 
 FIRST = dt.date(2026, 1, 5)
@@ -24,12 +24,14 @@ class Hill:
     days: int = 365
     faults: tuple[tuple[int, float], ...] = ()  #: from which day on, how many dB more (lasting)
     noises: tuple[tuple[int, float], ...] = ()  #: from which day on, how many points of errors more
+    sources: tuple[tuple[int, float, tuple[int, ...]], ...] = ()  #: the same with the local hours in which alone
     drift_db: float = 1.0  #: amplitude of the season
     weather_db: float = 0.6  #: of a day, all stations alike
     lifts: int = 3  #: spells of a day or two with 8 dB more
     radios: int = 2  #: stations that change their radio
     seed: int = 1
     presence: float = field(default=0.5)  #: share of days on which a station is heard
+    night: float = 0.0  #: how often it is heard in an hour from 22 to 7, to one of the day
 
 
 def simulate(hill: Hill) -> Reception:
@@ -52,12 +54,18 @@ def simulate(hill: Hill) -> Reception:
     for station in range(hill.stations):
         for at in np.flatnonzero(rng.random(hill.days) < hill.presence).tolist():
             overs = int(rng.integers(1, 12))
-            starts.append(at * DAY + np.sort(rng.integers(7 * HOUR, 22 * HOUR, overs)))
+            since = np.sort(rng.integers(7 * HOUR, 22 * HOUR, overs))
+            if hill.night:
+                hours = np.where((np.arange(24) >= 7) & (np.arange(24) < 22), 1.0, hill.night)
+                since = np.sort(rng.choice(24, overs, p=hours / hours.sum()) * HOUR + rng.integers(0, HOUR, overs))
+            starts.append(at * DAY + since)
             stations.append(np.full(overs, station))
             rssi.append(usual[station] + common[at] + own[station, at] + 2.5 * rng.standard_normal(overs))
-            ber.append(np.clip(0.3 + noise[at] + 0.2 * rng.standard_normal(overs), 0, None))
+            more = noise[at] + sum(pct * np.isin(since // HOUR, of) for first, pct, of in hill.sources if at >= first)
+            ber.append(np.clip(0.3 + more + 0.2 * rng.standard_normal(overs), 0, None))
     edges = np.arange(hill.days + 1, dtype=np.int64) * DAY
     station = np.concatenate(stations)
     heard = Heard(np.concatenate(starts), station % 2 + 1, station, np.concatenate(rssi), np.concatenate(ber))
     window = Stretch(0, hill.days * DAY, ZoneInfo("UTC"), 0.0)
-    return reception(window, heard, [FIRST + dt.timedelta(days=int(n)) for n in day], edges)
+    overs = AirOvers(len(station), len(station))
+    return reception(window, heard, overs, [FIRST + dt.timedelta(days=int(n)) for n in day], edges)

@@ -14,9 +14,10 @@ from hypothesis.extra import numpy as arrays
 from reception_sim import FIRST, Hill, simulate
 
 from server.analytics.figure_types import Stretch
-from server.analytics.polish import Heard, draws, interval, medians, polished, readings
-from server.analytics.reception import Kind, reception, regulars
-from shared.zones import DAY, HOUR
+from server.analytics.polish import Heard, draws, interval, medians, overs_of, polished
+from server.analytics.reception import AirOvers, local_hours_of, reception, regulars
+from server.analytics.reception_changes import Kind
+from shared.zones import DAY, HOUR, midnight
 
 SEEDS = range(6)
 QUARTER = 120  # days: a short year
@@ -62,6 +63,44 @@ def test_level_and_errors_that_move_on_one_day_are_one_change() -> None:
     assert change.kind is Kind.DEAF and change.errors is not None and change.errors.size > 1
 
 
+NIGHT = (22, 23, 0, 1, 2, 3, 4)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_source_of_noise_at_night_is_told_with_its_hours(seed: int) -> None:
+    hill = Hill(stations=20, days=QUARTER, sources=((60, 1.5, NIGHT),), night=0.3, radios=1, lifts=1, seed=seed)
+    (change,) = simulate(hill).changes
+    assert change.kind is Kind.NOISE and change.hours == NIGHT
+    assert abs(day_of(change.day) - 60) <= 3 and change.earliest <= change.day <= change.latest
+    assert change.errors is not None and change.errors.size == pytest.approx(1.5, abs=0.3)
+    assert change.as_json()["hours"] == list(NIGHT) and change.as_json()["kind"] == "noise"
+
+
+def test_a_source_of_noise_that_stops_again_is_two_changes_in_the_same_hours() -> None:
+    sources = ((50, 1.5, NIGHT), (80, -1.5, NIGHT))
+    found = simulate(Hill(stations=20, days=QUARTER, sources=sources, night=0.3, radios=1, lifts=1, seed=3)).changes
+    assert [(one.kind, one.hours) for one in found] == [(Kind.NOISE, NIGHT), (Kind.BETTER, NIGHT)]
+
+
+def test_what_holds_at_all_hours_has_none_though_people_talk_by_night_too() -> None:
+    for seed in SEEDS:
+        hill = Hill(stations=20, days=QUARTER, faults=((60, -4.0),), noises=((60, 1.0),), night=0.3, seed=seed)
+        (change,) = simulate(hill).changes
+        assert change.hours is None and change.kind is Kind.DEAF
+
+
+def test_quiet_nights_have_no_change_of_some_hours() -> None:
+    found = [simulate(Hill(stations=20, days=QUARTER, seed=200 + seed, night=0.3)).changes for seed in SEEDS]
+    assert found == [()] * len(found)
+
+
+def test_local_hours_are_those_of_the_clock_also_on_the_day_of_its_change() -> None:
+    zone = ZoneInfo("Europe/London")  # back on 2026-10-25 at 01:00 UTC (IANA tz database)
+    edges = np.array([midnight(dt.date(2026, 10, day), zone) for day in (24, 25, 26)], dtype=np.int64)
+    at = edges[1] + np.array([-HOUR, 0, HOUR, 2 * HOUR, 3 * HOUR, 24 * HOUR])
+    assert local_hours_of(at, edges, zone).tolist() == [23, 0, 1, 1, 2, 23]
+
+
 def test_the_first_four_weeks_have_their_middle_at_nothing_and_intervals_hold_the_shift() -> None:
     found = simulate(Hill(days=QUARTER, seed=7))
     first = [one.shift_db for one in found.days[:28] if one.shift_db is not None]
@@ -82,7 +121,7 @@ def test_without_any_over_everything_is_unknown_or_none() -> None:
     heard = Heard(nothing, nothing, nothing, np.empty(0), np.empty(0))
     window = Stretch(0, 3 * DAY, ZoneInfo("UTC"), 0.0)
     dates = [FIRST + dt.timedelta(days=n) for n in range(3)]
-    found = reception(window, heard, dates, np.arange(4) * DAY)
+    found = reception(window, heard, AirOvers(0, 0), dates, np.arange(4) * DAY)
     assert (found.regulars, found.readings, found.changes, found.levels) == (0, 0, (), False)
     assert [one.shift_db for one in found.days] == [None] * 3 and [one.stations for one in found.days] == [0] * 3
 
@@ -99,7 +138,7 @@ def test_a_reading_is_the_median_of_a_stations_overs_in_a_mode_on_a_day() -> Non
     station, mode = np.array([7, 7, 7, 7, 7]), np.array([1, 1, 1, 2, 1])
     rssi = np.array([-90.0, -80.0, np.nan, -70.0, -60.0])
     ber = np.array([1.0, 2.0, 9.0, np.nan, np.nan])
-    found = readings(Heard(start, mode, station, rssi, ber), np.arange(3) * DAY)
+    found = overs_of(Heard(start, mode, station, rssi, ber), np.arange(3) * DAY, start % DAY // HOUR).readings()
     assert found.mode.tolist() == [1, 2] and found.station.tolist() == [7, 7]
     assert np.array_equal(found.level, [[-85.0, -60.0], [-70.0, np.nan]], equal_nan=True)
     assert np.array_equal(found.errors, [[2.0, np.nan], [np.nan, np.nan]], equal_nan=True)
@@ -110,7 +149,7 @@ def test_ten_days_of_any_thirteen_weeks_make_a_regular() -> None:
         start = np.array(days, dtype=np.int64) * DAY + HOUR
         code = np.zeros(len(days), dtype=np.int64)
         heard = Heard(start, code, code, np.full(len(days), -90.0), np.full(len(days), np.nan))
-        return bool(regulars(readings(heard, np.arange(201) * DAY).heard())[0])
+        return bool(regulars(overs_of(heard, np.arange(201) * DAY, code).readings().heard())[0])
 
     assert pair(list(range(10))) and not pair(list(range(9)))
     assert pair([n * 10 for n in range(10)]) and not pair([n * 11 for n in range(10)])  # 91 and 100 days

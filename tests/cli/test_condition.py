@@ -157,7 +157,7 @@ def test_reception_tells_the_day_from_which_levels_fell_and_no_station(tmp_path:
     assert change["shift_db"] == pytest.approx(-6, abs=0.5) and change["low_db"] <= -6 <= change["high_db"]
     assert change["errors_pct"] is None and change["modes"].keys() == {"dmr"}
     said = airtally("reception", *window, cwd=folder).stdout
-    assert "From Thu 10 Sep 2026" in said and "levels fell" in said and "feeder and connectors" in said and WORK in said
+    assert "From Thu 10 Sep on, stations came in 6." in said and "Feeder and connectors" in said and WORK in said
     assert not any(call in said + json.dumps(found) for call in CALLS)
 
 
@@ -174,9 +174,9 @@ def test_a_shorter_window_is_judged_by_the_weeks_before_and_after_it(tmp_path: P
 def test_few_stations_are_no_number_on_the_terminal(tmp_path: Path) -> None:
     folder = hill(tmp_path, heard(CALLS[:4], 20, 99))
     said = airtally("reception", "--month", "2026-08", cwd=folder).stdout
-    assert "ten days or more): fewer than 5." in said and "No change is sure" in said
+    assert "ten days or more): fewer than 5." in said and "Reception is as usual" in said
     early = airtally("reception", "--from", "2026-08-01", "--to", "2026-08-05", cwd=folder).stdout
-    assert "On no day were three regulars heard" in early  # on ten days, up to the window's end
+    assert "on no day were three stations heard" in early  # on ten days, up to the window's end
 
 
 def test_a_log_without_levels_says_what_is_missing(tmp_path: Path) -> None:
@@ -184,10 +184,12 @@ def test_a_log_without_levels_says_what_is_missing(tmp_path: Path) -> None:
     found = asked("reception", folder)
     assert isinstance(found, dict) and (found["regulars"], found["readings"], found["changes"]) == (0, 0, [])
     assert {one["shift_db"] for one in found["days"]} == {None}
-    assert "`rssi_dbm` or `ber_pct`" in airtally("reception", *DAY, cwd=folder).stdout
+    said = airtally("reception", *DAY, cwd=folder).stdout
+    assert "your host logs no level and no error rate" in said and "`rssi_dbm` and `ber_pct`" in said
 
 
 def test_reception_of_an_empty_store_is_not_known(tmp_path: Path) -> None:
     folder = hill(tmp_path, "")
-    assert "`rssi_dbm` or `ber_pct`" in airtally("reception", "--month", "2026-08", cwd=folder).stdout
+    said = airtally("reception", "--month", "2026-08", cwd=folder).stdout
+    assert "not known: no over was received by radio" in said
     assert asked("links", folder) == []
