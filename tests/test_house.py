@@ -28,10 +28,6 @@ LONG = {
     "server/analytics/figures.py figures",
     "server/cli/replaying.py replay_command",
     "server/cli/show.py figures_table",
-    "server/web/pages.py page_routes",
-    "server/web/sharing/routes.py sharing_routes",
-    "server/web/sign/routes.py sign_routes",
-    "server/web/teach/routes.py teach_routes",
     "server/web/teach/view.py lesson_view",
 }
 

@@ -24,7 +24,7 @@ from server.teaching import StationTeacher
 from server.web.app import create_app
 from server.web.listening import WebOptions
 from server.web.sign.auth import Sessions
-from server.web.sign.routes import FORM_COOKIE
+from server.web.sign.forms import FORM_COOKIE
 from shared.errors import AirtallyError, UnusableError
 
 STATION = (

@@ -11,7 +11,6 @@ from web_fakes import FakeSource, empty_source
 
 from server.alerts.queries import Power
 from server.telling.caution import CAUTION
-from server.web.shell import Links
 from server.web.transmitter import charts as charts
 from server.web.transmitter.view import Question, transmitter_view
 from shared import spans as sp
@@ -123,9 +122,7 @@ def test_the_strip_lies_where_the_incident_was() -> None:
 
 def test_radiated_power_is_power_gain_and_loss_in_decibels() -> None:
     # 25 W is 13.979 dBW; + 8.15 dBi − 2.0 dB = 20.129 dBW = 103.0 W (worked out by hand).
-    view = transmitter_view(
-        FakeSource(), Question(), FakeSource().now(), Links("", {"style.css": "/s", "icon.svg": "/i"}), False
-    )
+    view = transmitter_view(FakeSource(), Question(), FakeSource().now(), FakeSource().frame())
     assert view.exposure[0].value == "103\u00a0W"
     assert [fact.value for fact in view.exposure[1:]] == [
         "103\u00a0W",
@@ -194,7 +191,7 @@ def test_radiated_power_is_not_known_where_gain_or_loss_is_not_set() -> None:
     desk = FakeDesk()
     desk.power = lambda: Power(20.0, None, None)  # type: ignore[method-assign]
     source = FakeSource(desk=desk)
-    view = transmitter_view(source, Question(), source.now(), Links("", {"style.css": "/s", "icon.svg": "/i"}), False)
+    view = transmitter_view(source, Question(), source.now(), source.frame())
     assert [(fact.value, fact.note) for fact in view.exposure] == [
         ("not known", "set feeder_loss_db and antenna_gain_dbi under [transmitter]")
     ]
@@ -225,7 +222,7 @@ def test_no_incident_is_said_as_far_as_the_log_was_seen(open_pages: Opened) -> N
 def test_weeks_of_overs_without_an_end_have_no_duty_of_zero() -> None:
     desk = FakeDesk(keyed=sp.NONE, unfinished=range(NIGHT - 100 * HOUR, NIGHT, HOUR))
     source = FakeSource(desk=desk)
-    view = transmitter_view(source, Question(), source.now(), Links("", {"style.css": "/s", "icon.svg": "/i"}), False)
+    view = transmitter_view(source, Question(), source.now(), source.frame())
     assert {row.cells[0] for row in view.worst_table.rows} == {"not known"}
 
 

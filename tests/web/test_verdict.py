@@ -12,7 +12,6 @@ from server.analytics.figure_types import Figures, ShutOutPair
 from server.telling.caution import CAUTION
 from server.telling.sentences import Verdict, text_of
 from server.web.definitions import ANCHORS, definitions_file, render
-from server.web.shell import Links
 from server.web.source import LongestOver, WeekBefore
 from server.web.week.verdict import WeekFacts, verdict
 from server.web.week.view import WeekView, week_view
@@ -20,11 +19,9 @@ from server.web.weeks import week_of
 from shared.zones import DAY, HOUR, SECOND
 from tests.figures_like import changed
 
-LINKS = Links("", {"style.css": "/s.css", "icon.svg": "/i.svg"})
-
 
 def said(source: FakeSource, now: int | None = None) -> WeekView:
-    return week_view(source, week_of(START, ZONE), now or source.now(), LINKS, False)
+    return week_view(source, week_of(START, ZONE), now or source.now(), source.frame())
 
 
 def sentences(it: Verdict) -> list[str]:
@@ -206,7 +203,7 @@ def test_an_empty_store_says_what_to_do_next() -> None:
 
 
 def test_a_week_that_is_not_over_is_compared_with_nothing_yet() -> None:
-    view = week_view(FakeSource(), week_of(LAST, ZONE), LAST, LINKS, False)
+    view = week_view(FakeSource(), week_of(LAST, ZONE), LAST, FakeSource().frame())
     assert text_of(view.verdict.headline).startswith("So far this week: ")
     assert {line.change for line in view.modes} == {"compared when the week is over"}
     assert view.later is None

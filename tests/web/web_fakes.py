@@ -29,6 +29,8 @@ from server.report.month import Month
 from server.service import Fault, Health
 from server.store.timers import TimerChange, plain_note
 from server.telling.targets import TargetNames
+from server.web.frame import Frame
+from server.web.shell import Links
 from server.web.source import CHANNEL, LongestOver, Sums, WeekBefore
 from shared.errors import StoreError
 from shared.timers import Timers
@@ -225,6 +227,10 @@ class FakeSource:
 
     def station(self) -> FakeStation:
         return self.place
+
+    def frame(self) -> Frame:
+        """What a view of it gets, on loopback without a password."""
+        return Frame(Links("", {"style.css": "/s.css", "icon.svg": "/i.svg"}), self.place, signed_in=False)
 
     def figures(self, start_us: int, end_us: int) -> Figures:
         self.asked += 1

@@ -1,10 +1,8 @@
-"""The Intake and Definitions pages, the sign-in pages and the error page: all that their templates get."""
+"""The Intake page: all that its template gets."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
-
-from markupsafe import Markup
 
 from server.intake.overview import LogRead
 from server.report.privacy import masked
@@ -12,8 +10,8 @@ from server.telling import words
 from server.telling.moments import instant_words
 from server.telling.outside import Piece, visible
 from server.telling.parts import Fact, Label
-from server.web.definitions import Definitions
-from server.web.shell import Link, Links, Shell
+from server.web.frame import Frame
+from server.web.shell import Shell
 from server.web.source import Source
 from server.web.teach.view import NewsOfLog
 from shared.zones import SECOND
@@ -73,55 +71,15 @@ class IntakeView:
     done: str = ""  #: what came of accepting
 
 
-@dataclass(frozen=True)
-class DefinitionsView:
-    """What definitions.html gets, and nothing else."""
-
-    shell: Shell  #: frame of the page
-    body: Markup  #: docs/definitions.md, rendered
-    sections: tuple[Link, ...]  #: its parts
-
-
-@dataclass(frozen=True)
-class SignView:
-    """What sign.html gets, and nothing else: signing in, and out."""
-
-    shell: Shell  #: frame of the page
-    signing_out: bool  #: which of the two forms
-    action: str  #: where it goes
-    token: str  #: ties the form to this visitor
-    then: str  #: the page to go on to, without the prefix
-    trouble: str  #: what was wrong with the last attempt
-
-
-@dataclass(frozen=True)
-class ErrorView:
-    """What error.html gets, and nothing else."""
-
-    shell: Shell  #: frame of the page
-    heading: str  #: what happened, in a few words
-    says: tuple[Piece, ...]  #: what, where, why
-    onward: Link | None  #: where to go
-
-
-def intake_view(source: Source, links: Links, signed_in: bool, proxies: tuple[str, ...] = ()) -> IntakeView:
+def intake_view(source: Source, frame: Frame, proxies: tuple[str, ...] = ()) -> IntakeView:
     """`proxies` is what to do about those that are not trusted. StoreError where the store can't be read."""
-    station, logs = source.station(), source.intake()
+    logs = source.intake()
     headline, advice = _headline(logs)
     return IntakeView(
-        shell=links.shell("Intake", f"{station.callsign} {station.name}".strip(), "/intake", signed_in),
+        shell=frame.shell("Intake", "/intake"),
         headline=headline,
         advice=(*advice, *proxies),
-        logs=tuple(_log(log, station.zone) for log in logs),
-    )
-
-
-def definitions_view(source: Source, definitions: Definitions, links: Links, signed_in: bool) -> DefinitionsView:
-    station = source.station()
-    return DefinitionsView(
-        shell=links.shell("Definitions", f"{station.callsign} {station.name}".strip(), "/definitions", signed_in),
-        body=definitions.body,
-        sections=tuple(Link(title, f"#{anchor}") for anchor, title in definitions.sections),
+        logs=tuple(_log(log, frame.zone) for log in logs),
     )
 
 

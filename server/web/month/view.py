@@ -6,8 +6,9 @@ from server.report.month import month_after, month_title, months_before
 from server.report.seen import not_seen
 from server.report.sheet import Sheet, sheet_of
 from server.telling.parts import Label, Row, Table
+from server.web.frame import Frame
 from server.web.month.charts import MonthMap, TrendChart, month_map, trend_chart
-from server.web.shell import Link, Links, Shell
+from server.web.shell import Link, Shell
 from server.web.source import Source
 from shared.zones import from_us, month_window
 
@@ -37,7 +38,7 @@ class MonthView:
     map_table: Table | None  #: its numbers
 
 
-def month_view(source: Source, name: str, now_us: int, links: Links, signed_in: bool) -> MonthView:
+def month_view(source: Source, name: str, now_us: int, frame: Frame) -> MonthView:
     """Asks the source for a month and puts its page together. StoreError where the store can't be read."""
     month = source.month(name)
     bounds = source.first_and_last()
@@ -46,11 +47,11 @@ def month_view(source: Source, name: str, now_us: int, links: Links, signed_in: 
     after = month_after(name)
     begun = month_window(after, month.zone)[0] < now_us
     return MonthView(
-        shell=links.shell(sheet.title, f"{month.callsign} {month.place}".strip(), "/month", signed_in),
+        shell=frame.shell(sheet.title, "/month"),
         sheet=sheet,
-        pdf="" if not_seen(bounds, (month.start, month.end), month.zone) else links.to(f"/month/{name}.pdf"),
-        earlier=_link(before, links) if bounds is not None and bounds[0] < month.start else None,
-        later=_link(after, links) if begun else None,
+        pdf="" if not_seen(bounds, (month.start, month.end), month.zone) else frame.to(f"/month/{name}.pdf"),
+        earlier=_link(before, frame) if bounds is not None and bounds[0] < month.start else None,
+        later=_link(after, frame) if begun else None,
         trends=tuple(
             TrendView(trend.label, trend.columns[-1].hours, trend_chart(trend), trend.alt) for trend in sheet.trends
         ),
@@ -73,8 +74,8 @@ def first_shown(source: Source) -> str:
     return max(min(whole, last), first)
 
 
-def _link(name: str, links: Links) -> Link:
-    return Link(month_title(name), links.to(f"/month/{name}"))
+def _link(name: str, frame: Frame) -> Link:
+    return frame.link(month_title(name), f"/month/{name}")
 
 
 def _trend_table(sheet: Sheet) -> Table:

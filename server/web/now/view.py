@@ -17,8 +17,9 @@ from server.telling.outside import Piece, visible
 from server.telling.sentences import Verdict
 from server.telling.unread import not_understood
 from server.web.definitions import ANCHORS
+from server.web.frame import Frame
 from server.web.now.state import LogStands, Said, Stands, headline, is_watching, itself_stands, log_stands
-from server.web.shell import Link, Links, Shell
+from server.web.shell import Link, Shell
 from server.web.source import Source
 from server.web.week.verdict import verdict
 from server.web.week.view import week_facts
@@ -115,10 +116,10 @@ class NowView:
     transmitter: Link  #: where more of the incidents is
 
 
-def now_view(source: Source, now: int, links: Links, signed_in: bool) -> NowView:
+def now_view(source: Source, now: int, frame: Frame) -> NowView:
     """How it stands at `now`. StoreError where the store can't be read."""
-    station, desk = source.station(), source.alerts()
-    zone, known, still = station.zone, source.first_and_last(), source.stands_still()
+    desk = source.alerts()
+    zone, known, still = frame.zone, source.first_and_last(), source.stands_still()
     lately = desk.lately(now - LATELY, now)
     read = source.intake()
     lines, logs = not_understood(read), [log_stands(log, now, zone) for log in read]
@@ -133,14 +134,14 @@ def now_view(source: Source, now: int, links: Links, signed_in: bool) -> NowView
         for one in folded(lately.standing, limits.timeout + limits.grace)
         if (one.lead.rule, one.lead.subject) not in DIGEST_ONLY
     ]
-    running, whole = _weeks(source, now, links) if known is not None else (None, None)
+    running, whole = _weeks(source, now, frame) if known is not None else (None, None)
     rows = _over(lately, limits)
     return NowView(
-        shell=links.shell("Now", f"{station.callsign} {station.name}".strip(), "/", signed_in),
+        shell=frame.shell("Now", "/"),
         at=instant_words(now, zone, with_year=True),
         headline=headline(stands, zone),
         steps=_steps(known is None and not lines, bool(logs)),
-        raised=_open(raised, now, limits, links),
+        raised=_open(raised, now, limits, frame),
         none_raised=_none_raised(lately, still, now, limits),
         caution=CAUTION if any(one.lead.rule in CAREFUL for one in raised) else "",
         logs_first=any(log.level != "fine" for log in logs),
@@ -150,7 +151,7 @@ def now_view(source: Source, now: int, links: Links, signed_in: bool) -> NowView
         lately_says=_lately_says(lately, still, len(rows), now, _seen_lately(source, now)),
         running=running,
         whole=whole,
-        transmitter=Link("All incidents, on Transmitter", links.to("/transmitter#incidents")),
+        transmitter=frame.link("All incidents, on Transmitter", "/transmitter#incidents"),
     )
 
 
@@ -182,7 +183,7 @@ def _none_raised(lately: Lately, still: bool, now: int, limits: Limits) -> str:
     )
 
 
-def _open(raised: Sequence[Folded[State | Found]], now: int, limits: Limits, links: Links) -> tuple[Open, ...]:
+def _open(raised: Sequence[Folded[State | Found]], now: int, limits: Limits, frame: Frame) -> tuple[Open, ...]:
     """Kind by kind, the urgent ones first."""
     kinds: dict[tuple[bool, str, str], list[Folded[State | Found]]] = {}
     for one in raised:
@@ -194,18 +195,18 @@ def _open(raised: Sequence[Folded[State | Found]], now: int, limits: Limits, lin
             title,
             anchor_of(rule),
             "note" if easy else "look",
-            tuple(_open_one(one, now, limits, links) for one in mine),
+            tuple(_open_one(one, now, limits, frame) for one in mine),
             " ".join(dict.fromkeys(check(rule, one.lead.subject) for one in mine)),
         )
         for (easy, title, rule), mine in sorted(kinds.items(), key=lambda item: item[0][0])
     )
 
 
-def _open_one(one: Folded[State | Found], now: int, limits: Limits, links: Links) -> OpenOne:
+def _open_one(one: Folded[State | Found], now: int, limits: Limits, frame: Frame) -> OpenOne:
     lead = one.lead
     note = None
     if isinstance(lead, State) and lead.acknowledged is None:
-        note = Link("Take note: no more reminders", links.to(f"/transmitter/note/{lead.id}"))
+        note = frame.link("Take note: no more reminders", f"/transmitter/note/{lead.id}")
     return OpenOne(
         subject=visible(subject_words(lead.subject)),
         since=f"Since {instant_words(since(lead), limits.zone)}: {length(max(0, now - since(lead)))} so far.",
@@ -280,17 +281,17 @@ def _log_line(log: LogStands) -> LogLine:
     return LogLine(visible(log.name.rsplit("/", 1)[-1]), log.level, log.last, _lines(log.said))
 
 
-def _weeks(source: Source, now: int, links: Links) -> tuple[WeekTold | None, WeekTold | None]:
+def _weeks(source: Source, now: int, frame: Frame) -> tuple[WeekTold | None, WeekTold | None]:
     this, known = week_of(now, source.station().zone), source.first_and_last()
     before = this.shifted(-1)
-    whole = _told(source, before, now, links) if known is not None and known[0] < before.end_us else None
-    return _told(source, this, now, links), whole
+    whole = _told(source, before, now, frame) if known is not None and known[0] < before.end_us else None
+    return _told(source, this, now, frame), whole
 
 
-def _told(source: Source, week: Week, now: int, links: Links) -> WeekTold:
+def _told(source: Source, week: Week, now: int, frame: Frame) -> WeekTold:
     return WeekTold(
         f"Week {week.number}",
         week.dates,
         verdict(week_facts(source, week, now)),
-        Link(f"Week {week.number}", links.to(f"/week/{week.name}")),
+        frame.link(f"Week {week.number}", f"/week/{week.name}"),
     )

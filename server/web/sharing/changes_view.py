@@ -8,7 +8,8 @@ from server.telling import words
 from server.telling.caution import TIMERS
 from server.telling.outside import Piece, visible
 from server.telling.parts import Fact, Label
-from server.web.shell import Link, Links, Shell
+from server.web.frame import Frame
+from server.web.shell import Link, Shell
 from server.web.source import Source
 from shared.zones import from_us
 
@@ -99,25 +100,22 @@ def _told(change: TimerChange, day: str, step: Change | None) -> ChangeLines:
 
 
 def changes_view(
-    source: Source,
     lines: tuple[ChangeLines, ...],
-    links: Links,
-    signed_in: bool,
+    frame: Frame,
     token: str,
     trouble: str = "",
     on: str = "",
     note: str = "",
 ) -> ChangesView:
-    station = source.station()
     return ChangesView(
-        shell=links.shell("Before and after", f"{station.callsign} {station.name}".strip(), "/sharing", signed_in),
+        shell=frame.shell("Before and after", "/sharing"),
         changes=lines,
-        action=links.to("/sharing/changes"),
+        action=frame.to("/sharing/changes"),
         token=token,
         trouble=trouble,
         on=on,
         note=note,
         note_limit=NOTE_LIMIT,
-        back=Link("Back to Sharing", links.to("/sharing")),
+        back=frame.link("Back to Sharing", "/sharing"),
         caution=TIMERS,
     )

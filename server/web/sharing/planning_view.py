@@ -7,8 +7,9 @@ from server.analytics.replay import demand
 from server.analytics.replay_curves import modes_of
 from server.telling import unseen, words
 from server.telling.parts import Fact, Label
+from server.web.frame import Frame
 from server.web.sharing.window import Stretch
-from server.web.shell import Link, Links, Shell
+from server.web.shell import Link, Shell
 from server.web.source import Source
 from shared import spans as sp
 from shared.events import MODE_LABELS, MODES
@@ -42,7 +43,7 @@ class PlanningView:
 
 
 def planning_view(
-    source: Source, stretch: Stretch, mode: str | None, hours: tuple[int, int] | None, links: Links, signed_in: bool
+    source: Source, stretch: Stretch, mode: str | None, hours: tuple[int, int] | None, frame: Frame
 ) -> PlanningView:
     """The plan for a mode word (None: the one with the least airtime of those heard); `hours` are those it would keep,
     None none.
@@ -54,11 +55,11 @@ def planning_view(
     seen = bool(sp.length(activity.seen(window)))
     found = plan(activity, window, timers, station.zone, MODES.index(asked), hours) if asked and seen else None
     return PlanningView(
-        shell=links.shell("Planning", f"{station.callsign} {station.name}".strip(), "/sharing", signed_in),
+        shell=frame.shell("Planning", "/sharing"),
         dates=stretch.words,
         first=str(stretch.first),
         last=str(stretch.last),
-        action=links.to("/sharing/planning"),
+        action=frame.to("/sharing/planning"),
         modes=tuple(
             Choice(word, MODE_LABELS[word], word == asked)
             for word in dict.fromkeys([*heard, *([mode] if mode else [])])
@@ -68,7 +69,7 @@ def planning_view(
         question=_question(asked, hours) if seen else f"{unseen.DAYS} {unseen.OTHERS}",
         lost=_lost(found) if found else (),
         gained=_gained(found) if found else (),
-        back=Link("Back to Sharing", links.to(f"/sharing?{stretch.query}")),
+        back=frame.link("Back to Sharing", f"/sharing?{stretch.query}"),
     )
 
 

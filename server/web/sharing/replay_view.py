@@ -14,9 +14,10 @@ from server.telling import unseen, words
 from server.telling.caution import TIMERS
 from server.telling.modes import mode_name
 from server.telling.parts import Fact, Label, Row, Table
+from server.web.frame import Frame
 from server.web.sharing.charts import CurveChart, curve_chart
 from server.web.sharing.window import Stretch
-from server.web.shell import Link, Links, Shell
+from server.web.shell import Link, Shell
 from server.web.source import Source
 from shared.events import MODE_LABELS, MODES
 from shared.numbers import grouped
@@ -76,8 +77,7 @@ def replay_view(
     given: Mapping[str, float],
     timeout_s: float | None,
     curves: tuple[Curve, ...],
-    links: Links,
-    signed_in: bool,
+    frame: Frame,
 ) -> ReplayView:
     """The page of these days; `given` is holds by mode word, seconds; `curves` are those of hold_curves."""
     station, window = source.station(), stretch.window
@@ -88,25 +88,23 @@ def replay_view(
     asked = bool(given) or timeout_s is not None
     changed = crossed([change.at_us for change in source.timer_changes()], window)
     return ReplayView(
-        shell=links.shell("Other timers", f"{station.callsign} {station.name}".strip(), "/sharing", signed_in),
+        shell=frame.shell("Other timers", "/sharing"),
         dates=stretch.words,
         first=str(stretch.first),
         last=str(stretch.last),
-        action=links.to("/sharing/replay"),
+        action=frame.to("/sharing/replay"),
         fields=_fields(curves, timers, given, timeout_s),
         suggestion=advice.says,
         reasons=advice.reasons,
         beside=_beside(compared) if asked and compared else None,
         counted=_counted(compared) if compared else (),
         simulated=_simulated(compared) if compared else (),
-        mail=mail_paragraph(found, compared, advice, stretch, f"{station.callsign} {station.name}".strip(), asked)
-        if compared
-        else "",
+        mail=mail_paragraph(found, compared, advice, stretch, frame.repeater, asked) if compared else "",
         curves=tuple(_mode_curves(one) for one in curves) if compared else (),
         cuts=_cut_table(activity, window, timers, seen=found.window.seen),
         assumptions=(*found.assumptions, *([CROSSED] if changed else [])) if compared else (),
-        back=Link("Back to Sharing", links.to(f"/sharing?{stretch.query}")),
-        changes=Link("Enter a change that was made", links.to("/sharing/changes")),
+        back=frame.link("Back to Sharing", f"/sharing?{stretch.query}"),
+        changes=frame.link("Enter a change that was made", "/sharing/changes"),
         caution=TIMERS,
     )
 

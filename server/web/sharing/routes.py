@@ -1,130 +1,116 @@
 """The addresses of the Sharing pages: sharing, replay, planning, changes."""
 
 import asyncio
-import secrets
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
+from typing import Annotated
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Depends
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from server.analytics.replay_curves import Curve
-from server.web.pages import PRIVATE, READ, House, PageError
-from server.web.rendering import HTML, Rendered
+from server.web.frame import Frame
+from server.web.house import READ, House, Housed, PageError
 from server.web.sharing.changes_view import change_lines, changes_view
 from server.web.sharing.planning_view import planning_view
 from server.web.sharing.replay_view import LONGEST_S, ReplayView, hold_curves, replay_view
 from server.web.sharing.view import sharing_view
 from server.web.sharing.window import Stretch, chosen_stretch
-from server.web.sign.auth import FORM_S, Sessions
-from server.web.sign.routes import FORM_COOKIE, posted, set_cookie
+from server.web.sign.forms import TOO_LONG_OPEN, form_page, is_good, posted
+from server.web.source import Source
 from shared.events import MODES
 from shared.zones import DAY, HOUR, instant
 
 Query = Mapping[str, str]
+routes = APIRouter(include_in_schema=False)
 
 
-def sharing_routes(house: House, sessions: Sessions) -> APIRouter:
-    """Everything under /sharing."""
-    routes = APIRouter(include_in_schema=False)
-    last_curves: dict[tuple[str, str], tuple[Curve, ...]] = {}
+class HoldCurves:
+    """Those of the days asked about last: whoever tries other timers asks for the same days again. Pages are made one
+    at a time.
+    """
 
-    def curves_of(stretch: Stretch) -> tuple[Curve, ...]:
-        """Kept for the days asked about last: whoever tries other timers asks for the same days again. Pages are made
-        one at a time.
-        """
-        key = (house.source.version(), stretch.query)
-        if key not in last_curves:
-            found = hold_curves(house.source, stretch)
-            last_curves.clear()
-            last_curves[key] = found
-        return last_curves[key]
+    def __init__(self, source: Source) -> None:
+        self._source = source
+        self._last: tuple[tuple[str, str], tuple[Curve, ...]] | None = None
 
-    async def answered(request: Request, made: Callable[[], Rendered]) -> Response:
-        return (await asyncio.to_thread(made)).answer(request, HTML, PRIVATE)
+    def of(self, stretch: Stretch) -> tuple[Curve, ...]:
+        key = (self._source.version(), stretch.query)
+        if self._last is None or self._last[0] != key:
+            self._last = key, hold_curves(self._source, stretch)
+        return self._last[1]
 
-    @routes.api_route("/sharing", methods=READ)
-    async def sharing(request: Request) -> Response:
-        def made() -> Rendered:
-            stretch = _stretch(house, request.query_params)
-            key = ("sharing", stretch.query, house.source.now() // HOUR)
-            return house.page(
-                key, "sharing.html", lambda signed: sharing_view(house.source, stretch, house.links, signed)
-            )
 
-        return await answered(request, made)
+async def _hold_curves_of(request: Request) -> HoldCurves:
+    curves: HoldCurves = request.app.state.hold_curves
+    return curves
 
-    @routes.api_route("/sharing/replay", methods=READ)
-    async def replay(request: Request) -> Response:
-        def made() -> Rendered:
-            asked = request.query_params
-            stretch = _stretch(house, asked)
-            given = {
-                mode: _number(asked[f"hold_{mode}"], f"hold of {mode}", 0)
-                for mode in MODES
-                if asked.get(f"hold_{mode}", "").strip()
-            }
-            timeout = _number(asked["timeout"], "time-out", 0.001) if asked.get("timeout", "").strip() else None
-            key = ("replay", stretch.query, tuple(sorted(given.items())), timeout)
 
-            def view(signed: bool) -> ReplayView:
-                return replay_view(house.source, stretch, given, timeout, curves_of(stretch), house.links, signed)
+@routes.api_route("/sharing", methods=READ)
+def sharing(request: Request, house: Housed) -> Response:
+    stretch = _stretch(house, request.query_params)
+    key = ("sharing", stretch.query, house.source.now() // HOUR)
+    return house.answer(request, key, "sharing.html", lambda frame: sharing_view(house.source, stretch, frame))
 
-            return house.page(key, "sharing_replay.html", view)
 
-        return await answered(request, made)
+@routes.api_route("/sharing/replay", methods=READ)
+def replay(request: Request, house: Housed, curves: Annotated[HoldCurves, Depends(_hold_curves_of)]) -> Response:
+    asked = request.query_params
+    stretch, holds = _stretch(house, asked), _holds(asked)
+    timeout = _number(asked["timeout"], "time-out", 0.001) if asked.get("timeout", "").strip() else None
+    key = ("replay", stretch.query, tuple(sorted(holds.items())), timeout)
 
-    @routes.api_route("/sharing/planning", methods=READ)
-    async def planning(request: Request) -> Response:
-        def made() -> Rendered:
-            asked = request.query_params
-            stretch = _stretch(house, asked)
-            mode = asked.get("mode") or None
-            if mode is not None and mode not in MODES:
-                raise PageError(
-                    400, "No such mode", "The mode is none of those that the pages know: choose one from the list."
-                )
-            hours = (_hour(asked["begin"]), _hour(asked.get("end", ""))) if asked.get("begin") else None
-            key = ("planning", stretch.query, mode, hours)
-            return house.page(
-                key,
-                "sharing_planning.html",
-                lambda signed: planning_view(house.source, stretch, mode, hours, house.links, signed),
-            )
+    def view(frame: Frame) -> ReplayView:
+        return replay_view(house.source, stretch, holds, timeout, curves.of(stretch), frame)
 
-        return await answered(request, made)
+    return house.answer(request, key, "sharing_replay.html", view)
 
-    def changes_form(request: Request, trouble: str = "", on: str = "", note: str = "", status: int = 200) -> Response:
-        """Not kept: the form has a token of its visitor's own."""
-        visitor = request.cookies.get(FORM_COOKIE) or secrets.token_urlsafe(18)
-        token = sessions.form_token("changes", visitor)
-        view = changes_view(
-            house.source, change_lines(house.source), house.links, house.signed_in(), token, trouble, on, note
-        )
-        answer = Response(
-            house.draw("sharing_changes.html", view), status, media_type=HTML, headers={"Cache-Control": "no-store"}
-        )
-        set_cookie(answer, request, FORM_COOKIE, visitor, FORM_S, house.options.path_prefix)
-        return answer
 
-    @routes.api_route("/sharing/changes", methods=READ)
-    async def changes(request: Request) -> Response:
-        return await asyncio.to_thread(changes_form, request)
+@routes.api_route("/sharing/planning", methods=READ)
+def planning(request: Request, house: Housed) -> Response:
+    asked = request.query_params
+    stretch, mode = _stretch(house, asked), asked.get("mode") or None
+    if mode is not None and mode not in MODES:
+        raise PageError(400, "No such mode", "The mode is none of those that the pages know: choose one from the list.")
+    hours = (_hour(asked["begin"]), _hour(asked.get("end", ""))) if asked.get("begin") else None
+    return house.answer(
+        request,
+        ("planning", stretch.query, mode, hours),
+        "sharing_planning.html",
+        lambda frame: planning_view(house.source, stretch, mode, hours, frame),
+    )
 
-    @routes.post("/sharing/changes")
-    async def enter(request: Request) -> Response:
-        said = await posted(request)
-        on, note = said.get("on", ""), said.get("note", "")
-        if not sessions.form_good("changes", request.cookies.get(FORM_COOKIE), said.get("token")):
-            trouble = "This form was open for too long, or cookies are off: try again."
-            return await asyncio.to_thread(changes_form, request, trouble, on, note, 400)
-        try:
-            await asyncio.to_thread(_enter, house, on, note)
-        except ValueError as error:
-            return await asyncio.to_thread(changes_form, request, str(error), on, note, 400)
-        return RedirectResponse(house.links.to("/sharing/changes"), 303)
 
-    return routes
+@routes.api_route("/sharing/changes", methods=READ)
+def changes(request: Request, house: Housed) -> Response:
+    return _changes_form(house, request)
+
+
+@routes.post("/sharing/changes")
+async def enter(request: Request, house: Housed) -> Response:
+    fields = await posted(request)
+    on, note = fields.get("on", ""), fields.get("note", "")
+    if not is_good(house, request, "changes", fields):
+        return await asyncio.to_thread(_changes_form, house, request, TOO_LONG_OPEN, on, note, 400)
+    try:
+        await asyncio.to_thread(_enter, house, on, note)
+    except ValueError as error:
+        return await asyncio.to_thread(_changes_form, house, request, str(error), on, note, 400)
+    return house.go_to("/sharing/changes")
+
+
+def _changes_form(
+    house: House, request: Request, trouble: str = "", on: str = "", note: str = "", status: int = 200
+) -> Response:
+    lines, frame = change_lines(house.source), house.frame()
+    return form_page(
+        house,
+        request,
+        "changes",
+        "sharing_changes.html",
+        lambda token: changes_view(lines, frame, token, trouble, on, note),
+        status,
+    )
 
 
 def _stretch(house: House, asked: Query) -> Stretch:
@@ -132,6 +118,12 @@ def _stretch(house: House, asked: Query) -> Stretch:
         return chosen_stretch(house.source, asked.get("first"), asked.get("last"))
     except ValueError as error:
         raise PageError(400, "No such days", str(error)) from None
+
+
+def _holds(asked: Query) -> dict[str, float]:
+    """The holds that a form gives, by mode, in seconds."""
+    texts = {mode: asked.get(f"hold_{mode}", "") for mode in MODES}
+    return {mode: _number(text, f"hold of {mode}", 0) for mode, text in texts.items() if text.strip()}
 
 
 def _number(text: str, what: str, least: float) -> float:

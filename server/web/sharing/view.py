@@ -19,9 +19,10 @@ from server.telling.sentences import Sentence, Text, say
 from server.telling.shut_outs import blocked_matrix
 from server.telling.traffic import carried_table
 from server.web.charts import HourMap, hour_map
+from server.web.frame import Frame
 from server.web.sharing import tables as tables
 from server.web.sharing.window import Stretch, months_before
-from server.web.shell import Link, Links, Shell
+from server.web.shell import Link, Shell
 from server.web.source import Source
 from shared import spans as sp
 from shared.events import MODE_LABELS, MODES
@@ -67,22 +68,22 @@ class SharingView:
     courtesy: str  #: the courtesy gap
 
 
-def sharing_view(source: Source, stretch: Stretch, links: Links, signed_in: bool) -> SharingView:
+def sharing_view(source: Source, stretch: Stretch, frame: Frame) -> SharingView:
     station, (start, end) = source.station(), stretch.window
     figures, activity = source.figures(*stretch.window), source.activity(*stretch.window)
     sharing = channel_share(activity, stretch.window, station.timers, station.zone)
     return SharingView(
-        shell=links.shell("Sharing", f"{station.callsign} {station.name}".strip(), "/sharing", signed_in),
+        shell=frame.shell("Sharing", "/sharing"),
         dates=stretch.words,
         first=str(stretch.first),
         last=str(stretch.last),
-        action=links.to("/sharing"),
+        action=frame.to("/sharing"),
         headline=_headline(figures),
         partly=_partly(source, activity.blind, start, end),
         onward=(
-            Link("Try other timers", links.to(f"/sharing/replay?{stretch.query}")),
-            Link("Before and after a change", links.to("/sharing/changes")),
-            Link("Plan a mode’s hours", links.to(f"/sharing/planning?{stretch.query}")),
+            frame.link("Try other timers", f"/sharing/replay?{stretch.query}"),
+            frame.link("Before and after a change", "/sharing/changes"),
+            frame.link("Plan a mode’s hours", f"/sharing/planning?{stretch.query}"),
         ),
         known=bool(sharing.held),
         matrix=blocked_matrix(figures),

@@ -2,129 +2,110 @@
 
 import asyncio
 import math
-import secrets
 import time
-from urllib.parse import parse_qs
+from dataclasses import dataclass, field
+from typing import Annotated
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Depends
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
-from server.web.guard import SESSION_COOKIE, from_our_own_page
-from server.web.intake.view import SignView
-from server.web.pages import READ, House, PageError
-from server.web.rendering import HTML
-from server.web.sign.auth import FORM_S, SESSION_S, Sessions, check, has_password
+from server.web.guard import SESSION_COOKIE
+from server.web.house import READ, House, Housed
+from server.web.sign.auth import SESSION_S, check, has_password
+from server.web.sign.forms import TOO_LONG_OPEN, form_page, is_good, posted, set_cookie
 from server.web.sign.throttle import Throttle
+from server.web.sign.view import sign_in_view, sign_out_view
 
-FORM_COOKIE = "airtally_form"
-LARGEST_FORM = 8192  # bytes
+routes = APIRouter(include_in_schema=False)
 
 
-def sign_routes(house: House, sessions: Sessions) -> APIRouter:
-    """/login and /logout. Forms carry a token tied to a cookie of their own, and must come from a page of ours."""
-    routes = APIRouter(include_in_schema=False)
-    throttle, one_at_a_time = Throttle(), asyncio.Semaphore(1)  # checking a password takes memory and time on purpose
-    folder, prefix = house.options.folder, house.options.path_prefix
+@dataclass(frozen=True)
+class Door:
+    """Checking a password takes memory and time on purpose: one at a time, and not too often from one address."""
 
-    def form(request: Request, signing_out: bool, then: str, trouble: str = "", status: int = 200) -> Response:
-        purpose = "logout" if signing_out else "login"
-        visitor = request.cookies.get(FORM_COOKIE) or secrets.token_urlsafe(18)
-        view = SignView(
-            shell=house.links.shell(
-                "Sign out" if signing_out else "Sign in", "", "/logout", signing_out, nav=signing_out
-            ),
-            signing_out=signing_out,
-            action=house.links.to(f"/{purpose}"),
-            token=sessions.form_token(purpose, visitor),
-            then=then,
-            trouble=trouble,
-        )
-        answer = Response(house.draw("sign.html", view), status, media_type=HTML, headers={"Cache-Control": "no-store"})
-        set_cookie(answer, request, FORM_COOKIE, visitor, FORM_S, prefix)
+    throttle: Throttle = field(default_factory=Throttle)
+    one_at_a_time: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(1))
+
+    def wait_s(self, house: House, address: str) -> float:
+        """How long an address has to wait; 0 where it may try now."""
+        self.throttle.under(house.sessions.password_in_force())
+        return self.throttle.wait_s(address, time.monotonic())
+
+    async def opens(self, house: House, address: str, password: str) -> bool:
+        """Whether this is the password."""
+        self.throttle.attempt(address, time.monotonic())
+        async with self.one_at_a_time:
+            right = await asyncio.to_thread(check, house.options.folder, password)
+        if right:
+            self.throttle.right(address)
+        return right
+
+
+async def _door_of(request: Request) -> Door:
+    door: Door = request.app.state.door
+    return door
+
+
+@routes.api_route("/login", methods=READ)
+def login_page(request: Request, house: Housed, then: str = "/") -> Response:
+    if not has_password(house.options.folder) or house.sessions.good(request.cookies.get(SESSION_COOKIE)):
+        return house.go_to("/")
+    return _sign_in(house, request, _own_path(then))
+
+
+@routes.post("/login")
+async def login(request: Request, house: Housed, door: Annotated[Door, Depends(_door_of)]) -> Response:
+    fields = await posted(request)
+    then = _own_path(fields.get("then", "/"))
+    if not is_good(house, request, "login", fields):
+        return _sign_in(house, request, then, TOO_LONG_OPEN, 400)
+    address = request.client.host if request.client else ""
+    if wait := door.wait_s(house, address):
+        sentence = f"Too many attempts from your address: wait {math.ceil(wait / 60)} min, then try again."
+        answer = _sign_in(house, request, then, sentence, 429)
+        answer.headers["Retry-After"] = str(math.ceil(wait))
         return answer
-
-    @routes.api_route("/login", methods=READ)
-    async def login_page(request: Request, then: str = "/") -> Response:
-        if not has_password(folder) or sessions.good(request.cookies.get(SESSION_COOKIE)):
-            return RedirectResponse(house.links.to("/"), 303)
-        return form(request, False, _own_path(then))
-
-    @routes.post("/login")
-    async def login(request: Request) -> Response:
-        said = await posted(request)
-        then = _own_path(said.get("then", "/"))
-        if not sessions.form_good("login", request.cookies.get(FORM_COOKIE), said.get("token")):
-            return form(request, False, then, "This form was open for too long, or cookies are off: try again.", 400)
-        throttle.under(sessions.password_in_force())
-        address = request.client.host if request.client else ""
-        wait = throttle.wait_s(address, time.monotonic())
-        if wait:
-            minutes = math.ceil(wait / 60)
-            sentence = f"Too many attempts from your address: wait {minutes} min, then try again."
-            answer = form(request, False, then, sentence, 429)
-            answer.headers["Retry-After"] = str(math.ceil(wait))
-            return answer
-        throttle.attempt(address, time.monotonic())
-        async with one_at_a_time:
-            right = await asyncio.to_thread(check, folder, said.get("password", ""))
-        if not right:
-            return form(request, False, then, "That is not the password.", 401)
-        throttle.right(address)
-        answer = RedirectResponse(house.links.to(then), 303)
-        set_cookie(answer, request, SESSION_COOKIE, sessions.issue(), SESSION_S, prefix)
-        return answer
-
-    @routes.api_route("/logout", methods=READ)
-    async def logout_page(request: Request) -> Response:
-        if not has_password(folder):
-            return RedirectResponse(house.links.to("/"), 303)
-        return form(request, True, "/")
-
-    @routes.post("/logout")
-    async def logout(request: Request) -> Response:
-        said = await posted(request)
-        if not sessions.form_good("logout", request.cookies.get(FORM_COOKIE), said.get("token")):
-            return form(request, True, "/", "This form was open for too long: try again.", 400)
-        sessions.end(request.cookies.get(SESSION_COOKIE))
-        answer = RedirectResponse(house.links.to("/login"), 303)
-        answer.delete_cookie(SESSION_COOKIE, path=prefix or "/")
-        return answer
-
-    return routes
+    if not await door.opens(house, address, fields.get("password", "")):
+        return _sign_in(house, request, then, "That is not the password.", 401)
+    answer = house.go_to(then)
+    set_cookie(house, answer, request, SESSION_COOKIE, house.sessions.issue(), SESSION_S)
+    return answer
 
 
-def set_cookie(answer: Response, request: Request, name: str, value: str, age_s: int, prefix: str) -> None:
-    answer.set_cookie(
-        name,
-        value,
-        max_age=age_s,
-        path=prefix or "/",
-        httponly=True,
-        samesite="lax",
-        secure=request.url.scheme == "https",
-    )
+@routes.api_route("/logout", methods=READ)
+def logout_page(request: Request, house: Housed) -> Response:
+    if not has_password(house.options.folder):
+        return house.go_to("/")
+    return _sign_out(house, request)
+
+
+@routes.post("/logout")
+async def logout(request: Request, house: Housed) -> Response:
+    fields = await posted(request)
+    if not is_good(house, request, "logout", fields):
+        return _sign_out(house, request, "This form was open for too long: try again.", 400)
+    house.sessions.end(request.cookies.get(SESSION_COOKIE))
+    answer = house.go_to("/login")
+    answer.delete_cookie(SESSION_COOKIE, path=house.options.path_prefix or "/")
+    return answer
+
+
+def _sign_in(house: House, request: Request, then: str, trouble: str = "", status: int = 200) -> Response:
+    def view(token: str) -> object:
+        return sign_in_view(house.links, token, then, trouble)
+
+    return form_page(house, request, "login", "sign.html", view, status)
+
+
+def _sign_out(house: House, request: Request, trouble: str = "", status: int = 200) -> Response:
+    def view(token: str) -> object:
+        return sign_out_view(house.links, token, trouble)
+
+    return form_page(house, request, "logout", "sign.html", view, status)
 
 
 def _own_path(then: str) -> str:
     """The page to go on to: a path of ours, never another site's."""
     odd = "\\" in then or any(ord(character) < 33 or ord(character) > 126 for character in then)
     return "/" if odd or not then.startswith("/") or then.startswith("//") or len(then) > 512 else then
-
-
-async def posted(request: Request) -> dict[str, str]:
-    """The fields of a small form from a page of ours. PageError where it is neither."""
-    if not from_our_own_page(request):
-        raise PageError(
-            403, "Refused", "This form came from another site's page: open these pages and try again there."
-        )
-    body = b""
-    async for piece in request.stream():
-        body += piece
-        if len(body) > LARGEST_FORM:
-            raise PageError(413, "Too much", "The form holds more than these pages take.")
-    try:
-        fields = parse_qs(body.decode("utf-8"), keep_blank_values=True, max_num_fields=8)
-    except ValueError:
-        raise PageError(400, "Not a form", "What was sent can't be read as a form: try again.") from None
-    return {name: values[0] for name, values in fields.items()}

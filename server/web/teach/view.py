@@ -5,7 +5,8 @@ from typing import Any
 
 from parsers.constants import IGNORE, KEYS
 from server.telling.outside import Piece, visible
-from server.web.shell import Links, Shell
+from server.web.frame import Frame
+from server.web.shell import Shell
 from server.web.teach.source import Lesson, LogNews
 from shared.events import EVENTS, MODE_LABELS
 from shared.numbers import grouped
@@ -151,15 +152,15 @@ class NewsOfLog:
     items: tuple[NewsItem, ...]
 
 
-def lesson_view(lesson: Lesson, links: Links, shell: Shell, token: str, trouble: str, done: str) -> LessonView:
+def lesson_view(lesson: Lesson, frame: Frame, token: str, trouble: str, done: str) -> LessonView:
     """The page of one lesson."""
-    here = links.to(f"/teach/{lesson.id}")
+    here = frame.to(f"/teach/{lesson.id}")
     was = "" if lesson.overs_before is None else f" Before the last correction it was {grouped(lesson.overs_before)}."
     return LessonView(
-        shell=shell,
+        shell=frame.shell("Teach a log", "/intake"),
         action=here,
         save=f"{here}/save",
-        again=links.to("/teach"),
+        again=frame.to("/teach"),
         token=token,
         trouble=trouble,
         done=done,

@@ -2,74 +2,63 @@
 
 import asyncio
 import re
-import secrets
 
 from fastapi import APIRouter
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 
 from server.telling.moments import instant_words
-from server.web.pages import PRIVATE, READ, House, PageError
-from server.web.rendering import HTML, Rendered
-from server.web.sign.auth import FORM_S, Sessions
-from server.web.sign.routes import FORM_COOKIE, posted, set_cookie
+from server.web.house import READ, House, Housed, PageError
+from server.web.sign.forms import TOO_LONG_OPEN, form_page, is_good, posted
 from server.web.transmitter.view import MINUTES, Question, note_view, transmitter_view
-from shared.zones import SECOND
+
+MOST = 1 << 63  # a store counts no further
+routes = APIRouter(include_in_schema=False)
 
 
-def transmitter_routes(house: House, sessions: Sessions) -> APIRouter:
-    """Everything under /transmitter."""
-    routes = APIRouter(include_in_schema=False)
+@routes.api_route("/transmitter", methods=READ)
+def transmitter(request: Request, house: Housed) -> Response:
+    question, now = _question(request), house.minute()
+    key = ("transmitter", question, now, house.source.alerts().stamp())
+    return house.answer(
+        request, key, "transmitter.html", lambda frame: transmitter_view(house.source, question, now, frame)
+    )
 
-    @routes.api_route("/transmitter", methods=READ)
-    async def transmitter(request: Request) -> Response:
-        def made() -> Rendered:
-            question = _question(request)
-            now = house.source.now() // (60 * SECOND) * 60 * SECOND
-            key = ("transmitter", question, now, house.source.alerts().stamp())
-            return house.page(
-                key,
-                "transmitter.html",
-                lambda signed: transmitter_view(house.source, question, now, house.links, signed),
-            )
 
-        return (await asyncio.to_thread(made)).answer(request, HTML, PRIVATE)
+@routes.api_route("/transmitter/note/{number}", methods=READ)
+def note_page(request: Request, house: Housed, number: int) -> Response:
+    return _note_form(house, request, number)
 
-    def note_form(request: Request, number: int, trouble: str = "", status: int = 200) -> Response:
-        """Not kept: the form has a token of its visitor's own."""
-        state = house.source.alerts().incident(number) if 0 < number < 1 << 63 else None  # a store counts no further
-        station = house.source.station()
-        if state is None:
-            raise PageError(404, "No such incident", f"There is no incident {number}.")
-        visitor = request.cookies.get(FORM_COOKIE) or secrets.token_urlsafe(18)
-        token = sessions.form_token(f"note {number}", visitor)
-        when = instant_words(state.raised, station.zone)
-        repeater = f"{station.callsign} {station.name}".strip()
-        view = note_view(state, token, trouble, repeater, when, house.links, house.signed_in())
-        answer = Response(
-            house.draw("transmitter_note.html", view), status, media_type=HTML, headers={"Cache-Control": "no-store"}
-        )
-        set_cookie(answer, request, FORM_COOKIE, visitor, FORM_S, house.options.path_prefix)
-        return answer
 
-    @routes.api_route("/transmitter/note/{number}", methods=READ)
-    async def note_page(request: Request, number: int) -> Response:
-        return await asyncio.to_thread(note_form, request, number)
+@routes.post("/transmitter/note/{number}")
+async def note(request: Request, house: Housed, number: int) -> Response:
+    fields = await posted(request)
+    if not 0 < number < MOST:
+        raise _no_incident(number)
+    if not is_good(house, request, f"note {number}", fields):
+        return await asyncio.to_thread(_note_form, house, request, number, TOO_LONG_OPEN, 400)
+    if not await asyncio.to_thread(house.source.alerts().acknowledge, number, house.source.now()):
+        raise _no_incident(number)
+    return house.go_to("/transmitter")
 
-    @routes.post("/transmitter/note/{number}")
-    async def note(request: Request, number: int) -> Response:
-        said = await posted(request)
-        if not 0 < number < 1 << 63:
-            raise PageError(404, "No such incident", f"There is no incident {number}.")
-        if not sessions.form_good(f"note {number}", request.cookies.get(FORM_COOKIE), said.get("token")):
-            return await asyncio.to_thread(
-                note_form, request, number, "This form was open for too long, or cookies are off: try again.", 400
-            )
-        if not await asyncio.to_thread(house.source.alerts().acknowledge, number, house.source.now()):
-            raise PageError(404, "No such incident", f"There is no incident {number}.")
-        return RedirectResponse(house.links.to("/transmitter"), 303)
 
-    return routes
+def _no_incident(number: int) -> PageError:
+    return PageError(404, "No such incident", f"There is no incident {number}.")
+
+
+def _note_form(house: House, request: Request, number: int, trouble: str = "", status: int = 200) -> Response:
+    state, frame = house.source.alerts().incident(number) if 0 < number < MOST else None, house.frame()
+    if state is None:
+        raise _no_incident(number)
+    when = instant_words(state.raised, frame.zone)
+    return form_page(
+        house,
+        request,
+        f"note {number}",
+        "transmitter_note.html",
+        lambda token: note_view(state, token, trouble, when, frame),
+        status,
+    )
 
 
 def _question(request: Request) -> Question:

@@ -30,7 +30,8 @@ from server.telling.outside import Piece, visible
 from server.telling.parts import Fact, Label, Row, Table
 from server.telling.unread import NO_LINE, NONE_UNDERSTOOD, NOT_READ, not_understood, nothing_told
 from server.web.definitions import ANCHORS
-from server.web.shell import Link, Links, Shell
+from server.web.frame import Frame
+from server.web.shell import Link, Shell
 from server.web.source import Source
 from server.web.transmitter.charts import DutyMap, Evidence, Strip, WorstChart, duty_map, strip, worst_chart
 from server.web.weeks import week_of
@@ -118,10 +119,10 @@ class NoteView:
     caution: str  #: what none of this is
 
 
-def transmitter_view(source: Source, question: Question, now: int, links: Links, signed_in: bool) -> TransmitterView:
+def transmitter_view(source: Source, question: Question, now: int, frame: Frame) -> TransmitterView:
     """The last 13 weeks up to `now`. StoreError where the store can't be read."""
-    station, desk = source.station(), source.alerts()
-    limits, zone = desk.limits(), station.zone
+    desk = source.alerts()
+    limits, zone = desk.limits(), frame.zone
     first = week_of(now, zone).shifted(1 - WEEKS)
     start = first.start_us
     known = source.first_and_last()
@@ -141,7 +142,7 @@ def transmitter_view(source: Source, question: Question, now: int, links: Links,
         100 * (limits.duty_night if question.quiet else limits.duty_day)[question.width]
     )
     return TransmitterView(
-        shell=links.shell("Transmitter", f"{station.callsign} {station.name}".strip(), "/transmitter", signed_in),
+        shell=frame.shell("Transmitter", "/transmitter"),
         span=f"{WEEKS} weeks, up to {instant_words(now, zone, with_year=True)}",
         headline=_headline(incidents, back, start, now, untold),
         remarks=_remarks(desk, back, zone_start=start),
@@ -150,12 +151,12 @@ def transmitter_view(source: Source, question: Question, now: int, links: Links,
         map_table=_map_table(shares, names),
         worst=tuple(_worst_chart(name, worst[name], limits, names) for name in WIDTHS) if known is not None else (),
         worst_table=_worst_table(back, start, now, limits),
-        incidents=tuple(_incident(row, evidence, now, limits, links) for row in _drawn(incidents)),
+        incidents=tuple(_incident(row, evidence, now, limits, frame) for row in _drawn(incidents)),
         nothing_raised=f"Nothing is known of these weeks: {NO_LINE if untold == NOT_READ else NONE_UNDERSTOOD}."
         if known is None
         else f"The rules raised nothing in these weeks{_as_far_as_seen(back, start, now)}.",
         incident_table=_incident_table(incidents, limits),
-        action=links.to("/transmitter"),
+        action=frame.to("/transmitter"),
         widths=tuple(Choice(name, f"{minutes} minutes", name == question.width) for name, minutes in MINUTES.items()),
         hours=(Choice("quiet", "in the quiet hours", question.quiet), Choice("day", "by day", not question.quiet)),
         percent=percent,
@@ -165,18 +166,17 @@ def transmitter_view(source: Source, question: Question, now: int, links: Links,
     )
 
 
-def note_view(
-    state: State, token: str, trouble: str, repeater: str, zone_words: str, links: Links, signed_in: bool
-) -> NoteView:
+def note_view(state: State, token: str, trouble: str, when: str, frame: Frame) -> NoteView:
+    """Taking note of the incident that was raised at `when`."""
     return NoteView(
-        shell=links.shell("Take note", repeater, None, signed_in),
-        heading=f"{whole_title(state.rule, state.subject)}, {zone_words}",
+        shell=frame.shell("Take note", None),
+        heading=f"{whole_title(state.rule, state.subject)}, {when}",
         says=state.says,
-        action=links.to(f"/transmitter/note/{state.id}"),
+        action=frame.to(f"/transmitter/note/{state.id}"),
         token=token,
         done=state.acknowledged is not None,
         trouble=trouble,
-        back=Link("Back to the transmitter", links.to("/transmitter")),
+        back=frame.link("Back to the transmitter", "/transmitter"),
         caution=CAUTION,
     )
 
@@ -331,7 +331,7 @@ def _worst_table(back: LookBack, start: int, end: int, limits: Limits) -> Table:
 
 
 def _incident(
-    row: Sequence[Folded[State | Found]], evidence: Evidence, now: int, limits: Limits, links: Links
+    row: Sequence[Folded[State | Found]], evidence: Evidence, now: int, limits: Limits, frame: Frame
 ) -> IncidentView:
     """A row of like incidents, the latest of them drawn."""
     one, several = row[0].lead, [it.lead for it in row]
@@ -341,7 +341,7 @@ def _incident(
     elif one.acknowledged is not None:
         remark = f"noted {instant_words(one.acknowledged, limits.zone)}"
     elif one.cleared is None:
-        note = Link("Take note: no more reminders", links.to(f"/transmitter/note/{one.id}"))
+        note = frame.link("Take note: no more reminders", f"/transmitter/note/{one.id}")
     return IncidentView(
         title=title_words(one.rule, one.subject),
         subject=subject_words(one.subject),

@@ -18,7 +18,8 @@ from server.telling.timeouts import timeout_table
 from server.telling.traffic import busy_facts
 from server.telling.unread import not_understood
 from server.web.charts import Bar, HourMap, bars, hour_map
-from server.web.shell import Link, Links, Shell
+from server.web.frame import Frame
+from server.web.shell import Link, Shell
 from server.web.source import CHANNEL, LongestOver, Source, Station, WeekBefore
 from server.web.week import tables as tables
 from server.web.week.usual import WEEKS_BACK, Beside, beside
@@ -66,7 +67,7 @@ class WeekView:
     lines: tuple[Fact, ...]  #: what intake read, and could not read
 
 
-def week_view(source: Source, week: Week, now_us: int, links: Links, signed_in: bool) -> WeekView:
+def week_view(source: Source, week: Week, now_us: int, frame: Frame) -> WeekView:
     """Asks the source for a week and puts its page together. StoreError where the store can't be read."""
     station = source.station()
     known = source.first_and_last()
@@ -76,12 +77,12 @@ def week_view(source: Source, week: Week, now_us: int, links: Links, signed_in: 
     hours = _whole_week(source.day_hour_map(week.start_us, end))
     earlier = known is not None and week.start_us > known[0]
     return WeekView(
-        shell=links.shell(f"Week {week.number}", f"{station.callsign} {station.name}".strip(), "/week", signed_in),
+        shell=frame.shell(f"Week {week.number}", "/week"),
         heading=f"Week {week.number}",
         dates=week.dates,
         verdict=verdict(facts),
-        earlier=_week_link(week.shifted(-1), links) if earlier else None,
-        later=_week_link(week.shifted(1), links) if week.end_us <= now_us else None,
+        earlier=_week_link(week.shifted(-1), frame) if earlier else None,
+        later=_week_link(week.shifted(1), frame) if week.end_us <= now_us else None,
         modes=mode_lines(facts),
         mode_table=tables.mode_table(figures, facts.airtime),
         channel=tables.channel_facts(figures),
@@ -204,5 +205,5 @@ def _whole_week(seconds: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
     return np.concatenate([seconds, np.full((missing, 24), np.nan)]) if missing > 0 else seconds[:7]
 
 
-def _week_link(week: Week, links: Links) -> Link:
-    return Link(f"Week {week.number}", links.to(f"/week/{week.name}"))
+def _week_link(week: Week, frame: Frame) -> Link:
+    return frame.link(f"Week {week.number}", f"/week/{week.name}")
