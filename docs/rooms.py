@@ -63,9 +63,9 @@ ROOMS = (
     ),
     Room(
         "server.telling",
-        "what is said, in one place: numbers, moments, changes, names of modes, incidents, targets and links, cautions;"
-        " labels and sentences with their figures' names",
-        ("server.alerts", "server.analytics", "shared"),
+        "what is said, in one place: numbers, moments, changes, names of modes, incidents, targets and links, evidence,"
+        " notices, cautions; labels and sentences with their figures' names",
+        ("server.analytics", "shared"),
     ),
     Room(
         "server.report",

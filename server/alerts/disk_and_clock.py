@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from server.alerts import words
 from server.alerts.found import Found, Open, levels, stretches
 from server.alerts.limits import MINUTE, Limits
+from server.telling import evidence
 from shared.zones import SECOND
 
 ROOM, ROOM_CLEARS = 200 << 20, 300 << 20  # bytes
@@ -29,7 +29,6 @@ class DiskAndClock:
 def watch_disk_and_clock(machine: DiskAndClock, now: int, limits: Limits, open_now: Open) -> list[Found]:
     """The disk is nearly full; the clock jumped, or lines are stamped in its future."""
     nows = np.array([now], dtype=np.int64)
-    at = words.moment(now, limits.zone)
     jumped = open_now.get(("intake", "clock"))
     shown = jumped is not None and 0 <= now - jumped < JUMP_SHOWN
     rows = (
@@ -37,28 +36,19 @@ def watch_disk_and_clock(machine: DiskAndClock, now: int, limits: Limits, open_n
             "disk",
             machine.free is not None and machine.free < ROOM,
             machine.free is None or machine.free > ROOM_CLEARS,
-            (
-                f"At {at} the store's disk had {(machine.free or 0) >> 20:,} MB left: make room, or nothing more can be"
-                " kept."
-            ),
+            evidence.disk_full(machine.free or 0, now, limits.zone),
         ),
         (
             "clock",
             abs(machine.jump) > JUMP,
             not shown,
-            (
-                f"The clock of this machine was set {'forward' if machine.jump > 0 else 'back'} by"
-                f" {words.length(abs(machine.jump))} before {at}: times around it are not to be trusted."
-            ),
+            evidence.clock_set(machine.jump, now, limits.zone),
         ),
         (
             "stamps",
             machine.ahead > AHEAD,
             machine.ahead < AHEAD_CLEARS,
-            (
-                f"At {at} lines were stamped {words.length(machine.ahead)} ahead of this machine's clock: check both"
-                " clocks and the zones."
-            ),
+            evidence.stamps_ahead(machine.ahead, now, limits.zone),
         ),
     )
     return [

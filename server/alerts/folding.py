@@ -5,36 +5,14 @@ one row. Pure.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
-from typing import Generic, Protocol, TypeVar
+from typing import Generic, TypeVar
 
 from server.alerts.states import OF_ONE_TRANSMITTER
+from shared.incidents import Incident, since
 from shared.zones import HOUR
 
-
-class Raised(Protocol):
-    """An incident, from the store, from a replay or of a report."""
-
-    @property
-    def rule(self) -> str: ...
-    @property
-    def subject(self) -> str: ...
-    @property
-    def raised(self) -> int: ...
-    @property
-    def cleared(self) -> int | None: ...
-    @property
-    def urgent(self) -> bool: ...
-    @property
-    def began(self) -> int | None: ...
-
-
-def since(one: Raised) -> int:
-    """When what an incident is about began: the over, the outage, the silence. A rule raises it later."""
-    return one.raised if one.began is None else one.began
-
-
-One = TypeVar("One", bound=Raised, covariant=True)
-Kind = TypeVar("Kind", bound=Raised)
+One = TypeVar("One", bound=Incident, covariant=True)
+Kind = TypeVar("Kind", bound=Incident)
 
 
 @dataclass(frozen=True)
@@ -89,11 +67,11 @@ def _of_dead_hosts(silent: Sequence[Kind]) -> dict[int, list[Kind]]:
     return found
 
 
-def _kind_of_silence(one: Raised) -> int:
+def _kind_of_silence(one: Incident) -> int:
     return next((place for place, kind in enumerate(("host ", "log ")) if one.subject.startswith(kind)), 2)
 
 
-def _follows(one: Raised, lead: Raised, before: int) -> bool:
+def _follows(one: Incident, lead: Incident, before: int) -> bool:
     ended = one.raised if lead.cleared is None else lead.cleared + HOUR
     return lead.raised - before <= one.raised <= ended
 

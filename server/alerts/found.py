@@ -2,14 +2,13 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
 
 from server.analytics.activity import Ints
-from server.analytics.figure_types import Json
-from server.analytics.moment_types import Incident
 from shared.zones import iso
 
 UP, STAY, DOWN = 1, 0, -1  # above what raises; between; below what clears
@@ -17,8 +16,30 @@ Levels = npt.NDArray[np.int8]
 Open = Mapping[tuple[str, str], int]  #: (rule, subject) -> raised, of the incidents that stand raised
 
 
+class AsJson:
+    """What the contract has of an incident."""
+
+    rule: str
+    subject: str
+    raised: int
+    cleared: int | None
+    urgent: bool
+    says: str
+
+    def as_json(self, zone: ZoneInfo) -> dict[str, Any]:
+        """One incident of `alerts --json` (docs/contract.md)."""
+        return {
+            "rule": self.rule,
+            "raised": iso(self.raised, zone),
+            "cleared": None if self.cleared is None else iso(self.cleared, zone),
+            "urgent": self.urgent,
+            "subject": self.subject,
+            "says": self.says,
+        }
+
+
 @dataclass(frozen=True)
-class Found:
+class Found(AsJson):
     """One incident as far as it is known."""
 
     rule: str
@@ -30,18 +51,6 @@ class Found:
     began: int | None = None  #: when what it is about began, where that was before it was raised
 
 
-def incident_json(one: Incident, zone: ZoneInfo) -> Json:
-    """One incident as `airtally alerts --json` gives it."""
-    return {
-        "rule": one.rule,
-        "raised": iso(one.raised, zone),
-        "cleared": None if one.cleared is None else iso(one.cleared, zone),
-        "urgent": one.urgent,
-        "subject": one.subject,
-        "says": one.says,
-    }
-
-
 @dataclass(frozen=True)
 class Stretch:
     """Where a level stood raised. `at` is the place of the instant that raised it, -1 where it was raised before."""
@@ -49,6 +58,11 @@ class Stretch:
     at: int
     raised: int
     cleared: int | None
+
+
+def mode_subject(mode: str | None, slot: int) -> str:
+    """The subject of what happens in a mode: `dmr/1`, `dstar`; `channel` where the log names no mode."""
+    return "channel" if mode is None else mode + (f"/{slot}" if slot else "")
 
 
 def levels(up: npt.NDArray[np.bool_], down: npt.NDArray[np.bool_]) -> Levels:

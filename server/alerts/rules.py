@@ -9,13 +9,12 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
-from server.alerts import words
 from server.alerts.found import Found, Open, levels, stretches
 from server.alerts.history import NEVER, PAGE, Bools, History
 from server.alerts.limits import MINUTE, TALK_LIMITS, WIDTHS, Limits
 from server.analytics.activity import LINK, UNKNOWN, Ints
+from server.telling import evidence
 from shared import spans as sp
-from shared.numbers import grouped
 from shared.zones import DAY, HOUR, SECOND
 
 CLEARS_AT = 0.8  # of the limit
@@ -53,22 +52,11 @@ def duty(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[F
 
     def says(place: int) -> str:
         name = names[int(worst[place])]
-        limit = (limits.duty_night if quiet[place] else limits.duty_day)[name]
-        hours = "in the quiet hours" if quiet[place] else "by day"
-        at, before = int(nows[place]), words.length(WIDTHS[name])
-        begun, when = _unfinished_words(history, at, WIDTHS[name], limits), words.moment(at, limits.zone)
-        if begun:
-            filled = f"{begun}, overs filled more of the {before} before {when} than is allowed"
-        else:
-            filled = f"Overs filled {words.percent(float(shares[name][place]))} of the {before} before {when}"
+        span, share = _span(history, int(nows[place]), WIDTHS[name], limits), float(shares[name][place])
         if in_turns[place]:
-            return (
-                f"{filled}, though stations took turns; the limit where they do is {words.percent(TALK_LIMITS[name])}."
-            )
-        return (
-            f"{filled}, and {_no_turns(history, int(nows[place]), WIDTHS[name])}; the limit {hours} is"
-            f" {words.percent(limit)}."
-        )
+            return evidence.filled(span, share, TALK_LIMITS[name], "taken", quiet=bool(quiet[place]))
+        limit = (limits.duty_night if quiet[place] else limits.duty_day)[name]
+        return evidence.filled(span, share, limit, _turns(history, span), quiet=bool(quiet[place]))
 
     found = _sampled("duty", "transmitter", up, down, nows, open_now, True, says)
     return found + _beyond_rating(history, nows, limits, open_now)
@@ -79,17 +67,7 @@ def _beyond_rating(history: History, nows: Ints, limits: Limits, open_now: Open)
     hour = history.keyed_share(nows, HOUR)
 
     def says(place: int) -> str:
-        at = int(nows[place])
-        begun, when = _unfinished_words(history, at, HOUR, limits), words.moment(at, limits.zone)
-        if begun:
-            return (
-                f"{begun}, the transmitter was keyed for more of the hour before {when} "
-                f"than the {words.percent(limits.rating)} it is rated for."
-            )
-        return (
-            f"The transmitter was keyed for {_above(float(hour[place]), limits.rating)} of the hour before {when}; "
-            f"it is rated for {words.percent(limits.rating)}."
-        )
+        return evidence.beyond_rating(_span(history, int(nows[place]), HOUR, limits), float(hour[place]), limits.rating)
 
     over, clear = hour > limits.rating + 1e-9, hour < (1 - (1 - CLEARS_AT) / 2) * limits.rating
     return _sampled("duty", "transmitter/rating", over, clear, nows, open_now, False, says)
@@ -111,19 +89,8 @@ def unlike_itself(history: History, nows: Ints, limits: Limits, open_now: Open) 
     talk = _talking(history, asked, HOUR, TALKING_IN_AN_HOUR)
 
     def says(place: int) -> str:
-        who = "people are taking turns" if talk[place] else "hardly anyone was taking turns"
-        begun = _unfinished_words(history, int(asked[place]), HOUR, limits)
-        if begun:
-            return (
-                f"{begun}, the transmitter was keyed for far more of the hour before "
-                f"{words.moment(int(asked[place]), limits.zone)} "
-                f"than the {words.percent(float(usual[place]))} that is usual at the most at this hour of the week."
-            )
-        return (
-            f"The transmitter was keyed for {words.percent(float(hour[place]))} of the hour before "
-            f"{words.moment(int(asked[place]), limits.zone)}; at this hour of the week it is usually no more than "
-            f"{words.percent(float(usual[place]))}, and {who}."
-        )
+        span = _span(history, int(asked[place]), HOUR, limits)
+        return evidence.far_above_usual(span, float(hour[place]), float(usual[place]), in_turns=bool(talk[place]))
 
     subject = "transmitter"
     level = levels(up, down)
@@ -177,12 +144,7 @@ def chatter(history: History, nows: Ints, limits: Limits, open_now: Open) -> lis
         count = np.searchsorted(instants, nows, side="right") - np.searchsorted(instants, nows - HOUR, side="right")
 
         def says(place: int, subject: str = subject, count: npt.NDArray[np.int64] = count) -> str:
-            cause = "a link that flaps" if subject == "link" else "interference, most likely"
-            return (
-                f"{grouped(count[place])} keyings of less than {SHORT / SECOND:g} s, or signals that were never"
-                f" decoded, came from the {subject} side in the hour before"
-                f" {words.moment(int(nows[place]), limits.zone)}: {cause}."
-            )
+            return evidence.short_keyings(int(count[place]), SHORT / SECOND, subject, int(nows[place]), limits.zone)
 
         found += _sampled("chatter", subject, count >= CHATTER, count < CHATTER_CLEARS, nows, open_now, False, says)
     return found
@@ -196,29 +158,19 @@ def _talking(history: History, nows: Ints, width: int, turns: int) -> Bools:
     return np.asarray(count >= turns)
 
 
-def _above(share: float, limit: float) -> str:
-    """A share that is above a limit, in words that don't read like the limit itself."""
-    said = words.percent(share)
-    return f"just over {said}" if said == words.percent(limit) else said
+def _span(history: History, at: int, width: int, limits: Limits) -> evidence.Span:
+    """The `width` before an instant, with the first over in it that had no end in the log yet."""
+    runs_on = (history.told > at) & (history.start + limits.timeout + limits.grace < at)
+    open_then = ~history.whole & (history.start <= at) & (runs_on | history.lost & (history.end > at - width))
+    unended = int(history.start[open_then].min()) if open_then.any() else None
+    return evidence.Span(at, width, limits.zone, unended)
 
 
-def _unfinished_words(history: History, now: int, width: int, limits: Limits) -> str:
-    """How a sentence begins where an over had no end in the log yet: no share may be told of it. Empty where all
-    had.
-    """
-    runs_on = (history.told > now) & (history.start + limits.timeout + limits.grace < now)
-    open_then = ~history.whole & (history.start <= now) & (runs_on | history.lost & (history.end > now - width))
-    if not open_then.any():
-        return ""
-    first = words.moment(int(history.start[open_then].min()), limits.zone)
-    return f"If the over that began at {first}, and had no end in the log, went on"
-
-
-def _no_turns(history: History, now: int, width: int) -> str:
-    """What is said where too few turns were heard: without names nobody can tell them."""
-    since, upto = np.searchsorted(history.start, (now - width, now))
+def _turns(history: History, span: evidence.Span) -> evidence.Turns:
+    """What is known where too few turns were heard: without names nobody can tell them."""
+    since, upto = np.searchsorted(history.start, (span.at - span.width, span.at))
     unnamed = upto > since and bool((history.station[since:upto] == UNKNOWN).all())
-    return "whether stations took turns is not logged" if unnamed else "stations hardly took turns"
+    return "not logged" if unnamed else "not taken"
 
 
 def _sampled(

@@ -4,11 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from server.alerts import words
-from server.alerts.found import Found, Open
+from server.alerts.found import Found, Open, mode_subject
 from server.alerts.history import PAGE, History
 from server.alerts.limits import Limits
 from server.analytics.activity import Ints
+from server.telling.evidence import LongOver, another_ran_on, ran_on
+from shared.events import MODES
 from shared.zones import SECOND
 
 TOLD_APART = 2 * SECOND  # between an over's end and the line that tells it: the host's length is another one then
@@ -25,42 +26,27 @@ def over_runs_on(history: History, nows: Ints, limits: Limits, open_now: Open) -
     found = []
     for place in np.flatnonzero((history.told > due) & (raised <= now) & (history.side != PAGE)).tolist():
         told = int(history.told[place])
-        subject = words.subject(int(history.mode[place]), int(history.slot[place]))
-        says, began = _ran_on(history, place, now, limits), int(history.start[place])
+        over = _known_at(history, place, now)
+        subject = mode_subject(over.mode, over.slot)
+        says = ran_on(over, limits.timeout, limits.grace, TOLD_APART, limits.zone)
         found.append(
-            Found("over-runs-on", subject, int(raised[place]), told if told <= now else None, True, says, began)
+            Found("over-runs-on", subject, int(raised[place]), told if told <= now else None, True, says, over.start)
         )
     return _merged(found, limits)
 
 
-def _ran_on(history: History, place: int, now: int, limits: Limits) -> str:
+def _known_at(history: History, place: int, now: int) -> LongOver:
     """What is known at an instant of an over that ran on."""
-    start, end, told = (int(column[place]) for column in (history.start, history.end, history.told))
-    what = words.stream(int(history.mode[place]), int(history.slot[place]))
-    says = f"{what} that began at {words.moment(start, limits.zone)}"
-    if history.whole[place]:
-        says += f" had run for {words.length(end - start)} when the log told of it"
-    else:
-        says += " ran on"
-        if told <= now and not history.lost[place]:
-            says += f" for {words.length(told - start)}"
-    says += (
-        f"; the limit is {words.length(limits.timeout + limits.grace)}: the time-out of {words.length(limits.timeout)}"
-        f" and {words.length(limits.grace)} of grace."
+    start, end, told, mode = (int(column[place]) for column in (history.start, history.end, history.told, history.mode))
+    ended = told <= now and not history.lost[place]
+    return LongOver(
+        mode=None if mode < 0 else MODES[mode],
+        slot=int(history.slot[place]),
+        start=start,
+        end=end if ended else None,
+        told=told if told <= now else None,
+        whole=bool(history.whole[place]),
     )
-    if told > now:
-        return f"{says} Its end is not logged: it still goes on, or the line is missing."
-    when = words.moment(told, limits.zone)
-    if history.lost[place]:
-        return (
-            f"{says} Its end is not logged; the next line about it came at {when}. Whether it went on until then is not"
-            " known."
-        )
-    if history.whole[place]:
-        return says
-    if told - end > TOLD_APART:
-        return f"{says} Its end was logged at {when}; by the host's own count it lasted {words.length(end - start)}."
-    return f"{says} It ended at {when}."
 
 
 def _merged(found: list[Found], limits: Limits) -> list[Found]:
@@ -81,9 +67,4 @@ def _as_one(group: list[Found], limits: Limits) -> Found:
     cleared = None if None in ends else max(end for end in ends if end is not None)
     if cleared == lead.cleared:
         return lead
-    last = (
-        "still goes on, or its end is missing"
-        if cleared is None
-        else f"was over by {words.moment(cleared, limits.zone)}"
-    )
-    return replace(lead, cleared=cleared, says=f"{lead.says} Another that ran on meanwhile {last}.")
+    return replace(lead, cleared=cleared, says=another_ran_on(lead.says, cleared, limits.zone))

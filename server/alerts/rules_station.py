@@ -6,15 +6,13 @@ from typing import Literal
 
 import numpy as np
 
-from server.alerts import words
 from server.alerts.found import Found, Open, levels, stretches
 from server.alerts.history import NEVER, Bools, History
 from server.alerts.limits import MINUTE, Limits
 from server.analytics.activity import AIR, Ints
-from server.telling.links import the_link
+from server.telling import evidence
 from server.telling.targets import FLAPPING
 from shared import spans as sp
-from shared.numbers import grouped
 from shared.zones import DAY, HOUR
 
 #: Gone silent: a gap is improbable when it is this many times longer than one that came once a week, and at least so
@@ -37,24 +35,17 @@ def gone_silent(history: History, nows: Ints, limits: Limits, open_now: Open) ->
     for log, stamps in sorted(history.lines.items()):
         subject = f"log {log.rsplit('/', 1)[-1]}"
         for begun, after, limit in _silences(stamps, stamps, now, LINES_TIMES, LINES_LEAST, LINES_KNOWN):
-            says = (
-                f"No line has been written to {subject.removeprefix('log ')} since {words.moment(begun, limits.zone)};"
-                f" so long a silence (over {words.length(limit)}) is rare here."
-            )
+            says = evidence.no_line(subject.removeprefix("log "), begun, limit, limits.zone)
             found.append(Found("gone-silent", subject, begun + limit, after, False, says, begun))
     air = (history.side == AIR) & (history.end < NEVER)
     reach = np.maximum.accumulate(history.end[air]) if air.any() else history.end[air]
     for begun, after, limit, since in _seen_silences(history, history.start[air], reach, now):
-        says = (
-            f"No over has been received by radio since {words.moment(begun, limits.zone)}; so long a silence (over"
-            f" {words.length(limit)}) is rare here: the receiver or its antenna may have a fault."
-        )
+        says = evidence.no_over(begun, limit, limits.zone)
         found.append(Found("gone-silent", "air", since, after, False, says, begun))
     for log, (instants, started) in sorted(history.hosts.items()):
         for down, up in _away(instants, started, HOST_DOWN, now):
-            short, stopped = log.rsplit("/", 1)[-1], words.moment(down, limits.zone)
-            then = "has not started again" if up is None else f"started again after {words.length(up - down)}"
-            says = f"The host of {short} was stopped at {stopped} and {then}."
+            short = log.rsplit("/", 1)[-1]
+            says = evidence.host_stopped(short, down, up, limits.zone)
             found.append(Found("gone-silent", f"host {short}", down + HOST_DOWN, up, False, says, down))
     return found
 
@@ -138,19 +129,13 @@ def link_down(history: History, nows: Ints, limits: Limits, open_now: Open) -> l
     found = []
     for name, (instants, back) in sorted(history.links.items()):
         for down, up in _away(instants, back, limits.link_down, now):
-            lost_at = words.moment(down, limits.zone)
-            says = f"{the_link(name)} has been down since {lost_at}."
-            if up is not None:
-                says = f"{the_link(name)} was down from {lost_at} for {words.length(up - down)}."
+            says = evidence.link_lost(name, down, up, limits.zone)
             found.append(Found("link-down", name, down + limits.link_down, up, False, says, down))
         lost = instants[~back]
         count = np.searchsorted(lost, nows, side="right") - np.searchsorted(lost, nows - HOUR, side="right")
         subject = f"{name}{FLAPPING}"
         for one in stretches(levels(count >= FLAPS, count <= FLAPS_CLEAR), nows, open_now.get(("link-down", subject))):
-            says = (
-                f"{the_link(name)} was lost {grouped(count[one.at])} times in the hour before"
-                f" {words.moment(one.raised, limits.zone)}."
-            )
+            says = evidence.link_flapped(name, int(count[one.at]), one.raised, limits.zone)
             found.append(Found("link-down", subject, one.raised, one.cleared, False, says if one.at >= 0 else ""))
     return found
 
@@ -167,9 +152,6 @@ def intake(history: History, nows: Ints, limits: Limits, open_now: Open) -> list
     up = (share > limits.unread_share) & (lines >= LINES_AT_LEAST)
     found = []
     for one in stretches(levels(up, share < limits.unread_share / 2), nows, open_now.get(("intake", "lines"))):
-        says = (
-            f"{grouped(unread[one.at])} of the {grouped(lines[one.at])} lines of the hour before"
-            f" {words.moment(one.raised, limits.zone)} could not be read: what they tell is missing."
-        )
+        says = evidence.many_unread(int(unread[one.at]), int(lines[one.at]), one.raised, limits.zone)
         found.append(Found("intake", "lines", one.raised, one.cleared, False, says if one.at >= 0 else ""))
     return found

@@ -5,6 +5,7 @@ digest. Pure.
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from server.alerts.found import AsJson
 from server.alerts.limits import MINUTE, Limits
 from shared.zones import HOUR
 
@@ -24,7 +25,7 @@ DIGEST_ONLY = {("duty", "transmitter/rating")}
 
 
 @dataclass(frozen=True)
-class State:
+class State(AsJson):
     """An incident, and how far it was told of. Instants are microseconds."""
 
     id: int

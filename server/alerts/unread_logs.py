@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from server.alerts.found import Found, Open
-from shared.numbers import grouped
+from server.telling.evidence import none_understood
 
 LINES_AT_LEAST = 50  # of a log, before it says anything that none of them is understood
 
@@ -32,10 +32,7 @@ def watch_unread_logs(logs: Iterable[LogCounts], now: int, open_now: Open) -> li
     for log in logs:
         if log.is_not_understood:
             short = log.name.rsplit("/", 1)[-1]
-            says = (
-                f"Not one of the {grouped(log.unread)} lines of {short} could be read: what they tell is missing. "
-                "Its dialect may be another host's."
-            )
+            says = none_understood(short, log.unread)
             raised = open_now.get(("intake", f"log {short}"), now)
             found.append(Found("intake", f"log {short}", raised, None, False, says))
     return found

@@ -12,11 +12,12 @@ from server.analytics.activity import OTHER_MODE, UNKNOWN, Activity, Ints, Overs
 from server.analytics.airtime import longest_unfinished
 from server.analytics.link_overs import stretches
 from server.analytics.linking import Change, Key
-from server.analytics.moment_types import Down, Holding, Incident, Moment, Refused, Sent, Span, TimedOut
+from server.analytics.moment_types import Down, Holding, Moment, Refused, Sent, Span, TimedOut
 from server.analytics.sharing import Attempts, attempts, held, hold_spans, shut_outs
 from server.analytics.timeouts import counted, inferred
 from shared import spans as sp
 from shared.events import MODES, REASONS, SIDES
+from shared.incidents import Evident
 from shared.timers import Timers
 from shared.zones import DAY, SECOND
 
@@ -33,7 +34,7 @@ def moment(
     timers: Timers,
     zone: ZoneInfo,
     links: Mapping[Key, Sequence[Change]],
-    incidents: Sequence[Incident],
+    incidents: Sequence[Evident],
 ) -> Moment:
     """What is known of the instant `at`, for a caller of the mode `wanted` if one is asked for. The activity reaches a
     day beyond it; `links` are the changes of each link in order of time; `incidents` may be more than those around it.
@@ -185,6 +186,6 @@ def _links_down(links: Mapping[Key, Sequence[Change]], known: sp.Spans) -> tuple
     return tuple(sorted(found, key=lambda one: (one.start_us, tuple(part or "" for part in one.key))))
 
 
-def _falls_in(one: Incident, near: Span) -> bool:
+def _falls_in(one: Evident, near: Span) -> bool:
     began = one.raised if one.began is None else one.began
     return began < near[1] and (one.cleared is None or one.cleared >= near[0])

@@ -4,11 +4,11 @@ None. Instants are microseconds UTC; by mode, slot and side, never by station.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
 from zoneinfo import ZoneInfo
 
 from server.analytics.figure_types import Json
 from server.analytics.linking import Key
+from shared.incidents import Evident
 from shared.zones import iso
 
 Span = tuple[int, int]  #: [start, end), microseconds
@@ -71,25 +71,6 @@ class Down:
         return {"network": network, "mode": mode, "target": target, "from": iso(self.start_us, zone), "to": end}
 
 
-class Incident(Protocol):
-    """What an alert rule raised, wherever it comes from."""
-
-    @property
-    def rule(self) -> str: ...
-    @property
-    def subject(self) -> str: ...
-    @property
-    def raised(self) -> int: ...
-    @property
-    def cleared(self) -> int | None: ...
-    @property
-    def urgent(self) -> bool: ...
-    @property
-    def began(self) -> int | None: ...
-    @property
-    def says(self) -> str: ...
-
-
 @dataclass(frozen=True)
 class Holding:
     """An unbroken hold of a mode."""
@@ -119,9 +100,9 @@ class Moment:
     attempts: tuple[Refused, ...] | None
     timeouts: tuple[TimedOut, ...] | None
     links_down: tuple[Down, ...] | None
-    incidents: tuple[Incident, ...] | None
+    incidents: tuple[Evident, ...] | None
 
-    def as_json(self, says: Sequence[str], incidents: Sequence[Json] | None) -> Json:
+    def as_json(self, says: Sequence[str]) -> Json:
         """Just what `airtally moment --json` prints; incidents as `airtally alerts --json` has them."""
         zone, held_by = self.zone, self.holding
         return {
@@ -136,6 +117,6 @@ class Moment:
             "attempts": None if self.attempts is None else [one.as_json(zone) for one in self.attempts],
             "timeouts": None if self.timeouts is None else [one.as_json(zone) for one in self.timeouts],
             "links_down": None if self.links_down is None else [one.as_json(zone) for one in self.links_down],
-            "incidents": None if incidents is None else list(incidents),
+            "incidents": None if self.incidents is None else [one.as_json(zone) for one in self.incidents],
             "says": list(says),
         }

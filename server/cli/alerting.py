@@ -5,13 +5,10 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
-from zoneinfo import ZoneInfo
 
 import click
 
-from server.alerts import words
-from server.alerts.folding import since
-from server.alerts.found import Found, incident_json
+from server.alerts.found import Found
 from server.alerts.states import State
 from server.cli.common import chosen_window, load, station_option, window_options
 from server.cli.terminal import complain
@@ -20,7 +17,7 @@ from server.source import clock
 from server.store.engine import Store, open_store, reading, writing
 from server.store.lines import line_stamps
 from server.telling.caution import LINE
-from server.telling.incidents import whole_title
+from server.telling.incidents import incident_lines, whole_title
 from server.telling.unseen import DAYS
 from shared.errors import AirtallyError, UnusableError
 
@@ -74,12 +71,16 @@ def alerts_command(
     engine = open_store(station.store_url())
     found = _replayed(engine, station, window) if replayed and window else _kept(engine, window)
     if as_json:
-        click.echo(json.dumps([incident_json(one, station.zone) for one in found], indent=2, ensure_ascii=False))
+        click.echo(json.dumps([one.as_json(station.zone) for one in found], indent=2, ensure_ascii=False))
         return
     if not found:
         click.echo(_why_nothing(engine, None if not replayed else window))
     for one in found:
-        click.echo(_line(one, station.zone))
+        if isinstance(one, State):
+            noted = one.acknowledged is not None
+            click.echo(incident_lines(one, station.zone, one.id, noted=noted))
+        else:
+            click.echo(incident_lines(one, station.zone))
     click.echo(LINE)
 
 
@@ -111,15 +112,6 @@ def _kept(engine: Store, window: tuple[int, int] | None) -> list[State]:
 
     with reading(engine) as connection:
         return incidents(connection, *(window or (None, None)))
-
-
-def _line(one: Found | State, zone: ZoneInfo) -> str:
-    number = f"{one.id:>4} " if isinstance(one, State) else ""
-    until = "still so" if one.cleared is None else f"for {words.length(one.cleared - since(one))}"
-    noted = ", noted" if isinstance(one, State) and one.acknowledged is not None else ""
-    urgent = "urgent, " if one.urgent else ""
-    title = f"{whole_title(one.rule, one.subject)} [{one.rule}]"
-    return f"{number}{words.moment(one.raised, zone)}  {title}, {urgent}{until}{noted}\n     {one.says}"
 
 
 @alerts_command.command("test", short_help="Send a test notice to every place.")

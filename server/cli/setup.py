@@ -12,7 +12,6 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from server.alerts.words import length
 from server.cli.adopted_file import learnt_from
 from server.cli.common import complete_dialect, complete_zone, load, station_option
 from server.cli.prompts import ask
@@ -22,6 +21,7 @@ from server.intake.files import covers, discover
 from server.source import StoreSource, clock
 from server.store.engine import Store, open_store, place, reading, soundness, sqlite_file
 from server.store.logs import names_of_logs
+from server.telling.numbers import exact_duration
 from shared.callsigns import ANY_CALL_SIGN
 from shared.errors import AirtallyError, DialectError, UnusableError
 from shared.numbers import grouped
@@ -341,12 +341,12 @@ def _check_habit(source: StoreSource, station: Station) -> list[Result]:
         return []
     results: list[Result] = []
     for name, habit in source.habits():
-        longer = f"{grouped(habit.longer)} so far, the longest {length(habit.longest_s * SECOND)}"
+        longer = f"{grouped(habit.longer)} so far, the longest {exact_duration(habit.longest_s * SECOND)}"
         results.append(
             (
                 NEXT,
                 f"{escaped(name)}: in {grouped(habit.weeks)} weeks it was silent for more than "
-                f"{length(habit.usual_s * SECOND)} less than once a "
+                f"{exact_duration(habit.usual_s * SECOND)} less than once a "
                 f"week. timers.quiet_log_s = {habit.proposed_s} would take longer silences for blind time ({longer}).",
             )
         )

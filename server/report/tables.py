@@ -3,24 +3,18 @@
 from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
-from server.alerts.folding import Folded, folded, in_rows, since
+from server.alerts.folding import Folded, folded, in_rows
 from server.analytics.figure_types import Withheld
 from server.report.month import CHANNEL, Incident, Month
 from server.telling import words
-from server.telling.incidents import (
-    counted_words,
-    dates_words,
-    followed_words,
-    lasted_words,
-    subject_words,
-    title_words,
-)
+from server.telling.incidents import counted_words, incident_row
 from server.telling.lines import blind_fact, doubtful_fact, unfinished_fact, unread_fact
 from server.telling.links import AVAILABILITY, availability_cells
 from server.telling.modes import by_airtime, mode_name
 from server.telling.numbers import stations
 from server.telling.parts import Fact, Label, Row, Table
 from shared.events import MODE_LABELS
+from shared.incidents import since
 from shared.zones import SECOND
 
 ROWS = 8  #: of a table that could be of any length: the report stays within four pages
@@ -95,26 +89,14 @@ def _length(one: Incident, end: int) -> int:
 
 
 def _incident_row(row: Sequence[Folded[Incident]], zone: ZoneInfo) -> Row:
-    lead, several = row[0].lead, [one.lead for one in row]
-    followed = followed_words([other for one in row for other in one.followed], zone)
-    what = (
-        f"{title_words(lead.rule, lead.subject)}. {followed}".removesuffix(". ")
-        if followed
-        else title_words(lead.rule, lead.subject)
-    )
-    lasted = "still open" if lead.cleared is None else lasted_words(several).removeprefix("for ")
-    return Row(Label(what), (_subject(lead), dates_words(several, zone), lasted))
+    leads = [one.lead for one in row]
+    what, of, dates, lasted = incident_row(leads, [other for one in row for other in one.followed], zone)
+    return Row(Label(what), (of if leads[0].subject else "a name kept back", dates, lasted))
 
 
 def _only(many: int, which: str) -> str:
     """What a caption adds where a table is cut to ROWS."""
     return f" ({ROWS} of {words.whole_number(many)}: {which})" if many > ROWS else ""
-
-
-def _subject(incident: Incident) -> str:
-    if not incident.subject:
-        return "a name kept back"
-    return subject_words(incident.subject) or "transmitter"
 
 
 def log_facts(month: Month) -> tuple[Fact, ...]:

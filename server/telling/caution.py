@@ -16,8 +16,9 @@ CAUTION = f"{SAFETY} {DECIDE} {WORK}"
 NOTICE = f"{SAFETY} Use the close-down if in doubt. {DECIDE} {WORK}"
 #: Wherever a change of timers is spoken of.
 TIMERS = "The time-out that the licence or the regulator asks for comes first."
-#: Alerts about the transmitter, and those whose first checks lead to receiver, feeder or antenna.
-CAREFUL = frozenset({"over-runs-on", "duty", "unlike-itself", "chatter", "gone-silent"})
+#: Rules about the transmitter, and those whose first checks lead to receiver, feeder or antenna.
+OF_THE_TRANSMITTER = frozenset({"over-runs-on", "duty", "unlike-itself", "chatter"})
+CAREFUL = OF_THE_TRANSMITTER | {"gone-silent"}
 #: Beside an EIRP.
 EXPOSURE = "Whether and how exposure is to be assessed is for the licence, the regulator and competent persons to say."
 

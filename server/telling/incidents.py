@@ -1,20 +1,28 @@
 """What an incident is called, wherever it is told of."""
 
 from collections.abc import Sequence
+from typing import Protocol
 from zoneinfo import ZoneInfo
 
-from server.alerts.folding import Folded, Raised, since
-from server.alerts.words import TITLES
+from server.telling.checks import TITLES
 from server.telling.links import NAMELESS
-from server.telling.moments import instant_words
-from server.telling.numbers import count, elapsed, whole_number
+from server.telling.moments import instant_words, to_the_second
+from server.telling.numbers import count, elapsed, exact_duration, whole_number
 from server.telling.targets import FLAPPING
 from shared.events import MODE_LABELS
+from shared.incidents import Evident, Incident, since
 from shared.zones import SECOND
 
 DATES = 8  # of one row; more are counted
 RATING = ("duty", "transmitter/rating")
 BEYOND_RATING = "the transmitter is keyed beyond its rating"
+
+
+class Leading(Protocol):
+    """An incident with those that followed from it."""
+
+    @property
+    def followed(self) -> Sequence[Incident]: ...
 
 
 def title_words(rule: str, subject: str) -> str:
@@ -41,9 +49,9 @@ def whole_title(rule: str, subject: str) -> str:
     return title_words(rule, subject) + (f" ({of})" if of else "")
 
 
-def followed_words(followed: Sequence[Raised], zone: ZoneInfo) -> str:
+def followed_words(followed: Sequence[Incident], zone: ZoneInfo) -> str:
     """What followed from an incident, in a sentence; empty where nothing did."""
-    by_title: dict[str, list[Raised]] = {}
+    by_title: dict[str, list[Incident]] = {}
     for one in followed:
         by_title.setdefault(title_words(one.rule, one.subject), []).append(one)
     said = []
@@ -55,7 +63,7 @@ def followed_words(followed: Sequence[Raised], zone: ZoneInfo) -> str:
     return f"With it: {'; '.join(said)}." if said else ""
 
 
-def counted_words(incidents: Sequence[Folded[Raised]]) -> str:
+def counted_words(incidents: Sequence[Leading]) -> str:
     """`22 incidents, and 5 more alerts with them`: what followed from an incident is counted apart."""
     followed = sum(len(one.followed) for one in incidents)
     with_them = (
@@ -64,7 +72,7 @@ def counted_words(incidents: Sequence[Folded[Raised]]) -> str:
     return f"{count(len(incidents), 'incident')}{with_them}"
 
 
-def dates_words(incidents: Sequence[Raised], zone: ZoneInfo) -> str:
+def dates_words(incidents: Sequence[Incident], zone: ZoneInfo) -> str:
     """When each of like incidents was raised, as they stand in the list: `3 times: Tue 3 Nov, 19:10; ...`."""
     dates = [instant_words(one.raised, zone) for one in incidents[:DATES]]
     if len(incidents) == 1:
@@ -75,10 +83,30 @@ def dates_words(incidents: Sequence[Raised], zone: ZoneInfo) -> str:
     )
 
 
-def lasted_words(incidents: Sequence[Raised]) -> str:
+def lasted_words(incidents: Sequence[Incident]) -> str:
     """`for 3 h`, `for 4 min to 3 h`, `still going on`."""
     lengths = sorted((one.cleared - since(one)) / SECOND for one in incidents if one.cleared is not None)
     if not lengths:
         return "still going on"
     shortest, longest = elapsed(lengths[0]), elapsed(lengths[-1])
     return f"for {longest}" if shortest == longest else f"for {shortest} to {longest}"
+
+
+def incident_lines(incident: Evident, zone: ZoneInfo, number: int | None = None, *, noted: bool = False) -> str:
+    """An incident on a terminal; with its number, where it is on record, and whether the keeper took note of it."""
+    until = "still so" if incident.cleared is None else f"for {exact_duration(incident.cleared - since(incident))}"
+    title = f"{whole_title(incident.rule, incident.subject)} [{incident.rule}]"
+    urgent = "urgent, " if incident.urgent else ""
+    opening = "" if number is None else f"{number:>4} "
+    when = to_the_second(incident.raised, zone)
+    return f"{opening}{when}  {title}, {urgent}{until}{', noted' if noted else ''}\n     {incident.says}"
+
+
+def incident_row(leads: Sequence[Incident], followed: Sequence[Incident], zone: ZoneInfo) -> tuple[str, str, str, str]:
+    """Like incidents as cells of a table: what, of what, when, and for how long."""
+    first = leads[0]
+    what, with_them = title_words(first.rule, first.subject), followed_words(followed, zone)
+    if with_them:
+        what = f"{what}. {with_them}"
+    lasted = lasted_words(leads).removeprefix("for ")
+    return what, subject_words(first.subject) or "transmitter", dates_words(leads, zone), lasted

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from server.alerts.found import incident_json
 from server.analytics.figure_types import Json
 from server.analytics.moment_types import Down, Moment, Refused, Sent, TimedOut
 from server.telling.incidents import whole_title
@@ -41,8 +40,7 @@ class Logged:
 
 def moment_json(moment: Moment, logged: Logged, names: TargetNames) -> Json:
     """Just what `airtally moment --json` prints."""
-    incidents = None if moment.incidents is None else [incident_json(one, moment.zone) for one in moment.incidents]
-    return moment.as_json([plain(one) for one in moment_sentences(moment, logged, names)], incidents)
+    return moment.as_json([plain(one) for one in moment_sentences(moment, logged, names)])
 
 
 def plain(sentence: Sentence) -> str:

@@ -53,6 +53,12 @@ def instant_words(us: int, zone: ZoneInfo, with_year: bool = False) -> str:
     return f"{day_name(moment.date())} {MONTHS[moment.month - 1][:3]}{year}, {clock(moment)}"
 
 
+def to_the_second(us: int, zone: ZoneInfo) -> str:
+    """`03:13:10 on Wed 18 Nov 2026`: an instant that a log is searched for."""
+    moment = from_us(us, zone)
+    return f"{moment:%H:%M:%S} on {day_name(moment.date())} {MONTHS[moment.month - 1][:3]} {moment.year}"
+
+
 def stretch_words(start_us: int, end_us: int, zone: ZoneInfo) -> str:
     """`Tue 17 Nov, 19:15 to 20:15`."""
     start, end = from_us(start_us, zone), from_us(end_us, zone)

@@ -2,6 +2,7 @@
 
 from server.analytics.figure_types import Stations, Withheld
 from shared.numbers import grouped
+from shared.zones import SECOND
 
 GAP = "\u00a0"  # keeps a number and its unit on one line
 UNKNOWN = "not known"
@@ -56,3 +57,20 @@ def duration(seconds: float | None) -> str:
     if minutes < 6000:
         return f"{minutes // 60}{GAP}h" + (f" {minutes % 60}{GAP}min" if minutes % 60 else "")
     return f"{whole_number(round(minutes / 60))}{GAP}h"
+
+
+def exact_duration(us: float) -> str:
+    """Microseconds to the second, for evidence that a log is searched by: `3 min 10 s`, `2 h 5 min`, `3 days 4 h`."""
+    whole = round(us / SECOND)
+    if whole < 60:
+        return f"{whole} s"
+    if whole < 3600:
+        return f"{whole // 60} min" + (f" {whole % 60} s" if whole % 60 else "")
+    if whole < 48 * 3600:
+        return f"{whole // 3600} h" + (f" {whole % 3600 // 60} min" if whole % 3600 // 60 else "")
+    return f"{whole // 86400} days" + (f" {whole % 86400 // 3600} h" if whole % 86400 // 3600 else "")
+
+
+def near_whole(share: float) -> str:
+    """A share in whole percent, with a digit more near the whole, where limits lie: `98 %`, `99.9 %`."""
+    return f"{100 * share:.1f}".removesuffix(".0") + " %" if 0.98 < share < 1 else f"{100 * share:.0f} %"

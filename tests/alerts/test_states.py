@@ -2,11 +2,11 @@
 
 from dataclasses import replace
 
-from server.alerts import words
 from server.alerts.limits import MINUTE
 from server.alerts.notices import notices_of
 from server.alerts.states import Spoken, State, speak
 from server.telling.caution import NOTICE
+from server.telling.checks import CHECKS, TITLES
 from shared.zones import HOUR
 from tests.alerts.worlds import DAY0, LIMITS, T0, ZONE
 
@@ -157,4 +157,4 @@ def test_a_digest_names_each_thing_and_has_the_caution_where_one_is_about_the_tr
 def test_every_rule_has_its_words() -> None:
     from server.alerts.engine import RULES
 
-    assert set(words.TITLES) == set(words.CHECKS) == set(RULES)
+    assert set(TITLES) == set(CHECKS) == set(RULES)

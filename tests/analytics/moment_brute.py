@@ -186,7 +186,7 @@ def disagreements(logs: int, each: int) -> tuple[int, list[str]]:
         brute, activity, timers = BruteMoments(world, links), world.activity(), world.rules.timers()
         for place, at in enumerate(instants(world, seed, each)):
             wanted = [*MODES, None][(seed + place) % (len(MODES) + 1)]
-            ours = moment(activity, at, wanted, timers, LONDON, links, ()).as_json([], [])
+            ours = moment(activity, at, wanted, timers, LONDON, links, ()).as_json([])
             theirs = brute.at(at, wanted)
             asked += 1
             for name, value in theirs.items():

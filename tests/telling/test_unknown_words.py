@@ -7,7 +7,6 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from server.alerts import words as alert_words
 from server.analytics.channel_share import Chance
 from server.analytics.figure_types import ShutOutPair
 from server.analytics.intervals import wilson
@@ -16,6 +15,7 @@ from server.report.every_figure import mode_figures
 from server.store.engine import open_store, reading
 from server.teaching import _rose
 from server.telling import words
+from server.telling.numbers import near_whole
 from server.telling.talk import talk_facts
 from server.telling.traffic import busy_facts
 from server.web.sharing.tables import _chance_cells
@@ -56,7 +56,7 @@ def test_eight_in_a_hundred_is_not_a_tenth() -> None:
 
 
 def test_limits_side_by_side_are_written_alike() -> None:
-    assert [alert_words.percent(share) for share in (0.98, 0.99, 0.995)] == ["98 %", "99 %", "99.5 %"]
+    assert [near_whole(share) for share in (0.98, 0.99, 0.995)] == ["98 %", "99 %", "99.5 %"]
 
 
 def test_nothing_is_busiest_where_nothing_was_on_the_air() -> None:

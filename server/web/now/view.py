@@ -3,16 +3,17 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from server.alerts.folding import Folded, folded, in_rows, since
+from server.alerts.folding import Folded, folded, in_rows
 from server.alerts.found import Found
 from server.alerts.limits import Limits
 from server.alerts.queries import Lately
 from server.alerts.states import DIGEST_ONLY, OF_ONE_TRANSMITTER, State
-from server.alerts.words import check, length
 from server.telling import words
 from server.telling.caution import CAREFUL, CAUTION
+from server.telling.checks import check
 from server.telling.incidents import dates_words, followed_words, lasted_words, subject_words, title_words
 from server.telling.moments import instant_words
+from server.telling.numbers import exact_duration
 from server.telling.outside import Piece, visible
 from server.telling.sentences import Verdict
 from server.telling.unread import not_understood
@@ -24,6 +25,7 @@ from server.web.source import Source
 from server.web.week.verdict import verdict
 from server.web.week.view import week_facts
 from server.web.weeks import Week, week_of
+from shared.incidents import since
 from shared.zones import DAY, SECOND
 
 LATELY = 7 * DAY
@@ -209,7 +211,7 @@ def _open_one(one: Folded[State | Found], now: int, limits: Limits, frame: Frame
         note = frame.link("Take note: no more reminders", f"/transmitter/note/{lead.id}")
     return OpenOne(
         subject=visible(subject_words(lead.subject)),
-        since=f"Since {instant_words(since(lead), limits.zone)}: {length(max(0, now - since(lead)))} so far.",
+        since=f"Since {instant_words(since(lead), limits.zone)}: {exact_duration(max(0, now - since(lead)))} so far.",
         says=visible(lead.says, 600),
         with_it=followed_words(one.followed, limits.zone),
         note=note,

@@ -20,6 +20,7 @@ from server.telling.incidents import (
     counted_words,
     dates_words,
     followed_words,
+    incident_row,
     lasted_words,
     subject_words,
     title_words,
@@ -364,15 +365,9 @@ def _incident_table(incidents: Sequence[Folded[State | Found]], limits: Limits) 
 
 
 def _incident_row(row: Sequence[Folded[State | Found]], limits: Limits) -> Row:
-    one, several = row[0].lead, [it.lead for it in row]
-    what = " ".join(
-        (
-            f"{title_words(one.rule, one.subject)}.",
-            followed_words([other for it in row for other in it.followed], limits.zone),
-        )
-    )
-    cells = (what.strip().removesuffix("."), subject_words(one.subject) or "transmitter", "yes" if one.urgent else "no")
-    return Row(Label(dates_words(several, limits.zone)), (*cells, lasted_words(several).removeprefix("for ")))
+    leads = [one.lead for one in row]
+    what, of, dates, lasted = incident_row(leads, [other for one in row for other in one.followed], limits.zone)
+    return Row(Label(dates), (what, of, "yes" if leads[0].urgent else "no", lasted))
 
 
 def _answer(

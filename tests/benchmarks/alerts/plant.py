@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from server.alerts import words
+from server.alerts.found import mode_subject
 from server.alerts.limits import MINUTE
 from shared.events import MODES
 from shared.zones import DAY, HOUR, SECOND
@@ -70,7 +70,7 @@ def _stuck_open(rng: np.random.Generator, year: Year, start: int, end: int) -> P
         )
     )
     year.add(np.array([start]), np.array([end]), mode, slot, 0, np.array([-1]))
-    return Planted("stuck, open", start, end, words.subject(mode, slot))
+    return Planted("stuck, open", start, end, mode_subject(None if mode < 0 else MODES[mode], slot))
 
 
 def _stuck_as_duty(rng: np.random.Generator, year: Year, start: int, end: int) -> Planted:
