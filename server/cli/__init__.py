@@ -40,6 +40,7 @@ COMMANDS = {
     "init": ("server.cli.setup", "Write a station file, by asking."),
     "links": ("server.cli.condition", "How each link to other systems fared."),
     "moment": ("server.cli.moments", "What held the repeater at a moment."),
+    "note": ("server.cli.noting", "Note what was done at the station."),
     "overs": ("server.cli.asking", "The overs that the figures rest on."),
     "password": ("server.cli.keeping", "Set the password of the pages."),
     "reception": ("server.cli.condition", "How well the repeater hears, by day; changes."),

@@ -2,15 +2,20 @@
 
 import json
 import sys
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import click
 
 from server.alerts.found import Found
 from server.alerts.states import State
-from server.cli.common import chosen_window, load, station_option, window_options
+from server.cli.common import (
+    chosen_window,
+    load,
+    own_station_option,
+    station_of,
+    station_option,
+    window_options,
+)
 from server.cli.terminal import complain
 from server.config import Station
 from server.source import clock
@@ -20,17 +25,6 @@ from server.telling.caution import LINE
 from server.telling.incidents import incident_lines, whole_title
 from server.telling.unseen import DAYS
 from shared.errors import AirtallyError, UnusableError
-
-
-def _station_of(context: click.Context, station_path: Path | None) -> Station:
-    """`--station` may stand before or after the name of the subcommand."""
-    assert context.parent is not None
-    return load(station_path or context.parent.params["station_path"])
-
-
-_own_station: Callable[..., Any] = click.option(
-    "--station", "station_path", type=click.Path(path_type=Path, dir_okay=False), default=None, help="The station file."
-)
 
 
 @click.group("alerts", invoke_without_command=True, epilog=LINE)
@@ -115,14 +109,14 @@ def _kept(engine: Store, window: tuple[int, int] | None) -> list[State]:
 
 
 @alerts_command.command("test", short_help="Send a test notice to every place.")
-@_own_station
+@own_station_option
 @click.pass_context
 def test_command(context: click.Context, station_path: Path | None) -> None:
     """Send a test notice to every place in `[alerts] notify`. Exit 1 where one did not get through."""
     from server.alerts.channels import Trouble, channels_of, send
     from server.alerts.notices import test_notice
 
-    station = _station_of(context, station_path)
+    station = station_of(context, station_path)
     if not station.alerts.notify:
         raise UnusableError(
             f"{station.path}: alerts.notify is empty, so notices go nowhere; add an Apprise URL such as "
@@ -144,13 +138,13 @@ def test_command(context: click.Context, station_path: Path | None) -> None:
 
 @alerts_command.command("ack", short_help="End the reminders of an incident.")
 @click.argument("incident_id", metavar="ID", type=int)
-@_own_station
+@own_station_option
 @click.pass_context
 def ack_command(context: click.Context, incident_id: int, station_path: Path | None) -> None:
     """Take note of an incident by its number in `airtally alerts`: no more reminders of it."""
     from server.alerts.repository import acknowledge
 
-    station = _station_of(context, station_path)
+    station = station_of(context, station_path)
     with writing(open_store(station.store_url())) as connection:
         state = acknowledge(connection, incident_id, clock())
     if state is None:

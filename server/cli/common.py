@@ -26,6 +26,17 @@ station_option = click.option(
 )
 
 
+own_station_option: Callable[..., Any] = click.option(
+    "--station", "station_path", type=click.Path(path_type=Path, dir_okay=False), default=None, help="The station file."
+)
+
+
+def station_of(context: click.Context, station_path: Path | None) -> Station:
+    """Of a subcommand: `--station` may stand before or after its name. Raises StationFileError."""
+    assert context.parent is not None
+    return load(station_path or context.parent.params["station_path"])
+
+
 def window_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """--from and --to, or --week, or --month."""
     for option in (

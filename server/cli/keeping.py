@@ -74,6 +74,8 @@ def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path
     who, engine = Identity(ids), open_store(station.store_url())
     found = look(engine, who)
     click.echo(f"{given}: {found.says()}.")
+    for number in found.rows.get("note", []):
+        click.echo(f"Note {number[0]} names it: read what is left of it with `airtally note list`, or drop it.")
     for path, times in _dialects_that_hold(station, ids):
         click.echo(f"{path}: {grouped(times)} lines hold it too; put another call sign there by hand.")
     for one in found.left:

@@ -32,6 +32,7 @@ TEXTS = {
     "notice": ("title", "body"),
     "delivery": ("label", "trouble"),
     "timer_change": ("note",),
+    "note": ("text",),
     "fact": ("value",),
     "file": ("header", "trouble"),
     "waiting_file": ("says",),
@@ -51,6 +52,7 @@ LEFT = {
     "fact": ("name",),
     "incident": ("rule",),
     "notice": ("kind",),
+    "note": ("kind",),
     "delivery": ("channel", "state"),
 }
 SAID = {
@@ -61,7 +63,8 @@ SAID = {
     "incident": ("incident", "incidents"),
     "notice": ("notice", "notices"),
     "delivery": ("delivery", "deliveries"),
-    "timer_change": ("note", "notes"),
+    "timer_change": ("change of timers", "changes of timers"),
+    "note": ("note", "notes"),
     "fact": ("kept result", "kept results"),
     "file": ("header of a log", "headers of logs"),
     "waiting_file": ("waiting file", "waiting files"),

@@ -279,3 +279,14 @@ timer_change = sa.Table(
     sa.Column("at", Us, nullable=False),
     sa.Column("note", sa.Text, nullable=False),  # what was changed, in the keeper's words
 )
+
+#: What the keeper noted of the station: what was done there, and when.
+note = sa.Table(
+    "note",
+    metadata,
+    sa.Column("id", Id, primary_key=True),
+    sa.Column("at", Us, nullable=False),
+    sa.Column("kind", sa.Text, nullable=False),  # server.store.notes.KINDS
+    sa.Column("text", sa.Text, nullable=False),
+    sa.Column("for_committee", sa.Boolean, nullable=False),
+)

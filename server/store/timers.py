@@ -54,9 +54,14 @@ def remove_timer_change(engine: sa.Engine, number: int) -> bool:
 
 def plain_note(note: str) -> str:
     """One line of plain text. Raises ValueError."""
-    said = " ".join("".join(" " if unicodedata.category(one)[0] in "CZ" else one for one in note).split())
+    return plain_line(note, NOTE_LIMIT, "Say what was changed, such as: hold of DMR from 20 s to 10 s.")
+
+
+def plain_line(text: str, limit: int, nothing: str) -> str:
+    """One line of plain text. Raises ValueError: with `nothing` where it says nothing."""
+    said = " ".join("".join(" " if unicodedata.category(one)[0] in "CZ" else one for one in text).split())
     if not said:
-        raise ValueError("Say what was changed, such as: hold of DMR from 20 s to 10 s.")
-    if len(said) > NOTE_LIMIT:
-        raise ValueError(f"Say it in at most {NOTE_LIMIT} characters.")
+        raise ValueError(nothing)
+    if len(said) > limit:
+        raise ValueError(f"Say it in at most {limit} characters.")
     return said

@@ -124,6 +124,7 @@ ASKED: dict[str, list[tuple[str | bytes, ...]]] = {
     "exposure": [("exposure", *WEEK), ("exposure", *WEEK, "--json"), ("exposure", "--week", EVIL)],
     "links": [("links", *WEEK), ("links", *WEEK, "--json"), ("links", "--week", EVIL)],
     "moment": [("moment", "2026-11-17T10:00"), ("moment", "2026-11-17T10:00", "--json"), ("moment", EVIL)],
+    "note": [("note", "add", "--at", "2026-11-17", f"new feeder {EVIL}"), ("note", "list"), ("note", "drop", EVIL)],
     "reception": [("reception", *WEEK), ("reception", *WEEK, "--json"), ("reception", "--week", EVIL)],
     "backup": [("backup", f"no{EVIL}where/copy.db"), ("backup", f"copy{EVIL}.db"), ("backup", "station.toml")],
     "restore": [("restore", f"none{EVIL}"), ("restore", f"copy{EVIL}.db", "--dry-run")],

@@ -135,6 +135,7 @@ def test_notes_timers_incidents_and_notices_stay(fell: Folder) -> None:
     fell.catch_up()
     with fell.engine.begin() as connection:
         connection.execute(sa.insert(schema.timer_change).values(at=1, note="time-out 180 s"))
+        connection.execute(sa.insert(schema.note).values(at=1, kind="site", text="a new fence", for_committee=False))
         made = (
             sa.insert(schema.incident)
             .values(rule="duty", subject="transmitter", raised=5, urgent=True, says="x")
@@ -146,7 +147,7 @@ def test_notes_timers_incidents_and_notices_stay(fell: Folder) -> None:
         )
     kathmandu(fell)
     read_again(fell.engine, fell.station)
-    for table in (schema.timer_change, schema.incident, schema.notice):
+    for table in (schema.timer_change, schema.note, schema.incident, schema.notice):
         assert len(fell.rows(table, "id")) == 1
 
 
