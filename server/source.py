@@ -37,7 +37,7 @@ from server.service import Health, Supervisor
 from server.store.engine import Store, reading
 from server.store.events import link_events
 from server.store.facts import read_version
-from server.store.lines import first_and_last_line, line_stamps, stamped_after
+from server.store.lines import LINE_KINDS, first_and_last_line, line_stamps, stamped_after
 from server.store.logs import all_logs
 from server.store.overs import count_heard, longest_over
 from server.store.timers import TimerChange, add_timer_change, timer_changes
@@ -181,6 +181,11 @@ class StoreSource:
         given = self._station.transmitter
         known = {name: getattr(given, name) for name in SET_OR_UNKNOWN if name in given.model_fields_set}
         return Radiator(**known, ground_reflection=given.ground_reflection)
+
+    def lines_read(self) -> dict[str, int]:
+        with reading(self._engine) as connection:
+            rows = all_logs(connection)
+        return {kind: sum(getattr(row, kind) for row in rows) for kind in LINE_KINDS}
 
     def weeks_before(self, start_us: int, n: int) -> Sequence[WeekBefore]:
         bounds = self.first_and_last()

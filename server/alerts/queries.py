@@ -77,6 +77,14 @@ class AlertQueries(Protocol):
         """
         ...
 
+    def raised(self, start: int | None, end: int | None) -> Sequence[State]:
+        """What the live watch raised in [start, end), oldest first, as it was said; None: without that bound."""
+        ...
+
+    def standing(self) -> Sequence[State] | None:
+        """What the live watch raised and is not over, oldest first; None where it never watched. Cheap."""
+        ...
+
     def failing(self) -> Sequence[Failing]: ...
 
     def would_raise(self, width: Width, quiet: bool, limit: float, start: int, end: int) -> int:
@@ -171,6 +179,16 @@ class StoreAlertQueries:
             over=[one for one in every if one.cleared is not None and max(one.raised, one.cleared) >= start],
             watched=None if since is None else (since, until if until is not None else since),
         )
+
+    def raised(self, start: int | None, end: int | None) -> Sequence[State]:
+        with reading(self._engine) as connection:
+            return repository.incidents(connection, start, end)
+
+    def standing(self) -> Sequence[State] | None:
+        with reading(self._engine) as connection:
+            if repository.instant_of(connection, repository.BEGAN) is None:
+                return None
+            return [State(*row) for row in record.incidents_standing(connection)]
 
     def failing(self) -> Sequence[Failing]:
         with reading(self._engine) as connection:

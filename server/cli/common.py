@@ -1,6 +1,5 @@
 """Options that several commands share."""
 
-import datetime as dt
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -10,11 +9,7 @@ import click
 from click.shell_completion import CompletionItem
 
 from server.config import Station, load_station
-from shared.errors import UnusableError
-from shared.zones import instant, month_window, to_us, week_window
-
-#: Beyond these there is nothing to look for, and calendars of local days end.
-EARLIEST, LATEST = (to_us(dt.datetime(year, 1, 1, tzinfo=dt.UTC)) for year in (1900, 2201))
+from shared.windows import named_window
 
 station_option = click.option(
     "--station",
@@ -58,32 +53,7 @@ def chosen_window(
     zone: ZoneInfo, from_text: str | None, to_text: str | None, week: str | None, month: str | None
 ) -> tuple[int, int]:
     """The window that the options name, [start, end) in microseconds UTC. Raises UnusableError."""
-    given = [bool(from_text or to_text), bool(week), bool(month)]
-    if sum(given) != 1 or bool(from_text) != bool(to_text):
-        raise UnusableError("Name one window: --from D --to D, or --week 2026-W47, or --month 2026-10.")
-    try:
-        if week:
-            return week_window(week.upper(), zone)
-        if month:
-            return month_window(month, zone)
-        start, end = instant(from_text or "", zone), instant(to_text or "", zone)
-    except (ValueError, OverflowError) as error:
-        looks = (
-            "weeks look like 2026-W47"
-            if week
-            else "months look like 2026-10"
-            if month
-            else "dates look like 2026-11-16 or 2026-11-16T18:00"
-        )
-        raise UnusableError(f"That is no window: {error}; {looks}.") from error
-    if end <= start:
-        raise UnusableError(f"The window ends ({to_text}) before it begins ({from_text}).")
-    if start < EARLIEST or end > LATEST:
-        raise UnusableError(
-            "That is no window: no log reaches beyond the years 1900 to 2200; dates look like 2026-11-16 or "
-            "2026-11-16T18:00."
-        )
-    return start, end
+    return named_window(zone, from_text, to_text, week, month)
 
 
 def complete_zone(_context: click.Context, _option: click.Parameter, incomplete: str) -> list[str]:

@@ -3,6 +3,7 @@
 import re
 import sys
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import click
 
@@ -20,27 +21,86 @@ from shared.errors import DialectError, UnusableError
 from shared.identity import identity
 from shared.numbers import grouped
 from shared.text import escaped
+from shared.zones import SECOND, from_us
 
 
 @click.command("password")
+@click.option("--token", "new_token", metavar="NAME", help="Make a token for a program, and print it this once.")
+@click.option("--tokens", "listing", is_flag=True, help="List the tokens by name.")
+@click.option("--withdraw", metavar="NAME", help="End a token: the program that has it is let in no more.")
 @station_option
-def password_command(station_path: Path) -> None:
-    """Set the password without which nothing but loopback is listened on.
+def password_command(new_token: str | None, listing: bool, withdraw: str | None, station_path: Path) -> None:
+    """Set the password without which nothing but loopback is listened on; make tokens for programs.
 
-    Asked for on a terminal; otherwise its first line is read from standard input. Sessions that were open end, and
-    whoever was locked out may try again."""
+    The password is asked for on a terminal; otherwise its first line is read from standard input. Sessions that were
+    open end, and whoever was locked out may try again. Tokens stay as they are.
+
+    A token opens /api/v1 and /metrics, and nothing else; a program sends it as `Authorization: Bearer`. It is kept as a
+    fingerprint, so it can't be shown again.
+
+    \b
+    Examples:
+      airtally password
+      airtally password --token grafana
+      airtally password --tokens
+      airtally password --withdraw grafana
+    """
+    station = load(station_path)
+    folder, zone = private_folder(station), station.zone
+    if sum([new_token is not None, listing, withdraw is not None]) > 1:
+        raise UnusableError("Name one of --token, --tokens and --withdraw.")
+    if new_token is not None:
+        _make_token(folder, new_token)
+    elif withdraw is not None:
+        _withdraw_token(folder, withdraw)
+    elif listing:
+        _list_tokens(folder, zone)
+    else:
+        _set_password(folder)
+
+
+def _set_password(folder: Path) -> None:
     from server.web.sign.auth import set_password
 
-    station = load(station_path)
     if sys.stdin.isatty():
         text = ask("New password for the pages", hide_input=True, confirmation_prompt=True)
     else:
         text = sys.stdin.readline().rstrip("\r\n")
     try:
-        set_password(private_folder(station), text)
+        set_password(folder, text)
     except ValueError as error:
         raise UnusableError(str(error)) from error
     click.echo("The password is set; `airtally serve` may now listen beyond loopback ([web] listen).")
+
+
+def _make_token(folder: Path, name: str) -> None:
+    """The token alone on standard output, so that it can be piped."""
+    from server.web.sign.auth import has_password
+    from server.web.sign.tokens import issue_token
+
+    click.echo(issue_token(folder, name))
+    said = "This token opens /api/v1 and /metrics. It is shown this once: only a fingerprint is kept."
+    if not has_password(folder):
+        said += " No password is set yet, so nobody is asked for a token; `airtally password` sets one."
+    click.echo(said, err=True)
+
+
+def _list_tokens(folder: Path, zone: ZoneInfo) -> None:
+    from server.web.sign.tokens import tokens
+
+    found = tokens(folder)
+    if not found:
+        click.echo("There are no tokens; `airtally password --token NAME` makes one.")
+    for one in found:
+        click.echo(f"{from_us(one.made * SECOND, zone):%Y-%m-%d %H:%M}  {escaped(one.name)}")
+
+
+def _withdraw_token(folder: Path, name: str) -> None:
+    from server.web.sign.tokens import withdraw_token
+
+    if not withdraw_token(folder, name):
+        raise UnusableError(f"There is no token {escaped(name)!r}; `airtally password --tokens` lists them.")
+    click.echo(f"The token {escaped(name)} is withdrawn.")
 
 
 @click.command("forget")

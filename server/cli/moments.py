@@ -2,30 +2,16 @@
 
 import json
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 import click
 
-from server.cli.common import EARLIEST, LATEST, load, station_option
+from server.cli.common import load, station_option
 from server.source import StoreSource
 from server.store.engine import open_store
 from server.telling.caution import CAREFUL, LINE
 from server.telling.moment_sentences import moment_json, moment_sentences, plain
-from shared.errors import UnusableError
 from shared.events import MODES
-from shared.zones import instant
-
-
-def chosen_instant(text: str, zone: ZoneInfo) -> int:
-    """A date-time, local or with offset, or a date (its local midnight). Raises UnusableError."""
-    looks = "moments look like 2026-11-17T20:15 or 2026-11-17T20:15:00+00:00"
-    try:
-        found = instant(text, zone)
-    except (ValueError, OverflowError) as error:
-        raise UnusableError(f"That is no moment: {error}; {looks}.") from error
-    if not EARLIEST <= found < LATEST:
-        raise UnusableError(f"That is no moment: no log reaches beyond the years 1900 to 2200; {looks}.")
-    return found
+from shared.windows import named_instant
 
 
 @click.command("moment")
@@ -47,7 +33,7 @@ def moment_command(at: str, mode: str | None, as_json: bool, station_path: Path)
       airtally moment 2026-10-25T01:30+00:00 --json
     """
     station = load(station_path)
-    instant_us = chosen_instant(at, station.zone)
+    instant_us = named_instant(at, station.zone)
     source = StoreSource(open_store(station.store_url()), station)
     found, logged, names = source.moment(instant_us, mode), source.logged(), source.station().names
     if as_json:

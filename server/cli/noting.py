@@ -5,7 +5,6 @@ from pathlib import Path
 import click
 
 from server.cli.common import own_station_option, station_of, station_option
-from server.cli.moments import chosen_instant
 from server.config import Station
 from server.source import clock
 from server.store.engine import open_store
@@ -13,6 +12,7 @@ from server.store.notes import KINDS, TIMERS, Note, add_note, drop_note, notes_a
 from server.telling.caution import WORK
 from server.telling.moments import instant_words, other_instant
 from shared.errors import AirtallyError, UnusableError
+from shared.windows import named_instant
 from shared.zones import DAY, from_us
 
 
@@ -52,7 +52,7 @@ def add_command(
       airtally note add --at 2026-10-12T14:00 --kind feeder "new feeder, 20 m"
     """
     station = station_of(context, station_path)
-    at_us = chosen_instant(at, station.zone)
+    at_us = named_instant(at, station.zone)
     if at_us > clock() + DAY:
         raise UnusableError(f"{at} is still to come: note it once it is done.")
     try:

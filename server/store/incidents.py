@@ -74,6 +74,12 @@ def incidents_to_tell(connection: sa.Connection, cleared_after: int) -> list[Row
     return list(connection.execute(_wanted().where(wanted).order_by(incident.c.id)))
 
 
+def incidents_standing(connection: sa.Connection) -> list[Row]:
+    """Those that are not over, in order of raising."""
+    query = _wanted().where(incident.c.cleared.is_(None))
+    return list(connection.execute(query.order_by(incident.c.raised, incident.c.id)))
+
+
 def standing_incidents(connection: sa.Connection) -> dict[Identity, int]:
     """The numbers of those that are not over."""
     query = sa.select(incident.c.rule, incident.c.subject, incident.c.raised, incident.c.id)

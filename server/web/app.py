@@ -12,6 +12,9 @@ from starlette.responses import Response
 from starlette.types import Scope
 
 from server.web import common_routes
+from server.web.api import routes as api
+from server.web.api.errors import is_for_programs, refusal
+from server.web.api.metrics import Scrapes
 from server.web.deadlines import BACKLOG, DeadlineProtocol, quietly
 from server.web.definitions import definitions_file, render
 from server.web.errors import add_error_pages, error_page
@@ -37,7 +40,7 @@ from server.web.week import routes as week
 
 THREADS = 8  #: that make answers; one page is made at a time, and each thread may ask the store
 #: Every page's routes. A new page is one entry here, and one in server/web/shell.py.
-SLICES = (now, week, month, sharing, transmitter, intake, sign, common_routes)
+SLICES = (now, week, month, sharing, transmitter, intake, sign, api, common_routes)
 
 
 def create_app(source: Source, options: WebOptions, teacher: Teacher | None = None) -> FastAPI:
@@ -59,7 +62,7 @@ def create_app(source: Source, options: WebOptions, teacher: Teacher | None = No
     )  # a line for each odd byte of a form is not for the log
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, redirect_slashes=False, lifespan=_running)
     app.state.house, app.state.door = house, sign.Door()
-    app.state.hold_curves = sharing.HoldCurves(source)
+    app.state.hold_curves, app.state.scrapes = sharing.HoldCurves(source), Scrapes(source)
     if teacher is not None:
         app.state.classroom = Classroom(teacher)
         app.include_router(teach.routes)  # its Intake page comes before the plain one
@@ -68,6 +71,8 @@ def create_app(source: Source, options: WebOptions, teacher: Teacher | None = No
     add_error_pages(app, house)
 
     async def refuse(scope: Scope, status: int, heading: str, sentence: str) -> Response:
+        if is_for_programs(scope["path"]):
+            return refusal(status, sentence)
         return error_page(house, status, heading, sentence, known_visitor=False)
 
     app.add_middleware(Guard, options=options, sessions=house.sessions, refuse=refuse)

@@ -11,6 +11,7 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 
 from server.telling.outside import Piece, visible
+from server.web.api.errors import is_for_programs, refusal
 from server.web.guard import HEADERS, OPEN_TO_ALL, TROUBLE
 from server.web.house import House, PageError
 from server.web.rendering import HTML
@@ -24,6 +25,7 @@ SENTENCES = {
     405: ("Not here", "This address does not accept that kind of request."),
     500: ("Something went wrong", "This page could not be made; the log of `airtally serve` has more."),
 }
+FOR_PROGRAMS = "This answer could not be made; the log of `airtally serve` has more."
 
 
 @dataclass(frozen=True)
@@ -46,6 +48,8 @@ def add_error_pages(app: FastAPI, house: House) -> None:
     async def http_error(request: Request, error: Exception) -> Response:
         assert isinstance(error, HTTPException)
         heading, sentence = SENTENCES.get(error.status_code, ("Refused", str(error.detail)))
+        if is_for_programs(request.scope["path"]):
+            return refusal(error.status_code, sentence, dict(error.headers or {}))
         return await asyncio.to_thread(error_page, house, error.status_code, heading, sentence)
 
     async def store_error(request: Request, error: Exception) -> Response:
@@ -53,6 +57,8 @@ def add_error_pages(app: FastAPI, house: House) -> None:
         if request.scope["path"] in OPEN_TO_ALL:
             logger.warning("%s", error)
             sentence = TROUBLE
+        if is_for_programs(request.scope["path"]):
+            return refusal(503, sentence, {"Retry-After": "60"})
         return error_page(house, 503, "Not just now", f"{sentence} Try again in a minute.", known_visitor=False)
 
     async def odd_address(request: Request, error: Exception) -> Response:
@@ -62,6 +68,8 @@ def add_error_pages(app: FastAPI, house: House) -> None:
         return Response(status_code=400)  # nobody is there to read it
 
     async def any_error(request: Request, error: Exception) -> Response:
+        if is_for_programs(request.scope["path"]):
+            return refusal(500, FOR_PROGRAMS, dict(HEADERS))
         answer = error_page(house, 500, *SENTENCES[500], known_visitor=False)
         answer.headers.update(HEADERS)  # this answer is given outside of the guard
         return answer

@@ -11,6 +11,8 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from server.web.api.bearer import Bearers
+from server.web.api.errors import is_for_programs
 from server.web.listening import WebOptions, host_only, is_loopback
 from server.web.sign.auth import Sessions, has_password
 from shared.errors import StoreError
@@ -36,10 +38,13 @@ Refuse = Callable[[Scope, int, str, str], Awaitable[Response]]
 
 
 class Guard:
-    """Without a password only loopback is served; with one, whoever has signed in."""
+    """Without a password only loopback is served; with one, whoever has signed in, and programs with a token what is
+    for programs.
+    """
 
     def __init__(self, app: ASGIApp, options: WebOptions, sessions: Sessions, refuse: Refuse) -> None:
         self._app, self._options, self._sessions, self._refuse = app, options, sessions, refuse
+        self._bearers = Bearers(options.folder)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
@@ -72,6 +77,8 @@ class Guard:
                 return await self._loopback_only(scope, headers)
             if self._sessions.good(Request(scope).cookies.get(SESSION_COOKIE)):
                 return None
+            if is_for_programs(path):
+                return self._bearers.answer(scope)
         except StoreError as trouble:
             logger.warning("%s", trouble)
             return await self._refuse(scope, 503, "Not just now", TROUBLE)

@@ -13,11 +13,16 @@ import numpy.typing as npt
 
 from server.alerts.queries import AlertQueries
 from server.analytics.activity import Activity
+from server.analytics.exposure import Exposure
 from server.analytics.figure_types import Figures
+from server.analytics.links import Links
+from server.analytics.moment_types import Moment
+from server.analytics.reception import Reception
 from server.intake.overview import LogRead
 from server.report.month import Month
 from server.service import Health
 from server.store.timers import TimerChange
+from server.telling.moment_sentences import Logged
 from server.telling.targets import TargetNames
 from shared.timers import Timers
 
@@ -81,6 +86,30 @@ class Source(Protocol):
 
     def figures(self, start_us: int, end_us: int) -> Figures:
         """The figures of a window."""
+        ...
+
+    def exposure(self, start_us: int, end_us: int) -> Exposure:
+        """The screening sheet, from the worst keyed shares of a window."""
+        ...
+
+    def reception(self, start_us: int, end_us: int) -> Reception:
+        """How well the repeater hears, by day of a window."""
+        ...
+
+    def links(self, start_us: int, end_us: int) -> Links:
+        """Each link over a window."""
+        ...
+
+    def moment(self, at_us: int, wanted: str | None) -> Moment:
+        """What held the repeater at an instant, for a caller of a mode if one is asked for."""
+        ...
+
+    def logged(self) -> Logged:
+        """How far the logs reach, and the present."""
+        ...
+
+    def lines_read(self) -> Mapping[str, int]:
+        """Lines of all logs since they were first read, by what became of them. Cheap."""
         ...
 
     def weeks_before(self, start_us: int, n: int) -> Sequence[WeekBefore]:

@@ -307,6 +307,21 @@ def test_serve_refuses_to_listen_beyond_loopback_without_a_password_and_says_how
     assert "airtally password" in refused("serve", cwd=hill)
 
 
+def test_tokens_are_made_listed_and_withdrawn_and_shown_once(hill: Path) -> None:
+    assert "There are no tokens" in airtally("password", "--tokens", cwd=hill).stdout
+    made = airtally("password", "--token", "grafana", cwd=hill)
+    token = made.stdout.strip()
+    assert made.returncode == 0 and len(token) >= 43 and "No password is set yet" in made.stderr
+    listed = airtally("password", "--tokens", cwd=hill)
+    assert "grafana" in listed.stdout and token not in listed.stdout
+    assert "There is a token grafana already" in refused("password", "--token", "grafana", cwd=hill)
+    assert "Name one of" in refused("password", "--tokens", "--withdraw", "grafana", cwd=hill)
+    assert airtally("password", "--withdraw", "grafana", cwd=hill).returncode == 0
+    assert "There is no token 'grafana'" in refused("password", "--withdraw", "grafana", cwd=hill)
+    for name in ("", " ", "x" * 65, "a\x1bb"):
+        assert "A token's name has 1 to 64 characters" in refused("password", "--token", name, cwd=hill)
+
+
 def test_the_password_is_kept_as_a_hash_in_a_private_file(hill: Path) -> None:
     assert airtally("password", cwd=hill, text="correct horse battery\n").returncode == 0
     files = [file for file in hill.iterdir() if "password" in file.name]

@@ -86,6 +86,13 @@ class FakeDesk:
             self.watched if self.watched is None else (self.watched, now),
         )
 
+    def raised(self, start: int | None, end: int | None) -> Sequence[State]:
+        after, before = start or 0, end or 2**63
+        return [one for one in self.kept if after <= one.raised < before]
+
+    def standing(self) -> Sequence[State] | None:
+        return None if self.watched is None else [one for one in self.kept if one.cleared is None]
+
     def failing(self) -> Sequence[Failing]:
         return self.failed
 

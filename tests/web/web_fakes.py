@@ -13,6 +13,7 @@ from month_fakes import month_like
 
 from server.analytics.activity import Activity, Overs, Refusals, Unfinished
 from server.analytics.airtime import Fullest
+from server.analytics.exposure import Exposure, Radiator, exposure
 from server.analytics.figure_types import (
     Channel,
     Duty,
@@ -23,11 +24,16 @@ from server.analytics.figure_types import (
     Stretch,
     Talk,
 )
+from server.analytics.links import Links as LinksFound
+from server.analytics.moment import AROUND, moment
+from server.analytics.moment_types import Moment
+from server.analytics.reception import AirOvers, Reception
 from server.analytics.traffic import BusyHour
 from server.intake.overview import FileRead, LogRead
 from server.report.month import Month
 from server.service import Fault, Health
 from server.store.timers import TimerChange, plain_note
+from server.telling.moment_sentences import Logged
 from server.telling.targets import TargetNames
 from server.web.frame import Frame
 from server.web.shell import Links
@@ -239,6 +245,26 @@ class FakeSource:
         if self.week is not None:
             return self.week
         return figures_of_a_week(start_us, end_us)
+
+    def exposure(self, start_us: int, end_us: int) -> Exposure:
+        found = self.figures(start_us, end_us)
+        return exposure(found.window, found.duty, Radiator(435.0, 25.0, 2.0, 8.15))
+
+    def reception(self, start_us: int, end_us: int) -> Reception:
+        return Reception(self.figures(start_us, end_us).window, 0, 0, AirOvers(0, 0), False, (), ())
+
+    def links(self, start_us: int, end_us: int) -> LinksFound:
+        return LinksFound(self.figures(start_us, end_us).window, (), 0, 0)
+
+    def moment(self, at_us: int, wanted: str | None) -> Moment:
+        near = self.activity(at_us - AROUND, at_us + AROUND)
+        return moment(near, at_us, wanted, self.place.timers, self.place.zone, {}, [])
+
+    def logged(self) -> Logged:
+        return Logged(self.span, self.instant)
+
+    def lines_read(self) -> dict[str, int]:
+        return {kind: sum(getattr(log, kind) for log in self.logs) for kind in ("understood", "ignored", "unread")}
 
     def weeks_before(self, start_us: int, n: int) -> Sequence[WeekBefore]:
         return self.before[:n]

@@ -37,9 +37,9 @@ def set_password(folder: Path, text: str) -> None:
     """
     if not SHORTEST <= len(text) <= LONGEST:
         raise UnusableError(f"The password has {grouped(len(text))} characters: use {SHORTEST} to {grouped(LONGEST)}.")
-    _keep(folder / HASH_FILE, PasswordHasher().hash(_normal(text)))
+    keep_file(folder / HASH_FILE, PasswordHasher().hash(_normal(text)))
     with _SESSIONS:
-        _keep(folder / SESSIONS_FILE, "{}")
+        keep_file(folder / SESSIONS_FILE, "{}")
 
 
 def has_password(folder: Path) -> bool:
@@ -49,7 +49,7 @@ def has_password(folder: Path) -> bool:
 
 def check(folder: Path, text: str) -> bool:
     """Whether this is the password; slow on purpose. False where none is set."""
-    kept = _read(folder / HASH_FILE)
+    kept = read_file(folder / HASH_FILE)
     if kept is None or len(text) > LONGEST:
         return False
     try:
@@ -80,7 +80,7 @@ class Sessions:
             kept = dict(sorted(fresh.items(), key=lambda one: one[1])[-(MOST_SESSIONS - 1) :]) | {
                 _fingerprint(name): now
             }
-            _keep(self._folder / SESSIONS_FILE, json.dumps(kept))
+            keep_file(self._folder / SESSIONS_FILE, json.dumps(kept))
         return self._signer("session").dumps([self.password_in_force(), name])
 
     def end(self, cookie: str | None) -> None:
@@ -90,7 +90,7 @@ class Sessions:
             with _SESSIONS:
                 left = self._open()
                 if left.pop(_fingerprint(str(said[1])), None) is not None:
-                    _keep(self._folder / SESSIONS_FILE, json.dumps(left))
+                    keep_file(self._folder / SESSIONS_FILE, json.dumps(left))
 
     def good(self, cookie: str | None) -> bool:
         """Whether a cookie is an open session of the password in force, no older than 30 days."""
@@ -126,13 +126,13 @@ class Sessions:
 
     def password_in_force(self) -> str:
         """A fingerprint of the kept hash (itself salted anew at each change); empty where none is set."""
-        kept = _read(self._folder / HASH_FILE)
+        kept = read_file(self._folder / HASH_FILE)
         return "" if kept is None else _fingerprint(kept.strip())
 
     def _open(self) -> dict[str, int]:
         """The sessions that are open; none where the file was lost or spoilt."""
         try:
-            found = json.loads(_read(self._folder / SESSIONS_FILE) or "{}")
+            found = json.loads(read_file(self._folder / SESSIONS_FILE) or "{}")
         except (ValueError, RecursionError):
             return {}
         return {one: began for one, began in found.items() if isinstance(began, int)} if isinstance(found, dict) else {}
@@ -144,16 +144,17 @@ def _fingerprint(text: str) -> str:
 
 def _signing_key(folder: Path) -> str:
     """The key that signs sessions, made at first need."""
-    kept = _read(folder / KEY_FILE)
+    kept = read_file(folder / KEY_FILE)
     if kept is None:
-        _keep(folder / KEY_FILE, secrets.token_urlsafe(48), only_new=True)
-        kept = _read(folder / KEY_FILE)
+        keep_file(folder / KEY_FILE, secrets.token_urlsafe(48), only_new=True)
+        kept = read_file(folder / KEY_FILE)
     if kept is None or len(kept.strip()) < 32:
         raise StoreError(f"{folder / KEY_FILE} holds no signing key: delete the file, a new one is made by itself.")
     return kept.strip()
 
 
-def _read(path: Path) -> str | None:
+def read_file(path: Path) -> str | None:
+    """The text of a private file; None where there is none. Raises StoreError."""
     try:
         return path.read_text(encoding="utf-8")
     except FileNotFoundError:
@@ -162,7 +163,8 @@ def _read(path: Path) -> str | None:
         raise StoreError(f"{path} can't be read ({trouble}): see who owns it.") from trouble
 
 
-def _keep(path: Path, text: str, *, only_new: bool = False) -> None:
+def keep_file(path: Path, text: str, *, only_new: bool = False) -> None:
+    """Write a private file. Raises StoreError."""
     try:
         write_private(path, text + "\n", only_new=only_new)
     except OSError as trouble:

@@ -1,0 +1,1 @@
+"""What programs ask over HTTP: /api/v1, and /metrics."""
