@@ -2,6 +2,7 @@
 real commands.
 """
 
+import datetime as dt
 import json
 from collections.abc import Iterator
 from pathlib import Path
@@ -10,7 +11,9 @@ from typing import Any
 import pytest
 
 from server.analytics.kept import Reckoning, window_sums
+from server.analytics.reception_changes import Kind
 from server.config import load_station
+from server.demo.incidents import NOISE_HOURS
 from server.demo.write import write_demo
 from server.intake.ingest import Intake
 from server.source import StoreSource
@@ -31,8 +34,6 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[StoreSource
 
 
 def window_of(truth: dict[str, Any]) -> tuple[int, int]:
-    import datetime as dt
-
     return to_us(dt.datetime.fromisoformat(truth["window"]["from"])), to_us(
         dt.datetime.fromisoformat(truth["window"]["to"])
     )
@@ -97,3 +98,19 @@ def test_the_tallies_that_are_kept_are_those_that_the_overs_give_again(
                 own.near_timeouts,
                 own.shut_outs_suffered,
             ]
+
+
+def test_the_faults_of_the_receiver_are_found_with_day_size_and_hours_and_the_new_radio_misleads_nobody(
+    demo: tuple[StoreSource, dict[str, Any], Path],
+) -> None:
+    source, truth, _ = demo
+    found = source.reception(*window_of(truth["whole"]))
+    planted = {one["kind"]: (one["from"][:10], one["to"][:10]) for one in truth["incidents"]}
+    broken, mended, noisy, quiet = found.changes
+    assert [one.kind for one in found.changes] == [Kind.DEAF, Kind.BETTER, Kind.NOISE, Kind.BETTER]
+    for change, day in zip(found.changes, (*planted["antenna-fault"], *planted["night-noise"]), strict=True):
+        assert abs((change.day - dt.date.fromisoformat(day)).days) <= 1
+    assert broken.level and broken.level.low <= -12 <= broken.level.high and broken.hours is None
+    assert mended.level and mended.level.low <= 12 <= mended.level.high and mended.hours is None
+    assert noisy.errors and noisy.errors.size == pytest.approx(1.8, abs=0.3) and noisy.hours == NOISE_HOURS
+    assert quiet.errors and quiet.errors.size == pytest.approx(-1.8, abs=0.3) and quiet.hours == NOISE_HOURS

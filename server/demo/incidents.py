@@ -6,13 +6,17 @@ import datetime as dt
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from server.demo.world import FRIDAY, MONDAY, NETS, SATURDAY, TUESDAY, WEDNESDAY
+from server.demo.world import FRIDAY, MONDAY, NETS, SATURDAY, THURSDAY, TUESDAY, WEDNESDAY
 from shared.zones import to_us
 
 MS = 1000  # microseconds
 MINUTE_MS = 60_000
 FAULT_DAYS = 10
 FAULT_LOSS_DB = 12.0
+RADIO_GAIN_DB = 9.0
+NOISE_DAYS = 21
+NOISE_PCT = 1.8
+NOISE_HOURS = (22, 23, 0, 1, 2, 3, 4)  # local clock hours, over a change of the clocks too
 
 
 @dataclass(frozen=True)
@@ -60,10 +64,24 @@ def plan(first_day: dt.date, weeks: int, zone: ZoneInfo) -> tuple[Incident, ...]
             "link-outage", at(0.42, FRIDAY, 14, 10), at(0.42, FRIDAY, 21, 35), "the DMR network could not be reached"
         ),
         Incident(
+            "new-radio",
+            at(0.5, WEDNESDAY, 0, 0),
+            end,
+            f"one station bought a new radio and came in {RADIO_GAIN_DB:g} dB stronger from then on, which is no change"
+            " of the repeater's",
+        ),
+        Incident(
             "power-cut",
             at(0.58, MONDAY, 18, 20),
             at(0.58, MONDAY, 20, 34),
             "the site lost its power without a line in the log, and an over never ended",
+        ),
+        Incident(
+            "night-noise",
+            at(0.65, THURSDAY, 12, 0),
+            at(0.65, THURSDAY, 12, 0, NOISE_DAYS),
+            f"a source of noise near the site: from {NOISE_HOURS[0]}:00 to {NOISE_HOURS[-1] + 1:02d}:00 every night,"
+            f" all that was received by radio had {NOISE_PCT:g} points more bit errors, at the same level",
         ),
         Incident(
             "interference",

@@ -10,7 +10,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from server.demo.incidents import FAULT_LOSS_DB, Incident
+from server.demo.hearing import Hearing
 from server.demo.world import HABITS, HOLD_S, TIMEOUT_S, Person, Target
 
 CLOSING_MS = 300  # a host that is told to stop closes its overs this much later
@@ -73,10 +73,8 @@ class Outages:
 class Repeater:
     """Who holds the repeater, what runs on it, and its record of overs and refusals."""
 
-    def __init__(
-        self, rng: np.random.Generator, down: Outages, links: dict[str, Outages], faults: list[Incident]
-    ) -> None:
-        self.rng, self.down, self.links, self.faults = rng, down, links, faults
+    def __init__(self, rng: np.random.Generator, down: Outages, links: dict[str, Outages], hearing: Hearing) -> None:
+        self.rng, self.down, self.links, self.hearing = rng, down, links, hearing
         self.holder: str | None = None
         self.lets_go = 0
         self.running: dict[tuple[str, int | None, str], int] = {}
@@ -151,9 +149,8 @@ class Repeater:
         if side == "link":
             return None, None, round(min(100.0, rng.exponential(0.4)), 1)
         rssi = (person.rssi_dbm if person else -100.0) + 2.5 * rng.standard_normal()
-        faulty = any(fault.start <= t < fault.end for fault in self.faults)
-        rssi = max(-125.0, rssi - (FAULT_LOSS_DB if faulty else 0.0))
+        rssi = max(-125.0, rssi + self.hearing.gain_db(t, person))
         if mode == "fm":
             return round(rssi, 1), None, None
-        ber = 0.1 + 0.15 * rng.random() + (0.8 if faulty else 0.0) + 12 * math.exp(-(rssi + 122) / 4)
+        ber = 0.1 + 0.15 * rng.random() + self.hearing.errors_pct(t) + 12 * math.exp(-(rssi + 122) / 4)
         return round(rssi, 1), round(min(ber, 14.0), 2), None

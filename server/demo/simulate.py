@@ -14,6 +14,7 @@ import polars as pl
 
 from server.demo import world
 from server.demo.callers import Callers
+from server.demo.hearing import Hearing
 from server.demo.incidents import MS, Incident, local_ms, nets, plan
 from server.demo.ledger import Ledger
 from server.demo.repeater import Outages, Repeater
@@ -65,9 +66,8 @@ def simulate(
     cut = planned.get("power-cut")
     calm = Outages([(at - CALM_MS, at) for at in [*([cut.start] if cut else []), edges[-1]]])
     links = {network: _flaps(rng, network, edges, planned) for network in world.NETWORKS}
-    faults = [one for kind, one in planned.items() if kind == "antenna-fault"]
     people = world.people()
-    repeater = Repeater(rng, down, links, faults)
+    repeater = Repeater(rng, down, links, Hearing(planned, people, zone))
     callers = Callers(rng, repeater, people, calm)
     _arrivals(rng, callers, edges, zone)
     for start, end, mode, name in nets(first_day, weeks, zone):

@@ -96,7 +96,7 @@ def test_what_the_watch_remembers_is_what_a_replay_loads(demo: Demo) -> None:
 
 def test_a_lower_limit_would_have_raised_more(demo: Demo) -> None:
     start = demo.end - 13 * 7 * 24 * HOUR
-    counts = [demo.desk.would_raise("60min", False, limit, start, demo.end) for limit in (0.95, 0.6, 0.3)]
+    counts = [demo.desk.would_raise("60min", False, limit, start, demo.end) for limit in (0.95, 0.6, 0.2)]
     assert counts == sorted(counts) and counts[2] > counts[0]
     back = demo.desk.look_back(start, demo.end)
     assert back.kept == [] and {one.rule for one in back.replayed} >= {"over-runs-on", "chatter", "link-down"}

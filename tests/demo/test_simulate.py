@@ -154,6 +154,30 @@ def test_the_antenna_fault_costs_every_air_station_twelve_decibels_for_ten_days(
     assert (both["ber_pct"] > both["ber_pct_right"]).all()
 
 
+def test_the_source_of_noise_makes_errors_at_night_and_no_level_lower(autumn: Simulated) -> None:
+    start, end = incident(autumn, "night-noise")
+    ends = autumn.events.filter((pl.col("event") == "over-end") & (pl.col("side") == "air") & (pl.col("mode") != "fm"))
+    local = pl.from_epoch("t", time_unit="us").dt.replace_time_zone("UTC").dt.convert_time_zone("Europe/London")
+    ends = ends.with_columns(night=(local.dt.hour() >= 22) | (local.dt.hour() < 4))
+    noisy = between(ends.filter("night"), start, end)
+    quiet = pl.concat([between(ends.filter(~pl.col("night")), start, end), ends.filter(pl.col("t") < start)])
+    assert noisy.height > 30
+    assert noisy["ber_pct"].quantile(0.05) > 1.8 > quiet["ber_pct"].median() + 1
+
+
+def test_one_station_alone_buys_a_radio() -> None:
+    run = simulate(seed=7, weeks=8)
+    start, _ = incident(run, "new-radio")
+    ends = run.events.filter((pl.col("event") == "over-end") & (pl.col("side") == "air") & (pl.col("mode") != "fm"))
+    mended = incident(run, "antenna-fault")[1]
+    sides = [ends.filter((pl.col("t") > mended) & (pl.col("t") < start)), ends.filter(pl.col("t") > start)]
+    means = [part.group_by("station", "mode").agg(pl.col("rssi_dbm").mean(), pl.len()) for part in sides]
+    both = means[0].join(means[1], on=["station", "mode"]).filter((pl.col("len") > 8) & (pl.col("len_right") > 8))
+    gained = (both["rssi_dbm_right"] - both["rssi_dbm"]).to_list()
+    assert sum(gain > 6 for gain in gained) >= 1 and sum(gain > 4 for gain in gained) <= 3  # one station's modes
+    assert both.height > 40
+
+
 def test_the_power_cut_is_a_silence_without_a_stop_and_leaves_an_over_unfinished(autumn: Simulated) -> None:
     start, end = incident(autumn, "power-cut")
     assert between(autumn.events, start, end).is_empty()
