@@ -25,7 +25,6 @@ KNOTS = {
     "server/web/week/verdict.py _timeouts",
 }
 LONG = {
-    "server/analytics/figures.py figures",
     "server/cli/replaying.py replay_command",
     "server/cli/show.py figures_table",
     "server/web/teach/view.py lesson_view",

@@ -15,6 +15,7 @@ from shared import spans as sp
 from shared.zones import SECOND
 
 Ints = npt.NDArray[np.int64]
+Mask = npt.NDArray[np.bool_]
 UNKNOWN = -1
 AIR, LINK = 0, 1
 RELEASED, TIMEOUT, LOST = 0, 1, 2

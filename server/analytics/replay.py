@@ -4,7 +4,6 @@ Replay)."""
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from server.analytics import sharing, talk
 from server.analytics.activity import (
@@ -16,6 +15,7 @@ from server.analytics.activity import (
     UNKNOWN,
     Activity,
     Ints,
+    Mask,
     Overs,
     Window,
     in_window,
@@ -26,7 +26,6 @@ from shared import spans as sp
 from shared.events import MODES
 from shared.timers import Timers
 
-Mask = npt.NDArray[np.bool_]
 NOBODY = -2  #: no holder
 NEVER = np.iinfo(np.int64).min
 

@@ -1,14 +1,12 @@
 """Overs that ran into the time-out (docs/definitions.md, Time-outs). Masks over overs or attempts, shape (n,)."""
 
 import numpy as np
-import numpy.typing as npt
 
-from server.analytics.activity import LOCKOUT, TIMEOUT, UNKNOWN, Overs, us
+from server.analytics.activity import LOCKOUT, TIMEOUT, UNKNOWN, Mask, Overs, us
 from server.analytics.sharing import Attempts
 from shared.timers import Timers
 from shared.zones import SECOND
 
-Mask = npt.NDArray[np.bool_]
 SLACK = SECOND // 2  #: hosts cut a little early
 
 
