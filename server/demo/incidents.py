@@ -34,70 +34,91 @@ def local_ms(day: dt.date, hour: int, minute: int, zone: ZoneInfo) -> int:
     return to_us(dt.datetime(day.year, day.month, day.day, hour, minute, tzinfo=zone)) // MS
 
 
+@dataclass(frozen=True)
+class Planned:
+    """An incident as it is planted into a run of any length: in the week at `share` of the run, on this weekday."""
+
+    kind: str
+    share: float
+    weekday: int
+    begins: tuple[int, int]  #: local hour and minute
+    what: str
+    ends: tuple[int, int] | None = None  #: local hour and minute; None: with the run
+    days: int = 0  #: how many days later it ends
+
+
+#: The stuck transmitter comes in the last week, so that the page that a demo opens with has something to say.
+PLANNED = (
+    Planned("planned-restart", 0.1, SATURDAY, (7, 0), "the host was stopped and started again", (7, 4)),
+    Planned(
+        "antenna-fault",
+        0.25,
+        TUESDAY,
+        (14, 30),
+        f"everything received by radio came in {FAULT_LOSS_DB:g} dB weaker and with more bit errors, until the"
+        " antenna was repaired",
+        (14, 30),
+        FAULT_DAYS,
+    ),
+    Planned("link-outage", 0.42, FRIDAY, (14, 10), "the DMR network could not be reached", (21, 35)),
+    Planned(
+        "new-radio",
+        0.5,
+        WEDNESDAY,
+        (0, 0),
+        f"one station bought a new radio and came in {RADIO_GAIN_DB:g} dB stronger from then on, which is no change"
+        " of the repeater's",
+    ),
+    Planned(
+        "power-cut",
+        0.58,
+        MONDAY,
+        (18, 20),
+        "the site lost its power without a line in the log, and an over never ended",
+        (20, 34),
+    ),
+    Planned(
+        "night-noise",
+        0.65,
+        THURSDAY,
+        (12, 0),
+        f"a source of noise near the site: from {NOISE_HOURS[0]}:00 to {NOISE_HOURS[-1] + 1:02d}:00 every night,"
+        f" all that was received by radio had {NOISE_PCT:g} points more bit errors, at the same level",
+        (12, 0),
+        NOISE_DAYS,
+    ),
+    Planned(
+        "interference",
+        0.77,
+        MONDAY,
+        (0, 0),
+        "bursts of noise opened the receiver night after night, and some keyed the transmitter",
+        (0, 0),
+        7,
+    ),
+    Planned(
+        "stuck-transmitter",
+        1.0,
+        WEDNESDAY,
+        (3, 10),
+        "a D-STAR over ran on for hours, as the host's own time-out timer failed too",
+        (6, 47),
+    ),
+)
+
+
 def plan(first_day: dt.date, weeks: int, zone: ZoneInfo) -> tuple[Incident, ...]:
-    """The incidents of a run of `weeks` weeks from the local midnight of `first_day`, in order of start.
-
-    The stuck transmitter comes in the last week, so that the page that a demo opens with has something to say.
-    """
-
-    def at(share: float, weekday: int, hour: int, minute: int, days: int = 0) -> int:
-        week = first_day + dt.timedelta(days=7 * min(int(share * weeks), weeks - 1))
-        day = week + dt.timedelta(days=(weekday - week.weekday()) % 7 + days)
-        return local_ms(day, hour, minute, zone)
-
+    """The incidents of a run of `weeks` weeks from the local midnight of `first_day`, in order of start."""
     end = local_ms(first_day + dt.timedelta(days=7 * weeks), 0, 0, zone)
-    planned = (
-        Incident(
-            "planned-restart",
-            at(0.1, SATURDAY, 7, 0),
-            at(0.1, SATURDAY, 7, 4),
-            "the host was stopped and started again",
-        ),
-        Incident(
-            "antenna-fault",
-            at(0.25, TUESDAY, 14, 30),
-            at(0.25, TUESDAY, 14, 30, FAULT_DAYS),
-            f"everything received by radio came in {FAULT_LOSS_DB:g} dB weaker and with more bit errors, until the"
-            " antenna was repaired",
-        ),
-        Incident(
-            "link-outage", at(0.42, FRIDAY, 14, 10), at(0.42, FRIDAY, 21, 35), "the DMR network could not be reached"
-        ),
-        Incident(
-            "new-radio",
-            at(0.5, WEDNESDAY, 0, 0),
-            end,
-            f"one station bought a new radio and came in {RADIO_GAIN_DB:g} dB stronger from then on, which is no change"
-            " of the repeater's",
-        ),
-        Incident(
-            "power-cut",
-            at(0.58, MONDAY, 18, 20),
-            at(0.58, MONDAY, 20, 34),
-            "the site lost its power without a line in the log, and an over never ended",
-        ),
-        Incident(
-            "night-noise",
-            at(0.65, THURSDAY, 12, 0),
-            at(0.65, THURSDAY, 12, 0, NOISE_DAYS),
-            f"a source of noise near the site: from {NOISE_HOURS[0]}:00 to {NOISE_HOURS[-1] + 1:02d}:00 every night,"
-            f" all that was received by radio had {NOISE_PCT:g} points more bit errors, at the same level",
-        ),
-        Incident(
-            "interference",
-            at(0.77, MONDAY, 0, 0),
-            at(0.77, MONDAY, 0, 0, 7),
-            "bursts of noise opened the receiver night after night, and some keyed the transmitter",
-        ),
-        Incident(
-            "stuck-transmitter",
-            at(1.0, WEDNESDAY, 3, 10),
-            at(1.0, WEDNESDAY, 6, 47),
-            "a D-STAR over ran on for hours, as the host's own time-out timer failed too",
-        ),
-    )
-    inside = [Incident(i.kind, i.start, min(i.end, end), i.what) for i in planned if i.start < end]
-    return tuple(sorted(inside, key=lambda i: i.start))
+    planted = []
+    for its in PLANNED:
+        week = first_day + dt.timedelta(days=7 * min(int(its.share * weeks), weeks - 1))
+        day = week + dt.timedelta(days=(its.weekday - week.weekday()) % 7)
+        start = local_ms(day, *its.begins, zone)
+        over = end if its.ends is None else local_ms(day + dt.timedelta(days=its.days), *its.ends, zone)
+        if start < end:
+            planted.append(Incident(its.kind, start, min(over, end), its.what))
+    return tuple(sorted(planted, key=lambda incident: incident.start))
 
 
 def nets(first_day: dt.date, weeks: int, zone: ZoneInfo) -> list[tuple[int, int, str, str]]:
