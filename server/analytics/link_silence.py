@@ -14,6 +14,10 @@ HISTORY = 91 * DAY  #: by which a link's silences are judged
 KNOWN = 14 * DAY  #: up and seen, without which nothing is said
 WEEK = 7 * DAY
 TIMES = 3
+PAUSE = (
+    600 * SECOND
+)  #: gaps of this length and more are pauses of a link; a link with fewer than one a day is not judged
+PAUSES_A_WEEK = 7
 
 
 @dataclass(frozen=True)
@@ -62,8 +66,12 @@ def silences(up: sp.Spans, start: Ints, end: Ints, window: Window) -> Silences:
 
 
 def _usual(gaps: Ints, known: int) -> int | None:
-    """The gap (of those between two overs, sorted) that came about once a week; None where too little is known."""
+    """The gap (of those between two overs, sorted) that came about once a week; None where too little is known.
+
+    A link that is used r times a week at random is silent for three such gaps about r⁻² times a week, so of one that
+    is seldom used the longest silences would be told again and again.
+    """
     weeks = max(1, round(known / WEEK))
-    if known < KNOWN or len(gaps) <= weeks:
+    if known < KNOWN or int((gaps >= PAUSE).sum()) * WEEK < PAUSES_A_WEEK * known:
         return None
     return int(gaps[len(gaps) - 1 - weeks])

@@ -88,6 +88,14 @@ PLANNED = (
         NOISE_DAYS,
     ),
     Planned(
+        "link-flaps",
+        0.67,
+        THURSDAY,
+        (1, 10),
+        "the link to the C4FM network was lost and back within a minute, again and again through a night",
+        (4, 30),
+    ),
+    Planned(
         "interference",
         0.77,
         MONDAY,
@@ -119,6 +127,18 @@ def plan(first_day: dt.date, weeks: int, zone: ZoneInfo) -> tuple[Incident, ...]
         if start < end:
             planted.append(Incident(its.kind, start, min(over, end), its.what))
     return tuple(sorted(planted, key=lambda incident: incident.start))
+
+
+def flapping(planned: Incident) -> list[tuple[int, int]]:
+    """The losses of a link that flaps, one every five to twelve minutes: [from, to), each under a minute. Drawn without
+    chance, so that nothing else of a run depends on it.
+    """
+    lost, at, turn = [], planned.start, 0
+    while at < planned.end - MINUTE_MS:
+        lost.append((at, at + 18_000 + 7_000 * (turn * 5 % 6)))
+        at += MINUTE_MS * (5 + (turn * 3) % 8)
+        turn += 1
+    return lost
 
 
 def nets(first_day: dt.date, weeks: int, zone: ZoneInfo) -> list[tuple[int, int, str, str]]:

@@ -15,7 +15,7 @@ import polars as pl
 from server.demo import world
 from server.demo.callers import Callers
 from server.demo.hearing import Hearing
-from server.demo.incidents import MS, Incident, local_ms, nets, plan
+from server.demo.incidents import MS, Incident, flapping, local_ms, nets, plan
 from server.demo.ledger import Ledger
 from server.demo.repeater import Outages, Repeater
 from server.demo.unseen import unseen
@@ -88,13 +88,14 @@ def simulate(
 
 
 def _flaps(rng: np.random.Generator, network: str, edges: list[int], planned: dict[str, Incident]) -> Outages:
-    """When a network is away: a few short losses a week, and the planted one."""
+    """When a network is away: a few short losses a week, and the planted ones."""
     spans = []
     for week, after in pairwise(edges):
         for at in rng.uniform(week + HOUR_MS, after - HOUR_MS, size=rng.poisson(1.2)):
             spans.append((int(at), int(at) + int(rng.uniform(40_000, 360_000))))
-    outage, cut = planned.get("link-outage"), planned.get("power-cut")
+    outage, cut, flaps = (planned.get(kind) for kind in ("link-outage", "power-cut", "link-flaps"))
     kept: list[tuple[int, int]] = [(outage.start, outage.end)] if outage and network == "fellnet" else []
+    kept += flapping(flaps) if flaps and network == "mootnet" else []
     avoid = [(one.start - HOUR_MS, one.end + HOUR_MS) for one in (outage, cut) if one]
     for start, end in sorted(spans):
         if all(end < begun or start > over for begun, over in [*avoid, *((a - 60_000, b + 60_000) for a, b in kept)]):
@@ -169,9 +170,8 @@ def _host_log(repeater: Repeater, callers: Callers, planned: dict[str, Incident]
 def _links_log(links: dict[str, Outages], cut: Incident | None, edges: list[int]) -> pl.DataFrame:
     """What the box between the host and its networks writes: links made and lost."""
     rows, starts = _other_box(cut, edges, 41_500)
-    for place, (network, far) in enumerate(world.NETWORKS.items()):
-        mode = next(mode for mode, habit in world.HABITS.items() if habit.network == network)
-        link = {"mode": mode, "network": network, "target": far}
+    for place, (network, mode, target) in enumerate(world.LINKS):
+        link = {"mode": mode, "network": network, "target": target}
         rows += [{"t": at + 9_000 + 700 * place, "event": "link-up", **link} for at in starts]
         for away, back in links[network].spans:
             rows += [{"t": away, "event": "link-down", **link}, {"t": back, "event": "link-up", **link}]

@@ -99,7 +99,14 @@ HABITS = {
     "p25": Habit(1.6, 0, 5, 0.10, None),
     "m17": Habit(2.2, 1, 5, 0.10, "ghyllnet"),
 }
-NETWORKS = {"fellnet": "99950", "ghyllnet": "FELLS C", "mootnet": "GreatMoot"}  # and what each is linked to
+NETWORKS = ("fellnet", "ghyllnet", "mootnet")
+#: What the box of the links calls its links: network, mode, and the target where a link carries no more than one.
+LINKS = (
+    ("fellnet", "dmr", None),
+    ("ghyllnet", "dstar", None),
+    ("ghyllnet", "m17", "MOOR M"),
+    ("mootnet", "c4fm", "GreatMoot"),
+)
 
 #: Weekly meetings on the air: mode, target, weekday, local hour, minutes.
 NETS = (

@@ -41,6 +41,13 @@ def visible(text: str, limit: int = SHOWN) -> tuple[Piece, ...]:
     return tuple(pieces)
 
 
+def plain_name(text: str, limit: int = 80) -> str:
+    """A name from outside in one piece, for a table or a sentence: nothing in it acts, hides or moves others."""
+    shown = "".join(piece.text for piece in visible(text, limit))
+    turns = any(unicodedata.bidirectional(character) in ("R", "AL", "AN") for character in shown)
+    return f"\u2068{shown}\u2069" if turns else shown  # an isolate: it is read from right to left by itself
+
+
 def _spelt(character: str) -> str:
     names = {"\0": "NUL", "\t": "TAB", "\n": "LF", "\r": "CR", "\x1b": "ESC", "\x7f": "DEL", "\ufeff": "BOM"}
     return names.get(character, f"U+{ord(character):04X}")

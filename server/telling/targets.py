@@ -40,9 +40,17 @@ class TargetNames:
     def __init__(self, targets: Iterable[Labelled] = ()) -> None:
         self._labels = {(target.mode, target.name): target.label for target in targets if target.label}
 
+    def labels(self) -> dict[tuple[str | None, str], str]:
+        """By mode (None: any) and name."""
+        return dict(self._labels)
+
+    def label_of(self, mode: str | None, target: str) -> str | None:
+        """Its label; None where the station file has none."""
+        return self._labels.get((mode, target)) or self._labels.get((None, target))
+
     def of_target(self, mode: str | None, target: str) -> str:
         """`All fells` for 99950 in DMR."""
-        return self._labels.get((mode, target)) or self._labels.get((None, target)) or target
+        return self.label_of(mode, target) or target
 
     def of_link(self, link: str) -> str:
         """`fellnet, DMR All fells` for `fellnet, DMR 99950`: a link is known by what the log says, and told by

@@ -97,7 +97,7 @@ class Source(Protocol):
         ...
 
     def links(self, start_us: int, end_us: int) -> Links:
-        """Each link over a window."""
+        """Each link over a window; silences by the 13 weeks up to its end."""
         ...
 
     def moment(self, at_us: int, wanted: str | None) -> Moment:

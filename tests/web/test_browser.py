@@ -33,6 +33,7 @@ PATHS = [
     "/month/2026-10",
     "/intake",
     "/transmitter",
+    "/links",
     "/transmitter/note/4",
     *SHARING,
     "/definitions",

@@ -78,6 +78,7 @@ PATHS = [
     "/week/2026-W48",
     "/week/2026-W20",
     *SHARING,
+    "/links",
     "/intake",
     "/definitions",
     "/week/x",

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 from desk_fakes import FakeDesk, empty_desk, hostile_desk
+from link_fakes import links_like
 from month_fakes import month_like
 
 from server.analytics.activity import Activity, Overs, Refusals, Unfinished
@@ -24,6 +25,7 @@ from server.analytics.figure_types import (
     Stretch,
     Talk,
 )
+from server.analytics.linking import Change, Key
 from server.analytics.links import Links as LinksFound
 from server.analytics.moment import AROUND, moment
 from server.analytics.moment_types import Moment
@@ -222,6 +224,8 @@ class FakeSource:
     changes: Sequence[TimerChange] = ()
     still: bool = False
     faults: tuple[Fault, ...] = ()
+    told_links: dict[Key, list[Change]] | None = None
+    quiet_since: int | None = None  #: no over came over a link from then on
 
     def health(self) -> Health:
         return Health((Fault("store", "The store can't be read."),) if self.broken else self.faults)
@@ -252,9 +256,6 @@ class FakeSource:
 
     def reception(self, start_us: int, end_us: int) -> Reception:
         return Reception(self.figures(start_us, end_us).window, 0, 0, AirOvers(0, 0), False, (), ())
-
-    def links(self, start_us: int, end_us: int) -> LinksFound:
-        return LinksFound(self.figures(start_us, end_us).window, (), 0, 0)
 
     def moment(self, at_us: int, wanted: str | None) -> Moment:
         near = self.activity(at_us - AROUND, at_us + AROUND)
@@ -292,6 +293,10 @@ class FakeSource:
 
     def activity(self, start_us: int, end_us: int) -> Activity:
         return activity_of(start_us, end_us, self.targets) if self.span is not None else activity_of(0, 0, self.targets)
+
+    def links(self, start_us: int, end_us: int) -> LinksFound:
+        self.asked += 1
+        return links_like(self.span, start_us, end_us, self.place.zone, self.told_links, self.quiet_since)
 
     def timer_changes(self) -> Sequence[TimerChange]:
         return self.changes
@@ -343,4 +348,8 @@ def hostile_source() -> FakeSource:
     return FakeSource(
         logs=(log,), place=FakeStation(HOSTILE, '"><img src=x onerror=alert(1)>'), targets=(name, HOSTILE, name),
         changes=(TimerChange(1, START, name),), desk=hostile_desk(name),
+        told_links={
+            (name, "dmr", name): [(FIRST, True), (LAST - 3_600 * SECOND, False)],
+            (HOSTILE, None, "\u05e9\u05dc"): [(FIRST, True)],
+        },
     )  # fmt: skip
