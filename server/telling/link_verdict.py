@@ -50,13 +50,12 @@ def _down(down: Sequence[LinkFigures], of: int, found: Links, names: TargetNames
 
 
 def _all_up(told: Sequence[LinkFigures], found: Links, names: TargetNames) -> Sentence:
-    all_known = len(told) == len(found.links)
+    all_known, many = len(told) == len(found.links), len(told)
     who = the_link(shown_name(told[0], names)) if len(found.links) == 1 else ""
-    opening = (
-        f"{who} is up" if who else f"All {count(len(told), 'link')} are up" if all_known
-        else f"{whole_number(len(told))} of {count(len(found.links), 'link')} {verb(len(told), 'is', 'are')} up, and of "
-        "the others nothing is known"
-    )  # fmt: skip
+    opening = f"{who} is up" if who else f"All {count(many, 'link')} are up"
+    if not all_known:
+        of = f"{whole_number(many)} of {count(len(found.links), 'link')} {verb(many, 'is', 'are')} up"
+        opening = f"{of}, and of the others nothing is known"
     worst = min(told, key=lambda one: 2.0 if one.availability is None else one.availability)
     if not worst.down_s:
         never = "it was not seen down" if who else "none of them was seen down"

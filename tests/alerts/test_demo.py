@@ -15,8 +15,9 @@ from server.alerts.queries import StoreAlertQueries
 from server.config import load_station
 from server.demo.write import write_demo
 from server.intake.ingest import Intake
+from server.source import StoreSource
 from server.store.engine import open_store, reading
-from shared.zones import HOUR, SECOND, to_us
+from shared.zones import DAY, HOUR, SECOND, to_us
 
 
 @dataclass
@@ -27,6 +28,7 @@ class Demo:
     desk: StoreAlertQueries
     end: int
     differences: list[str]
+    source: StoreSource
 
 
 @pytest.fixture(scope="module")
@@ -46,7 +48,8 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Demo]:
     differences = [
         name for name in OVER_COLUMNS if getattr(memory, name).tolist() != getattr(history, name)[late].tolist()
     ]
-    yield Demo(found, planted, time.monotonic() - begun, StoreAlertQueries(engine, station), run.end, differences)
+    desk, source = StoreAlertQueries(engine, station), StoreSource(engine, station, run.end)
+    yield Demo(found, planted, time.monotonic() - begun, desk, run.end, differences, source)
     engine.dispose()
 
 
@@ -73,6 +76,23 @@ def test_interference_the_link_outage_and_the_power_cut_are_found_too(demo: Demo
         demo.planted["link-outage"][1],
     )
     assert len(of(demo, "gone-silent", "power-cut")) == 3  # each of the three boxes
+
+
+def test_the_link_that_flaps_is_found_by_the_alerts_and_by_its_figures(demo: Demo) -> None:
+    (flapping,) = of(demo, "link-down", "link-flaps")
+    assert flapping.subject == "mootnet, C4FM GreatMoot flapping"
+    start, end = demo.planted["link-flaps"]
+    found = demo.source.links(demo.end - 91 * DAY, demo.end)
+    flaps = {one.key[0]: one.flaps for one in found.links if one.key[1] != "m17"}
+    assert flaps == {"fellnet": 0, "ghyllnet": 0, "mootnet": 24}
+    (link,) = (one for one in found.links if one.key[0] == "mootnet")
+    (week,) = (one for one in link.weeks if one.flaps)
+    assert week.start_us < start < end < week.end_us and week.flaps == 24
+
+
+def test_every_over_over_a_link_is_told_apart_but_for_those_that_began_as_it_went(demo: Demo) -> None:
+    found = demo.source.links(demo.end - 91 * DAY, demo.end)
+    assert found.overs > 12_000 and found.not_told_apart < 10
 
 
 def test_nothing_else_is_urgent_in_thirteen_weeks(demo: Demo) -> None:
