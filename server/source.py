@@ -15,6 +15,7 @@ import numpy.typing as npt
 
 from server.alerts.around import incidents_around
 from server.analytics.activity import Activity
+from server.analytics.compare import CHANNEL
 from server.analytics.dayhour import day_hour_map
 from server.analytics.exposure import Exposure, Radiator, exposure
 from server.analytics.figure_types import Figures, Stretch
@@ -28,6 +29,7 @@ from server.analytics.links import Links
 from server.analytics.load import days_looked_at, intake_counts, load_activity, load_heard
 from server.analytics.moment import AROUND, moment
 from server.analytics.moment_types import Moment
+from server.analytics.overruns import Overrun
 from server.analytics.reception import AirOvers, Reception, reception
 from server.analytics.seen import FOREVER
 from server.config import Station
@@ -44,7 +46,7 @@ from server.store.timers import TimerChange, add_timer_change, timer_changes
 from server.telling.moment_sentences import Logged
 from server.telling.targets import TargetNames
 from server.telling.unread import not_understood
-from server.web.source import CHANNEL, LongestOver, Sums, WeekBefore
+from server.web.source import Sums, WeekBefore
 from shared import spans as sp
 from shared.timers import Timers
 from shared.zones import DAY, SECOND, from_us, midnight, month_window
@@ -224,10 +226,10 @@ class StoreSource:
     def add_timer_change(self, at_us: int, note: str) -> None:
         add_timer_change(self._engine, at_us, note)
 
-    def longest_over(self, start_us: int, end_us: int) -> LongestOver | None:
+    def longest_over(self, start_us: int, end_us: int) -> Overrun | None:
         with reading(self._engine) as connection:
             found = longest_over(connection, start_us, end_us)
-        return None if found is None else LongestOver(found[0], found[1], found[2] / SECOND)
+        return None if found is None else Overrun(found[0], found[1], found[2] / SECOND)
 
     def first_and_last(self) -> tuple[int, int] | None:
         """Lines stamped more than a day ahead of the clock are left out: that clock was wrong."""

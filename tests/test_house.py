@@ -22,7 +22,6 @@ KNOTS = {
     "server/intake/again.py _parts",
     "server/intake/moves.py follow_moves",
     "server/web/now/state.py headline",
-    "server/web/week/verdict.py _timeouts",
 }
 LONG = {
     "server/cli/replaying.py replay_command",

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
 
+CHANNEL = ""  #: the key of the whole channel beside the modes, as in the tallies
 SEEN_ENOUGH = 0.5  #: windows of which less was seen are left out
 RECENT = 4
 RECORD = 13
@@ -34,6 +35,21 @@ class Change:
     since_usual: float | None  #: value less the median of the four before
     usual: float | None  #: that median
     notable: bool | None
+
+
+@dataclass(frozen=True)
+class Beside:
+    """One figure beside what it usually is."""
+
+    now: float
+    usual: float | None = None  #: median of the four windows before; None where it can't be compared
+    last: float | None = None  #: the window just before; None likewise
+    notable: bool | None = None  #: None where too few windows were seen to tell
+
+    @property
+    def moved_by(self) -> float:
+        """How far it is from the usual."""
+        return abs(self.now - (self.usual or 0))
 
 
 def compare(now: Past, before: Sequence[Past]) -> Change:

@@ -8,22 +8,21 @@ import numpy as np
 from server.alerts.states import OF_ONE_TRANSMITTER
 from server.analytics import talk
 from server.analytics.activity import Activity, in_window
-from server.analytics.compare import Change, Past, compare
+from server.analytics.compare import CHANNEL, Change, Past, compare
 from server.analytics.dayhour import day_hour_map
 from server.analytics.figure_types import Channel, Figures, Mode, Stretch
 from server.analytics.kept import Reckoning, make_missing
 from server.analytics.link_load import load_links
+from server.analytics.overruns import Overrun, finished_overruns
+from server.analytics.shorter_hold import shorter_hold
 from server.config import Station
-from server.report.advice import shorter_hold
 from server.report.links import named_links
 from server.report.month import (
-    CHANNEL,
     TREND,
     Completeness,
     Incident,
     Month,
     MonthSums,
-    Overrun,
     WideTalk,
     months_before,
 )
@@ -99,25 +98,24 @@ def _overruns(
     activity: Activity, window: tuple[int, int], limit: int, incidents: Sequence[Incident]
 ) -> tuple[Overrun, ...]:
     """Overs of the window longer than `limit`, the longest first; then those that have no end, of which only an
-    incident
-    tells.
+    incident tells.
     """
-    overs = activity.overs
-    length = overs.end - overs.start
-    places = np.flatnonzero(in_window(overs.start, window) & (length > limit))
-    places = places[np.argsort(-length[places], kind="stable")]
-    finished = [
-        Overrun(MODES[mode] if mode >= 0 else None, int(overs.start[place]), float(length[place] / SECOND))
-        for place, mode in zip(places.tolist(), overs.mode[places].tolist(), strict=True)
-    ]
-    lost = [
-        Overrun(word if (word := one.subject.partition("/")[0]) in MODES else None, one.raised - limit, None)
-        for one in incidents
-        if one.rule == OF_ONE_TRANSMITTER[0]
-        and window[0] <= one.raised - limit < window[1]
-        and not ((overs.start[places] <= one.raised) & (one.raised <= overs.end[places])).any()
-    ]
-    return (*finished, *lost)
+    finished = finished_overruns(activity, window, limit)
+
+    def is_lost(incident: Incident) -> bool:
+        began = incident.raised - limit
+        if incident.rule != OF_ONE_TRANSMITTER[0] or not window[0] <= began < window[1]:
+            return False
+        return not any(
+            over.start_us <= incident.raised <= over.start_us + (over.seconds or 0.0) * SECOND for over in finished
+        )
+
+    return (*finished, *(Overrun(_mode_of(one), one.raised - limit, None) for one in incidents if is_lost(one)))
+
+
+def _mode_of(incident: Incident) -> str | None:
+    mode = incident.subject.partition("/")[0]
+    return mode if mode in MODES else None
 
 
 def _logged(bounds: Bounds, start: int, end: int) -> sp.Spans:

@@ -1,22 +1,15 @@
 """The links of a month, by names that are nobody's: the figures of the Links page (docs/definitions.md, Links)."""
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from server.analytics.links import LinkFigures
 from server.report.privacy import may_be_somebody, settable
 from server.telling.links import link_name
+from server.telling.period import NamedLink
 from server.telling.targets import TargetNames
 
 NOBODY = (None, None, None)
-
-
-@dataclass(frozen=True)
-class NamedLink:
-    """A link of which something is known in the month."""
-
-    name: str
-    its: LinkFigures  #: without their key, which may be somebody
 
 
 def named_links(

@@ -8,10 +8,12 @@ from zoneinfo import ZoneInfo
 
 from server.analytics.compare import Change
 from server.analytics.figure_types import Figures
-from server.report.links import NamedLink
+from server.analytics.overruns import Overrun
+from server.analytics.shorter_hold import ShorterHold
+from server.telling.moments import MONTHS
+from server.telling.period import NamedLink
 from shared.timers import Timers
 
-CHANNEL = ""  #: the key of the whole channel beside the modes
 TREND = 13  #: months of the trend, this one the last
 
 
@@ -26,15 +28,6 @@ class Incident:
     cleared: int | None
     urgent: bool = False
     began: int | None = None  # where that was before it was raised
-
-
-@dataclass(frozen=True)
-class Overrun:
-    """An over that ran on beyond the time-out and its grace."""
-
-    mode: str | None
-    start: int  #: microseconds
-    seconds: float | None  #: None: its end is not in the log
 
 
 @dataclass(frozen=True)
@@ -67,22 +60,6 @@ class Completeness:
     seen: float  #: share of the month that is logged and not blind
     over: bool  #: whether the month is over
     unread_share: float | None  #: unread lines over all lines
-
-
-@dataclass(frozen=True)
-class ShorterHold:
-    """What a shorter hold of one mode would have meant for the callers of another, the demand staying as it was."""
-
-    wanted: str
-    held_by: str
-    hold_s: float
-    shorter_s: float
-    shut_outs: int  #: of the wanted mode, by this holder
-    spared: int  #: attempts of the wanted mode that would have found nobody holding (docs/definitions.md, Replay)
-    risk: float  #: share of evening time in which others hold
-    risk_then: float
-    open_gaps: float  #: share of the holder's turnaround gaps longer than the shorter hold
-    break_ins: int  #: open gaps of any mode in which somebody else called (docs/definitions.md, Replay)
 
 
 @dataclass(frozen=True)
@@ -119,26 +96,10 @@ class Month:
         return month_title(self.name)
 
 
-_NAMES = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
-
-
 def month_title(name: str) -> str:
     """`October 2026` of `2026-10`."""
     year, number = name.split("-")
-    return f"{_NAMES[int(number) - 1]} {year}"
+    return f"{MONTHS[int(number) - 1]} {year}"
 
 
 def months_before(name: str, n: int) -> Sequence[str]:

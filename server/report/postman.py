@@ -9,9 +9,9 @@ from collections.abc import Callable
 
 from server.alerts.channels import Trouble
 from server.config import Station
+from server.report.choice import findings, headline
 from server.report.mail import is_address, send
 from server.report.month import Month, month_after, month_title, months_before
-from server.report.sentences import findings, headline
 from server.service import Worker
 from server.store.engine import Store, reading, writing
 from server.store.facts import names_of_facts, read_fact, set_fact

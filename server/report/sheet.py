@@ -4,13 +4,13 @@ sheet.
 
 from dataclasses import dataclass
 
+from server.analytics.compare import CHANNEL
 from server.report import tables
+from server.report.choice import advice, advice_caution, findings, headline, is_known, no_advice
 from server.report.completeness import completeness_words
 from server.report.every_figure import mode_figures, pair_figures, single_figures
 from server.report.glossary import GLOSSARY, Term
-from server.report.month import CHANNEL, Month, month_title
-from server.report.recommendations import advice, advice_caution, no_advice
-from server.report.sentences import findings, headline, known
+from server.report.month import Month, month_title
 from server.telling import shut_outs, words
 from server.telling.caution import CAUTION
 from server.telling.duty import duty_table
@@ -119,7 +119,7 @@ def sheet_of(month: Month) -> Sheet:
         title=month.title,
         repeater=f"{month.callsign} {month.place}".strip(),
         period=f"{first.day} to {last.day} {month.title}, {month.zone.key} time",
-        known=known(month),
+        known=is_known(month),
         headline=headline(month),
         key=tables.key_facts(month),
         findings=findings(month),

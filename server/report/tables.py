@@ -4,8 +4,9 @@ from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from server.alerts.folding import Folded, folded, in_rows
+from server.analytics.compare import CHANNEL
 from server.analytics.figure_types import Withheld
-from server.report.month import CHANNEL, Incident, Month
+from server.report.month import Incident, Month
 from server.telling import words
 from server.telling.incidents import counted_words, incident_row
 from server.telling.lines import blind_fact, doubtful_fact, unfinished_fact, unread_fact

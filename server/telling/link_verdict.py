@@ -82,11 +82,15 @@ def findings(found: Links, names: TargetNames) -> tuple[Finding, ...]:
         if worst is not None and (worst.flaps or 0) >= OFTEN:
             week = f"in the week of {instant_words(worst.start_us, found.window.zone).partition(',')[0]}"
             told = Text(f"flapped {whole_number(worst.flaps)} times", "flap")
-            said.append(Finding("note", say(f"{name} ", told, f" {week}."), "weeks"))
+            said.append(Finding("flap", "note", say(f"{name} ", told, f" {week}."), "weeks"))
         if one.key in silent:
             told = Text("silent", "link silence")
-            said.append(Finding("look", say(f"{name} is up but ", told, " for longer than it ever is."), "silences"))
+            said.append(
+                Finding(
+                    "link silence", "look", say(f"{name} is up but ", told, " for longer than it ever is."), "silences"
+                )
+            )
         if (one.loss_high_share or 0) >= LOSSY:
             told = Text(f"Above 5\u00a0% loss for {percent(one.loss_high_share)} of its seconds", "link loss")
-            said.append(Finding("note", say(told, f": {name[0].lower()}{name[1:]}."), "traffic"))
+            said.append(Finding("link loss", "note", say(told, f": {name[0].lower()}{name[1:]}."), "traffic"))
     return tuple(said)

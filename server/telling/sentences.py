@@ -19,8 +19,9 @@ Sentence = tuple[Text, ...]
 
 @dataclass(frozen=True)
 class Finding:
-    """One sentence or two of the verdict, and the part of the page that has more."""
+    """One thing worth knowing, in a sentence or two, and the part of the page that has more."""
 
+    figure: str  #: its name among the definitions
     level: Level
     parts: Sentence
     section: str = ""

@@ -17,6 +17,7 @@ from server.analytics.exposure import Exposure
 from server.analytics.figure_types import Figures
 from server.analytics.links import Links
 from server.analytics.moment_types import Moment
+from server.analytics.overruns import Overrun
 from server.analytics.reception import Reception
 from server.intake.overview import LogRead
 from server.report.month import Month
@@ -25,8 +26,6 @@ from server.store.timers import TimerChange
 from server.telling.moment_sentences import Logged
 from server.telling.targets import TargetNames
 from shared.timers import Timers
-
-CHANNEL = ""  #: the key of the whole channel among sums by mode, as in the tallies
 
 
 class Station(Protocol):
@@ -60,15 +59,6 @@ class WeekBefore:
     end_us: int
     seen: float  #: share of it that was not blind, 0 to 1; 0 where no log reaches into it
     sums: Mapping[str, Sums]  #: by mode word, or CHANNEL; a mode that is not there had none of anything
-
-
-@dataclass(frozen=True)
-class LongestOver:
-    """The longest finished over that starts in a window."""
-
-    mode: str | None
-    start_us: int
-    seconds: float
 
 
 class Source(Protocol):
@@ -126,7 +116,7 @@ class Source(Protocol):
         """A month, 2026-10, as the report has it; ValueError where the name is no month."""
         ...
 
-    def longest_over(self, start_us: int, end_us: int) -> LongestOver | None: ...
+    def longest_over(self, start_us: int, end_us: int) -> Overrun | None: ...
 
     def activity(self, start_us: int, end_us: int) -> Activity:
         """The columns of a window, and MARGIN around it."""

@@ -5,12 +5,13 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from server.analytics.airtime import Fullest
-from server.analytics.compare import Change
+from server.analytics.compare import CHANNEL, Change
 from server.analytics.figure_types import Channel, Duty, Figures, LineCounts, Mode, ShutOutPair, Slots, Stretch, Talk
+from server.analytics.shorter_hold import ShorterHold
 from server.analytics.traffic import BusyHour
-from server.report.links import NamedLink
-from server.report.month import CHANNEL, Completeness, Incident, Month, MonthSums, ShorterHold, WideTalk, months_before
+from server.report.month import Completeness, Incident, Month, MonthSums, WideTalk, months_before
 from server.report.privacy import without_small_groups
+from server.telling.period import NamedLink
 from shared.timers import Timers
 from shared.zones import HOUR, SECOND, month_window
 from tests.figures_like import mode as mode_like

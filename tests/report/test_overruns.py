@@ -5,10 +5,9 @@ from pathlib import Path
 
 import pytest
 
+from server.report.choice import advice, advice_caution, findings, headline
 from server.report.month import Month
 from server.report.pdf import pdf_of
-from server.report.recommendations import advice, advice_caution
-from server.report.sentences import findings, headline
 from server.telling.caution import CAUTION
 from server.telling.sentences import text_of
 from shared.zones import DAY, HOUR, SECOND, iso

@@ -10,10 +10,10 @@ import sqlalchemy as sa
 
 from server.alerts.repository import BEGAN
 from server.analytics.replay_result import replay_result
-from server.report.advice import GAPS_ENOUGH, SHUT_OUTS_ENOUGH, evenings
+from server.analytics.shorter_hold import GAPS_ENOUGH, SHUT_OUTS_ENOUGH, evenings
+from server.report.choice import advice, no_advice
 from server.report.glossary import GLOSSARY
 from server.report.month import Incident, Month, month_after, months_before
-from server.report.recommendations import advice, no_advice
 from server.report.sheet import sheet_of
 from server.source import StoreSource
 from server.store import schema

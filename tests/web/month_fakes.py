@@ -5,12 +5,13 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import numpy.typing as npt
 
-from server.analytics.compare import Change
+from server.analytics.compare import CHANNEL, Change
 from server.analytics.figure_types import Figures
 from server.analytics.links import LinkFigures, Outage
-from server.report.links import NamedLink
-from server.report.month import CHANNEL, Completeness, Incident, Month, MonthSums, ShorterHold, WideTalk, months_before
+from server.analytics.shorter_hold import ShorterHold
+from server.report.month import Completeness, Incident, Month, MonthSums, WideTalk, months_before
 from server.report.privacy import without_small_groups
+from server.telling.period import NamedLink
 from shared.timers import Timers
 from shared.zones import HOUR, local_days, month_window
 

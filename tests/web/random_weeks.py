@@ -10,11 +10,13 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "analytics"))  # the worlds a
 
 from analytics_world import LONDON, STATIONS, TARGETS, Lost, Over, Refused, Rules, World
 
+from server.analytics.compare import CHANNEL
 from server.analytics.figure_types import Figures, LineCounts
 from server.analytics.figures import figures
-from server.web.source import CHANNEL, LongestOver, Sums, WeekBefore
+from server.analytics.overruns import Overrun
+from server.telling.verdict import WeekFacts
+from server.web.source import Sums, WeekBefore
 from server.web.week.usual import beside
-from server.web.week.verdict import WeekFacts
 from shared.events import MODES
 from shared.zones import SECOND
 
@@ -84,9 +86,7 @@ def week(seed: int) -> RandomWeek:
         timers.timeout_s,
         {mode: beside(value, seen, before, mode, lambda sums: sums.airtime_s) for mode, value in airtime.items()},
         beside(found.attempts_shut_out or 0, seen, before, CHANNEL, lambda sums: sums.shut_outs),
-        None
-        if longest is None
-        else LongestOver(longest.mode, made.us(longest.start), (longest.end - longest.start) / 2),
+        None if longest is None else Overrun(longest.mode, made.us(longest.start), (longest.end - longest.start) / 2),
         so_far,
         nothing_read=not seen and not lines and bool(rng.random() < 0.5),
     )

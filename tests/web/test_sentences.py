@@ -12,14 +12,14 @@ from month_fakes import month_like
 from random_weeks import RandomWeek, week
 from web_fakes import ZONE, evenings
 
-from server.report import sentences as month_sentences
+from server.analytics.compare import CHANNEL
+from server.report import choice as month_sentences
 from server.report.sheet import sheet_of
 from server.telling import words
 from server.telling.moments import instant_words, stretch_words
 from server.telling.sentences import text_of
-from server.web.source import CHANNEL
+from server.telling.verdict import verdict
 from server.web.week.tables import channel_facts, mode_table
-from server.web.week.verdict import verdict
 from server.web.week.view import change_words
 from shared.events import MODE_LABELS
 from shared.timers import Timers

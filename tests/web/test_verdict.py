@@ -9,11 +9,12 @@ from web_fakes import END, LAST, START, USUAL, ZONE, FakeSource, at, figures_of_
 
 from server.analytics.airtime import Fullest
 from server.analytics.figure_types import Figures, ShutOutPair
+from server.analytics.overruns import Overrun
 from server.telling.caution import CAUTION
 from server.telling.sentences import Verdict, text_of
+from server.telling.verdict import WeekFacts, verdict
 from server.web.definitions import ANCHORS, definitions_file, render
-from server.web.source import LongestOver, WeekBefore
-from server.web.week.verdict import WeekFacts, verdict
+from server.web.source import WeekBefore
 from server.web.week.view import WeekView, week_view
 from server.web.weeks import week_of
 from shared.zones import DAY, HOUR, SECOND
@@ -113,7 +114,7 @@ def test_counted_and_estimated_time_outs_are_never_added_up() -> None:
 
 
 def test_an_over_far_beyond_the_time_out_comes_first_with_the_caution() -> None:
-    source = FakeSource(longest=LongestOver("dstar", START + 94_000 * SECOND, 2_460.0))
+    source = FakeSource(longest=Overrun("dstar", START + 94_000 * SECOND, 2_460.0))
     first = said(source).verdict.findings[0]
     assert (
         text_of(first.parts)
@@ -125,7 +126,7 @@ def test_an_over_far_beyond_the_time_out_comes_first_with_the_caution() -> None:
 
 
 def test_an_over_just_beyond_the_time_out_is_no_stuck_transmitter() -> None:
-    assert "far beyond" not in plain(FakeSource(longest=LongestOver("dstar", START, 183.0)))
+    assert "far beyond" not in plain(FakeSource(longest=Overrun("dstar", START, 183.0)))
 
 
 def test_a_transmitter_keyed_almost_all_of_an_hour_is_to_be_looked_at_with_the_caution() -> None:
@@ -145,7 +146,7 @@ def test_a_busy_net_is_no_stuck_transmitter() -> None:
 
 def test_an_over_that_explains_the_duty_is_told_once() -> None:
     hour = Fullest(1.0, at("2026-11-17 02:10 03:10"))
-    stuck = FakeSource(week=week_with(duty={"sixty": hour}), longest=LongestOver("dstar", START, 13_000.0))
+    stuck = FakeSource(week=week_with(duty={"sixty": hour}), longest=Overrun("dstar", START, 13_000.0))
     assert len([finding for finding in said(stuck).verdict.findings if finding.about_duty]) == 1
 
 
@@ -223,7 +224,7 @@ def test_every_figure_in_a_sentence_links_to_a_definition_that_exists() -> None:
         dmr={"timeouts": 2, "timeouts_estimated": 3},
         duty={"sixty": Fullest(0.996, at("2026-11-17 02:10 03:10"))},
     )
-    both = (WeekFacts(figures, ZONE, 180.0), WeekFacts(figures, ZONE, 180.0, longest=LongestOver(None, START, 9_000)))
+    both = (WeekFacts(figures, ZONE, 180.0), WeekFacts(figures, ZONE, 180.0, longest=Overrun(None, START, 9_000)))
     findings = [finding for facts in both for finding in verdict(facts).findings]
     linked = {ANCHORS[part.figure] for finding in findings for part in finding.parts if part.figure}
     assert len(linked) >= 9 and linked <= anchors

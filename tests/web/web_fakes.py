@@ -14,6 +14,7 @@ from month_fakes import month_like
 
 from server.analytics.activity import Activity, Overs, Refusals, Unfinished
 from server.analytics.airtime import Fullest
+from server.analytics.compare import CHANNEL
 from server.analytics.exposure import Exposure, Radiator, exposure
 from server.analytics.figure_types import (
     Channel,
@@ -29,6 +30,7 @@ from server.analytics.linking import Change, Key
 from server.analytics.links import Links as LinksFound
 from server.analytics.moment import AROUND, moment
 from server.analytics.moment_types import Moment
+from server.analytics.overruns import Overrun
 from server.analytics.reception import AirOvers, Reception
 from server.analytics.traffic import BusyHour
 from server.intake.overview import FileRead, LogRead
@@ -39,7 +41,7 @@ from server.telling.moment_sentences import Logged
 from server.telling.targets import TargetNames
 from server.web.frame import Frame
 from server.web.shell import Links
-from server.web.source import CHANNEL, LongestOver, Sums, WeekBefore
+from server.web.source import Sums, WeekBefore
 from shared.errors import StoreError
 from shared.timers import Timers
 from shared.zones import SECOND, instant, month_window, week_window
@@ -211,7 +213,7 @@ class FakeSource:
 
     week: Figures | None = None
     before: Sequence[WeekBefore] = field(default_factory=lambda: weeks_like(USUAL))
-    longest: LongestOver | None = None
+    longest: Overrun | None = None
     span: tuple[int, int] | None = (FIRST, LAST)
     logs: Sequence[LogRead] = field(default_factory=lambda: LOGS)
     place: FakeStation = FakeStation()
@@ -288,7 +290,7 @@ class FakeSource:
             self.span is not None,
         )
 
-    def longest_over(self, start_us: int, end_us: int) -> LongestOver | None:
+    def longest_over(self, start_us: int, end_us: int) -> Overrun | None:
         return self.longest
 
     def activity(self, start_us: int, end_us: int) -> Activity:

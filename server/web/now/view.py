@@ -17,12 +17,12 @@ from server.telling.numbers import exact_duration
 from server.telling.outside import Piece, visible
 from server.telling.sentences import Verdict
 from server.telling.unread import not_understood
+from server.telling.verdict import verdict
 from server.web.definitions import ANCHORS
 from server.web.frame import Frame
 from server.web.now.state import LogStands, Said, Stands, headline, is_watching, itself_stands, log_stands
 from server.web.shell import Link, Shell
 from server.web.source import Source
-from server.web.week.verdict import verdict
 from server.web.week.view import week_facts
 from server.web.weeks import Week, week_of
 from shared.incidents import since

@@ -2,13 +2,13 @@
 
 from collections.abc import Callable, Mapping
 
+from server.analytics.compare import Beside
 from server.analytics.figure_types import Figures, Mode, Slots, Stations
 from server.telling import words
 from server.telling.lines import blind_fact, doubtful_fact, unfinished_fact, unread_fact
 from server.telling.modes import by_airtime, mode_name
 from server.telling.numbers import stations
 from server.telling.parts import Fact, Label, Row, Table
-from server.web.week.usual import Beside
 
 
 def mode_table(figures: Figures, airtime: Mapping[str, Beside]) -> Table:

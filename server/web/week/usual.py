@@ -1,22 +1,11 @@
 """What is usual: a week's sums beside those of the weeks before it (docs/definitions.md, Comparison)."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 
-from server.analytics.compare import RECORD, Past, compare
+from server.analytics.compare import RECORD, Beside, Past, compare
 from server.web.source import Sums, WeekBefore
 
 WEEKS_BACK = RECORD
-
-
-@dataclass(frozen=True)
-class Beside:
-    """One figure beside what it usually is."""
-
-    now: float
-    usual: float | None = None  #: median of the four weeks before; None where it can't be compared
-    last: float | None = None  #: the week just before; None likewise
-    notable: bool | None = None  #: None where too few weeks were seen to tell
 
 
 def beside(now: float, seen: float, weeks: Sequence[WeekBefore], mode: str, of: Callable[[Sums], float]) -> Beside:

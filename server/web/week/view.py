@@ -6,7 +6,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
+from server.analytics.compare import CHANNEL, Beside
 from server.analytics.figure_types import Figures
+from server.analytics.overruns import Overrun
 from server.telling import shut_outs, words
 from server.telling.caution import CAUTION
 from server.telling.duty import duty_table
@@ -17,13 +19,13 @@ from server.telling.talk import talk_facts
 from server.telling.timeouts import timeout_table
 from server.telling.traffic import busy_facts
 from server.telling.unread import not_understood
+from server.telling.verdict import WeekFacts, verdict
 from server.web.charts import Bar, HourMap, bars, hour_map
 from server.web.frame import Frame
 from server.web.shell import Link, Shell
-from server.web.source import CHANNEL, LongestOver, Source, Station, WeekBefore
+from server.web.source import Source, Station, WeekBefore
 from server.web.week import tables as tables
-from server.web.week.usual import WEEKS_BACK, Beside, beside
-from server.web.week.verdict import WeekFacts, verdict
+from server.web.week.usual import WEEKS_BACK, beside
 from server.web.weeks import Week
 from shared.events import MODE_LABELS, MODES
 
@@ -124,7 +126,7 @@ def _facts(
     figures: Figures,
     station: Station,
     before: Sequence[WeekBefore],
-    longest: LongestOver | None,
+    longest: Overrun | None,
     so_far: bool,
     nothing_read: bool,
 ) -> WeekFacts:
