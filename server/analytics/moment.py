@@ -75,7 +75,7 @@ def _span_at(spans: sp.Spans, at: int) -> Span | None:
     return None if place < 0 else (int(spans[place, 0]), int(spans[place, 1]))
 
 
-def _sent(overs: Overs) -> tuple[Sent, ...]:
+def sent_of(overs: Overs) -> tuple[Sent, ...]:
     """Transmissions in order of start, those that start together in the order of MODES and slots."""
     order = np.lexsort((overs.slot, overs.mode, overs.start))
     rows = zip(
@@ -91,7 +91,7 @@ def _sent(overs: Overs) -> tuple[Sent, ...]:
 
 def _on_air(activity: Activity, at: int) -> tuple[Sent, ...]:
     sent = activity.sent
-    return _sent(sent.where((sent.start <= at) & (at < sent.end)))
+    return sent_of(sent.where((sent.start <= at) & (at < sent.end)))
 
 
 def _holding(holds: Mapping[int, sp.Spans], at: int, wanted: str | None) -> Holding | None:
@@ -166,8 +166,8 @@ def _attempts(activity: Activity, holds: dict[int, sp.Spans], near: Span) -> tup
 def _timeouts(overs: Overs, timers: Timers, near: Span) -> tuple[TimedOut, ...]:
     """Those whose end, at which the host cut them, lies near."""
     ended = _inside(overs.end, near)
-    logged = [TimedOut(one, estimated=False) for one in _sent(overs.where(ended & counted(overs)))]
-    by_length = [TimedOut(one, estimated=True) for one in _sent(overs.where(ended & inferred(overs, timers)))]
+    logged = [TimedOut(one, estimated=False) for one in sent_of(overs.where(ended & counted(overs)))]
+    by_length = [TimedOut(one, estimated=True) for one in sent_of(overs.where(ended & inferred(overs, timers)))]
     return tuple(sorted(logged + by_length, key=lambda one: one.over.end_us))
 
 

@@ -23,6 +23,7 @@ from server.web.house import House
 from server.web.intake import routes as intake
 from server.web.links import routes as links
 from server.web.listening import WebOptions, listen_address
+from server.web.moment import routes as moment
 from server.web.month import routes as month
 from server.web.now import routes as now
 from server.web.prefix import UnderPrefix
@@ -41,7 +42,7 @@ from server.web.week import routes as week
 
 THREADS = 8  #: that make answers; one page is made at a time, and each thread may ask the store
 #: Every page's routes. A new page is one entry here, and one in server/web/shell.py.
-SLICES = (now, week, month, sharing, transmitter, links, intake, sign, api, common_routes)
+SLICES = (now, week, month, sharing, transmitter, links, moment, intake, sign, api, common_routes)
 
 
 def create_app(source: Source, options: WebOptions, teacher: Teacher | None = None) -> FastAPI:

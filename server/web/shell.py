@@ -11,6 +11,7 @@ PAGES: tuple[tuple[str, str], ...] = (
     ("Sharing", "/sharing"),
     ("Transmitter", "/transmitter"),
     ("Links", "/links"),
+    ("Moment", "/moment"),
     ("Intake", "/intake"),
     ("Definitions", "/definitions"),
 )

@@ -36,6 +36,7 @@ PATHS = [
     "/links",
     "/transmitter/note/4",
     *SHARING,
+    "/moment?day=2026-11-18&time=19:01&mode=c4fm",
     "/definitions",
     "/nowhere",
 ]

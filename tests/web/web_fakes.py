@@ -42,6 +42,7 @@ from server.telling.targets import TargetNames
 from server.web.frame import Frame
 from server.web.shell import Links
 from server.web.source import Sums, WeekBefore
+from shared import spans as sp
 from shared.errors import StoreError
 from shared.timers import Timers
 from shared.zones import SECOND, instant, month_window, week_window
@@ -260,8 +261,12 @@ class FakeSource:
         return Reception(self.figures(start_us, end_us).window, 0, 0, AirOvers(0, 0), False, (), ())
 
     def moment(self, at_us: int, wanted: str | None) -> Moment:
-        near = self.activity(at_us - AROUND, at_us + AROUND)
-        return moment(near, at_us, wanted, self.place.timers, self.place.zone, {}, [])
+        logged = sp.NONE if self.span is None else sp.spans(self.span[:1], self.span[1:])
+        unlogged = sp.complement(logged, 0, at_us + 2 * AROUND)
+        seen = replace(self.activity(at_us - AROUND, at_us + AROUND), unlogged=unlogged)
+        links: dict[Key, list[Change]] = {("moor\x1b[31m", "dmr", self.targets[0]): [(at_us - AROUND // 2, False)]}
+        raised = (*self.desk.kept, *self.desk.replayed)
+        return moment(seen, at_us, wanted, self.place.timers, self.place.zone, links, raised)
 
     def logged(self) -> Logged:
         return Logged(self.span, self.instant)

@@ -1,0 +1,1 @@
+"""The Moment page."""
