@@ -4,7 +4,7 @@ import datetime as dt
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -27,6 +27,7 @@ from server.analytics.link_silence import HISTORY as LINK_HISTORY
 from server.analytics.linking import changes_by_link
 from server.analytics.links import Links
 from server.analytics.load import days_looked_at, intake_counts, load_activity, load_heard
+from server.analytics.local_spans import By, local_spans
 from server.analytics.moment import AROUND, moment
 from server.analytics.moment_types import Moment
 from server.analytics.overruns import Overrun
@@ -55,6 +56,7 @@ if TYPE_CHECKING:
     from server.alerts.queries import StoreAlertQueries
 
 KEPT_ACTIVITIES = 3
+AT_ONCE: dict[By, int] = {"hour": 24, "day": 7, "week": 1, "month": 1}  # windows whose columns are read together
 #: Of these a default claims nothing about the station, so exposure takes them only where the keeper set them.
 SET_OR_UNKNOWN = ("frequency_mhz", "power_w", "feeder_loss_db", "antenna_gain_dbi")
 HABIT_OVER = 91 * DAY
@@ -135,6 +137,20 @@ class StoreSource:
             intake = intake_counts(connection, start_us, end_us)
         activity = self.activity(start_us, end_us)
         return figures(activity, (start_us, end_us), self._named.timers, self._named.zone, self._named.callsign, intake)
+
+    def figures_by(self, start_us: int, end_us: int, by: By) -> Iterator[Figures]:
+        """The figures of each local hour, day, week or month of a window, in order, the first and the last clipped."""
+        named, spans = self._named, local_spans(start_us, end_us, by, self._named.zone)
+        for place in range(0, len(spans), AT_ONCE[by]):
+            some = spans[place : place + AT_ONCE[by]]
+            with reading(self._engine) as connection:
+                counts = [intake_counts(connection, *one) for one in some]
+                activity = load_activity(
+                    connection, some[0][0], some[-1][1],
+                    names_of_ids=self._ids, quiet_log_s=self._station.timers.quiet_log_s,
+                )  # fmt: skip
+            for one, intake in zip(some, counts, strict=True):
+                yield figures(activity, one, named.timers, named.zone, named.callsign, intake)
 
     def exposure(self, start_us: int, end_us: int) -> Exposure:
         """The screening sheet, from the worst keyed shares of a window."""

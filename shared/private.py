@@ -6,14 +6,14 @@ from contextlib import suppress
 from pathlib import Path
 
 
-def write_private(path: Path, text: str, *, only_new: bool = False) -> None:
+def write_private(path: Path, content: str | bytes, *, only_new: bool = False) -> None:
     """Write a file whole or not at all, readable by its owner only; with `only_new` one that is there stays. Raises
     OSError.
     """
     scratch = path.with_name(f".{path.name}.{secrets.token_hex(6)}")
     try:
-        with os.fdopen(os.open(scratch, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8") as out:
-            out.write(text)
+        with os.fdopen(os.open(scratch, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as out:
+            out.write(content.encode("utf-8") if isinstance(content, str) else content)
             out.flush()
             os.fsync(out.fileno())
         if only_new:

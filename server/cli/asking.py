@@ -3,59 +3,72 @@
 import csv
 import json
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import click
 
+from server.analytics.figure_rows import figure_frame, figure_rows
+from server.analytics.local_spans import BY, By, local_spans
+from server.analytics.over_rows import OVER_FIELDS, over_rows
 from server.cli.common import chosen_window, load, station_option, window_options
-from server.cli.show import figures_table
+from server.cli.exporting import csv_text, parquet_bytes, progress, write_file, write_overs
+from server.cli.show import figures_table, plain
 from server.source import StoreSource
 from server.store.engine import open_store, reading
-from server.store.overs import finished_overs
 from server.telling.caution import LINE
 from server.telling.moments import edges_words, instant_words
+from server.telling.numbers import count
 from server.telling.unread import not_understood, nothing_read_yet
 from server.telling.words import GAP
-from shared.zones import SECOND, iso
+from shared.csvcells import safe_cell
+from shared.errors import UnusableError
+from shared.text import escaped
+from shared.zones import iso
 
-OVER_FIELDS = (
-    "start",
-    "end",
-    "seconds",
-    "mode",
-    "slot",
-    "side",
-    "station",
-    "target",
-    "cause",
-    "ber_pct",
-    "loss_pct",
-    "rssi_dbm",
-    "doubtful",
-)
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
+FILE = click.Path(path_type=Path, dir_okay=False)
 
 
 @click.command("figures", epilog=LINE)
 @window_options
 @click.option("--json", "as_json", is_flag=True, help="The whole object as JSON (docs/contract.md).")
+@click.option("--by", type=click.Choice(BY), help="One row for each local hour, day, week or month of the window.")
+@click.option(
+    "--csv",
+    "csv_file",
+    metavar="[FILE]",
+    is_flag=False,
+    flag_value="-",
+    help="With --by: as CSV, to FILE or standard output.",
+)
+@click.option("--parquet", "parquet", metavar="FILE", type=FILE, help="With --by: as a Parquet file.")
 @station_option
 def figures_command(
-    from_text: str | None, to_text: str | None, week: str | None, month: str | None, as_json: bool, station_path: Path
-) -> None:
+    from_text: str | None, to_text: str | None, week: str | None, month: str | None, as_json: bool, by: By | None,
+    csv_file: str | None, parquet: Path | None, station_path: Path,
+) -> None:  # fmt: skip
     """The figures of a window.
+
+    With --by they become a table: one row for each local hour, day, week or month, one column a figure, named by its
+    path in --json. Of what nobody saw the cells are empty.
 
     \b
     Examples:
       airtally figures --week 2026-W47
       airtally figures --month 2026-10 --json
       airtally figures --from 2026-11-16T18:00 --to 2026-11-16T23:00
+      airtally figures --month 2026-10 --by day --csv october.csv
+      airtally figures --from 2026-01-01 --to 2026-11-01 --by hour --parquet hours.parquet
     """
+    _one_form(as_json, by, csv_file, parquet)
     station = load(station_path)
     window = chosen_window(station.zone, from_text, to_text, week, month)
     source = StoreSource(open_store(station.store_url()), station)
+    if by is not None:
+        _by_calendar(source, window, by, csv_file, parquet)
+        return
     found = source.figures(*window)
     if as_json:
         click.echo(json.dumps(found.as_json(), indent=2, ensure_ascii=False))
@@ -64,6 +77,30 @@ def figures_command(
     if said := _covered(source, window, station.zone):
         click.echo(said)
     click.echo(LINE)
+
+
+def _one_form(as_json: bool, by: By | None, csv_file: str | None, parquet: Path | None) -> None:
+    if by is None and (csv_file is not None or parquet is not None):
+        raise UnusableError("--csv and --parquet are for tables: add --by hour, day, week or month.")
+    if by is not None and sum([as_json, csv_file is not None, parquet is not None]) != 1:
+        raise UnusableError("With --by name one form: --csv, --csv FILE or --parquet FILE.")
+    if by is not None and as_json:
+        raise UnusableError("--json is for one window: with --by name --csv, --csv FILE or --parquet FILE.")
+
+
+def _by_calendar(
+    source: StoreSource, window: tuple[int, int], by: By, csv_file: str | None, parquet: Path | None
+) -> None:
+    """The figures of each hour, day, week or month, in the form that was asked for."""
+    zone = source.station().zone
+    many = len(local_spans(*window, by, zone))
+    rows = figure_rows(progress(source.figures_by(*window, by), f"{by}s", many))
+    if csv_file == "-":
+        click.echo(csv_text(rows), nl=False)
+        return
+    file = parquet or Path(csv_file or "")
+    write_file(file, parquet_bytes(figure_frame(rows, zone)) if parquet else csv_text(rows))
+    click.echo(plain(f"{escaped(str(file))}: {count(len(rows), by)}."))
 
 
 def _covered(source: StoreSource, window: tuple[int, int], zone: ZoneInfo) -> str:
@@ -81,46 +118,50 @@ def _covered(source: StoreSource, window: tuple[int, int], zone: ZoneInfo) -> st
 @click.command("overs")
 @window_options
 @click.option("--csv", "as_csv", is_flag=True, help="Comma-separated, for a spreadsheet, instead of JSON Lines.")
+@click.option("--parquet", "parquet", metavar="FILE", type=FILE, help="Write a Parquet file instead, without stations.")
+@click.option("--with-names", is_flag=True, help="With --parquet: stations too, and targets that may be somebody's.")
 @station_option
 def overs_command(
-    from_text: str | None, to_text: str | None, week: str | None, month: str | None, as_csv: bool, station_path: Path
-) -> None:
+    from_text: str | None, to_text: str | None, week: str | None, month: str | None, as_csv: bool, parquet: Path | None,
+    with_names: bool, station_path: Path,
+) -> None:  # fmt: skip
     """The finished overs that start in a window: what the figures rest on.
 
-    Call signs are personal data: keep what you export no longer than you need it.
+    Call signs are personal data: keep what you export no longer than you need it. JSON Lines and CSV name stations; a
+    Parquet file does so only with --with-names.
 
     \b
     Examples:
       airtally overs --week 2026-W47 --csv > overs.csv
       airtally overs --from 2026-11-16 --to 2026-11-17
+      airtally overs --month 2026-10 --parquet october.parquet
     """
+    if as_csv and parquet is not None:
+        raise UnusableError("Name one of --csv and --parquet.")
     station = load(station_path)
     start, end = chosen_window(station.zone, from_text, to_text, week, month)
     names, zone = station.names_of_ids(), station.zone
-    engine = open_store(station.store_url())
-    writer = csv.writer(sys.stdout, lineterminator="\n")
-    if as_csv:
-        writer.writerow(OVER_FIELDS)
-    with reading(engine) as connection:
-        none = True
-        for row in finished_overs(connection, start, end):
-            none = False
-            values = row | {
-                "start": iso(row["start"], zone),
-                "end": iso(row["end"], zone),
-                "seconds": (row["end"] - row["start"]) / SECOND,
-                "station": names.get(row["station"], row["station"]),
-            }
-            if as_csv:
-                writer.writerow([_cell(values[name]) for name in OVER_FIELDS])
-            else:
-                click.echo(json.dumps({name: values[name] for name in OVER_FIELDS}, ensure_ascii=True))
-    if none:
+    with reading(open_store(station.store_url())) as connection:
+        rows = over_rows(connection, start, end, names)
+        if parquet is not None:
+            many = write_overs(parquet, list(progress(rows, "overs")), station, with_names)
+            click.echo(plain(f"{escaped(str(parquet))}: {count(many, 'over')}."))
+        else:
+            many = _print_overs(rows, zone, as_csv)
+    if not many:
         click.echo("No finished over starts in this window.", err=True)
 
 
-def _cell(value: Any) -> Any:
-    """Text that a spreadsheet would take for a formula gets an apostrophe before it, as spreadsheets mark text."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA_STARTS) else value
+def _print_overs(rows: Iterator[dict[str, Any]], zone: ZoneInfo, as_csv: bool) -> int:
+    writer = csv.writer(sys.stdout, lineterminator="\n")
+    if as_csv:
+        writer.writerow(OVER_FIELDS)
+    many = 0
+    for row in rows:
+        many += 1
+        told = row | {"start": iso(row["start"], zone), "end": iso(row["end"], zone)}
+        if as_csv:
+            writer.writerow(map(safe_cell, told.values()))
+        else:
+            click.echo(json.dumps(told, ensure_ascii=True))
+    return many

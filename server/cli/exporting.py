@@ -1,0 +1,59 @@
+"""Tables into files that the keeper's own tools read."""
+
+import csv
+import io
+from collections.abc import Iterable, Iterator
+from functools import partial
+from pathlib import Path
+from typing import Any, TypeVar
+
+import polars as pl
+from tqdm import tqdm
+
+from server.analytics.over_rows import over_frame, without_names
+from server.config import Station
+from server.report.privacy import may_be_somebody
+from shared.csvcells import safe_cell
+from shared.errors import UnusableError
+from shared.private import write_private
+from shared.text import escaped
+
+One = TypeVar("One")
+
+
+def progress(items: Iterable[One], what: str, many: int | None = None) -> Iterator[One]:
+    """The same, with a bar on a terminal."""
+    yield from tqdm(items, total=many, desc=what, unit="", disable=None, leave=False)
+
+
+def csv_text(rows: list[dict[str, Any]]) -> str:
+    """A header line and a line a row; nothing in a cell acts in a spreadsheet, what is not known is empty."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    if rows:
+        writer.writerow(rows[0])
+    writer.writerows(map(safe_cell, row.values()) for row in rows)
+    return out.getvalue()
+
+
+def parquet_bytes(frame: pl.DataFrame) -> bytes:
+    out = io.BytesIO()
+    frame.write_parquet(out)
+    return out.getvalue()
+
+
+def write_file(file: Path, content: str | bytes) -> None:
+    """Whole or not at all, for its owner only. Raises UnusableError."""
+    if not file.parent.is_dir():
+        raise UnusableError(f"{escaped(str(file))}: there is no folder {escaped(str(file.parent))}.")
+    write_private(file, content)
+
+
+def write_overs(file: Path, rows: list[dict[str, Any]], station: Station, with_names: bool) -> int:
+    """Overs as a Parquet file, without what names people unless that was asked for; how many there are."""
+    frame = over_frame(rows, station.zone)
+    if not with_names:
+        heard = set(frame["station"].drop_nulls())
+        frame = without_names(frame, partial(may_be_somebody, stations=heard, own=station.repeater.callsign))
+    write_file(file, parquet_bytes(frame))
+    return frame.height
