@@ -31,12 +31,12 @@ COMMANDS = {
     "alerts": ("server.cli.alerting", "What was raised and cleared; try the notices."),
     "backup": ("server.cli.copying", "Copy the whole store while it is in use."),
     "check": ("server.cli.check", "Say what is in order, and what to mend."),
-    "demo": ("server.cli.running", "See it all with an invented repeater."),
+    "demo": ("server.cli.demo", "See it all with an invented repeater."),
     "dialect": ("server.cli.dialects", "Check dialect files; try one on a log."),
     "exposure": ("server.cli.condition", "A first look at exposure: distances to limits."),
     "figures": ("server.cli.asking", "The figures of a window."),
     "forget": ("server.cli.keeping", "Erase a station's identity from the store."),
-    "ingest": ("server.cli.running", "Read everything new in the logs, and stop."),
+    "ingest": ("server.cli.ingest", "Read everything new in the logs, and stop."),
     "init": ("server.cli.init", "Write a station file, by asking."),
     "links": ("server.cli.condition", "How each link to other systems fared."),
     "moment": ("server.cli.moments", "What held the repeater at a moment."),
@@ -47,7 +47,7 @@ COMMANDS = {
     "replay": ("server.cli.replaying", "What other timers would have done."),
     "report": ("server.cli.reporting", "Write the committee's PDF of a month."),
     "restore": ("server.cli.copying", "Put a copy of the store back."),
-    "serve": ("server.cli.running", "Follow the logs and show the pages."),
+    "serve": ("server.cli.serve", "Follow the logs and show the pages."),
     "timers": ("server.cli.replaying", "Enter a change of the timers that was made."),
 }
 

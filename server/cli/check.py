@@ -9,7 +9,6 @@ from server.cli.check_logs import check_logs
 from server.cli.check_result import MEND, Check, comes_next, good, to_mend
 from server.cli.check_store import check_store
 from server.cli.common import load, station_option
-from server.cli.running import private_folder
 from server.config import Station
 from server.store.engine import open_store, reading
 from shared.numbers import grouped
@@ -34,7 +33,7 @@ def _check_web(station: Station) -> list[Check]:
     from server.web.proxies import untrusted
     from server.web.sign.auth import has_password
 
-    folder = private_folder(station)
+    folder = station.private_folder
     refusal = refusal_to_listen(station.web.listen, has_password(folder))
     proxies = untrusted(folder, tuple(station.web.trusted_proxy), time.time())
     shown = to_mend(refusal) if refusal else good(f"Pages may be shown on {station.web.listen}.")

@@ -10,7 +10,6 @@ import click
 from parsers.dialect import SHIPPED, dialect_path
 from server.cli.common import load, station_option
 from server.cli.prompts import agree, ask
-from server.cli.running import private_folder
 from server.config import Station
 from server.source import clock
 from server.store.engine import open_store, writing
@@ -46,7 +45,7 @@ def password_command(new_token: str | None, listing: bool, withdraw: str | None,
       airtally password --withdraw grafana
     """
     station = load(station_path)
-    folder, zone = private_folder(station), station.zone
+    folder, zone = station.private_folder, station.zone
     if sum([new_token is not None, listing, withdraw is not None]) > 1:
         raise UnusableError("Name one of --token, --tokens and --withdraw.")
     if new_token is not None:

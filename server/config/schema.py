@@ -297,6 +297,12 @@ class Station(Section):
     def zone(self) -> ZoneInfo:
         return ZoneInfo(self.repeater.zone)
 
+    @property
+    def private_folder(self) -> Path:
+        """Where password and keys lie: beside the store, or beside the station file where the store is no file."""
+        found = re.fullmatch(r"sqlite:///(.+)", self.store_url())
+        return Path(found[1]).parent if found else self.folder
+
     def timers_for_figures(self) -> Timers:
         """The settings that figures depend on."""
         return Timers(

@@ -18,7 +18,7 @@ import pytest
 
 from parsers.dialect import SHIPPED
 from server.cli import COMMANDS, main
-from server.cli.running import reachable
+from server.cli.addresses import reachable
 
 
 def airtally(*arguments: str, cwd: Path, text: str = "") -> subprocess.CompletedProcess:
