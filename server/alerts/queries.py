@@ -25,15 +25,6 @@ from shared.zones import DAY
 
 
 @dataclass(frozen=True)
-class Power:
-    """The transmitter, as the station file has it."""
-
-    watts: float | None
-    feeder_loss_db: float | None
-    gain_dbi: float | None
-
-
-@dataclass(frozen=True)
 class LookBack:
     """A stretch of time: keyed as the figures have it, and what the rules found."""
 
@@ -64,8 +55,6 @@ class AlertQueries(Protocol):
         ...
 
     def limits(self) -> Limits: ...
-
-    def power(self) -> Power: ...
 
     def notices_go_somewhere(self) -> bool: ...
 
@@ -117,10 +106,6 @@ class StoreAlertQueries:
 
     def limits(self) -> Limits:
         return self._limits
-
-    def power(self) -> Power:
-        given = self._station.transmitter
-        return Power(given.power_w, given.feeder_loss_db, given.antenna_gain_dbi)
 
     def notices_go_somewhere(self) -> bool:
         return bool(self._station.alerts.notify)

@@ -71,7 +71,7 @@ def test_of_a_window_without_a_log_the_worst_share_is_not_known(tmp_path: Path) 
     found = asked("exposure", folder, "--week", "2026-W10")
     assert isinstance(found, dict)
     assert found["duty"] == {"6min": None, "30min": None} and found["limits"][0]["distance_m"] is None
-    assert "Nothing of this window was seen" in airtally("exposure", "--week", "2026-W10", cwd=folder).stdout
+    assert "Nothing of this time was seen" in airtally("exposure", "--week", "2026-W10", cwd=folder).stdout
 
 
 def test_the_reflection_of_the_ground_is_a_yes_or_a_no(tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ import numpy as np
 
 from server.alerts.found import Found
 from server.alerts.limits import Limits
-from server.alerts.queries import Lately, LookBack, Power
+from server.alerts.queries import Lately, LookBack
 from server.alerts.states import State
 from server.config import Width
 from server.store.deliveries import Failing
@@ -54,7 +54,6 @@ class FakeDesk:
     keyed: sp.Spans = field(default_factory=evenings_keyed)
     failed: Sequence[Failing] = (FAILED,)
     sent: bool = True
-    watts: float | None = 25.0
     watched: int | None = SINCE
     since: int | None = SINCE
     blind: sp.Spans = field(default_factory=lambda: sp.NONE)
@@ -66,9 +65,6 @@ class FakeDesk:
 
     def limits(self) -> Limits:
         return Limits(ZONE, 180 * SECOND, rating=0.5)
-
-    def power(self) -> Power:
-        return Power(self.watts, 2.0, 8.15)
 
     def notices_go_somewhere(self) -> bool:
         return self.sent
@@ -110,7 +106,7 @@ class FakeDesk:
 
 
 def empty_desk() -> FakeDesk:
-    return FakeDesk((), (), sp.NONE, (), False, None, watched=None)
+    return FakeDesk((), (), sp.NONE, (), False, watched=None)
 
 
 def hostile_desk(name: str) -> FakeDesk:

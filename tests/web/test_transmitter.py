@@ -7,12 +7,12 @@ import pytest
 from conftest import Opened
 from desk_fakes import NIGHT, NOTED, REPLAYED, STANDING, STUCK, FakeDesk, empty_desk
 from test_access import sign_in
-from web_fakes import FakeSource, empty_source
+from web_fakes import FakeSource, empty_source, figures_of_a_week, nothing
 
-from server.alerts.queries import Power
-from server.telling.caution import CAUTION
+from server.analytics.exposure import Radiator
+from server.telling.caution import CAUTION, SCREENING
 from server.web.transmitter import charts as charts
-from server.web.transmitter.view import Question, transmitter_view
+from server.web.transmitter.view import Question, TransmitterView, transmitter_view
 from shared import spans as sp
 from shared.zones import HOUR, SECOND
 
@@ -120,15 +120,44 @@ def test_the_strip_lies_where_the_incident_was() -> None:
     assert drawn.keyed == ((drawn.raised_x, pytest.approx(drawn.width * 2 / 3, abs=0.1)),)
 
 
+def view_of(source: FakeSource) -> TransmitterView:
+    return transmitter_view(source, Question(), source.now(), source.frame())
+
+
 def test_radiated_power_is_power_gain_and_loss_in_decibels() -> None:
     # 25 W is 13.979 dBW; + 8.15 dBi − 2.0 dB = 20.129 dBW = 103.0 W (worked out by hand).
-    view = transmitter_view(FakeSource(), Question(), FakeSource().now(), FakeSource().frame())
-    assert view.exposure[0].value == "103\u00a0W"
-    assert [fact.value for fact in view.exposure[1:]] == [
-        "103\u00a0W",
-        "103\u00a0W",
-    ]  # it was keyed throughout when it stuck
-    assert all("licence" in fact.note for fact in view.exposure[1:])
+    power, six, thirty, *_ = view_of(FakeSource()).exposure
+    assert power.value == "103\u00a0W"
+    shares = figures_of_a_week().duty
+    assert (six.value, thirty.value) == tuple(
+        f"{103.02437977 * (share.share or 0):.3g}\u00a0W" for share in (shares.six, shares.thirty)
+    )
+    assert all("licence" in fact.note for fact in (six, thirty))
+
+
+def test_the_sheet_of_exposure_stands_below_what_it_is_not_with_full_duty_beside(open_pages: Opened) -> None:
+    page = open_pages().get("/transmitter").text
+    section = page[page.index('<section id="limits"') :]
+    assert section.index(SCREENING.partition(".")[0]) < section.index("<table")
+    view = view_of(FakeSource())
+    assert [label.text for label in view.exposure_limits.head][-2:] == [
+        "Distance at that share",
+        "Distance at full duty",
+    ]
+    rows = {row.head.text: row.cells for row in view.exposure_limits.rows}
+    # d = √(EIRP / (4πL)): √(103.024 / (4π × 2.175)) = 1.9415 m, rounded up (worked out by hand; the limit from memory).
+    assert rows["ICNIRP 2020, public, whole body"][-1] == "1.95\u00a0m"
+    assert "Health Physics 118" in section and "OET Bulletin 65" in section
+    assert "Near field" in page and "0.11\u00a0m" in page
+
+
+def test_the_reflection_of_the_ground_is_told_as_it_is_set() -> None:
+    grounded = view_of(FakeSource(radiator=Radiator(435.0, 25.0, 2.0, 8.15, ground_reflection=True)))
+    assert (grounded.exposure[-1].value, grounded.exposure[-1].note[:4]) == ("counted", "2.56")
+    plain = view_of(FakeSource())
+    assert plain.exposure[-1].value == "not counted" and "ground_reflection = true" in plain.exposure[-1].note
+    # √2.56 = 1.6 times as far.
+    assert grounded.exposure_limits.rows[0].cells[-1] == "3.11\u00a0m"
 
 
 def test_the_page_is_light_and_has_no_script(open_pages: Opened) -> None:
@@ -149,10 +178,11 @@ def test_a_week_that_nobody_saw_is_hatched_and_not_zero(open_pages: Opened) -> N
 
 def test_where_no_log_tells_of_these_weeks_the_worst_stretch_and_the_power_are_not_known(open_pages: Opened) -> None:
     desk = FakeDesk(keyed=sp.NONE, blind=sp.spans([0], [NIGHT + 1000 * 24 * HOUR]))
-    page = open_pages(FakeSource(desk=desk)).get("/transmitter").text
-    assert (
-        "the worst of all not known" in page and page.count("no log tells of these weeks") == 3
-    )  # power twice, and the form
+    source = FakeSource(desk=desk, week=nothing(NIGHT - 91 * 24 * HOUR, NIGHT))
+    page = open_pages(source).get("/transmitter").text
+    assert "the worst of all not known" in page and page.count("no log tells of these weeks") == 1  # the form
+    assert page.count("the keyed share of this time is not known") == 2
+    assert "only the distances at full duty can be told" in page
 
 
 def test_where_nothing_is_watched_no_alert_is_said_not_to_be_open(open_pages: Opened) -> None:
@@ -188,13 +218,22 @@ def test_the_page_tells_of_the_mark_of_an_over_without_an_end(open_pages: Opened
 
 
 def test_radiated_power_is_not_known_where_gain_or_loss_is_not_set() -> None:
-    desk = FakeDesk()
-    desk.power = lambda: Power(20.0, None, None)  # type: ignore[method-assign]
-    source = FakeSource(desk=desk)
-    view = transmitter_view(source, Question(), source.now(), source.frame())
-    assert [(fact.value, fact.note) for fact in view.exposure] == [
-        ("not known", "set feeder_loss_db and antenna_gain_dbi under [transmitter]")
-    ]
+    view = view_of(FakeSource(radiator=Radiator(power_w=20.0)))
+    assert (view.exposure[0].value, view.exposure[0].note) == (
+        "not known",
+        "set feeder_loss_db and antenna_gain_dbi under [transmitter]",
+    )
+    assert [fact.value for fact in view.exposure[:5]] == ["not known"] * 5
+    assert view.exposure_notes[0] == (
+        "Not set, so not known: frequency_mhz, feeder_loss_db, antenna_gain_dbi. Set them under [transmitter]."
+    )
+    assert {cell for row in view.exposure_limits.rows for cell in row.cells[-2:]} == {"not known"}
+
+
+def test_without_a_frequency_power_is_told_and_no_distance() -> None:
+    view = view_of(FakeSource(radiator=Radiator(None, 25.0, 2.0, 8.15)))
+    assert view.exposure[0].value == "103\u00a0W" and view.exposure[3].note == "set frequency_mhz under [transmitter]"
+    assert {cell for row in view.exposure_limits.rows for cell in row.cells[-2:]} == {"not known"}
 
 
 def test_incidents_of_the_rating_are_counted_and_stand_in_one_row(open_pages: Opened) -> None:

@@ -227,6 +227,7 @@ class FakeSource:
     changes: Sequence[TimerChange] = ()
     still: bool = False
     faults: tuple[Fault, ...] = ()
+    radiator: Radiator = field(default_factory=lambda: Radiator(435.0, 25.0, 2.0, 8.15))
     told_links: dict[Key, list[Change]] | None = None
     quiet_since: int | None = None  #: no over came over a link from then on
 
@@ -255,7 +256,7 @@ class FakeSource:
 
     def exposure(self, start_us: int, end_us: int) -> Exposure:
         found = self.figures(start_us, end_us)
-        return exposure(found.window, found.duty, Radiator(435.0, 25.0, 2.0, 8.15))
+        return exposure(found.window, found.duty, self.radiator)
 
     def reception(self, start_us: int, end_us: int) -> Reception:
         return Reception(self.figures(start_us, end_us).window, 0, 0, AirOvers(0, 0), False, (), ())

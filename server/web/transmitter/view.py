@@ -8,14 +8,13 @@ import numpy as np
 from server.alerts.folding import Folded, folded, in_rows
 from server.alerts.found import Found
 from server.alerts.limits import WIDTHS, Limits
-from server.alerts.queries import AlertQueries, LookBack, Power
+from server.alerts.queries import AlertQueries, LookBack
 from server.alerts.states import DIGEST_ONLY, State
 from server.analytics.dayhour import day_hour_map
-from server.analytics.exposure import eirp_w
 from server.config import Width
 from server.store.deliveries import Failing
-from server.telling import words
-from server.telling.caution import CAUTION, EXPOSURE
+from server.telling import exposure, words
+from server.telling.caution import CAUTION, SCREENING
 from server.telling.incidents import (
     counted_words,
     dates_words,
@@ -44,7 +43,6 @@ ALL_SEEN = 0.995
 DRAWN = 12  # incidents that are drawn; more are in the table
 LISTED = 200
 MINUTES: dict[Width, int] = {"6min": 6, "30min": 30, "60min": 60}
-REFERENCE_W = 10.0  #: watts EIRP: Ofcom asks for an assessment above it (EMF policy and FAQ, seen)
 
 
 @dataclass(frozen=True)
@@ -101,7 +99,11 @@ class TransmitterView:
     hours: tuple[Choice, ...]  #: choices of when
     percent: int  #: where its slider stands
     answer: str  #: what it found
-    exposure: tuple[Fact, ...]  #: power and its average
+    screening: str  #: what the sheet of exposure is not
+    exposure: tuple[Fact, ...]  #: power, its average, and what distances come from
+    exposure_notes: tuple[str, ...]  #: what is missing
+    exposure_limits: Table  #: how far from the antenna each limit is met
+    exposure_sources: tuple[str, ...]  #: of the limits
     caution: str  #: what none of this is
 
 
@@ -128,7 +130,7 @@ def transmitter_view(source: Source, question: Question, now: int, frame: Frame)
     start = first.start_us
     known = source.first_and_last()
     untold = nothing_told(not_understood(source.intake())) if known is None else ""
-    back = desk.look_back(start, now)
+    back, sheet = desk.look_back(start, now), source.exposure(start, now)
     weeks = [first.shifted(n) for n in range(WEEKS)]
     names = [f"Week {week.number}" for week in weeks]
     every: list[State | Found] = [*back.kept, *back.replayed]
@@ -162,7 +164,11 @@ def transmitter_view(source: Source, question: Question, now: int, frame: Frame)
         hours=(Choice("quiet", "in the quiet hours", question.quiet), Choice("day", "by day", not question.quiet)),
         percent=percent,
         answer=_answer(desk, back, question, percent, limits, start, now),
-        exposure=_exposure(desk.power(), back, start, now),
+        screening=SCREENING,
+        exposure=exposure.set_up_facts(sheet),
+        exposure_notes=exposure.notes(sheet),
+        exposure_limits=exposure.limits_table(sheet),
+        exposure_sources=exposure.sources(sheet),
         caution=CAUTION,
     )
 
@@ -388,37 +394,3 @@ def _answer(
         f"{asked} As it is set ({words.percent(given)}): "
         f"{words.count(desk.would_raise(question.width, question.quiet, given, start, now), 'alert')}."
     )
-
-
-def _exposure(power: Power, back: LookBack, start: int, end: int) -> tuple[Fact, ...]:
-    if power.watts is None or power.feeder_loss_db is None or power.gain_dbi is None:
-        given = {"power_w": power.watts, "feeder_loss_db": power.feeder_loss_db, "antenna_gain_dbi": power.gain_dbi}
-        *first, last = [name for name, value in given.items() if value is None]
-        missing = f"{', '.join(first)} and {last}" if first else last
-        return (Fact(Label("Radiated power (EIRP)"), words.UNKNOWN, f"set {missing} under [transmitter]"),)
-    eirp = eirp_w(power.watts, power.feeder_loss_db, power.gain_dbi)
-    facts = [
-        Fact(
-            Label("Radiated power (EIRP)", "radiated power"),
-            f"{eirp:.3g}{words.GAP}W",
-            "while keyed, by the station file",
-        )
-    ]
-    for name in ("6min", "30min"):
-        width = WIDTHS[name]
-        share = _worst(back, width, start, end)
-        label = Label(f"Average over the worst {MINUTES[name]} min", "radiated power")
-        if share is None:
-            facts.append(Fact(label, words.UNKNOWN, "no log tells of these weeks"))
-            continue
-        average = eirp * share
-        note = "above" if average > REFERENCE_W else "not above"
-        facts.append(
-            Fact(
-                label,
-                f"{average:.3g}{words.GAP}W",
-                f"{note} the {REFERENCE_W:g} W EIRP from which some licences ask for an assessment of exposure. "
-                f"{EXPOSURE}",
-            )
-        )
-    return tuple(facts)
