@@ -52,7 +52,7 @@ class HourCells:
 
     days: tuple[str, ...]
     cells: tuple[tuple[float | None, ...], ...]
-    minutes: tuple[tuple[str, ...], ...]
+    numbers: tuple[tuple[str, ...], ...]  #: what the cells are in numbers
     full: str  #: what a full cell stands for
     alt: str
 
@@ -204,7 +204,7 @@ def _map(month: Month) -> HourCells | None:
     return HourCells(
         days=tuple(day_name(day) for day in month.days),
         cells=tuple(tuple(None if value is None else min(1.0, value / scale) for value in row) for row in month.hours),
-        minutes=tuple(tuple(words.minutes(value) for value in row) for row in month.hours),
+        numbers=tuple(tuple(words.minutes(value) for value in row) for row in month.hours),
         full=SCALE_WORDS[scale],
         alt=_map_alt(month),
     )

@@ -1,7 +1,7 @@
 """What a target is called: by its label in the station file where it has one, else as the log has it."""
 
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any, ClassVar, Protocol, TypeVar
 
 from shared.events import MODE_LABELS
@@ -18,6 +18,17 @@ class Labelled(Protocol):
     def name(self) -> str: ...
     @property
     def label(self) -> str: ...
+    @property
+    def reach(self) -> str: ...
+
+
+@dataclass(frozen=True)
+class Reach:
+    """How far a transmission to a target goes: `local`, `regional` or `wide`."""
+
+    mode: str | None  #: None: of any mode
+    called: str
+    reach: str
 
 
 class OfSubject(Protocol):
@@ -38,6 +49,9 @@ class TargetNames:
     """The labels of a station's targets."""
 
     def __init__(self, targets: Iterable[Labelled] = ()) -> None:
+        targets = tuple(targets)
+        #: of the targets that the station file names, in its order
+        self.reaches = tuple(Reach(target.mode, target.label or target.name, target.reach) for target in targets)
         self._labels = {(target.mode, target.name): target.label for target in targets if target.label}
 
     def labels(self) -> dict[tuple[str | None, str], str]:

@@ -19,6 +19,7 @@ from server.web.deadlines import BACKLOG, DeadlineProtocol, quietly
 from server.web.definitions import definitions_file, render
 from server.web.errors import add_error_pages, error_page
 from server.web.guard import Guard
+from server.web.handout import routes as handout
 from server.web.house import House
 from server.web.intake import routes as intake
 from server.web.links import routes as links
@@ -42,7 +43,20 @@ from server.web.week import routes as week
 
 THREADS = 8  #: that make answers; one page is made at a time, and each thread may ask the store
 #: Every page's routes. A new page is one entry here, and one in server/web/shell.py.
-SLICES = (now, week, month, sharing, transmitter, links, moment, intake, sign, api, common_routes)
+SLICES = (
+    now,
+    week,
+    month,
+    sharing,
+    transmitter,
+    links,
+    moment,
+    handout,
+    intake,
+    sign,
+    api,
+    common_routes,
+)
 
 
 def create_app(source: Source, options: WebOptions, teacher: Teacher | None = None) -> FastAPI:

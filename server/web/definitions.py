@@ -81,6 +81,7 @@ ANCHORS = {
     "talk of a target": "talk-of-a-target",
     "wilson": "wilson-interval",
     "bootstrap": "bootstrap-over-days",
+    "free time": "free-for-a-mode",
     "displaced": "displaced",
     "spared": "spared",
     "shut-outs then": "shut-outs-then",

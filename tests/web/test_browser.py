@@ -37,6 +37,7 @@ PATHS = [
     "/transmitter/note/4",
     *SHARING,
     "/moment?day=2026-11-18&time=19:01&mode=c4fm",
+    "/handout",
     "/definitions",
     "/nowhere",
 ]

@@ -79,6 +79,7 @@ PATHS = [
     "/week/2026-W20",
     *SHARING,
     "/links",
+    "/handout",
     "/intake",
     "/definitions",
     "/week/x",

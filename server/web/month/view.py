@@ -6,8 +6,9 @@ from server.report.month import month_after, month_title, months_before
 from server.report.seen import not_seen
 from server.report.sheet import Sheet, sheet_of
 from server.telling.parts import Label, Row, Table
+from server.web.cell_map import CellMap, cell_map
 from server.web.frame import Frame
-from server.web.month.charts import MonthMap, TrendChart, month_map, trend_chart
+from server.web.month.charts import TrendChart, trend_chart
 from server.web.shell import Link, Shell
 from server.web.source import Source
 from shared.zones import from_us, month_window
@@ -34,7 +35,7 @@ class MonthView:
     later: Link | None  #: the month after, where it has begun
     trends: tuple[TrendView, ...]  #: the channel first
     trend_table: Table  #: their numbers
-    map: MonthMap | None  #: day-by-hour map; None where nothing is known
+    map: CellMap | None  #: day-by-hour map; None where nothing is known
     map_table: Table | None  #: its numbers
 
 
@@ -56,7 +57,7 @@ def month_view(source: Source, name: str, now_us: int, frame: Frame) -> MonthVie
             TrendView(trend.label, trend.columns[-1].hours, trend_chart(trend), trend.alt) for trend in sheet.trends
         ),
         trend_table=_trend_table(sheet),
-        map=month_map(sheet.map) if sheet.map else None,
+        map=cell_map(sheet.map) if sheet.map else None,
         map_table=_map_table(sheet),
     )
 
@@ -92,6 +93,6 @@ def _map_table(sheet: Sheet) -> Table | None:
     """Minutes on the air: days downwards, hours across."""
     if sheet.map is None:
         return None
-    rows = tuple(Row(Label(day), minutes) for day, minutes in zip(sheet.map.days, sheet.map.minutes, strict=True))
+    rows = tuple(Row(Label(day), minutes) for day, minutes in zip(sheet.map.days, sheet.map.numbers, strict=True))
     head = (Label("Day", "channel airtime"), *(Label(f"{hour:02d}") for hour in range(24)))
     return Table("Minutes on the air, by day and local clock hour", head, rows)

@@ -52,7 +52,7 @@ class SharingView:
     action: str  #: where the form of days goes
     headline: Sentence  #: who waits for whom, in a sentence
     partly: str  #: from when or until when the log covers these days, "" where it covers them all
-    onward: tuple[Link, ...]  #: to replay, changes and planning
+    onward: tuple[Link, ...]  #: to replay, changes, planning and the sheet for users
     known: bool  #: whether anything was heard in these days
     matrix: Table  #: who blocked whom
     held: Table  #: held, on the air, silent
@@ -84,6 +84,7 @@ def sharing_view(source: Source, stretch: Stretch, frame: Frame) -> SharingView:
             frame.link("Try other timers", f"/sharing/replay?{stretch.query}"),
             frame.link("Before and after a change", "/sharing/changes"),
             frame.link("Plan a mode’s hours", f"/sharing/planning?{stretch.query}"),
+            frame.link("A sheet for users", "/handout"),
         ),
         known=bool(sharing.held),
         matrix=blocked_matrix(figures),

@@ -1,0 +1,1 @@
+"""The users’ sheet and its PDF."""

@@ -1,0 +1,82 @@
+"""The users' sheet as a page, with the paper to print."""
+
+from dataclasses import dataclass
+
+from server.analytics.activity import Window
+from server.analytics.free_time import free_time
+from server.report.handout import WEEKS, Handout, handout
+from server.telling.parts import Label, Row, Table
+from server.web.cell_map import CellMap, cell_map
+from server.web.frame import Frame
+from server.web.shell import Shell
+from server.web.source import Source
+from server.web.weeks import week_of
+from shared.zones import midnight
+
+
+@dataclass(frozen=True)
+class FreeView:
+    """One mode: its sentence, map and numbers."""
+
+    label: Label
+    free: str
+    alt: str
+    map: CellMap | None  #: None where too little was seen
+    numbers: Table | None
+
+
+@dataclass(frozen=True)
+class HandoutView:
+    """What handout.html gets, and nothing else."""
+
+    shell: Shell  #: frame of the page
+    sheet: Handout | None  #: what it says; None before the log holds one whole week
+    pdf: str  #: where the paper is
+    modes: tuple[FreeView, ...]  #: by airtime, the most first
+
+
+def window_of(source: Source) -> Window | None:
+    """The last whole local weeks of the log, at most 13; None where there is none. StoreError where the store can't be
+    read.
+    """
+    bounds, zone = source.first_and_last(), source.station().zone
+    if bounds is None:
+        return None
+    this = week_of(min(source.now(), bounds[1]), zone)
+    first = week_of(bounds[0], zone)
+    begin = max(first.monday, this.shifted(-WEEKS).monday)
+    start, end = midnight(begin, zone), this.start_us
+    return (start, end) if start < end else None
+
+
+def handout_of(source: Source, window: Window) -> Handout:
+    """The sheet of a window."""
+    station = source.station()
+    free = free_time(source.activity(*window), window, station.timers, station.zone)
+    repeater = f"{station.callsign} {station.name}".strip()
+    return handout(repeater, source.figures(*window), free, station.timers, station.names.reaches)
+
+
+def handout_view(source: Source, window: Window | None, frame: Frame) -> HandoutView:
+    """Asks the source for the weeks and puts the page together. StoreError where the store can't be read."""
+    shell = frame.shell("For users", None)
+    if window is None:
+        return HandoutView(shell, None, "", ())
+    sheet = handout_of(source, window)
+    modes = tuple(
+        FreeView(
+            mode.label,
+            mode.free,
+            mode.map.alt if mode.map else "",
+            cell_map(mode.map) if mode.map else None,
+            _numbers(mode.label, mode.map.days, mode.map.numbers) if mode.map else None,
+        )
+        for mode in sheet.free
+    )
+    return HandoutView(shell, sheet, frame.to("/handout.pdf"), modes)
+
+
+def _numbers(label: Label, days: tuple[str, ...], numbers: tuple[tuple[str, ...], ...]) -> Table:
+    head = (Label("Day", "free time"), *(Label(f"{hour:02d}") for hour in range(24)))
+    rows = tuple(Row(Label(day), row) for day, row in zip(days, numbers, strict=True))
+    return Table(f"{label.text}: free, in percent of each hour of local time", head, rows)
