@@ -219,7 +219,7 @@ def test_what_is_to_be_copied_and_changed_is_there() -> None:
 
 
 def test_every_mode_has_a_pattern_on_pages_and_on_paper() -> None:
-    pages, paper = (ROOT / "templates" / name for name in ("macros.html", "report.typ"))
+    pages, paper = (ROOT / "templates" / name for name in ("macros.html", "parts.typ"))
     kinds = paper.read_text().partition("let kinds = (")[2].partition("kinds.at")[0]
     for mode in MODES:
         assert f'id="m-{mode}"' in pages.read_text() and re.search(rf"^    {mode}: ", kinds, re.M), mode
