@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from server.alerts import rules, rules_over, rules_station
+from server.alerts import rules, rules_over, rules_reception, rules_station
 from server.alerts.found import Found, Open
 from server.alerts.history import NEVER, History
 from server.alerts.limits import MINUTE, Limits
@@ -20,6 +20,7 @@ RULES: dict[str, Rule] = {
     "gone-silent": rules_station.gone_silent,
     "link-down": rules_station.link_down,
     "intake": rules_station.intake,
+    "reception": rules_reception.reception,
 }
 TICK = MINUTE  # besides events; a line that comes is an instant of its own
 WARM_UP = DAY  # before a replay's window, so that what was raised before it is not raised in it

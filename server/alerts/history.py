@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from server.analytics.activity import UNKNOWN, Ints
+from server.analytics.polish import Heard, nothing_heard
 from shared import spans as sp
 from shared.zones import SECOND
 
@@ -51,6 +52,7 @@ class History:
     lines: dict[str, Ints] = field(default_factory=dict)  #: log -> when its lines were written
     unread: Ints = field(default_factory=lambda: NO_INTS)  #: when lines were written that no shape matched
     blind: sp.Spans = field(default_factory=lambda: sp.NONE)
+    heard: Heard = field(default_factory=nothing_heard)  #: by radio, from known stations, with the level
 
     def upto(self, now: int) -> "History":
         """What of it was known at an instant."""
@@ -75,6 +77,7 @@ class History:
             lines={name: seen(stamps) for name, stamps in self.lines.items()},
             unread=seen(self.unread),
             blind=sp.clip(self.blind, -NEVER, now),
+            heard=self.heard.where(self.heard.start <= now),
         )
 
     @cached_property

@@ -12,6 +12,7 @@ from server.alerts.history import NEVER, OVER_COLUMNS, Bools, History
 from server.alerts.limits import Limits, quiet_minutes
 from server.analytics.activity import Ints, timer_us, us
 from server.analytics.linking import changes_by_link
+from server.analytics.polish import Heard
 from server.analytics.seen import unlogged_spans
 from server.config import Station
 from server.store.arrivals import arrivals, as_they_came
@@ -19,7 +20,7 @@ from server.store.engine import Connection
 from server.store.events import events_of, known_pages, link_events
 from server.store.lines import line_stamps
 from server.store.logs import latest_stamp, names_of_logs
-from server.store.overs import Told, open_overs_told, overs_told
+from server.store.overs import Told, levels_heard, open_overs_told, overs_told
 from server.telling.links import link_name
 from shared import spans as sp
 from shared.events import MODES, SIDES
@@ -80,6 +81,20 @@ def load_history(
         lines={name: _came(connection, number, low, high) for number, name in sorted(log_names.items())},
         unread=_came_unread(connection, log_names, low, high),
         blind=sp.difference(unlogged_spans(connection, low, high, station.timers.quiet_log_s), lasted),
+        heard=_heard(connection, low, high, ids),
+    )
+
+
+def _heard(connection: Connection, low: int, high: int, ids: dict[str, str]) -> Heard:
+    """The levels of what was received by radio, whose stations have the same numbers in every part that is loaded."""
+    told = levels_heard(connection, low, high)
+    named = [ids.get(text, text) for text in told["station"]]
+    return Heard(
+        start=_ints(told["start"]),
+        mode=_codes(told["mode"], MODES),
+        station=_station_codes(named, set(named)) >> 7,  # room for the mode beside it
+        rssi_dbm=np.array(told["rssi_dbm"], dtype=np.float64),
+        ber_pct=np.array(told["ber_pct"], dtype=np.float64),
     )
 
 
@@ -173,6 +188,7 @@ def joined(old: History, new: History) -> History:
         },
         unread=np.concatenate([old.unread, new.unread]),
         blind=sp.union(old.blind, new.blind),
+        heard=old.heard.then(new.heard),
     )
 
 

@@ -22,6 +22,8 @@ STALE = HOUR  # what was over longer ago than this when it is first seen waits f
 OF_ONE_TRANSMITTER = ("over-runs-on", "duty", "unlike-itself")
 #: What is worth a line in the morning, and no notice of its own: nets work a transmitter past a low rating every week.
 DIGEST_ONLY = {("duty", "transmitter/rating")}
+#: What is told once, in the morning, and stands open: it took a week to be sure of it.
+ONCE = {"reception"}
 
 
 @dataclass(frozen=True)
@@ -148,4 +150,4 @@ def _first_reminder(state: State) -> int:
 
 
 def _digest_only(state: State) -> bool:
-    return (state.rule, state.subject) in DIGEST_ONLY
+    return (state.rule, state.subject) in DIGEST_ONLY or state.rule in ONCE

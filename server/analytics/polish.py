@@ -1,6 +1,6 @@
 """What stations have in common day by day: readings, their usual levels, the shift, intervals over stations. Pure."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 
 import numpy as np
@@ -23,6 +23,19 @@ class Heard:
     station: Ints  #: any codes
     rssi_dbm: Floats  #: nan: not logged
     ber_pct: Floats
+
+    def where(self, mask: npt.NDArray[np.bool_]) -> "Heard":
+        """Those that a mask (n,) keeps."""
+        return Heard(*(getattr(self, column.name)[mask] for column in fields(self)))
+
+    def then(self, later: "Heard") -> "Heard":
+        """These and others of the same codes."""
+        return Heard(*(np.concatenate([getattr(it, column.name) for it in (self, later)]) for column in fields(self)))
+
+
+def nothing_heard() -> Heard:
+    none, unknown = np.empty(0, dtype=np.int64), np.empty(0)
+    return Heard(none, none, none, unknown, unknown)
 
 
 @dataclass(frozen=True)

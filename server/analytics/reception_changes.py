@@ -20,6 +20,7 @@ from server.analytics.polish import (
     Floats,
     Overs,
     Readings,
+    common_of,
     draws,
     interval,
     medians,
@@ -169,6 +170,14 @@ def changes(overs: Overs, whole: Series, dates: Sequence[dt.date]) -> list[Chang
                 one for one in [_in_its_hours(broken, overs, dates)] if one and not _is_told(one.day, found, STAYS)
             ]
     return sorted(found, key=lambda one: one.day)
+
+
+def level_changes(regular: Readings, dates: Sequence[dt.date]) -> list[Change]:
+    """The changes of the level of whole days, in order."""
+    nothing = np.full_like(regular.errors, np.nan)
+    readings = Readings(regular.station, regular.mode, regular.level, nothing)
+    series = Series(readings, *(common_of(table, regular.station) for table in (regular.level, nothing)))
+    return [_change(broken, dates, None) for broken in _breaks(series)]
 
 
 def _is_told(day: dt.date, found: Sequence[Change], within: int) -> bool:

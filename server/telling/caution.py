@@ -18,7 +18,9 @@ NOTICE = f"{SAFETY} Use the close-down if in doubt. {DECIDE} {WORK}"
 TIMERS = "The time-out that the licence or the regulator asks for comes first."
 #: Rules about the transmitter, and those whose first checks lead to receiver, feeder or antenna.
 OF_THE_TRANSMITTER = frozenset({"over-runs-on", "duty", "unlike-itself", "chatter"})
-CAREFUL = OF_THE_TRANSMITTER | {"gone-silent"}
+CAREFUL = OF_THE_TRANSMITTER | {"gone-silent", "reception"}
+#: Rules and subjects whose first checks lead to feeder or antenna.
+TO_THE_ANTENNA = frozenset({("gone-silent", "air"), ("reception", "weaker")})
 #: Beside an EIRP.
 EXPOSURE = "Whether and how exposure is to be assessed is for the licence, the regulator and competent persons to say."
 

@@ -9,6 +9,7 @@ TITLES = {
     "gone-silent": "gone silent",
     "link-down": "a link is down",
     "intake": "the log is not read well",
+    "reception": "reception has changed",
 }
 CHECKS = {
     "over-runs-on": (
@@ -30,12 +31,16 @@ CHECKS = {
     "gone-silent": "Is the host running, is there power on site? Then `airtally check`.",
     "link-down": "Look at the site's connection to the internet, then at the far end of the link.",
     "intake": "Open the Intake page, and run `airtally check`.",
+    "reception": (
+        "Feeder and connectors, water in the cable, the preamplifier, then the antenna; the Reception page has more."
+    ),
 }
 #: The same where the subject tells more than the rule does.
 CHECKS_OF = {
     ("gone-silent", "air"): (
         "Is the receiver on, is its antenna in place? Lines of the log that come in show that the host runs."
     ),
+    ("reception", "stronger"): "Was something mended or changed that day? The Reception page has more.",
     ("intake", "disk"): "Make room on the disk that the store lies on.",
     ("intake", "clock"): "Look at how this machine's clock is set, then run `airtally check`.",
 }

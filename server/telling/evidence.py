@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from typing import Literal
 from zoneinfo import ZoneInfo
 
+from server.analytics.reception_changes import Change
 from server.telling.links import the_link
 from server.telling.moments import to_the_second
-from server.telling.numbers import exact_duration, near_whole
+from server.telling.numbers import GAP, exact_duration, near_whole
+from server.telling.reception import change_words
 from shared.events import MODE_LABELS
 from shared.numbers import grouped
 
@@ -172,6 +174,10 @@ def link_lost(name: str, down: int, up: int | None, zone: ZoneInfo) -> str:
 
 def link_flapped(name: str, times: int, at: int, zone: ZoneInfo) -> str:
     return f"{the_link(name)} was lost {grouped(times)} times in the hour before {to_the_second(at, zone)}."
+
+
+def reception_changed(change: Change) -> str:
+    return change_words(change).replace(GAP, " ")
 
 
 def many_unread(unread: int, lines: int, at: int, zone: ZoneInfo) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Protocol
 from zoneinfo import ZoneInfo
 
-from server.telling.caution import NOTICE, OF_THE_TRANSMITTER, WORK
+from server.telling.caution import NOTICE, OF_THE_TRANSMITTER, TO_THE_ANTENNA, WORK
 from server.telling.checks import check
 from server.telling.incidents import whole_title
 from server.telling.moments import to_the_second
@@ -70,7 +70,7 @@ def _caution(incidents: Sequence[Incident]) -> str:
     """
     if any(one.rule in OF_THE_TRANSMITTER for one in incidents):
         return NOTICE
-    return WORK if any((one.rule, one.subject) == ("gone-silent", "air") for one in incidents) else ""
+    return WORK if any((one.rule, one.subject) in TO_THE_ANTENNA for one in incidents) else ""
 
 
 TEST_TITLE = "a test notice"

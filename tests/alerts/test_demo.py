@@ -95,6 +95,16 @@ def test_every_over_over_a_link_is_told_apart_but_for_those_that_began_as_it_wen
     assert found.overs > 12_000 and found.not_told_apart < 10
 
 
+def test_the_antennas_fault_and_its_repair_are_raised_once_each_within_ten_days_and_no_noise_or_new_radio(
+    demo: Demo,
+) -> None:
+    fall, rise = [one for one in demo.found if one.rule == "reception"]
+    broken, mended = demo.planted["antenna-fault"]
+    assert (fall.subject, rise.subject) == ("weaker", "stronger")
+    assert broken + 6 * DAY < fall.raised < broken + 11 * DAY and mended + 6 * DAY < rise.raised < mended + 11 * DAY
+    assert fall.cleared == rise.raised and rise.cleared is not None
+
+
 def test_nothing_else_is_urgent_in_thirteen_weeks(demo: Demo) -> None:
     spans = [
         demo.planted["stuck-transmitter"],
