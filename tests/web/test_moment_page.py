@@ -10,9 +10,9 @@ from web_fakes import FakeSource, FakeStation, empty_source, hostile_source
 
 from server.analytics.activity import Activity, Overs, Pages, Refusals, Unfinished
 from server.analytics.moment_strip import half_hour
+from server.telling.addresses import moment_path
 from server.telling.targets import TargetNames
 from server.web.moment.charts import LEFT, WIDTH, moment_strip
-from server.web.moment.links import moment_path
 from shared import spans as sp
 from shared.timers import Timers
 from shared.zones import SECOND, instant

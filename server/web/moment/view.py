@@ -9,6 +9,7 @@ from server.analytics.moment import AROUND
 from server.analytics.moment_strip import HalfHour, half_hour
 from server.analytics.moment_types import Moment
 from server.telling import words
+from server.telling.addresses import moment_path
 from server.telling.caution import CAREFUL, CAUTION
 from server.telling.modes import mode_name
 from server.telling.moment_sentences import REASONS, SIDES, Logged, moment_sentences
@@ -17,7 +18,6 @@ from server.telling.outside import Piece, visible
 from server.telling.parts import Label, Row, Table
 from server.web.frame import Frame
 from server.web.moment.charts import MomentStrip, lane_label, moment_strip
-from server.web.moment.links import moment_path
 from server.web.shell import Link, Shell
 from server.web.source import Source
 from shared.events import MODE_LABELS

@@ -8,6 +8,7 @@ from server.report.sheet import Sheet, sheet_of
 from server.telling.parts import Label, Row, Table
 from server.web.cell_map import CellMap, cell_map
 from server.web.frame import Frame
+from server.web.moment.links import Happenings, incidents_one_by_one, shut_outs_one_by_one, timeouts_one_by_one
 from server.web.month.charts import TrendChart, trend_chart
 from server.web.shell import Link, Shell
 from server.web.source import Source
@@ -35,6 +36,9 @@ class MonthView:
     later: Link | None  #: the month after, where it has begun
     trends: tuple[TrendView, ...]  #: the channel first
     trend_table: Table  #: their numbers
+    refused: Happenings  #: shut-outs one by one
+    timed_out: Happenings  #: time-outs one by one
+    raised: Happenings  #: incidents one by one
     map: CellMap | None  #: day-by-hour map; None where nothing is known
     map_table: Table | None  #: its numbers
 
@@ -42,7 +46,8 @@ class MonthView:
 def month_view(source: Source, name: str, now_us: int, frame: Frame) -> MonthView:
     """Asks the source for a month and puts its page together. StoreError where the store can't be read."""
     month = source.month(name)
-    bounds = source.first_and_last()
+    bounds, window = source.first_and_last(), (month.start, month.end)
+    activity = source.activity(*window)
     sheet = sheet_of(month)
     before = months_before(name, 1)[0]
     after = month_after(name)
@@ -57,6 +62,9 @@ def month_view(source: Source, name: str, now_us: int, frame: Frame) -> MonthVie
             TrendView(trend.label, trend.columns[-1].hours, trend_chart(trend), trend.alt) for trend in sheet.trends
         ),
         trend_table=_trend_table(sheet),
+        refused=shut_outs_one_by_one(activity, window, frame),
+        timed_out=timeouts_one_by_one(activity, window, frame),
+        raised=incidents_one_by_one(month.incidents, frame),
         map=cell_map(sheet.map) if sheet.map else None,
         map_table=_map_table(sheet),
     )

@@ -20,6 +20,7 @@ from server.telling.unread import not_understood
 from server.telling.verdict import verdict
 from server.web.definitions import ANCHORS
 from server.web.frame import Frame
+from server.web.moment.links import incident_moments, moment_link
 from server.web.now.state import LogStands, Said, Stands, headline, is_watching, itself_stands, log_stands
 from server.web.shell import Link, Shell
 from server.web.source import Source
@@ -42,6 +43,7 @@ class OpenOne:
     says: tuple[Piece, ...]
     with_it: str  #: what followed from it
     note: Link | None
+    moment: Link
 
 
 @dataclass(frozen=True)
@@ -66,6 +68,7 @@ class Over:
     when: str
     lasted: str
     with_it: str
+    moments: tuple[Link, ...]
 
 
 @dataclass(frozen=True)
@@ -137,7 +140,7 @@ def now_view(source: Source, now: int, frame: Frame) -> NowView:
         if (one.lead.rule, one.lead.subject) not in DIGEST_ONLY
     ]
     running, whole = _weeks(source, now, frame) if known is not None else (None, None)
-    rows = _over(lately, limits)
+    rows = _over(lately, limits, frame)
     return NowView(
         shell=frame.shell("Now", "/"),
         at=instant_words(now, zone, with_year=True),
@@ -215,6 +218,7 @@ def _open_one(one: Folded[State | Found], now: int, limits: Limits, frame: Frame
         says=visible(lead.says, 600),
         with_it=followed_words(one.followed, limits.zone),
         note=note,
+        moment=moment_link(frame, lead.raised),
     )
 
 
@@ -222,16 +226,16 @@ def anchor_of(rule: str) -> str:
     return ANCHORS["duty alert" if rule == "duty" else rule]
 
 
-def _over(lately: Lately, limits: Limits) -> tuple[Over, ...]:
+def _over(lately: Lately, limits: Limits, frame: Frame) -> tuple[Over, ...]:
     found = folded(
         [*lately.over, *(one for one in lately.standing if one.rule == OF_ONE_TRANSMITTER[0])],
         limits.timeout + limits.grace,
     )
     shown = [one for one in reversed(found) if one.lead.cleared is not None]
-    return tuple(_row(row, limits) for row in sorted(in_rows(shown), key=lambda row: not row[0].lead.urgent))
+    return tuple(_row(row, limits, frame) for row in sorted(in_rows(shown), key=lambda row: not row[0].lead.urgent))
 
 
-def _row(row: Sequence[Folded[State | Found]], limits: Limits) -> Over:
+def _row(row: Sequence[Folded[State | Found]], limits: Limits, frame: Frame) -> Over:
     lead = row[0].lead
     return Over(
         title=title_words(lead.rule, lead.subject),
@@ -241,6 +245,7 @@ def _row(row: Sequence[Folded[State | Found]], limits: Limits) -> Over:
         when=dates_words([one.lead for one in row], limits.zone),
         lasted=lasted_words([one.lead for one in row]),
         with_it=followed_words([other for one in row for other in one.followed], limits.zone),
+        moments=incident_moments([one.lead for one in row], frame),
     )
 
 

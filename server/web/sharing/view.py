@@ -20,6 +20,7 @@ from server.telling.shut_outs import blocked_matrix
 from server.telling.traffic import carried_table
 from server.web.charts import HourMap, hour_map
 from server.web.frame import Frame
+from server.web.moment.links import Happenings, shut_outs_one_by_one
 from server.web.sharing import tables as tables
 from server.web.sharing.window import Stretch, months_before
 from server.web.shell import Link, Shell
@@ -55,6 +56,7 @@ class SharingView:
     onward: tuple[Link, ...]  #: to replay, changes, planning and the sheet for users
     known: bool  #: whether anything was heard in these days
     matrix: Table  #: who blocked whom
+    refused: Happenings  #: shut-outs one by one
     held: Table  #: held, on the air, silent
     chances: Table  #: shut-out risk beside the counted, by mode
     risk_map: HourMap | None  #: risk by mode and hour
@@ -88,6 +90,7 @@ def sharing_view(source: Source, stretch: Stretch, frame: Frame) -> SharingView:
         ),
         known=bool(sharing.held),
         matrix=blocked_matrix(figures),
+        refused=shut_outs_one_by_one(activity, stretch.window, frame),
         held=tables.held_table(sharing.held),
         chances=tables.chance_table(sharing, figures),
         risk_map=_risk_map(sharing),

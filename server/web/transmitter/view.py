@@ -31,6 +31,7 @@ from server.telling.parts import Fact, Label, Row, Table
 from server.telling.unread import NO_LINE, NONE_UNDERSTOOD, NOT_READ, not_understood, nothing_told
 from server.web.definitions import ANCHORS
 from server.web.frame import Frame
+from server.web.moment.links import incident_moments
 from server.web.shell import Link, Shell
 from server.web.source import Source
 from server.web.transmitter.charts import DutyMap, Evidence, Strip, WorstChart, duty_map, strip, worst_chart
@@ -68,6 +69,7 @@ class IncidentView:
     with_it: str  #: what followed from it
     strip: Strip
     note: Link | None  #: where the keeper takes note of it
+    moments: tuple[Link, ...]  #: when it was raised
     remark: str
 
 
@@ -360,6 +362,7 @@ def _incident(
         with_it=followed_words([other for it in row for other in it.followed], limits.zone),
         strip=strip(evidence, one.raised, one.cleared, now, limits.zone),
         note=note,
+        moments=incident_moments(several, frame),
         remark=remark,
     )
 

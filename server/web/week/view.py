@@ -22,6 +22,7 @@ from server.telling.unread import not_understood
 from server.telling.verdict import WeekFacts, verdict
 from server.web.charts import Bar, HourMap, bars, hour_map
 from server.web.frame import Frame
+from server.web.moment.links import Happenings, shut_outs_one_by_one, timeouts_one_by_one
 from server.web.shell import Link, Shell
 from server.web.source import Source, Station, WeekBefore
 from server.web.week import tables as tables
@@ -60,7 +61,9 @@ class WeekView:
     shut_outs: Table  #: who held, who wanted
     shut_out_modes: Table  #: shut-outs by mode
     shut_out_facts: tuple[Fact, ...]  #: what is estimated, and idle hold
+    refused: Happenings  #: shut-outs one by one
     timeouts: Table  #: by mode
+    timed_out: Happenings  #: time-outs one by one
     timeout: str  #: the time-out in force
     busy: tuple[Fact, ...]  #: busy hour
     duty: Table  #: the worst 6, 30 and 60 minutes
@@ -76,6 +79,7 @@ def week_view(source: Source, week: Week, now_us: int, frame: Frame) -> WeekView
     end = _upto(week, now_us)
     facts = week_facts(source, week, now_us)
     figures = facts.figures
+    activity = source.activity(week.start_us, end)
     hours = _whole_week(source.day_hour_map(week.start_us, end))
     earlier = known is not None and week.start_us > known[0]
     return WeekView(
@@ -95,7 +99,9 @@ def week_view(source: Source, week: Week, now_us: int, frame: Frame) -> WeekView
         shut_outs=shut_outs.pair_table(figures),
         shut_out_modes=shut_outs.risk_table(figures),
         shut_out_facts=shut_outs.waiting_facts(figures),
+        refused=shut_outs_one_by_one(activity, (week.start_us, end), frame),
         timeouts=timeout_table(figures),
+        timed_out=timeouts_one_by_one(activity, (week.start_us, end), frame),
         timeout=words.duration(station.timers.timeout_s),
         busy=busy_facts(figures),
         duty=duty_table(figures, station.zone),
