@@ -21,7 +21,7 @@ def period_of(month: Month) -> Period:
         timeout_s=month.timers.timeout_s,
         kind="month",
         over=month.completeness.over,
-        airtime={mode: _beside(month, mode) for mode in month.changes},
+        airtime={mode: beside for mode in month.changes if (beside := _beside(month, mode))},
         overruns=month.overruns,
         overruns_whole=True,
         links=month.links,
@@ -32,11 +32,13 @@ def period_of(month: Month) -> Period:
     )
 
 
-def _beside(month: Month, mode: str) -> Beside:
+def _beside(month: Month, mode: str) -> Beside | None:
+    """A mode's airtime, or the channel's; None where it is not known."""
     change, figures = month.changes[mode], month.figures
     its = figures.channel if mode == CHANNEL else figures.modes.get(mode)
+    now = 0.0 if its is None else its.airtime_s
     usual = None if change.since_usual is None else change.usual
-    return Beside((its and its.airtime_s) or 0.0, usual, None, change.notable)
+    return None if now is None else Beside(now, usual, None, change.notable)
 
 
 def _idle_modes(month: Month) -> tuple[str, ...]:

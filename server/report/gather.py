@@ -23,7 +23,6 @@ from server.report.month import (
     Incident,
     Month,
     MonthSums,
-    WideTalk,
     months_before,
 )
 from server.report.privacy import may_be_somebody, settable, without_small_groups
@@ -31,6 +30,7 @@ from server.report.recorded import incidents_of
 from server.report.seen import first_and_last
 from server.store.engine import Store, reading
 from server.store.tallies import airtime_overs_and_seen
+from server.telling.period import WideTalk
 from server.telling.targets import TargetNames
 from shared import spans as sp
 from shared.events import MODES

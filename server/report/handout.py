@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from server.analytics.figure_types import Figures
 from server.analytics.free_time import FreeTime
-from server.report.sheet import HourCells
+from server.report.charts import HourCells
 from server.telling import words
 from server.telling.modes import mode_name
 from server.telling.moments import day_words

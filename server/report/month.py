@@ -11,7 +11,7 @@ from server.analytics.figure_types import Figures
 from server.analytics.overruns import Overrun
 from server.analytics.shorter_hold import ShorterHold
 from server.telling.moments import MONTHS
-from server.telling.period import NamedLink
+from server.telling.period import NamedLink, WideTalk
 from shared.timers import Timers
 
 TREND = 13  #: months of the trend, this one the last
@@ -39,16 +39,6 @@ class MonthSums:
     seen: float
     airtime_s: Mapping[str, float]
     overs: Mapping[str, int]
-
-
-@dataclass(frozen=True)
-class WideTalk:
-    """Local talk on one wide target."""
-
-    mode: str | None
-    label: str
-    conversations: int
-    seconds: float
 
 
 @dataclass(frozen=True)

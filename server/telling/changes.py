@@ -76,3 +76,26 @@ def moved_words(beside: Beside, kind: str) -> str:
 
 def _named(modes: list[str]) -> str:
     return ", ".join(map(mode_words, modes))
+
+
+def change_cell(period: Period, mode: str) -> str:
+    """`up by half (+52 %)`, with `notable` where it is."""
+    beside = period.airtime.get(mode)
+    if not period.over:
+        return f"compared when the {period.kind} is over"
+    if beside is None or beside.usual is None:
+        return "nothing yet to compare with"
+    change, signed = words.change(beside.now, beside.usual), words.signed_percent(beside.now, beside.usual)
+    return (f"{change} ({signed})" if signed else change) + (", notable" if beside.notable else "")
+
+
+def change_line(beside: Beside, *, over: bool) -> str:
+    """`+52 %, up by half on the usual 3 h 20 min`."""
+    if not over:
+        return "compared when the week is over"
+    change = words.change(beside.now, beside.usual)
+    if not beside.usual:
+        return change
+    usual, signed = words.duration(beside.usual), words.signed_percent(beside.now, beside.usual)
+    against = f"{change} on the usual {usual}" if change.startswith(("up", "down")) else f"{change} ({usual})"
+    return f"{signed}, {against}" if signed else against

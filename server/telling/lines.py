@@ -26,3 +26,26 @@ def unfinished_fact(figures: Figures) -> Fact:
 def blind_fact(figures: Figures) -> Fact:
     """Time of which no log tells."""
     return Fact(Label("Blind time", "blind time"), words.duration(figures.window.blind_s))
+
+
+def line_facts(figures: Figures) -> tuple[Fact, ...]:
+    intake = figures.intake
+    return (
+        Fact(Label("Lines of the log", "lines"), words.whole_number(intake.lines)),
+        unread_fact(figures),
+        Fact(Label("Orphans", "orphan"), words.whole_number(intake.orphans), "ends without a start"),
+        doubtful_fact(figures),
+    )
+
+
+def log_facts(figures: Figures, seen: float) -> tuple[Fact, ...]:
+    """How far a window was seen, and its lines read; `seen` is a share."""
+    intake = figures.intake
+    return (
+        Fact(Label("Seen", "blind time"), words.fine_percent(seen)),
+        blind_fact(figures),
+        Fact(Label("Lines read", "lines"), words.whole_number(intake.lines - intake.unread)),
+        unread_fact(figures),
+        unfinished_fact(figures),
+        doubtful_fact(figures),
+    )

@@ -20,6 +20,16 @@ class NamedLink:
 
 
 @dataclass(frozen=True)
+class WideTalk:
+    """Local talk on one wide target."""
+
+    mode: str | None
+    label: str
+    conversations: int
+    seconds: float
+
+
+@dataclass(frozen=True)
 class Period:
     """All that findings and advice are made from."""
 

@@ -29,6 +29,11 @@ NONE = "–"  #: stands in a cell where there is nothing to tell
 SCALE_WORDS = {900: "15 minutes", 1800: "half an hour", 3600: "a whole hour", 7200: "two hours"}
 
 
+def scale_of(fullest_s: float) -> int:
+    """What a full cell of a map stands for: the least of 15, 30, 60 and 120 min that holds the fullest, seconds."""
+    return next((step for step in SCALE_WORDS if fullest_s <= step), max(SCALE_WORDS))
+
+
 def about(seconds: float | None) -> str:
     """The same for a sentence: from ten hours on, hours are enough."""
     if seconds is None:
@@ -78,6 +83,11 @@ def minutes(seconds: float | None) -> str:
     return "<1" if 0 < seconds < 30 else f"{seconds / 60:.0f}"
 
 
+def whole_minutes(seconds: float) -> str:
+    """`12 min`, for a mean of many."""
+    return f"{seconds / 60:.0f} min"
+
+
 def erlang(traffic: float | None) -> str:
     if traffic is not None and 0 < traffic < 0.005:
         return f"under 0.01{GAP}erlang"  # what is there must not read as nothing
@@ -107,20 +117,18 @@ def change(now: float | None, usual: float | None) -> str:
     moved = now / usual - 1
     if abs(moved) < 0.075:
         return "about as usual"
-    if moved >= 0.9:
-        times = now / usual
-        return (
-            "twice the usual"
-            if times < 2.25
-            else f"{times:.1f} times the usual"
-            if times < 10
-            else "over ten times the usual"
-        )
-    way = "up" if moved > 0 else "down"
-    for limit, fraction in _FRACTIONS:
-        if abs(moved) < limit:
-            return f"{way} by {fraction}"
-    return "almost none"
+    return _times(now / usual) if moved >= 0.9 else _fraction(moved)
+
+
+def _times(times: float) -> str:
+    if times < 2.25:
+        return "twice the usual"
+    return f"{times:.1f} times the usual" if times < 10 else "over ten times the usual"
+
+
+def _fraction(moved: float) -> str:
+    fraction = next((fraction for limit, fraction in _FRACTIONS if abs(moved) < limit), None)
+    return "almost none" if fraction is None else f"{'up' if moved > 0 else 'down'} by {fraction}"
 
 
 def signed_percent(now: float | None, usual: float | None) -> str | None:

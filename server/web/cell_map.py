@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from server.report.sheet import HourCells
+from server.report.charts import HourCells
 from server.web.charts import Mark
 
 _LEFT, _TOP, _STEP_X, _STEP_Y = 46, 18, 13, 17

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from server.telling.words import scale_of
+
 BAR_WIDTH = 320.0
 BAR_HEIGHT = 10.0
 
@@ -73,7 +75,6 @@ class HourMap:
 
 
 _LEFT, _TOP, _STEP_X, _STEP_Y, _PAD = 52.0, 18.0, 13.0, 30.0, 2.0
-_SCALES = (900, 1800, 3600, 7200)
 
 
 def hour_map(seconds: npt.NDArray[np.float64], days: Sequence[str], scale_words: dict[int, str]) -> HourMap:
@@ -81,7 +82,7 @@ def hour_map(seconds: npt.NDArray[np.float64], days: Sequence[str], scale_words:
     fullest.
     """
     fullest = float(np.nanmax(seconds)) if np.isfinite(seconds).any() else 0.0
-    scale = next((step for step in _SCALES if fullest <= step), _SCALES[-1])
+    scale = scale_of(fullest)
     height = _STEP_Y - 2 * _PAD
     cells = []
     for row in range(len(days)):

@@ -9,9 +9,9 @@ from server.analytics.compare import CHANNEL, Change
 from server.analytics.figure_types import Channel, Duty, Figures, LineCounts, Mode, ShutOutPair, Slots, Stretch, Talk
 from server.analytics.shorter_hold import ShorterHold
 from server.analytics.traffic import BusyHour
-from server.report.month import Completeness, Incident, Month, MonthSums, WideTalk, months_before
+from server.report.month import Completeness, Incident, Month, MonthSums, months_before
 from server.report.privacy import without_small_groups
-from server.telling.period import NamedLink
+from server.telling.period import NamedLink, WideTalk
 from shared.timers import Timers
 from shared.zones import HOUR, SECOND, month_window
 from tests.figures_like import mode as mode_like

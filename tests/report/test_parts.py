@@ -12,11 +12,11 @@ from server.alerts.repository import BEGAN
 from server.analytics.replay_result import replay_result
 from server.analytics.shorter_hold import GAPS_ENOUGH, SHUT_OUTS_ENOUGH, evenings
 from server.report.choice import advice, no_advice
-from server.report.glossary import GLOSSARY
 from server.report.month import Incident, Month, month_after, months_before
 from server.report.sheet import sheet_of
 from server.source import StoreSource
 from server.store import schema
+from server.telling.glossary import GLOSSARY
 from server.telling.sentences import text_of
 from server.web.definitions import ANCHORS, definitions_file, render
 from shared.zones import DAY, HOUR, SECOND, iso, month_window

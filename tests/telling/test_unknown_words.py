@@ -16,9 +16,9 @@ from server.store.engine import open_store, reading
 from server.teaching import _rose
 from server.telling import words
 from server.telling.numbers import near_whole
+from server.telling.sharing_tables import _chance_cells
 from server.telling.talk import talk_facts
 from server.telling.traffic import busy_facts
-from server.web.sharing.tables import _chance_cells
 from server.web.sharing.view import _headline, _partly
 from shared.spans import NONE, spans
 from shared.zones import instant

@@ -9,9 +9,9 @@ from server.analytics.compare import CHANNEL, Change
 from server.analytics.figure_types import Figures
 from server.analytics.links import LinkFigures, Outage
 from server.analytics.shorter_hold import ShorterHold
-from server.report.month import Completeness, Incident, Month, MonthSums, WideTalk, months_before
+from server.report.month import Completeness, Incident, Month, MonthSums, months_before
 from server.report.privacy import without_small_groups
-from server.telling.period import NamedLink
+from server.telling.period import NamedLink, WideTalk
 from shared.timers import Timers
 from shared.zones import HOUR, local_days, month_window
 

@@ -16,10 +16,11 @@ from server.analytics.compare import CHANNEL
 from server.report import choice as month_sentences
 from server.report.sheet import sheet_of
 from server.telling import words
+from server.telling.channel import channel_facts
+from server.telling.mode_tables import mode_table
 from server.telling.moments import instant_words, stretch_words
 from server.telling.sentences import text_of
 from server.telling.verdict import verdict
-from server.web.week.tables import channel_facts, mode_table
 from server.web.week.view import change_words
 from shared.events import MODE_LABELS
 from shared.timers import Timers

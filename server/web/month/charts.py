@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from server.report.sheet import Trend
+from server.report.charts import Trend
 from server.web.charts import Mark
 
 

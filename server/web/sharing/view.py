@@ -9,6 +9,7 @@ from server.analytics import traffic
 from server.analytics.airtime import stream_airtime
 from server.analytics.channel_share import Sharing, channel_share
 from server.analytics.figure_types import Figures
+from server.telling import sharing_tables as tables
 from server.telling import words
 from server.telling.findings import shut_out_sentence
 from server.telling.modes import mode_name
@@ -21,7 +22,6 @@ from server.telling.traffic import carried_table
 from server.web.charts import HourMap, hour_map
 from server.web.frame import Frame
 from server.web.moment.links import Happenings, shut_outs_one_by_one
-from server.web.sharing import tables as tables
 from server.web.sharing.window import Stretch, months_before
 from server.web.shell import Link, Shell
 from server.web.source import Source

@@ -6,12 +6,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from server.analytics.compare import CHANNEL, Beside
+from server.analytics.compare import CHANNEL
 from server.analytics.figure_types import Figures
 from server.analytics.overruns import Overrun
 from server.telling import shut_outs, words
 from server.telling.caution import CAUTION
+from server.telling.changes import change_line
+from server.telling.channel import channel_facts
 from server.telling.duty import duty_table
+from server.telling.lines import line_facts
+from server.telling.mode_tables import mode_table
 from server.telling.moments import day_name, edges_words
 from server.telling.parts import Fact, Label, Row, Table
 from server.telling.sentences import Verdict
@@ -25,7 +29,6 @@ from server.web.frame import Frame
 from server.web.moment.links import Happenings, shut_outs_one_by_one, timeouts_one_by_one
 from server.web.shell import Link, Shell
 from server.web.source import Source, Station, WeekBefore
-from server.web.week import tables as tables
 from server.web.week.usual import WEEKS_BACK, beside
 from server.web.weeks import Week
 from shared.events import MODE_LABELS, MODES
@@ -90,8 +93,8 @@ def week_view(source: Source, week: Week, now_us: int, frame: Frame) -> WeekView
         earlier=_week_link(week.shifted(-1), frame) if earlier else None,
         later=_week_link(week.shifted(1), frame) if week.end_us <= now_us else None,
         modes=mode_lines(facts),
-        mode_table=tables.mode_table(figures, facts.airtime),
-        channel=tables.channel_facts(figures),
+        mode_table=mode_table(figures, facts.airtime),
+        channel=channel_facts(figures),
         hours=hour_map(hours, [day_name(day) for day in week.days], words.SCALE_WORDS)
         if np.isfinite(hours).any()
         else None,
@@ -107,7 +110,7 @@ def week_view(source: Source, week: Week, now_us: int, frame: Frame) -> WeekView
         duty=duty_table(figures, station.zone),
         caution=CAUTION,
         talk=talk_facts(figures, station.timers.courtesy_gap_s, bool(station.timers.wide)),
-        lines=tables.line_facts(figures),
+        lines=line_facts(figures),
     )
 
 
@@ -172,25 +175,12 @@ def mode_lines(facts: WeekFacts) -> tuple[ModeLine, ...]:
             Label(MODE_LABELS[mode], "airtime", mode),
             words.duration(it.now),
             f"{words.percent(it.now / whole)} of airtime" if whole and it.now else "",
-            change_words(it, facts.so_far),
+            change_line(it, over=not facts.so_far),
             bool(it.notable),
             bar,
         )
         for (mode, it), bar in zip(shown, drawn, strict=True)
     )
-
-
-def change_words(it: Beside, so_far: bool) -> str:
-    """`+52 %, up by half on the usual 3 h 20 min`."""
-    if so_far:
-        return "compared when the week is over"
-    said = words.change(it.now, it.usual)
-    if not it.usual:
-        return said
-    signed = words.signed_percent(it.now, it.usual)
-    usual = words.duration(it.usual)
-    against = f"{said} on the usual {usual}" if said.startswith(("up", "down")) else f"{said} ({usual})"
-    return f"{signed}, {against}" if signed else against
 
 
 def hour_table(seconds: npt.NDArray[np.float64], week: Week) -> Table:

@@ -1,14 +1,20 @@
-"""The tables and lists of figures on the Week page, from the figures alone."""
+"""What each mode has, in tables."""
 
 from collections.abc import Callable, Mapping
 
-from server.analytics.compare import Beside
-from server.analytics.figure_types import Figures, Mode, Slots, Stations
+from server.analytics.compare import CHANNEL, Beside
+from server.analytics.figure_types import Channel, Figures, Mode, Slots, Stations, Withheld
 from server.telling import words
-from server.telling.lines import blind_fact, doubtful_fact, unfinished_fact, unread_fact
+from server.telling.changes import change_cell
 from server.telling.modes import by_airtime, mode_name
 from server.telling.numbers import stations
-from server.telling.parts import Fact, Label, Row, Table
+from server.telling.parts import Label, Row, Table
+from server.telling.period import Period
+
+FEW_NOTE = (
+    f"Groups under five stations are told as “{Withheld.FEWER}”; “kept back” where a count beside the others "
+    "would tell of such a group."
+)
 
 
 def mode_table(figures: Figures, airtime: Mapping[str, Beside]) -> Table:
@@ -54,29 +60,35 @@ def mode_table(figures: Figures, airtime: Mapping[str, Beside]) -> Table:
     return Table("Each mode in numbers", (Label("Figure"), *(mode_name(mode) for mode in modes)), tuple(rows))
 
 
-def channel_facts(figures: Figures) -> tuple[Fact, ...]:
-    channel = figures.channel
-    facts = [
-        Fact(Label("On the air", "channel airtime"), words.duration(channel.airtime_s)),
-        Fact(Label("Occupancy", "occupancy"), words.percent(channel.occupancy)),
-        Fact(Label("Transmitter keyed", "keyed time"), words.duration(channel.keyed_s)),
-        Fact(Label("Overs", "over"), words.whole_number(channel.overs)),
-        Fact(Label("Stations", "stations"), stations(channel.stations)),
-    ]
-    if channel.pages:
-        facts.append(Fact(Label("Pages", "page"), words.whole_number(channel.pages)))
-    if channel.unfinished:
-        facts.append(unfinished_fact(figures))
-    if figures.window.blind_s:
-        facts.append(blind_fact(figures))
-    return tuple(facts)
-
-
-def line_facts(figures: Figures) -> tuple[Fact, ...]:
-    intake = figures.intake
-    return (
-        Fact(Label("Lines of the log", "lines"), words.whole_number(intake.lines)),
-        unread_fact(figures),
-        Fact(Label("Orphans", "orphan"), words.whole_number(intake.orphans), "ends without a start"),
-        doubtful_fact(figures),
+def use_table(period: Period) -> Table:
+    """Modes downwards and the channel last: hours, share of airtime, overs, stations, the change against the usual."""
+    head = (
+        Label("Mode"),
+        Label("Hours", "airtime"),
+        Label("Share", "airtime"),
+        Label("Overs", "over"),
+        Label("Stations", "stations"),
+        Label("Against the usual", "change"),
     )
+    figures = period.figures
+    whole = figures.channel.airtime_s
+    rows = [
+        Row(mode_name(mode), _use_cells(its, _share(its, whole), change_cell(period, mode)))
+        for mode, its in by_airtime(figures)
+    ]
+    gone = [mode for mode, it in period.airtime.items() if mode and mode not in figures.modes and it.usual]
+    rows += [
+        Row(mode_name(mode), (words.hours(0.0), words.NONE, "0", words.NONE, change_cell(period, mode)))
+        for mode in gone
+    ]
+    channel = _use_cells(figures.channel, words.NONE, change_cell(period, CHANNEL))
+    rows.append(Row(Label("Channel", "channel airtime"), channel))
+    return Table("The channel and each mode", head, tuple(rows), frozenset({4}))
+
+
+def _share(its: Mode, whole: float | None) -> str:
+    return words.percent(its.airtime_s / whole) if whole and its.airtime_s is not None else words.NONE
+
+
+def _use_cells(its: Channel | Mode, share: str, change: str) -> tuple[str, ...]:
+    return words.hours(its.airtime_s), share, words.whole_number(its.overs), stations(its.stations), change
