@@ -12,6 +12,7 @@ class Target:
     mode: str | None
     name: str
     label: str
+    reach: str = "local"
 
 
 @dataclass(frozen=True)
