@@ -24,6 +24,7 @@ EXAMPLES = {
     "alerts --json": ("alerts", "--replay", *WEEK, "--json"),
 }
 KEPT = 1  # of each list
+_STANDS_FOR, _QUOTED = re.compile(r" [A-Z]{2,}( |$)"), re.compile(r"\"[^\"]*\"|'[^']*'")
 WIDE = 140
 
 
@@ -78,6 +79,20 @@ def shown(contract: str) -> dict[str, Any]:
         for heading in EXAMPLES
         if (found := re.search(rf"## `{re.escape(heading)}`\n(?:(?!\n## ).)*?```json\n(.*?)\n```", contract, re.DOTALL))
     }
+
+
+def commands_shown(page: str) -> list[str]:
+    """The commands that a page shows as examples, each on one line: those in the helps, those in a shell's
+    block, and those of a table's first column but for what is written in capitals, which stands for something else.
+    """
+    joined = page.replace("\\\n", " ")
+    helps = re.findall(r"^    (airtally .+)$", joined, re.MULTILINE)
+    blocks = re.findall(r"```sh\n(.*?)```", joined, re.DOTALL)
+    cells = re.findall(r"^\| (`airtally .*?) \|", page, re.MULTILINE)
+    found = [*helps, *(line for block in blocks for line in block.splitlines())]
+    found += [code for cell in cells for code in re.findall(r"`([^`]+)`", cell)]
+    wanted = [re.sub(r"\s+", " ", one.partition("  #")[0]).strip() for one in found]
+    return [one for one in wanted if re.match(r"airtally [a-z]", one) and not _STANDS_FOR.search(_QUOTED.sub("", one))]
 
 
 if __name__ == "__main__":
