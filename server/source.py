@@ -17,7 +17,7 @@ from server.alerts.around import incidents_around
 from server.analytics.activity import Activity
 from server.analytics.compare import CHANNEL
 from server.analytics.dayhour import day_hour_map
-from server.analytics.exposure import Exposure, Radiator, exposure
+from server.analytics.exposure import Exposure, exposure
 from server.analytics.figure_types import Figures, Stretch
 from server.analytics.figures import figures
 from server.analytics.habit import Habit, habit_of
@@ -35,6 +35,7 @@ from server.analytics.reception import AirOvers, Reception, reception
 from server.analytics.seen import FOREVER
 from server.config import Station
 from server.intake.overview import STRAY, LogRead, logs_read
+from server.report.annex import radiator_of
 from server.report.month import Month
 from server.service import Health, Supervisor
 from server.store.engine import Store, reading
@@ -57,8 +58,6 @@ if TYPE_CHECKING:
 
 KEPT_ACTIVITIES = 3
 AT_ONCE: dict[By, int] = {"hour": 24, "day": 7, "week": 1, "month": 1}  # windows whose columns are read together
-#: Of these a default claims nothing about the station, so exposure takes them only where the keeper set them.
-SET_OR_UNKNOWN = ("frequency_mhz", "power_w", "feeder_loss_db", "antenna_gain_dbi")
 HABIT_OVER = 91 * DAY
 
 
@@ -155,7 +154,7 @@ class StoreSource:
     def exposure(self, start_us: int, end_us: int) -> Exposure:
         """The screening sheet, from the worst keyed shares of a window."""
         found = self.figures(start_us, end_us)
-        return exposure(found.window, found.duty, self._radiator())
+        return exposure(found.window, found.duty, radiator_of(self._station))
 
     def reception(self, start_us: int, end_us: int) -> Reception:
         """What the stations that are heard again and again have in common, by day of the window. Looked at are the 13
@@ -193,12 +192,6 @@ class StoreSource:
         window = Stretch(start_us, end_us, self._named.zone, blind_s)
         with reading(self._engine) as connection:
             return load_links(connection, window, activity.blind, bounds[1] if bounds else since, since)
-
-    def _radiator(self) -> Radiator:
-        """What the keeper has set; a feeder loss or a gain that is only a default is not known."""
-        given = self._station.transmitter
-        known = {name: getattr(given, name) for name in SET_OR_UNKNOWN if name in given.model_fields_set}
-        return Radiator(**known, ground_reflection=given.ground_reflection)
 
     def lines_read(self) -> dict[str, int]:
         with reading(self._engine) as connection:

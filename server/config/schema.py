@@ -247,6 +247,9 @@ class Report(Section):
         [], description="where the committee's PDF goes by itself on the first of each month: Apprise URLs"
     )
     paper: Literal["a4", "letter"] = Field("a4", description="size of its pages: a4 or letter")
+    exposure: bool = Field(
+        False, strict=True, description="whether an annex has the screening sheet of exposure, from [transmitter]"
+    )
 
 
 class Web(Section):

@@ -10,12 +10,14 @@ from server.analytics import talk
 from server.analytics.activity import Activity, in_window
 from server.analytics.compare import CHANNEL, Change, Past, compare
 from server.analytics.dayhour import day_hour_map
+from server.analytics.exposure import exposure
 from server.analytics.figure_types import Channel, Figures, Mode, Stretch
 from server.analytics.kept import Reckoning, make_missing
 from server.analytics.link_load import load_links
 from server.analytics.overruns import Overrun, finished_overruns
 from server.analytics.shorter_hold import shorter_hold
 from server.config import Station
+from server.report.annex import radiator_of
 from server.report.links import named_links
 from server.report.month import (
     TREND,
@@ -91,6 +93,7 @@ def month_of(engine: Store, station: Station, name: str, activity: Activity, fig
         duty_rating=station.transmitter.duty_rating,
         overruns=_overruns(activity, window, round((timers.timeout_s + station.alerts.grace_s) * SECOND), incidents),
         grace_s=station.alerts.grace_s,
+        exposure=exposure(figures.window, figures.duty, radiator_of(station)) if station.report.exposure else None,
     )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from server.analytics.compare import Change
+from server.analytics.exposure import Exposure
 from server.analytics.figure_types import Figures
 from server.analytics.overruns import Overrun
 from server.analytics.shorter_hold import ShorterHold
@@ -78,6 +79,7 @@ class Month:
     timers: Timers
     duty_rating: float
     overruns: tuple[Overrun, ...] = ()  #: the longest first; then those without an end
+    exposure: Exposure | None = None  #: the screening sheet, where the settings ask for the annex
     grace_s: float = 10.0  #: beyond the time-out, after which an over is said to run on
 
     @property

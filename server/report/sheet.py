@@ -4,6 +4,7 @@ sheet.
 
 from dataclasses import dataclass
 
+from server.report.annex import Annex, annex_of
 from server.report.charts import HourCells, Share, Trend, map_of, shares_of, trends_of
 from server.report.choice import advice, advice_caution, findings, headline, is_known, no_advice, period_of
 from server.report.every_figure import mode_figures, pair_figures, single_figures
@@ -57,6 +58,7 @@ class Sheet:
     links: Table
     duty: Table
     rating: str
+    annex: Annex | None
     incidents: Table
     no_incidents: str
     log: tuple[Fact, ...]
@@ -102,6 +104,7 @@ def sheet_of(month: Month) -> Sheet:
         links=link_table(month.links),
         duty=duty_table(figures, month.zone),
         rating=rating_words(month.duty_rating),
+        annex=None if month.exposure is None else annex_of(month.exposure),
         incidents=incident_table(month),
         no_incidents=no_incidents(watched=month.watched),
         log=log_facts(figures, month.completeness.seen),

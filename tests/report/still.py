@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 from server.analytics.airtime import Fullest
 from server.analytics.compare import CHANNEL, Change
+from server.analytics.exposure import Radiator, exposure
 from server.analytics.figure_types import Channel, Duty, Figures, LineCounts, Mode, ShutOutPair, Slots, Stretch, Talk
 from server.analytics.shorter_hold import ShorterHold
 from server.analytics.traffic import BusyHour
@@ -127,6 +128,7 @@ def still_month(airtime: float = 1.0) -> Month:
         ),
         watched=True,
         completeness=Completeness((START, END), 0.9969, True, 11 / 49_386),
+        exposure=exposure(figures.window, figures.duty, Radiator(435.0, 25.0, 2.0, 8.15)),
         shorter_hold=ShorterHold("c4fm", "dmr", 20.0, 8.0, 48, 21, 0.14, 0.09, 0.02, 3),
         timers=Timers(180.0, (20.0,) * 9, (0.0,) * 9, 1.0),
         duty_rating=0.5,

@@ -22,13 +22,13 @@ from tests.report.worlds import Line, alive, crowd, london, over, sorted_by_time
 MARGIN_MM = 14.0
 
 
-def text_of_pdf(pdf: bytes, paper: Paper = "a4") -> str:
-    """All text, after checking pages and margins."""
+def text_of_pdf(pdf: bytes, paper: Paper = "a4", most: int = 4) -> str:
+    """All text, after checking margins, and that there are `most` pages at the most."""
     # points; ISO 216 and ANSI/ASME Y14.1, from memory
     wide, high = (595.28, 841.89) if paper == "a4" else (612.0, 792.0)
     pages = []
     with pdfplumber.open(BytesIO(pdf)) as opened:
-        assert 1 <= len(opened.pages) <= 4
+        assert 1 <= len(opened.pages) <= most
         for page in opened.pages:
             assert (float(page.width), float(page.height)) == pytest.approx((wide, high), abs=0.5)
             margin = MARGIN_MM / 25.4 * 72
