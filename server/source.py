@@ -43,6 +43,7 @@ from server.store.events import link_events
 from server.store.facts import read_version
 from server.store.lines import LINE_KINDS, first_and_last_line, line_stamps, stamped_after
 from server.store.logs import all_logs
+from server.store.notes import Note, notes_and_timers
 from server.store.overs import count_heard, longest_over
 from server.store.timers import TimerChange, add_timer_change, timer_changes
 from server.telling.moment_sentences import Logged
@@ -213,7 +214,7 @@ class StoreSource:
         if not len(logged):
             return WeekBefore(start, end, 0.0, {})
         found = window_sums(self._engine, self._reckoning, start, end)
-        sums = {mode or CHANNEL: Sums(its["airtime_us"] / SECOND, its["shut_outs"]) for mode, its in found.items()}
+        sums = {mode or CHANNEL: _sums(its) for mode, its in found.items()}
         return WeekBefore(start, end, found[""]["seen_us"] / (end - start), sums)
 
     def day_hour_map(self, start_us: int, end_us: int) -> npt.NDArray[np.float64]:
@@ -231,6 +232,9 @@ class StoreSource:
 
     def timer_changes(self) -> Sequence[TimerChange]:
         return timer_changes(self._engine)
+
+    def notes(self) -> Sequence[Note]:
+        return notes_and_timers(self._engine)
 
     def add_timer_change(self, at_us: int, note: str) -> None:
         add_timer_change(self._engine, at_us, note)
@@ -273,3 +277,7 @@ class StoreSource:
     def intake(self) -> Sequence[LogRead]:
         with reading(self._engine) as connection:
             return logs_read(connection, self._station, self.now())
+
+
+def _sums(its: dict[str, int]) -> Sums:
+    return Sums(its["airtime_us"] / SECOND, its["shut_outs"], its["timeouts"], its["timeouts_estimated"])

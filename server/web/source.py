@@ -22,6 +22,7 @@ from server.analytics.reception import Reception
 from server.intake.overview import LogRead
 from server.report.month import Month
 from server.service import Health
+from server.store.notes import Note
 from server.store.timers import TimerChange
 from server.telling.moment_sentences import Logged
 from server.telling.targets import TargetNames
@@ -49,6 +50,8 @@ class Sums:
 
     airtime_s: float = 0.0
     shut_outs: float = 0.0  #: suffered
+    timeouts: float = 0.0  #: counted
+    timeouts_estimated: float = 0.0  #: inferred, where the log names no cause
 
 
 @dataclass(frozen=True)
@@ -124,6 +127,10 @@ class Source(Protocol):
 
     def timer_changes(self) -> Sequence[TimerChange]:
         """Changes of the timers that the keeper has confirmed, oldest first."""
+        ...
+
+    def notes(self) -> Sequence[Note]:
+        """What was done at the station, changes of the timers among it, oldest first."""
         ...
 
     def add_timer_change(self, at_us: int, note: str) -> None:

@@ -182,7 +182,7 @@ def test_the_verdict_comes_before_everything_else_of_the_week(open_pages: Opened
 def test_every_chart_is_named_and_has_its_numbers_as_a_table(open_pages: Opened) -> None:
     page = Page(open_pages().get(f"/week/{WEEK}").text)
     charts = [attrs for tag, attrs in page.elements if tag == "svg" and attrs.get("role") == "img"]
-    assert len(charts) == 7  # six modes and the map
+    assert len(charts) == 7 + 3 * 6  # six modes, the map, and three lines of each mode
     assert all(chart.get("aria-label") or chart.get("aria-labelledby") for chart in charts)
     assert all("aria-hidden" in attrs for tag, attrs in page.elements if tag == "svg" and attrs.get("role") != "img")
     assert "Minutes on the air, by local clock hour" in page.text and "Each mode in numbers" in page.text

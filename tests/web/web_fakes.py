@@ -36,6 +36,8 @@ from server.analytics.traffic import BusyHour
 from server.intake.overview import FileRead, LogRead
 from server.report.month import Month
 from server.service import Fault, Health
+from server.store.notes import TIMERS as OF_TIMERS
+from server.store.notes import Note
 from server.store.timers import TimerChange, plain_note
 from server.telling.moment_sentences import Logged
 from server.telling.targets import TargetNames
@@ -225,6 +227,7 @@ class FakeSource:
     desk: FakeDesk = field(default_factory=FakeDesk)
     targets: tuple[str, ...] = ("99901", "BFR A", "9990123")
     changes: Sequence[TimerChange] = ()
+    noted: Sequence[Note] = ()
     still: bool = False
     faults: tuple[Fault, ...] = ()
     radiator: Radiator = field(default_factory=lambda: Radiator(435.0, 25.0, 2.0, 8.15))
@@ -308,6 +311,10 @@ class FakeSource:
 
     def timer_changes(self) -> Sequence[TimerChange]:
         return self.changes
+
+    def notes(self) -> Sequence[Note]:
+        changes = [Note(change.id, change.at_us, OF_TIMERS, change.note) for change in self.changes]
+        return sorted([*self.noted, *changes], key=lambda note: note.at_us)
 
     def add_timer_change(self, at_us: int, note: str) -> None:
         self.changes = [*self.changes, TimerChange(len(self.changes) + 1, at_us, plain_note(note))]

@@ -29,6 +29,8 @@ from server.web.frame import Frame
 from server.web.moment.links import Happenings, shut_outs_one_by_one, timeouts_one_by_one
 from server.web.shell import Link, Shell
 from server.web.source import Source, Station, WeekBefore
+from server.web.week.trends import WEEKS as TREND_WEEKS
+from server.web.week.trends import Trends, trends
 from server.web.week.usual import WEEKS_BACK, beside
 from server.web.weeks import Week
 from shared.events import MODE_LABELS, MODES
@@ -72,6 +74,7 @@ class WeekView:
     duty: Table  #: the worst 6, 30 and 60 minutes
     caution: str  #: what duty figures are not
     talk: tuple[Fact, ...]  #: conversations and gaps
+    trends: Trends | None  #: thirteen weeks of each mode; None where too few were seen
     lines: tuple[Fact, ...]  #: what intake read, and could not read
 
 
@@ -110,6 +113,7 @@ def week_view(source: Source, week: Week, now_us: int, frame: Frame) -> WeekView
         duty=duty_table(figures, station.zone),
         caution=CAUTION,
         talk=talk_facts(figures, station.timers.courtesy_gap_s, bool(station.timers.wide)),
+        trends=_trends(source, week, now_us),
         lines=line_facts(figures),
     )
 
@@ -125,6 +129,13 @@ def week_facts(source: Source, week: Week, now_us: int) -> WeekFacts:
     lines = not_understood(source.intake()) if known is None else 0
     edges = edges_words(known, week.start_us, end, station.zone, over=not so_far)
     return replace(_facts(figures, station, before, longest, so_far, known is None), edges=edges, lines=lines)
+
+
+def _trends(source: Source, week: Week, now_us: int) -> Trends | None:
+    """The thirteen whole weeks up to the one that is shown, or to the one before it where it is not over."""
+    end = week.end_us if week.end_us <= now_us else week.start_us
+    weeks = source.weeks_before(end, TREND_WEEKS)[::-1]
+    return trends(weeks, source.notes(), source.station().zone)
 
 
 def _upto(week: Week, now_us: int) -> int:
