@@ -239,7 +239,7 @@ def test_weeks_before_are_asked_for_as_many_as_the_definition_needs() -> None:
             return []
 
     said(Asking())
-    assert asked == [(START, 13)]  # docs/definitions.md, Comparison
+    assert asked == [(START, 13), (END, 13)]  # docs/definitions.md, Comparison; and the trends
 
 
 def test_overs_without_an_end_are_not_nobody_on_the_air() -> None:
