@@ -16,7 +16,8 @@ from parsers.adopt.more import Proposal, with_proposal
 from parsers.dialect import SHIPPED, dialect_from_text, dialect_path, reader
 from server.bounded import run
 from server.config import Log, Station
-from server.intake.files import PACKED, covers, discover
+from server.intake.discovery import discover
+from server.intake.log_names import PACKED, covers
 from server.intake.rereading import reread
 from server.lessons import Answer, Question, Task, Taught, learn_log, look_at_unread
 from server.store.engine import Connection, Store, reading

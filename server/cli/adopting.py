@@ -99,7 +99,7 @@ def _asks(yes: bool) -> bool:
 
 
 def _stem(path: Path) -> str:
-    from server.intake.files import name_parts
+    from server.intake.log_names import name_parts
 
     base = name_parts(path.name)[0]
     return Path(base).stem or base

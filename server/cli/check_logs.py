@@ -6,7 +6,7 @@ from pathlib import Path
 
 from server.cli.check_result import Check, comes_next, good, to_mend
 from server.config import Journal, Log, Station
-from server.intake.files import Found, discover
+from server.intake.discovery import LogFile, discover
 from shared.errors import AirtallyError
 from shared.numbers import grouped
 
@@ -52,7 +52,7 @@ def _check_dialect(log: Log, folder: Path) -> list[Check]:
     return [good(f"{log.place(folder)}: {SAYS}")] if dayless else []
 
 
-def _check_files(log: Log, found: list[Found]) -> Check:
+def _check_files(log: Log, found: list[LogFile]) -> Check:
     closed = [file.path for file in found if not os.access(file.path, os.R_OK)]
     if closed:
         return to_mend(f"{closed[0]}: can't be read by this user; add the user to the group that owns the log.")

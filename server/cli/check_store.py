@@ -6,7 +6,7 @@ from pathlib import Path
 
 from server.cli.check_result import Check, comes_next, good, to_mend
 from server.config import Station
-from server.intake.files import covers
+from server.intake.log_names import covers
 from server.source import StoreSource, clock
 from server.store.engine import Store, open_store, place, reading, soundness, sqlite_file
 from server.store.logs import names_of_logs

@@ -7,7 +7,7 @@ import click
 from server.cli.common import load
 from server.cli.ingest import read_all, summary
 from server.cli.serve import serve
-from server.intake.ingest import FAR
+from server.intake.context import FAR
 from server.store.engine import open_store
 from shared.errors import UnusableError
 

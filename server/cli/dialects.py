@@ -7,8 +7,8 @@ import click
 
 from parsers.reading import Reader
 from server.cli.common import complete_dialect, load, station_option
-from server.intake.files import open_log
-from server.intake.pieces import split_lines
+from server.intake.batches import split_lines
+from server.intake.unpacking import open_log
 from shared.errors import AirtallyError, UnusableError
 from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.numbers import grouped

@@ -11,8 +11,9 @@ from server.cli.common import load, station_option
 from server.cli.terminal import complain
 from server.config import Station
 from server.intake.again import LogAgain, read_again, with_logs
-from server.intake.files import discover
-from server.intake.ingest import Caught, Intake
+from server.intake.context import PassResult
+from server.intake.discovery import discover
+from server.intake.ingest import Intake
 from server.intake.outdated import to_read_again
 from server.store.engine import Store, open_store, reading
 from server.store.facts import FORGOTTEN, read_fact
@@ -140,7 +141,7 @@ def missing_logs(station: Station) -> list[str]:
     return said
 
 
-def read_all(engine: Store, station: Station, now_us: Callable[[], int] | None = None) -> Caught:
+def read_all(engine: Store, station: Station, now_us: Callable[[], int] | None = None) -> PassResult:
     """One pass over the logs, with a progress bar on a terminal; `now_us` in place of this machine's clock. Raises
     StoreError, DialectError.
     """
@@ -151,7 +152,7 @@ def read_all(engine: Store, station: Station, now_us: Callable[[], int] | None =
         return intake.catch_up(lambda count, _path: bar.update(count))
 
 
-def summary(caught: Caught) -> str:
+def summary(caught: PassResult) -> str:
     """What a pass brought, in a sentence."""
     if not caught.lines:
         return "Nothing new."

@@ -16,7 +16,7 @@ from server.cli.adopted_file import learnt_from
 from server.cli.common import complete_dialect, complete_zone, load, station_option
 from server.cli.prompts import ask
 from server.config import station_text
-from server.intake.files import discover
+from server.intake.discovery import discover
 from shared.callsigns import ANY_CALL_SIGN
 from shared.errors import AirtallyError, DialectError, UnusableError
 from shared.text import escaped

@@ -12,7 +12,8 @@ import click
 from server.cli.addresses import listen_on, reachable
 from server.cli.common import load, station_option
 from server.config import Station
-from server.intake.ingest import Caught, Intake
+from server.intake.context import PassResult
+from server.intake.ingest import Intake
 from server.store.engine import Store, close_store, open_store
 from shared.errors import UnusableError
 from shared.zones import from_us
@@ -80,7 +81,7 @@ def add_workers(source: "StoreSource", engine: Store, station: Station, watched:
 
     wakes: list[Callable[[], None]] = []
 
-    def lines_came(_caught: Caught) -> None:
+    def lines_came(_caught: PassResult) -> None:
         for wake in wakes:
             wake()
 

@@ -13,10 +13,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from server.config import Station
-from server.intake.claims import Claims, Known, load_known
+from server.intake.check_points import CheckPoint, load_check_points
+from server.intake.claims import Claims
 from server.intake.clock_changes import STEPPED
-from server.intake.files import Found, covers, discover, log_name
-from server.intake.ingest import FAR, Intake, Progress
+from server.intake.context import FAR, Progress
+from server.intake.discovery import LogFile, discover
+from server.intake.ingest import Intake
+from server.intake.log_names import covers, log_name
 from server.intake.moves import follow_moves
 from server.store.engine import Connection, Store, open_store, reading, sqlite_file, writing
 from server.store.facts import raise_version, read_fact, read_version, set_fact
@@ -81,7 +84,7 @@ def read_again(
         follow_moves(engine, found)
     with _beside(engine) as scratch:
         with reading(engine) as connection:
-            parts = _parts(found, load_known(connection), None)
+            parts = _parts(found, load_check_points(connection), None)
             handed = keep_open(connection, scratch, parts)
         intake = Intake(scratch, station, now_us=now_us)
         for look in range(LOOKS):
@@ -130,10 +133,10 @@ def _change(engine: Store, scratch: Store, station: Station, intake: Intake, han
 
 def _matched(connection: Connection, new: Connection, station: Station) -> list[Part]:
     found, _ = discover([log.path for log in station.log], station.folder)
-    return _parts(found, load_known(connection), load_known(new))
+    return _parts(found, load_check_points(connection), load_check_points(new))
 
 
-def _parts(found: list[Found], before: list[Known], after: list[Known] | None) -> list[Part]:
+def _parts(found: list[LogFile], before: list[CheckPoint], after: list[CheckPoint] | None) -> list[Part]:
     """By log, which check-points are replaced by which; without `after`, which will be. One is replaced only where all
     that was read of it was read again.
     """
@@ -142,12 +145,12 @@ def _parts(found: list[Found], before: list[Known], after: list[Known] | None) -
     gone = {row.id: row for row in before}
     for file in found:
         claim, new = claims.of(file), fresh.of(file)
-        now = new.known if new else None
+        now = new.check_point if new else None
         if after is not None and now is None:
             continue
-        held = claim.known if claim and not claim.put_back else None
+        held = claim.check_point if claim and not claim.put_back else None
         whole = {row.id: row for row in [*([held] if held else []), *claims.held_whole_by(file)] if row.id in gone}
-        if now is not None and held is not None and now.print.offset < held.print.offset:
+        if now is not None and held is not None and now.fingerprint.offset < held.fingerprint.offset:
             continue
         if not whole and (
             claim is None or claim.put_back

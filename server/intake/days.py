@@ -6,15 +6,17 @@ from dataclasses import replace
 from parsers.engine import DialectReader
 from parsers.reading import Carry
 from parsers.timeofday import latest_day
-from server.intake.files import DAMAGE, Found, Stream, blocks, open_log
-from server.intake.pieces import split_lines
+from server.intake.batches import split_lines
+from server.intake.blocks import blocks
+from server.intake.discovery import LogFile
+from server.intake.unpacking import DAMAGE, Stream, open_log
 from shared.zones import DAY
 
 
 def with_first_day(
     carry: Carry,
     reader: DialectReader,
-    found: Found,
+    found: LogFile,
     offset: int,
     now_us: int,
     *,

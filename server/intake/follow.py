@@ -10,7 +10,8 @@ from watchdog.events import FileSystemEvent, FileSystemEventHandler
 from watchdog.observers import Observer
 from watchdog.observers.api import BaseObserver
 
-from server.intake.ingest import Caught, Intake
+from server.intake.context import PassResult
+from server.intake.ingest import Intake
 from server.service import Worker
 
 SETTLE_S = 0.05  # after a change, so that a burst of lines is one batch
@@ -32,7 +33,7 @@ class Follower:
     """Makes one pass after another. What goes wrong with single logs is told when it begins and when it has passed."""
 
     def __init__(
-        self, intake: Intake, folders: list[Path], on_caught: Callable[[Caught], None] = lambda _caught: None
+        self, intake: Intake, folders: list[Path], on_caught: Callable[[PassResult], None] = lambda _caught: None
     ) -> None:
         self._intake = intake
         self._folders = folders

@@ -20,8 +20,10 @@ from parsers.envelopes import unwrap_journal
 from parsers.reading import Carry, Reader, Reading
 from parsers.timeofday import AHEAD_US, BLIND_GAP_US
 from server.config import Journal
-from server.intake.files import Block, Found, Print
-from server.intake.pieces import Piece, split_lines
+from server.intake.batches import Batch, split_lines
+from server.intake.blocks import Block
+from server.intake.discovery import LogFile
+from server.intake.fingerprints import Fingerprint
 from shared.errors import AirtallyError
 from shared.events import UNREAD
 from shared.text import escaped
@@ -31,7 +33,7 @@ CURSOR = "__CURSOR"
 SLICE_S = 1.0  # of waiting for an entry, between looks at other logs
 PATIENCE_S = 30.0  # with a journalctl that gives nothing; the first entry of a large journal can take seconds
 END_WITHIN_S = 5.0
-MOST_SAID = 4096
+MOST_ERRORS = 4096
 NO_ENTRY = (
     "the journal holds no entry of this unit, or none that this user may read; `systemctl list-units` has the "
     "units' names."
@@ -42,16 +44,16 @@ class JournalError(AirtallyError):
     """The journal can't be read now."""
 
 
-def stand_in(journal: Journal, setting: int) -> Found:
+def journal_file(journal: Journal, setting: int) -> LogFile:
     """What stands for its file; no real one is like it."""
-    return Found(
+    return LogFile(
         Path(journal.name), setting, journal.name, ("", 1, "", 0), live=True, device=0, inode=0, size=0, mtime_ns=0
     )
 
 
-def print_after(entries: int) -> Print:
+def fingerprint_after(entries: int) -> Fingerprint:
     """The fingerprint of so many entries, which no file has."""
-    return Print(entries, 1, "journal", 0, "")
+    return Fingerprint(entries, 1, "journal", 0, "")
 
 
 @dataclass(frozen=True)
@@ -90,8 +92,8 @@ def entries(journal: Journal, cursor: str | None, block_bytes: int) -> Generator
         ) from error
     except OSError as error:
         raise JournalError(f"journalctl can't be run ({error.strerror}).") from error
-    said = _Said()
-    with closing(_blocks(process, block_bytes, said)) as some:
+    errors = _ErrorOutput()
+    with closing(_blocks(process, block_bytes, errors)) as some:
         first = True
         for data in some:
             if data is None:
@@ -104,18 +106,18 @@ def entries(journal: Journal, cursor: str | None, block_bytes: int) -> Generator
             first = first and not lines
             if lines:
                 yield Entries(b"".join(lines), len(lines), _cursor_of(lines[-1]), lost)
-    if process.returncode or (said.last and first):
-        raise JournalError(f"journalctl can't read {journal.name}: {said.last or 'it does not say why'}.")
+    if process.returncode or (errors.last and first):
+        raise JournalError(f"journalctl can't read {journal.name}: {errors.last or 'it does not say why'}.")
 
 
-class _Said:
+class _ErrorOutput:
     """The end of what journalctl says on standard error, however much that is."""
 
     def __init__(self) -> None:
         self._end = b""
 
-    def hear(self, data: bytes) -> None:
-        self._end = (self._end + data)[-MOST_SAID:]
+    def add(self, data: bytes) -> None:
+        self._end = (self._end + data)[-MOST_ERRORS:]
 
     @property
     def last(self) -> str:
@@ -123,7 +125,7 @@ class _Said:
         return escaped(lines[-1]) if lines else ""
 
 
-def _blocks(process: "subprocess.Popen[bytes]", block_bytes: int, said: _Said) -> Generator[bytes | None]:
+def _blocks(process: "subprocess.Popen[bytes]", block_bytes: int, errors: _ErrorOutput) -> Generator[bytes | None]:
     """Whole lines of its output, about `block_bytes` at a time, None whenever nothing came for a while; a last line
     that was cut short is left
     out. Ends the process whatever happens. Raises JournalError where it stays silent.
@@ -144,7 +146,7 @@ def _blocks(process: "subprocess.Popen[bytes]", block_bytes: int, said: _Said) -
                     elif key.fileobj is process.stdout:
                         came = data
                     else:
-                        said.hear(data)
+                        errors.add(data)
                 held += came
                 silent_s = 0.0 if came else silent_s + time.monotonic() - begun
                 if len(held) >= block_bytes or silent_s >= SLICE_S or process.stdout not in selector.get_map():
@@ -156,7 +158,7 @@ def _blocks(process: "subprocess.Popen[bytes]", block_bytes: int, said: _Said) -
                         raise JournalError(f"journalctl has given nothing for {PATIENCE_S:.0f} s, and was ended.")
                     elif silent_s:
                         yield None
-            _hear_out(process, selector, said)
+            _end(process, selector, errors)
     finally:
         with suppress(OSError):
             process.kill()
@@ -165,7 +167,7 @@ def _blocks(process: "subprocess.Popen[bytes]", block_bytes: int, said: _Said) -
         process.wait()
 
 
-def _hear_out(process: "subprocess.Popen[bytes]", selector: DefaultSelector, said: _Said) -> None:
+def _end(process: "subprocess.Popen[bytes]", selector: DefaultSelector, errors: _ErrorOutput) -> None:
     """Let it end, and say what it has to say. Raises JournalError where it doesn't end."""
     until = time.monotonic() + END_WITHIN_S
     while process.poll() is None or selector.get_map():
@@ -177,7 +179,7 @@ def _hear_out(process: "subprocess.Popen[bytes]", selector: DefaultSelector, sai
             return  # somebody else holds its standard error
         for key, _ in selector.select(0.05):
             data = os.read(key.fd, 1 << 16)
-            said.hear(data)
+            errors.add(data)
             if not data:
                 selector.unregister(key.fileobj)
 
@@ -189,7 +191,7 @@ def _cursor_of(line: bytes) -> str:
         raise JournalError("journalctl gave a line that is no entry of a journal in JSON.") from error
 
 
-def piece_of(some: Entries, reader: Reader, envelope: str, carry: Carry, entries_before: int) -> Piece:
+def batch_of(some: Entries, reader: Reader, envelope: str, carry: Carry, entries_before: int) -> Batch:
     """The entries read: a dialect with the journal envelope reads them as they are, with their stamps, any other one
     their messages.
     """
@@ -201,4 +203,4 @@ def piece_of(some: Entries, reader: Reader, envelope: str, carry: Carry, entries
         carry = Carry(carry.last_us, carry.header, near_us=written - BLIND_GAP_US + AHEAD_US)
     read: Reading = reader.read(texts, carry, int(written[-1]) if written[-1] else 24 * HOUR)
     block = Block(b"", b"", entries_before + some.count, False, False)
-    return Piece(block, read, texts.gather(np.flatnonzero(read.verdicts == UNREAD)).to_list())
+    return Batch(block, read, texts.gather(np.flatnonzero(read.verdicts == UNREAD)).to_list())

@@ -13,9 +13,11 @@ from parsers.adopt.fit import Fit
 from parsers.adopt.learn import Learnt
 from parsers.adopt.model import Known
 from parsers.dialect import reader
-from server.intake.files import DAMAGE, PACKED, blocks, open_log
+from server.intake.batches import split_lines
+from server.intake.blocks import blocks
 from server.intake.judging import best_reading, measure
-from server.intake.pieces import split_lines
+from server.intake.log_names import PACKED
+from server.intake.unpacking import DAMAGE, open_log
 from shared.errors import UnusableError
 
 BLOCK_BYTES = 8 << 20

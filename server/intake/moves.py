@@ -5,8 +5,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from server.config import JOURNAL
-from server.intake.claims import Known, known_again, load_known
-from server.intake.files import Found, straight
+from server.intake.check_points import CheckPoint, load_check_points
+from server.intake.discovery import LogFile
+from server.intake.log_names import straight
+from server.intake.looks import still_holds
 from server.store.engine import Store, reading, writing
 from server.store.facts import raise_version
 from server.store.logs import log_ids, rename_log
@@ -21,7 +23,7 @@ class Moves:
     failed: dict[str, Exception] = field(default_factory=dict)  #: new logs of which that can't be told now, and why
 
 
-def follow_moves(engine: Store, found: list[Found]) -> Moves:
+def follow_moves(engine: Store, found: list[LogFile]) -> Moves:
     """Gives logs that lie elsewhere now their new names. A log that is still where it was has not moved, whatever
     another one begins with. Raises StoreError, FileNotFoundError.
     """
@@ -34,7 +36,7 @@ def follow_moves(engine: Store, found: list[Found]) -> Moves:
         )
         if not new or not gone:
             return Moves()
-        known = [row for row in load_known(connection) if row.log_name in gone]
+        known = [row for row in load_check_points(connection) if row.log_name in gone]
     moves: dict[str, str] = {}
     failed: dict[str, Exception] = {}
     for name in new:
@@ -68,11 +70,11 @@ def _straight_name(name: str) -> str:
     return str(straight(Path(name).parent) / os.path.basename(name))
 
 
-def _by_content(files: list[Found], known: list[Known], left: list[str]) -> str | None:
+def _by_content(files: list[LogFile], known: list[CheckPoint], left: list[str]) -> str | None:
     """The name of a log that is gone, one of whose files, with a line that was understood, these files hold whole."""
     for file in reversed(files):
         for row in known:
             same_place = (row.device, row.inode) == (file.device, file.inode)
-            if row.log_name in left and (same_place or row.understood != 0) and known_again(file, row):
+            if row.log_name in left and (same_place or row.understood != 0) and still_holds(file, row):
                 return row.log_name
     return None

@@ -9,7 +9,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from server.config import Station
-from server.intake.files import covers
+from server.intake.log_names import covers
 from server.store.engine import Connection
 from server.store.files import lines_read_with
 from server.store.logs import LogRow, all_logs

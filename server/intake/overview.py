@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from server.config import Station
-from server.intake.files import covers
+from server.intake.log_names import covers
 from server.intake.outdated import ReadAgain, to_read_again
 from server.intake.troubles import Trouble, load_troubles
 from server.store.engine import Connection
@@ -83,12 +83,11 @@ def logs_read(connection: Connection, station: Station, now_us: int) -> list[Log
 
 def _never_read(station: Station, read: set[str], troubles: Sequence[Trouble]) -> Iterator[LogRead]:
     """Logs without a line: those that can't be read, and each [[log]] path of which no log is known."""
-    unread = [name for name in dict.fromkeys(trouble.log for trouble in troubles) if name and name not in read]
-    places = [(log.place(station.folder), log.dialect) for log in station.log]
-    for path, dialect in {path: dialect for path, dialect in reversed(places)}.items():
-        troubled = [name for name in unread if name != path and covers(station.folder, path, name)]
-        named = troubled or ([] if any(covers(station.folder, path, name) for name in read) else [path])
-        for name in sorted(named):
+    unread = {trouble.log for trouble in troubles} - read - {""}
+    for path, dialect in {log.place(station.folder): log.dialect for log in reversed(station.log)}.items():
+        covered = {name for name in read | unread if covers(station.folder, path, name)}
+        troubled = (covered & unread) - {path}
+        for name in sorted(troubled or ({path} if not covered & read else ())):
             yield LogRead(name, dialect, 0, 0, 0, 0, 0, 0, None, None)
 
 

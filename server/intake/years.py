@@ -16,7 +16,9 @@ from parsers.clock import NEW_YEAR_US, OUT_OF_ORDER_US, place_in_leap_year, wall
 from parsers.engine import DialectReader
 from parsers.reading import Carry, Reader
 from parsers.stamps import YEARLESS
-from server.intake.files import DAMAGE, Found, first_bytes, found_at, open_log
+from server.intake.discovery import LogFile, file_at
+from server.intake.fingerprints import first_bytes
+from server.intake.unpacking import DAMAGE, open_log
 from shared.zones import DAY, SECOND, from_us, to_us
 
 START_BYTES, LOOK_BYTES = 4096, 1024  # of a file's beginning; of each further look
@@ -28,11 +30,11 @@ LEAST = 8
 class _Seen:
     """A yearless stamp of a file."""
 
-    file: Found
+    file: LogFile
     place: int  #: microseconds into a leap year
 
 
-def first_instants(files: Sequence[Found], reader: DialectReader, now_us: int) -> dict[Found, int]:
+def first_instants(files: Sequence[LogFile], reader: DialectReader, now_us: int) -> dict[LogFile, int]:
     """Of the files of one log, the oldest first: when each one's first stamp was, as near as its year needs. Files
     without yearless stamps are left out. Raises OSError where one can't be read now.
     """
@@ -47,7 +49,7 @@ def first_instants(files: Sequence[Found], reader: DialectReader, now_us: int) -
     if not seen:
         return {}
     year = year_near(seen[-1].place, reader.zone, now_us)
-    found: dict[Found, int] = {}
+    found: dict[LogFile, int] = {}
     after = seen[-1]
     for one in reversed(seen):
         step = after.place - one.place
@@ -66,7 +68,7 @@ def carry_into(path: Path, reader: Reader, now_us: int) -> Carry:
     """
     if not isinstance(reader, DialectReader) or not reader.may_lack_year:
         return Carry()
-    first = list(first_instants([found_at(path)], reader, now_us).values())
+    first = list(first_instants([file_at(path)], reader, now_us).values())
     return Carry(just_before(first[0])) if first else Carry()
 
 
@@ -77,7 +79,7 @@ def follows(last_us: int | None, first_us: int) -> bool:
     return last_us is not None and -DAY < first_us - last_us < NEW_YEAR_US
 
 
-def _lines(file: Found, looks: int) -> list[str]:
+def _lines(file: LogFile, looks: int) -> list[str]:
     """A few lines of a file, in their order; of a packed one those at its beginning."""
     try:
         data = first_bytes(file.path, START_BYTES)
@@ -89,7 +91,7 @@ def _lines(file: Found, looks: int) -> list[str]:
     return [*whole[:20], *(line for look in further for line in look)]
 
 
-def _further(file: Found, looks: int) -> list[list[str]]:
+def _further(file: LogFile, looks: int) -> list[list[str]]:
     step = max(LOOK_BYTES, file.size // looks)
     places = [*range(step, file.size - LOOK_BYTES, step), max(file.size - LOOK_BYTES, 0)]
     found = []

@@ -6,8 +6,8 @@ metadata = sa.MetaData()
 Us = sa.BigInteger
 Id = sa.BigInteger().with_variant(sa.Integer, "sqlite")  # so that SQLite uses its row id
 
-#: One row a log: a file with its rotated siblings, or the dated files of one name (server.intake.files.log_name). The
-#: name follows the log when its folder moves; what belongs to it is known by `id`.
+#: One row a log: a file with its rotated siblings, or the dated files of one name (server.intake.log_names). The name
+#: follows the log when its folder moves; what belongs to it is known by `id`.
 log = sa.Table(
     "log",
     metadata,

@@ -8,7 +8,8 @@ import pytest
 import sqlalchemy as sa
 
 from server.config import Station, load_station
-from server.intake.ingest import Caught, Intake
+from server.intake.context import PassResult
+from server.intake.ingest import Intake
 from server.store import schema
 from server.store.engine import open_store, reading
 
@@ -49,7 +50,7 @@ class Folder:
             file.write(data)
         return self.path / name
 
-    def catch_up(self) -> Caught:
+    def catch_up(self) -> PassResult:
         return self.intake.catch_up()
 
     def numbers(self) -> list[int]:

@@ -17,7 +17,8 @@ from pathlib import Path
 
 import sqlalchemy as sa
 
-from server.intake.ingest import Caught, Intake
+from server.intake.context import PassResult
+from server.intake.ingest import Intake
 from server.store import schema
 from server.store.engine import reading
 from tests.intake.conftest import T0, Folder, over_line
@@ -70,7 +71,7 @@ class Attempt:
         """A new process, as far as intake can tell."""
         self.intake = Intake(self.folder.engine, self.folder.station, block_bytes=2048, steady=self.clock)
 
-    def look(self, seconds: float = 1.0, step_s: float | None = None) -> Caught:
+    def look(self, seconds: float = 1.0, step_s: float | None = None) -> PassResult:
         """Some time passes, and intake makes a pass."""
         self.clock.now += seconds
         caught = self.intake.catch_up(lambda _count, _path: self._pass_time(), step_s=step_s)

@@ -11,19 +11,20 @@ from pathlib import Path
 from typing import Any
 from unittest import mock
 
-from server.intake import files, ingest
+from server.intake import file_readings, fingerprints
+from server.intake.file_readings import FileReadings
 from server.intake.ingest import Intake
 from server.store.engine import open_store
 from shared.errors import StoreError
 from tests.intake.faults import Attempt, fault
 
-REAL_OPEN = ingest.open_log
+REAL_OPEN = file_readings.open_log
 
 
 @contextmanager
 def _open_as(instead: Any) -> Iterator[None]:
     """Files are opened so, for reading as well as for knowing them again."""
-    with mock.patch.object(ingest, "open_log", instead), mock.patch.object(files, "open_log", instead):
+    with mock.patch.object(file_readings, "open_log", instead), mock.patch.object(fingerprints, "open_log", instead):
         yield
 
 
@@ -120,18 +121,18 @@ def own_defect(attempt: Attempt) -> None:
     error = attempt.rng.choice(
         [ZeroDivisionError("x"), RecursionError("x"), MemoryError(), KeyError("x"), Panic("x"), AssertionError()]
     )
-    good, real = attempt.rng.randint(0, 3), Intake._pieces
-    pieces = 0
+    good, real = attempt.rng.randint(0, 3), FileReadings._batches
+    batches = 0
 
-    def failing(self: Intake, stream: Any, place: Any, known: Any, file: Any, *rest: Any) -> Any:
-        nonlocal pieces
-        for piece in real(self, stream, place, known, file, *rest):
-            pieces += file.path.name == "a.log"
-            if file.path.name == "a.log" and pieces > good:
+    def failing(self: FileReadings, stream: Any, beginning: Any, claim: Any, *rest: Any) -> Any:
+        nonlocal batches
+        for batch in real(self, stream, beginning, claim, *rest):
+            batches += claim.file.path.name == "a.log"
+            if claim.file.path.name == "a.log" and batches > good:
                 raise error
-            yield piece
+            yield batch
 
-    with mock.patch.object(Intake, "_pieces", failing):
+    with mock.patch.object(FileReadings, "_batches", failing):
         _meanwhile(attempt)
 
 
@@ -210,15 +211,15 @@ def locked_store(attempt: Attempt) -> None:
 @fault("two airtallies on one store at once")
 def two_at_once(attempt: Attempt) -> None:
     other = Intake(attempt.folder.engine, attempt.folder.station, block_bytes=2048)
-    real = Intake._pieces
+    real = FileReadings._batches
 
-    def interrupted(self: Intake, *rest: Any) -> Any:
-        for piece in real(self, *rest):
-            if self is attempt.intake and attempt.rng.random() < 0.3:
+    def interrupted(self: FileReadings, *rest: Any) -> Any:
+        for batch in real(self, *rest):
+            if self is attempt.intake._files and attempt.rng.random() < 0.3:
                 other.catch_up()
-            yield piece
+            yield batch
 
-    with mock.patch.object(Intake, "_pieces", interrupted):
+    with mock.patch.object(FileReadings, "_batches", interrupted):
         for _ in range(4):
             _both(attempt, 80)
             attempt.look()

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from server.intake import ingest, pieces
-from server.intake.files import MOST_LINES, blocks
+from server.intake import batches, file_readings
+from server.intake.batches import split_lines
+from server.intake.blocks import MOST_LINES, blocks
 from server.intake.ingest import Intake
-from server.intake.pieces import split_lines
 from server.store import schema
 from server.store.engine import open_store
 from shared.errors import StoreError
@@ -74,7 +74,7 @@ def test_however_a_block_is_split_its_lines_are_those_of_a_plain_split(
 ) -> None:
     data = "\n".join(texts).encode() + junk.replace(b"\r", b"") + (b"\n" if ended else b"")
     padding = b"x" * 100 + b"\n"
-    long = padding * (pieces.QUICK_BYTES // len(padding) + 1)  # enough for the quick way
+    long = padding * (batches.QUICK_BYTES // len(padding) + 1)  # enough for the quick way
     data = data + b"\n" + long if first else long + data
     assert split_lines(data).to_list() == data.decode("utf-8", "replace").removesuffix("\n").split("\n")
 
@@ -155,14 +155,14 @@ def test_a_log_that_may_not_be_read_is_named_and_the_others_are_read(
     one = folder("*.log")
     one.write("a.log", over_line(1))
     one.write("b.log", over_line(2))
-    real = ingest.open_log
+    real = file_readings.open_log
 
     def closed(path: Path):  # the refusal that a plain user gets; tests may run as root, who gets none
         if path.name == "a.log":
             raise PermissionError(13, "Permission denied", str(path))
         return real(path)
 
-    monkeypatch.setattr(ingest, "open_log", closed)
+    monkeypatch.setattr(file_readings, "open_log", closed)
     assert one.catch_up().troubles == [
         f"{one.path}/a.log: can't be read to its end (Permission denied); what came before is kept."
     ]

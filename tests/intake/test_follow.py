@@ -56,7 +56,7 @@ def test_a_log_that_appears_and_one_that_is_rotated_are_followed(folder: MakeFol
 def test_a_locked_store_keeps_the_follower_up_and_the_lines_waiting(folder: MakeFolder) -> None:
     one = folder()
     impatient = open_store(one.station.store_url(), busy_ms=20)
-    one.intake._engine = impatient
+    one.intake._context.engine = impatient
     holder = sqlite3.connect(one.path / "airtally.db", isolation_level=None)
     holder.execute("BEGIN IMMEDIATE")
     follower = followed(one)

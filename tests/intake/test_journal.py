@@ -17,8 +17,9 @@ from click.testing import CliRunner
 from server.cli import cli
 from server.config import load_station
 from server.intake import journal
-from server.intake.ingest import ROTATED_AWAY, Intake
+from server.intake.ingest import Intake
 from server.intake.journal import NO_ENTRY
+from server.intake.journal_readings import ROTATED_AWAY
 from server.store import schema
 from server.store.engine import open_store
 from shared.errors import StationFileError

@@ -15,7 +15,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
-from server.intake import files, ingest
+from server.intake import context, discovery, fingerprints
 from server.store import schema
 from tests.intake.conftest import Folder, MakeFolder, over_line
 
@@ -81,11 +81,11 @@ def test_a_rotation_while_files_are_looked_for_keeps_the_order_of_lines(
         return result
 
     if moment == "after the names were listed":
-        listed = files._matching
-        monkeypatch.setattr(files, "_matching", lambda *arguments: rotated(list(listed(*arguments))))
+        listed = discovery._matching
+        monkeypatch.setattr(discovery, "_matching", lambda *arguments: rotated(list(listed(*arguments))))
     else:
-        found = ingest.discover
-        monkeypatch.setattr(ingest, "discover", lambda *arguments: rotated(found(*arguments)))
+        found = context.discover
+        monkeypatch.setattr(context, "discover", lambda *arguments: rotated(found(*arguments)))
     one.catch_up()
     one.catch_up()
     over = schema.over
@@ -110,9 +110,9 @@ def test_looks_into_files_grow_with_their_number_not_its_square(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     looks = []
-    looked = files._read_until_damage
+    looked = fingerprints.read_until_damage
     monkeypatch.setattr(
-        files, "_read_until_damage", lambda stream, count: (looks.append(count), looked(stream, count))[1]
+        fingerprints, "read_until_damage", lambda stream, count: (looks.append(count), looked(stream, count))[1]
     )
     per_file = []
     for count in (10, 40):

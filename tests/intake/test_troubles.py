@@ -6,6 +6,7 @@ import errno
 import gzip
 import io
 import os
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -13,9 +14,14 @@ import pytest
 from click.testing import CliRunner
 
 from server.cli import cli
-from server.intake import claims, files, ingest
+from server.intake import claims, file_readings
+from server.intake.check_points import CheckPoint
+from server.intake.context import FilesMoved
+from server.intake.discovery import LogFile
+from server.intake.file_readings import FileReadings
 from server.intake.ingest import Intake
 from server.intake.troubles import RETRY_S, Retries, Trouble
+from server.intake.unpacking import Stream
 from server.source import StoreSource
 from tests.intake.conftest import Folder, MakeFolder, over_line
 
@@ -81,18 +87,18 @@ def test_one_log_that_fails_in_any_way_is_told_and_the_others_are_read_and_it_is
     steady = with_clock(one)
     one.write("a.log", over_line(1))
     one.write("b.log", over_line(2))
-    real = ingest.open_log
+    real = file_readings.open_log
 
-    def fails(path: Path) -> files.Stream:
+    def fails(path: Path) -> Stream:
         if path.name == "a.log":
             raise error
         return real(path)
 
-    monkeypatch.setattr(ingest, "open_log", fails)
+    monkeypatch.setattr(file_readings, "open_log", fails)
     (said,) = one.catch_up().troubles
     assert "/a.log" in said and "\x1b" not in said and one.numbers() == [2]
     assert shown(one) == {"a.log": [said]}
-    monkeypatch.setattr(ingest, "open_log", real)
+    monkeypatch.setattr(file_readings, "open_log", real)
     assert one.catch_up().troubles == [said] and one.numbers() == [2]  # not before its time
     steady.now += RETRY_S[0]
     assert one.catch_up().troubles == [] and one.numbers() == [
@@ -109,7 +115,7 @@ def test_a_read_that_fails_in_the_midst_goes_on_where_it_was_when_it_works_again
     steady = Steady()
     one.intake = Intake(one.engine, one.station, block_bytes=4096, steady=steady)
     one.write("host.log", b"".join(over_line(number) for number in range(500)))
-    real, reads = ingest.open_log, []
+    real, reads = file_readings.open_log, []
 
     class Failing(io.FileIO):
         def read(self, size: int | None = -1, /) -> bytes:
@@ -118,7 +124,9 @@ def test_a_read_that_fails_in_the_midst_goes_on_where_it_was_when_it_works_again
                 raise OSError(errno.EIO, "Input/output error")
             return super().read(size)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(ingest, "open_log", lambda path: Failing(path) if path.name == "host.log" else real(path))
+    monkeypatch.setattr(
+        file_readings, "open_log", lambda path: Failing(path) if path.name == "host.log" else real(path)
+    )
     assert "Input/output error" in one.catch_up().troubles[0]
     assert 0 < len(one.numbers()) < 500
     steady.now += RETRY_S[0]
@@ -135,17 +143,17 @@ def test_claims_that_fail_for_one_log_leave_the_others_alone(
     one.catch_up()
     one.write("a.log", over_line(3))
     one.write("b.log", over_line(4))
-    real = claims.known_again
+    real = claims.still_holds
 
-    def fails(file: files.Found, row: claims.Known) -> bool:
+    def fails(file: LogFile, row: CheckPoint) -> bool:
         if file.path.name == "a.log":
             raise ZeroDivisionError("nobody thought of it")
         return real(file, row)
 
-    monkeypatch.setattr(claims, "known_again", fails)
+    monkeypatch.setattr(claims, "still_holds", fails)
     (said,) = one.catch_up().troubles
     assert "a.log" in said and "ZeroDivisionError" in said and one.numbers() == [1, 2, 4]
-    monkeypatch.setattr(claims, "known_again", real)
+    monkeypatch.setattr(claims, "still_holds", real)
     assert one.catch_up().troubles == [] and one.numbers() == [1, 2, 3, 4]
 
 
@@ -195,19 +203,19 @@ def test_a_pass_that_gave_up_says_so_and_the_next_one_that_comes_through_ends_it
 ) -> None:
     one = folder()
     one.write("host.log", over_line(1))
-    real = Intake._stay_put
+    real = FileReadings._stay_put
 
-    def always(self: Intake, found_one: files.Found, found: list[files.Found], *, ended: bool) -> None:
-        raise ingest._Moved(found_one.log_name)
+    def always(self: FileReadings, file: LogFile, *, ended: bool) -> None:
+        raise FilesMoved(file.log_name)
 
-    monkeypatch.setattr(Intake, "_stay_put", always)
+    monkeypatch.setattr(FileReadings, "_stay_put", always)
     (said,) = one.catch_up().troubles
     assert (
         "100 looks; this pass over the logs was given up, and the next one looks again." in said
         and f"{one.path}/host.log" in said
     )
     assert shown(one) == {"host.log": [said]}
-    monkeypatch.setattr(Intake, "_stay_put", real)
+    monkeypatch.setattr(FileReadings, "_stay_put", real)
     assert one.catch_up().troubles == [] and one.numbers() == [1] and shown(one) == {}
 
 
@@ -228,9 +236,9 @@ def test_a_packed_file_that_holds_over_200_times_its_size_is_told_and_not_read_f
     (said,) = one.catch_up().troubles
     assert "holds over 200 times as much as it takes on the disk" in said and "not read further" in said
     assert one.numbers() == [*range(50), 99]
-    begun = one.intake._steady()
+    begun = time.monotonic()
     assert one.catch_up().troubles == [said]
-    assert one.intake._steady() - begun < 1
+    assert time.monotonic() - begun < 1
 
 
 def test_a_backlog_of_packed_files_is_read_in_steps_between_the_lines_of_other_logs(folder: MakeFolder) -> None:

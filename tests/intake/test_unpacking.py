@@ -7,7 +7,7 @@ import lzma
 import pytest
 import zstandard
 
-from server.intake.files import open_log
+from server.intake.unpacking import open_log
 from tests.intake.conftest import MakeFolder, over_line
 
 LINES = b"".join(over_line(number) for number in range(20))

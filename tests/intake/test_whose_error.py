@@ -8,10 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from server.intake import files, ingest, moves
+from server.intake import file_readings, fingerprints, moves, unpacking
+from server.intake.discovery import LogFile
 from tests.intake.conftest import Folder, MakeFolder, over_line
 
-REAL = files.open_log
+REAL = unpacking.open_log
 
 
 def unreadable(monkeypatch: pytest.MonkeyPatch, *names: str) -> None:
@@ -21,18 +22,18 @@ def unreadable(monkeypatch: pytest.MonkeyPatch, *names: str) -> None:
         def read(self, size: int | None = -1, /) -> bytes:
             raise OSError(errno.EISDIR, os.strerror(errno.EISDIR))
 
-    def instead(path: Path) -> files.Stream:
+    def instead(path: Path) -> unpacking.Stream:
         return Failing(path) if path.name in names else REAL(path)
 
-    for module in (files, ingest):
+    for module in (fingerprints, file_readings):
         monkeypatch.setattr(module, "open_log", instead)
 
 
 def forget_what_was_read() -> None:
     """A new process has read nothing yet."""
-    from server.intake import claims
+    from server.intake import looks
 
-    for cached in (claims._head, claims._rungs, claims._start, claims._begun_with, claims._reaches):
+    for cached in (looks.head_of, looks.rungs_of, looks.start_of, looks.file_begins_with, looks.file_reaches):
         cached.cache_clear()
 
 
@@ -83,15 +84,15 @@ def test_whether_a_log_has_moved_is_asked_log_by_log(folder: MakeFolder, monkeyp
     (one.path / "more").mkdir()
     (one.path / "a.log").rename(one.path / "more" / "z.log")
     one.write("b.log", over_line(100))
-    real = moves.known_again
+    real = moves.still_holds
 
-    def failing(file: files.Found, row: object) -> bool:
+    def failing(file: LogFile, row: object) -> bool:
         if file.path.name == "b.log":
             raise OSError(errno.EIO, "Input/output error")
         return real(file, row)  # type: ignore[arg-type]
 
     with monkeypatch.context() as during:
-        during.setattr(moves, "known_again", failing)
+        during.setattr(moves, "still_holds", failing)
         one.write("more/z.log", over_line(11))
         caught = one.catch_up()
         assert one.numbers() == [*range(10), 11]

@@ -10,8 +10,8 @@ import pytest
 
 from parsers.dialect import find_dialect
 from parsers.reading import Carry
-from server.intake import pieces
-from server.intake.files import Block
+from server.intake import batches
+from server.intake.blocks import Block
 
 SCAR = (Path(__file__).parents[2] / "sample_logs" / "scar-csv.log").read_bytes()
 SYSLOG = (
@@ -33,18 +33,18 @@ def cut(data: bytes, lines: int) -> Iterator[Block]:
 @pytest.mark.parametrize("lines", [1, 2, 5, 1000])
 def test_a_log_in_blocks_says_what_it_says_as_a_whole(dialect: str, data: bytes, lines: int) -> None:
     reader = find_dialect(dialect, Path())
-    whole = reader.read(pieces.split_lines(data), Carry(), 0)
-    found = list(pieces.parsed(cut(data, lines), reader, Carry(), 0))
+    whole = reader.read(batches.split_lines(data), Carry(), 0)
+    found = list(batches.parsed(cut(data, lines), reader, Carry(), 0))
     columns = [column for column in whole.events.columns if column != "line"]
-    assert pl.concat([piece.reading.events for piece in found]).select(columns).equals(whole.events.select(columns))
-    assert [verdict for piece in found for verdict in piece.reading.verdicts] == list(whole.verdicts)
+    assert pl.concat([batch.reading.events for batch in found]).select(columns).equals(whole.events.select(columns))
+    assert [verdict for batch in found for verdict in batch.reading.verdicts] == list(whole.verdicts)
     assert found[-1].reading.carry == whole.carry
-    assert [piece.block.offset for piece in found] == [block.offset for block in cut(data, lines)]
+    assert [batch.block.offset for batch in found] == [block.offset for block in cut(data, lines)]
 
 
 def test_what_a_block_leaves_unread_comes_with_it() -> None:
     reader = find_dialect("brackenfell-a", Path())
-    assert [piece.unread for piece in pieces.parsed(cut(SYSLOG, 2), reader, Carry(), 0)] == [["junk"], []]
+    assert [batch.unread for batch in batches.parsed(cut(SYSLOG, 2), reader, Carry(), 0)] == [["junk"], []]
 
 
 def test_a_file_that_breaks_off_gives_what_came_before_and_then_its_trouble() -> None:
@@ -54,8 +54,8 @@ def test_a_file_that_breaks_off_gives_what_came_before_and_then_its_trouble() ->
 
     found = []
     with pytest.raises(EOFError, match="breaks off"):
-        for piece in pieces.parsed(broken(), find_dialect("brackenfell-a", Path()), Carry(), 0):
-            found.append(piece)
+        for batch in batches.parsed(broken(), find_dialect("brackenfell-a", Path()), Carry(), 0):
+            found.append(batch)
     assert len(found) == 3
 
 
@@ -68,11 +68,11 @@ def test_whoever_stops_early_leaves_no_thread_and_has_read_little_ahead() -> Non
             asked += 1
             yield block
 
-    read = pieces.parsed(many(), find_dialect("brackenfell-a", Path()), Carry(), 0)
+    read = batches.parsed(many(), find_dialect("brackenfell-a", Path()), Carry(), 0)
     next(read)
     time.sleep(0.2)
     read.close()
-    assert asked <= 2 * pieces.PARSERS + 2
+    assert asked <= 2 * batches.PARSERS + 2
 
 
 @pytest.mark.parametrize(
@@ -80,4 +80,4 @@ def test_whoever_stops_early_leaves_no_thread_and_has_read_little_ahead() -> Non
 )
 def test_a_block_follows_the_memory_of_the_machine(monkeypatch: pytest.MonkeyPatch, memory: int, block: int) -> None:
     monkeypatch.setattr(os, "sysconf", lambda name: {"SC_PAGE_SIZE": 4096, "SC_PHYS_PAGES": memory // 4096}[name])
-    assert pieces.bytes_of_a_block() == block
+    assert batches.bytes_of_a_block() == block

@@ -13,7 +13,7 @@ import polars as pl
 
 from parsers.constants import BLANKS
 from parsers.reading import Carry, Reader, Reading
-from server.intake.files import Block
+from server.intake.blocks import Block
 from shared.events import IGNORED, UNREAD
 
 SEPARATORS = "\x1f\x1e\x1d\x1c\x01\x02\x03\x04"  # one of them seldom stands in a log
@@ -27,7 +27,7 @@ Done = TypeVar("Done")
 
 
 @dataclass(frozen=True)
-class Piece:
+class Batch:
     """A block of a file, parsed."""
 
     block: Block
@@ -43,15 +43,15 @@ def bytes_of_a_block() -> int:
     return max(1 << 20, min(MOST_BYTES, memory // MEMORY_SHARE))
 
 
-def parsed(blocks: Iterator[Block], reader: Reader, carry: Carry, around_us: int) -> Generator[Piece]:
-    """The pieces of one file, of which the next ones are being parsed while one is used. `carry` and `around_us`: see
-    parsers.reading.Reader. Raises what `blocks` raises, after the pieces before it."""
+def parsed(blocks: Iterator[Block], reader: Reader, carry: Carry, around_us: int) -> Generator[Batch]:
+    """The batches of one file, of which the next ones are being parsed while one is used. `carry` and `around_us`: see
+    parsers.reading.Reader. Raises what `blocks` raises, after the batches before it."""
     for block, coming in _ahead(blocks, lambda block: _matched(reader, block.data)):
         lines, matched = coming.result()
         reading = reader.resolve(matched, carry, around_us)
         carry = reading.carry
         unread = lines.gather(np.flatnonzero(reading.verdicts == UNREAD)).to_list()
-        yield Piece(block, reading, unread, _blank(lines, reading))
+        yield Batch(block, reading, unread, _blank(lines, reading))
 
 
 def _blank(lines: pl.Series, reading: Reading) -> npt.NDArray[np.intp]:
