@@ -24,8 +24,6 @@ KNOTS = {
     "server/web/now/state.py headline",
 }
 LONG = {
-    "server/cli/replaying.py replay_command",
-    "server/cli/show.py figures_table",
     "server/web/teach/view.py lesson_view",
 }
 

@@ -134,35 +134,46 @@ def _exit_code() -> int:
     try:
         code = cli.main(prog_name="airtally", standalone_mode=False)
         return code if isinstance(code, int) else 0
-    except click.exceptions.Abort:
-        complain(
-            "stopped."
-            if sys.stdin.isatty()
-            else "stopped: nobody can be asked here; `--help` names the options that answer."
-        )
-        return 130
     except click.exceptions.NoArgsIsHelpError as error:
         click.echo(error.format_message(), err=True)
-        return error.exit_code
-    except click.ClickException as error:
-        complain(error.format_message())
-        return error.exit_code
-    except AirtallyError as error:
-        complain(str(error))
         return error.exit_code
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
-    except OSError as error:
-        where = f"{error.filename}: " if error.filename else ""
-        complain(f"{where}{error.strerror or error}.")
-        return 1
     except Exception as error:
-        if os.environ.get("AIRTALLY_TRACEBACK"):
+        if _is_defect(error) and os.environ.get("AIRTALLY_TRACEBACK"):
             traceback.print_exc()
-            return 1
-        complain(
-            f"a defect of airtally's own: {type(error).__name__}: {redacted(str(error))}. "
-            "Nothing half-done was stored; run again with AIRTALLY_TRACEBACK=1 for what to report."
-        )
-        return 1
+        else:
+            complain(_complaint(error))
+        return _code_of(error)
+
+
+def _code_of(error: Exception) -> int:
+    """What a command that an error ended gives to whoever called it."""
+    if isinstance(error, click.exceptions.Abort):
+        return 130
+    return error.exit_code if isinstance(error, click.ClickException | AirtallyError) else 1
+
+
+def _is_defect(error: Exception) -> bool:
+    return not isinstance(error, click.exceptions.Abort | click.ClickException | AirtallyError | OSError)
+
+
+def _complaint(error: Exception) -> str:
+    """One sentence about an error that ended a command."""
+    match error:
+        case click.exceptions.Abort() if sys.stdin.isatty():
+            return "stopped."
+        case click.exceptions.Abort():
+            return "stopped: nobody can be asked here; `--help` names the options that answer."
+        case click.ClickException():
+            return error.format_message()
+        case AirtallyError():
+            return str(error)
+        case OSError():
+            where = f"{error.filename}: " if error.filename else ""
+            return f"{where}{error.strerror or error}."
+    return (
+        f"a defect of airtally's own: {type(error).__name__}: {redacted(str(error))}. "
+        "Nothing half-done was stored; run again with AIRTALLY_TRACEBACK=1 for what to report."
+    )

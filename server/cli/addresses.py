@@ -11,17 +11,19 @@ def reachable(host: str) -> list[str]:
     machine, or its name where it knows of none but loopback.
     """
     if host not in ("0.0.0.0", "::"):
-        return [f"[{host}]" if ":" in host else host]
+        return [_host_part(host)]
     name = socket.gethostname()
+    family = socket.AF_INET if host == "0.0.0.0" else socket.AF_UNSPEC
     try:
-        known = socket.getaddrinfo(
-            name, None, socket.AF_INET if host == "0.0.0.0" else socket.AF_UNSPEC, socket.SOCK_STREAM
-        )
+        known = socket.getaddrinfo(name, None, family, socket.SOCK_STREAM)
     except OSError:
         return [name]
     own = dict.fromkeys(str(entry[4][0]) for entry in known)
-    usable = [one for one in own if not is_own_only(one)]
-    return [f"[{one}]" if ":" in one else one for one in usable] or [name]
+    return [_host_part(address) for address in own if not is_own_only(address)] or [name]
+
+
+def _host_part(address: str) -> str:
+    return f"[{address}]" if ":" in address else address
 
 
 def is_own_only(address: str) -> bool:

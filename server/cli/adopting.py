@@ -46,63 +46,74 @@ def adopt_command(
       airtally adopt /var/log/host/voice.log
       airtally adopt voice.log.1 voice.log --yes --out my-host.toml
     """
-    from parsers.adopt.account import account_text
     from parsers.adopt.answers import answers_text, known_from
     from server.intake.learning import adopt_files
     from server.source import clock
 
-    for path in logs:
-        if not path.is_file():
-            what = (
-                "is a folder; name the log files in it"
-                if path.is_dir()
-                else "there is no such file; name a log file that the host writes"
-            )
-            raise UnusableError(f"{path}: {what}.")
-    out = out_path or Path(_stem(logs[-1]) + ".toml")
-    if out_path is None and out.exists() and not is_as_written(out.read_bytes()):
-        raise UnusableError(f"{out}: is there already; name the file with --out to write over it.")
+    _require_files(logs)
+    out = out_path or _named_after(logs[-1])
     values = _answers(answers_path)
     where = str(answers_path or "answers")
     zone = _station_zone(station_path)
     total = 2 * sum(path.stat().st_size for path in logs)
 
-    def once() -> Any:
+    def learn() -> Any:
         with tqdm(total=total, unit="B", unit_scale=True, desc="learning", disable=None, leave=False) as bar:
             return adopt_files(
                 logs, known=known_from(values, where), zone=zone, name=out.stem, around_us=clock(), progress=bar.update
             )
 
-    adopted = once()
+    adopted = learn()
     asks = _asks(yes)
     if asks and adopted.learnt.questions:
         values = _ask(adopted.learnt.questions, values)
-        adopted = once()
+        adopted = learn()
     if answers_path is not None and asks:
         write_private(answers_path, answers_text(values))
-    kept = make_way(out, is_as_written, yes=yes)
-    write_private(out, signed(adopted.learnt.text, logs))  # its samples are lines of the log, with call signs in them
-    if kept is not None:
-        click.echo(f"What {out} held before is kept as {kept}.")
-    beside = out.with_name(out.stem + ".reading.md")
-    write_private(
-        beside, account_text(adopted.learnt, adopted.fit, out.name, ", ".join(escaped(path.name) for path in logs))
-    )
-    _say(adopted, out, beside)
+    _say(adopted, out, _write(adopted, out, logs, yes))
     if adopted.account.poor:
         click.echo(f"airtally: {out}: {adopted.account.verdict}", err=True)
         raise SystemExit(1)
+
+
+def _require_files(logs: tuple[Path, ...]) -> None:
+    """Raises UnusableError where one of them is no file."""
+    for path in logs:
+        if path.is_dir():
+            raise UnusableError(f"{path}: is a folder; name the log files in it.")
+        if not path.is_file():
+            raise UnusableError(f"{path}: there is no such file; name a log file that the host writes.")
+
+
+def _write(adopted: Any, out: Path, logs: tuple[Path, ...], yes: bool) -> Path:
+    """Writes the dialect, for its owner alone as its samples are lines of the log; gives the path of the reading that
+    is written beside it.
+    """
+    from parsers.adopt.account import account_text
+
+    backup = make_way(out, is_as_written, yes=yes)
+    write_private(out, signed(adopted.learnt.text, logs))
+    if backup is not None:
+        click.echo(f"What {out} held before is kept as {backup}.")
+    reading = out.with_name(out.stem + ".reading.md")
+    names = ", ".join(escaped(path.name) for path in logs)
+    write_private(reading, account_text(adopted.learnt, adopted.fit, out.name, names))
+    return reading
 
 
 def _asks(yes: bool) -> bool:
     return sys.stdin.isatty() and not yes
 
 
-def _stem(path: Path) -> str:
+def _named_after(log: Path) -> Path:
+    """The dialect file of a log whose name was not given. Raises UnusableError where it would be written over."""
     from server.intake.log_names import name_parts
 
-    base = name_parts(path.name)[0]
-    return Path(base).stem or base
+    base = name_parts(log.name)[0]
+    out = Path((Path(base).stem or base) + ".toml")
+    if out.exists() and not is_as_written(out.read_bytes()):
+        raise UnusableError(f"{out}: is there already; name the file with --out to write over it.")
+    return out
 
 
 def _answers(path: Path | None) -> dict[str, Any]:

@@ -1,15 +1,17 @@
 """What was raised and cleared: alerts, alerts test, alerts ack."""
 
-import json
 import sys
+from collections.abc import Sequence
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import click
 
 from server.alerts.found import Found
 from server.alerts.states import State
 from server.cli.common import (
-    chosen_window,
+    ChosenWindow,
+    echo_json,
     load,
     own_station_option,
     station_of,
@@ -36,10 +38,7 @@ from shared.errors import AirtallyError, UnusableError
 def alerts_command(
     context: click.Context,
     replayed: bool,
-    from_text: str | None,
-    to_text: str | None,
-    week: str | None,
-    month: str | None,
+    chosen: ChosenWindow,
     as_json: bool,
     station_path: Path,
 ) -> None:
@@ -58,24 +57,25 @@ def alerts_command(
     if context.invoked_subcommand:
         return
     station = load(station_path)
-    windowed = any((from_text, to_text, week, month))
-    if replayed and not windowed:
+    if replayed and not chosen.given:
         raise UnusableError("A replay needs its window: --from D --to D, or --week 2026-W47, or --month 2026-10.")
-    window = chosen_window(station.zone, from_text, to_text, week, month) if windowed else None
+    window = chosen.of(station.zone) if chosen.given else None
     engine = open_store(station.store_url())
-    found = _replayed(engine, station, window) if replayed and window else _kept(engine, window)
+    found = _incidents(engine, station, window, replayed)
     if as_json:
-        click.echo(json.dumps([one.as_json(station.zone) for one in found], indent=2, ensure_ascii=False))
+        echo_json([incident.as_json(station.zone) for incident in found])
         return
     if not found:
-        click.echo(_why_nothing(engine, None if not replayed else window))
-    for one in found:
-        if isinstance(one, State):
-            noted = one.acknowledged is not None
-            click.echo(incident_lines(one, station.zone, one.id, noted=noted))
-        else:
-            click.echo(incident_lines(one, station.zone))
+        click.echo(_why_nothing(engine, window if replayed else None))
+    for incident in found:
+        click.echo(_incident_words(incident, station.zone))
     click.echo(LINE)
+
+
+def _incident_words(incident: State | Found, zone: ZoneInfo) -> str:
+    if isinstance(incident, State):
+        return incident_lines(incident, zone, incident.id, noted=incident.acknowledged is not None)
+    return incident_lines(incident, zone)
 
 
 def _why_nothing(engine: Store, replayed: tuple[int, int] | None) -> str:
@@ -94,17 +94,16 @@ def _why_nothing(engine: Store, replayed: tuple[int, int] | None) -> str:
     return "Nothing was raised."
 
 
-def _replayed(engine: Store, station: Station, window: tuple[int, int]) -> list[Found]:
-    from server.alerts.load import replayed
-
-    with reading(engine) as connection:
-        return replayed(connection, *window, station, clock())
-
-
-def _kept(engine: Store, window: tuple[int, int] | None) -> list[State]:
+def _incidents(
+    engine: Store, station: Station, window: tuple[int, int] | None, replayed: bool
+) -> Sequence[State | Found]:
+    """Those of a replay, or those that the store holds."""
+    from server.alerts.load import replayed as replay
     from server.alerts.repository import incidents
 
     with reading(engine) as connection:
+        if replayed and window is not None:
+            return replay(connection, *window, station, clock())
         return incidents(connection, *(window or (None, None)))
 
 

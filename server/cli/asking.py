@@ -13,7 +13,7 @@ import click
 from server.analytics.figure_rows import figure_frame, figure_rows
 from server.analytics.local_spans import BY, By, local_spans
 from server.analytics.over_rows import OVER_FIELDS, over_rows
-from server.cli.common import chosen_window, load, station_option, window_options
+from server.cli.common import ChosenWindow, echo_json, json_option, load, station_option, window_options
 from server.cli.exporting import csv_text, parquet_bytes, progress, write_file, write_overs
 from server.cli.show import figures_table, plain
 from server.source import StoreSource
@@ -33,7 +33,7 @@ FILE = click.Path(path_type=Path, dir_okay=False)
 
 @click.command("figures", epilog=LINE)
 @window_options
-@click.option("--json", "as_json", is_flag=True, help="The whole object as JSON (docs/contract.md).")
+@json_option
 @click.option("--by", type=click.Choice(BY), help="One row for each local hour, day, week or month of the window.")
 @click.option(
     "--csv",
@@ -46,7 +46,7 @@ FILE = click.Path(path_type=Path, dir_okay=False)
 @click.option("--parquet", "parquet", metavar="FILE", type=FILE, help="With --by: as a Parquet file.")
 @station_option
 def figures_command(
-    from_text: str | None, to_text: str | None, week: str | None, month: str | None, as_json: bool, by: By | None,
+    chosen: ChosenWindow, as_json: bool, by: By | None,
     csv_file: str | None, parquet: Path | None, station_path: Path,
 ) -> None:  # fmt: skip
     """The figures of a window.
@@ -64,14 +64,14 @@ def figures_command(
     """
     _one_form(as_json, by, csv_file, parquet)
     station = load(station_path)
-    window = chosen_window(station.zone, from_text, to_text, week, month)
+    window = chosen.of(station.zone)
     source = StoreSource(open_store(station.store_url()), station)
     if by is not None:
         _by_calendar(source, window, by, csv_file, parquet)
         return
     found = source.figures(*window)
     if as_json:
-        click.echo(json.dumps(found.as_json(), indent=2, ensure_ascii=False))
+        echo_json(found.as_json())
         return
     click.echo(figures_table(found))
     if said := _covered(source, window, station.zone):
@@ -122,7 +122,7 @@ def _covered(source: StoreSource, window: tuple[int, int], zone: ZoneInfo) -> st
 @click.option("--with-names", is_flag=True, help="With --parquet: stations too, and targets that may be somebody's.")
 @station_option
 def overs_command(
-    from_text: str | None, to_text: str | None, week: str | None, month: str | None, as_csv: bool, parquet: Path | None,
+    chosen: ChosenWindow, as_csv: bool, parquet: Path | None,
     with_names: bool, station_path: Path,
 ) -> None:  # fmt: skip
     """The finished overs that start in a window: what the figures rest on.
@@ -139,7 +139,7 @@ def overs_command(
     if as_csv and parquet is not None:
         raise UnusableError("Name one of --csv and --parquet.")
     station = load(station_path)
-    start, end = chosen_window(station.zone, from_text, to_text, week, month)
+    start, end = chosen.of(station.zone)
     names, zone = station.names_of_ids(), station.zone
     with reading(open_store(station.store_url())) as connection:
         rows = over_rows(connection, start, end, names)

@@ -1,6 +1,9 @@
 """Options that several commands share."""
 
+import json
 from collections.abc import Callable
+from dataclasses import dataclass
+from functools import wraps
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo, available_timezones
@@ -32,8 +35,34 @@ def station_of(context: click.Context, station_path: Path | None) -> Station:
     return load(station_path or context.parent.params["station_path"])
 
 
+@dataclass(frozen=True)
+class ChosenWindow:
+    """The window that the options name."""
+
+    from_text: str | None
+    to_text: str | None
+    week: str | None
+    month: str | None
+
+    @property
+    def given(self) -> bool:
+        """Whether any of the options is there."""
+        return any((self.from_text, self.to_text, self.week, self.month))
+
+    def of(self, zone: ZoneInfo) -> tuple[int, int]:
+        """[start, end) in microseconds UTC. Raises UnusableError."""
+        return named_window(zone, self.from_text, self.to_text, self.week, self.month)
+
+
 def window_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """--from and --to, or --week, or --month."""
+    """--from and --to, or --week, or --month; the command gets them as `chosen`."""
+
+    @wraps(command)
+    def with_chosen(
+        *args: Any, from_text: str | None, to_text: str | None, week: str | None, month: str | None, **others: Any
+    ) -> Any:
+        return command(*args, chosen=ChosenWindow(from_text, to_text, week, month), **others)
+
     for option in (
         click.option("--month", help="A whole month, such as 2026-10."),
         click.option("--week", help="A whole week, such as 2026-W47."),
@@ -45,15 +74,18 @@ def window_options(command: Callable[..., Any]) -> Callable[..., Any]:
             help="Where the window begins: a date (its local midnight) or date-time, local or with offset.",
         ),
     ):
-        command = option(command)
-    return command
+        with_chosen = option(with_chosen)
+    return with_chosen
 
 
-def chosen_window(
-    zone: ZoneInfo, from_text: str | None, to_text: str | None, week: str | None, month: str | None
-) -> tuple[int, int]:
-    """The window that the options name, [start, end) in microseconds UTC. Raises UnusableError."""
-    return named_window(zone, from_text, to_text, week, month)
+json_option: Callable[..., Any] = click.option(
+    "--json", "as_json", is_flag=True, help="The whole object as JSON (docs/contract.md)."
+)
+
+
+def echo_json(document: Any) -> None:
+    """A document on standard output, as docs/contract.md has it."""
+    click.echo(json.dumps(document, indent=2, ensure_ascii=False))
 
 
 def complete_zone(_context: click.Context, _option: click.Parameter, incomplete: str) -> list[str]:

@@ -1,27 +1,30 @@
 """Commands that ask whether the station itself is well: reception, links, exposure."""
 
-import json
 from pathlib import Path
 
 import click
 
-from server.cli.common import chosen_window, load, station_option, window_options
+from server.cli.common import ChosenWindow, echo_json, json_option, load, station_option, window_options
 from server.cli.show_condition import exposure_sheet
 from server.cli.show_links import links_table
 from server.cli.show_reception import reception_table
 from server.source import StoreSource
 from server.store.engine import open_store
 from server.telling.caution import CAUTION, LINE, SCREENING
-from server.telling.targets import TargetNames
+
+
+def _asked(station_path: Path, chosen: ChosenWindow) -> tuple[StoreSource, tuple[int, int]]:
+    """What a station's store is asked of, and over which window. Raises StationFileError, StoreError, UnusableError."""
+    station = load(station_path)
+    window = chosen.of(station.zone)
+    return StoreSource(open_store(station.store_url()), station), window
 
 
 @click.command("exposure", epilog=LINE)
 @window_options
-@click.option("--json", "as_json", is_flag=True, help="The whole object as JSON (docs/contract.md).")
+@json_option
 @station_option
-def exposure_command(
-    from_text: str | None, to_text: str | None, week: str | None, month: str | None, as_json: bool, station_path: Path
-) -> None:
+def exposure_command(chosen: ChosenWindow, as_json: bool, station_path: Path) -> None:
     """A first look at exposure: how far from the antenna published limits are met.
 
     It is a screening figure, not an assessment: far field, in the main beam, at the window's worst
@@ -33,22 +36,19 @@ def exposure_command(
       airtally exposure --month 2026-10
       airtally exposure --month 2026-10 --json
     """
-    station = load(station_path)
-    window = chosen_window(station.zone, from_text, to_text, week, month)
-    found = StoreSource(open_store(station.store_url()), station).exposure(*window)
+    source, window = _asked(station_path, chosen)
+    found = source.exposure(*window)
     if as_json:
-        click.echo(json.dumps(found.as_json(f"{SCREENING} {CAUTION}"), indent=2, ensure_ascii=False))
-        return
-    click.echo(exposure_sheet(found))
+        echo_json(found.as_json(f"{SCREENING} {CAUTION}"))
+    else:
+        click.echo(exposure_sheet(found))
 
 
 @click.command("links")
 @window_options
 @click.option("--json", "as_json", is_flag=True, help="A list, one item a link (docs/contract.md).")
 @station_option
-def links_command(
-    from_text: str | None, to_text: str | None, week: str | None, month: str | None, as_json: bool, station_path: Path
-) -> None:
+def links_command(chosen: ChosenWindow, as_json: bool, station_path: Path) -> None:
     """How each link to other systems fared: up or down, flaps, the overs that it brought, loss, silences.
 
     A link is what the log's link-up and link-down lines name. A silence is told where it is longer
@@ -59,22 +59,19 @@ def links_command(
       airtally links --week 2026-W47
       airtally links --month 2026-10 --json
     """
-    station = load(station_path)
-    window = chosen_window(station.zone, from_text, to_text, week, month)
-    found = StoreSource(open_store(station.store_url()), station).links(*window)
+    source, window = _asked(station_path, chosen)
+    found = source.links(*window)
     if as_json:
-        click.echo(json.dumps(found.as_json(), indent=2, ensure_ascii=False))
-        return
-    click.echo(links_table(found, TargetNames(station.target)))
+        echo_json(found.as_json())
+    else:
+        click.echo(links_table(found, source.station().names))
 
 
 @click.command("reception", epilog=LINE)
 @window_options
-@click.option("--json", "as_json", is_flag=True, help="The whole object as JSON (docs/contract.md).")
+@json_option
 @station_option
-def reception_command(
-    from_text: str | None, to_text: str | None, week: str | None, month: str | None, as_json: bool, station_path: Path
-) -> None:
+def reception_command(chosen: ChosenWindow, as_json: bool, station_path: Path) -> None:
     """How well the repeater hears: the shift of each day, and the days from which it stays elsewhere.
 
     It is told by what all stations that are heard again and again have in common, never by one of
@@ -85,10 +82,9 @@ def reception_command(
       airtally reception --from 2026-08-24 --to 2026-11-23
       airtally reception --month 2026-10 --json
     """
-    station = load(station_path)
-    window = chosen_window(station.zone, from_text, to_text, week, month)
-    found = StoreSource(open_store(station.store_url()), station).reception(*window)
+    source, window = _asked(station_path, chosen)
+    found = source.reception(*window)
     if as_json:
-        click.echo(json.dumps(found.as_json(), indent=2, ensure_ascii=False))
-        return
-    click.echo(reception_table(found))
+        echo_json(found.as_json())
+    else:
+        click.echo(reception_table(found))

@@ -4,8 +4,9 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import click
+import polars as pl
 
-from parsers.reading import Reader
+from parsers.reading import Reader, Reading
 from server.cli.common import complete_dialect, load, station_option
 from server.intake.batches import split_lines
 from server.intake.unpacking import open_log
@@ -14,6 +15,7 @@ from shared.events import IGNORED, UNDERSTOOD, UNREAD
 from shared.numbers import grouped
 
 TRY_BYTES = 4 << 20
+LOOKED_AT = 4000  # lines, for events that lie over several of them
 
 
 @click.group("dialect")
@@ -30,29 +32,29 @@ def check_dialects(files: tuple[Path, ...]) -> None:
     Example:
       airtally dialect check my-host.toml
     """
-    from parsers.dialect import load_dialect
-    from parsers.samples import check_samples
-
     absent = [path for path in files if not path.is_file()]
     if absent:
         raise UnusableError(f"{absent[0]}: there is no such dialect file.")
-    failed = False
-    for path in files:
-        try:
-            dialect = load_dialect(path)
-        except AirtallyError as error:
-            failed = True
-            click.echo(str(error), err=True)
-            continue
-        problems = check_samples(dialect)
-        wrong = any(not problem.warning for problem in problems)
-        failed |= wrong
-        for problem in problems:
-            click.echo(f"{path}:{problem.line}: {'note: ' if problem.warning else ''}{problem.says}.", err=True)
-        if not wrong:
-            click.echo(f"{path}: good.")
-    if failed:
+    if not all([_is_good(path) for path in files]):  # all of them, so that each is told
         raise SystemExit(1)
+
+
+def _is_good(path: Path) -> bool:
+    """Whether a dialect's samples give what they say; says what is wrong with it."""
+    from parsers.dialect import load_dialect
+    from parsers.samples import check_samples
+
+    try:
+        problems = check_samples(load_dialect(path))
+    except AirtallyError as error:
+        click.echo(str(error), err=True)
+        return False
+    for problem in problems:
+        click.echo(f"{path}:{problem.line}: {'note: ' if problem.warning else ''}{problem.says}.", err=True)
+    good = all(problem.warning for problem in problems)
+    if good:
+        click.echo(f"{path}: good.")
+    return good
 
 
 @dialect_command.command("try", short_help="What a log yields in a dialect.")
@@ -65,45 +67,52 @@ def try_dialect(dialect_name: str, log: Path, station_path: Path) -> None:
 
     FILE is a dialect file, or the name of a shipped one.
     """
-    from parsers.adopt.oneline import over_several_lines
     from parsers.dialect import find_dialect
-    from parsers.engine import DialectReader
-    from parsers.timeofday import SAYS
-    from server.cli.trying import told
-    from server.intake.clock_changes import steps_back, zone_words
+    from server.cli.trying import yield_of
     from server.intake.years import carry_into
     from server.source import clock
 
     reader = find_dialect(dialect_name, station_path.resolve().parent)
-    with open_log(log) as stream:
-        data = stream.read(TRY_BYTES)
-    cut = data.rfind(b"\n") + 1 if len(data) == TRY_BYTES else len(data)
-    lines = split_lines(data[:cut])
-    if not len(lines):
-        raise UnusableError(f"{log}: is empty.")
+    lines, whole = _first_lines(log)
     around_us = clock()
     read = reader.read(lines, carry_into(log, reader, around_us), around_us)
-    counts = {
-        kind: int((read.verdicts == code).sum())
+    unread = int((read.verdicts == UNREAD).sum())
+    counts = ", ".join(
+        f"{grouped((read.verdicts == code).sum())} {kind}"
         for kind, code in (("understood", UNDERSTOOD), ("ignored", IGNORED), ("unread", UNREAD))
-    }
-    whole = "" if len(data) < TRY_BYTES else f" (the first {TRY_BYTES >> 20} MB)"
-    click.echo(
-        f"{log}{whole}: {grouped(len(lines))} lines, "
-        + ", ".join(f"{grouped(count)} {kind}" for kind, count in counts.items())
-        + "."
     )
-    for said in told(lines, read, _local_zone(reader, station_path)):
-        click.echo(said)
-    if isinstance(reader, DialectReader):
-        wrong = zone_words(steps_back(read.stamps[read.stamped]), reader.zone, _local_zone(reader, station_path))
-        if wrong:
-            click.echo(wrong)
-    several = over_several_lines(lines.head(4000).to_list(), around_us)
-    for said in ([SAYS] if reader.dayless else []) + ([several] if several else []):
-        click.echo(said)
-    if counts["unread"]:
+    part = "" if whole else f" (the first {TRY_BYTES >> 20} MB)"
+    click.echo(f"{log}{part}: {grouped(len(lines))} lines, {counts}.")
+    zone = _local_zone(reader, station_path)
+    for sentence in (*yield_of(lines, read, zone), *_warnings(reader, read, lines, zone, around_us)):
+        click.echo(sentence)
+    if unread:
         raise SystemExit(1)
+
+
+def _first_lines(log: Path) -> tuple[pl.Series, bool]:
+    """The lines of the log, or its first ones; whether they are all. Raises UnusableError where there is none."""
+    with open_log(log) as stream:
+        data = stream.read(TRY_BYTES)
+    whole = len(data) < TRY_BYTES
+    lines = split_lines(data if whole else data[: data.rfind(b"\n") + 1])
+    if not len(lines):
+        raise UnusableError(f"{log}: is empty.")
+    return lines, whole
+
+
+def _warnings(reader: Reader, read: Reading, lines: pl.Series, zone: ZoneInfo, around_us: int) -> list[str]:
+    """What may be wrong with the dialect or the log although lines were understood."""
+    from parsers.adopt.oneline import over_several_lines
+    from parsers.engine import DialectReader
+    from parsers.timeofday import SAYS
+    from server.intake.clock_changes import steps_back, zone_words
+
+    wrong: str | None = None
+    if isinstance(reader, DialectReader):
+        wrong = zone_words(steps_back(read.stamps[read.stamped]), reader.zone, zone)
+    several = over_several_lines(lines.head(LOOKED_AT).to_list(), around_us)
+    return [sentence for sentence in (wrong, SAYS if reader.dayless else None, several) if sentence]
 
 
 def _local_zone(reader: Reader, station_path: Path) -> ZoneInfo:

@@ -2,6 +2,7 @@
 
 import re
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -12,9 +13,9 @@ from server.cli.common import load, station_option
 from server.cli.prompts import agree, ask
 from server.config import Station
 from server.source import clock
-from server.store.engine import open_store, writing
+from server.store.engine import Store, open_store, writing
 from server.store.facts import FORGOTTEN, set_fact
-from server.store.forgetting import Identity, erase, look, scrub
+from server.store.forgetting import Identity, Traces, erase, look, scrub
 from server.uploads import still_kept, take_away_left
 from shared.errors import DialectError, UnusableError
 from shared.identity import identity
@@ -127,46 +128,62 @@ def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path
     given = identity(station_id)
     if given is None:
         raise UnusableError("A call sign or id was expected, such as QA1XYZ.")
-    names = station.names_of_ids()
-    name = names.get(given, given)
-    ids = {key for key, named in names.items() if named == name} | {name, given}
+    ids = _all_names(given, station)
     who, engine = Identity(ids), open_store(station.store_url())
     found = look(engine, who)
-    click.echo(f"{given}: {found.says()}.")
-    for number in found.rows.get("note", []):
-        click.echo(f"Note {number[0]} names it: read what is left of it with `airtally note list`, or drop it.")
-    for path, times in _dialects_that_hold(station, ids):
-        click.echo(f"{path}: {grouped(times)} lines hold it too; put another call sign there by hand.")
-    for one in found.left:
-        click.echo(
-            f"It is part of a name that following the logs rests on: {escaped(one)}; rename the file to be rid of it."
-        )
-    if not found.total():
-        click.echo("Nothing in the store is theirs. Is it spelt as the logs have it?")
+    for sentence in _found_words(given, found, _dialects_that_hold(station, ids)):
+        click.echo(sentence)
     if dry_run:
         return
     if found.total() and not yes and not agree("Erase the identity from all of them? This can't be undone"):
         raise click.Abort
+    for sentence in (*_erase(engine, who, found), *_outside(station, engine.dialect.name)):
+        click.echo(sentence)
+
+
+def _erase(engine: Store, who: Identity, found: Traces) -> Iterator[str]:
+    """What was done and what was left, as it is done."""
     gone = erase(engine, who) if found.total() else found
     scrub(engine)
     if take_away_left(engine):
-        click.echo("Taken away: logs that were uploaded to the Teach page and left behind when `serve` was killed.")
-    click.echo(
-        f"Erased: {gone.says()}. The store's files were rewritten."
-        if gone.total()
-        else "Nothing was erased. The store's files were rewritten all the same, so that no earlier trace is left in "
-        "them."
-    )
+        yield "Taken away: logs that were uploaded to the Teach page and left behind when `serve` was killed."
     if gone.total():
         with writing(engine) as connection:
             set_fact(connection, FORGOTTEN, str(clock()))
+        yield f"Erased: {gone.says()}. The store's files were rewritten."
+    else:
+        yield (
+            "Nothing was erased. The store's files were rewritten all the same, so that no earlier trace is left in "
+            "them."
+        )
     for folder in still_kept(engine):
-        click.echo(
+        yield (
             f"Not touched: logs that were uploaded to the Teach page, in {escaped(str(folder))}; they go when "
             "`airtally serve` ends."
         )
-    for sentence in _outside(station, engine.dialect.name):
-        click.echo(sentence)
+
+
+def _all_names(given: str, station: Station) -> set[str]:
+    """The identity, the call sign that the id list has for it, and every id of that call sign."""
+    names = station.names_of_ids()
+    name = names.get(given, given)
+    return {id for id, named in names.items() if named == name} | {name, given}
+
+
+def _found_words(given: str, found: Traces, dialects: list[tuple[Path, int]]) -> list[str]:
+    """What there is of the identity, and what has to be done by hand."""
+    sentences = [f"{given}: {found.says()}."]
+    for number in found.rows.get("note", []):
+        sentences.append(f"Note {number[0]} names it: read what is left of it with `airtally note list`, or drop it.")
+    for path, times in dialects:
+        sentences.append(f"{path}: {grouped(times)} lines hold it too; put another call sign there by hand.")
+    for name in found.left:
+        sentences.append(
+            f"It is part of a name that following the logs rests on: {escaped(name)}; rename the file to be rid of it."
+        )
+    if not found.total():
+        sentences.append("Nothing in the store is theirs. Is it spelt as the logs have it?")
+    return sentences
 
 
 def _outside(station: Station, kind: str) -> list[str]:

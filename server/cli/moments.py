@@ -1,11 +1,10 @@
 """The command that answers for one instant: moment."""
 
-import json
 from pathlib import Path
 
 import click
 
-from server.cli.common import load, station_option
+from server.cli.common import echo_json, json_option, load, station_option
 from server.source import StoreSource
 from server.store.engine import open_store
 from server.telling.caution import CAREFUL, LINE
@@ -17,7 +16,7 @@ from shared.windows import named_instant
 @click.command("moment")
 @click.argument("at", metavar="T")
 @click.option("--mode", type=click.Choice(MODES), help="For a caller of this mode.")
-@click.option("--json", "as_json", is_flag=True, help="The whole object as JSON (docs/contract.md).")
+@json_option
 @station_option
 def moment_command(at: str, mode: str | None, as_json: bool, station_path: Path) -> None:
     """What held the repeater at a moment, and what happened within 15 minutes of it.
@@ -37,7 +36,7 @@ def moment_command(at: str, mode: str | None, as_json: bool, station_path: Path)
     source = StoreSource(open_store(station.store_url()), station)
     found, logged, names = source.moment(instant_us, mode), source.logged(), source.station().names
     if as_json:
-        click.echo(json.dumps(moment_json(found, logged, names), indent=2, ensure_ascii=False))
+        echo_json(moment_json(found, logged, names))
         return
     for sentence in moment_sentences(found, logged, names):
         click.echo(plain(sentence))

@@ -1,6 +1,5 @@
 """Commands about timers: replay, timers."""
 
-import json
 import sys
 from collections.abc import Callable
 from dataclasses import replace
@@ -17,7 +16,7 @@ from server.analytics.replay_curves import curve as hold_curve
 from server.analytics.replay_days import Floats
 from server.analytics.replay_result import Compared, Replay, replay_result
 from server.analytics.suggestion import suggest
-from server.cli.common import chosen_window, load, station_option, window_options
+from server.cli.common import ChosenWindow, echo_json, json_option, load, station_option, window_options
 from server.cli.show import columns, label, window_words
 from server.config import Station
 from server.source import StoreSource
@@ -43,13 +42,10 @@ LONGEST_S = 3600.0
     help="A hold to try, such as dmr=5; `default` for every mode not named.",
 )
 @click.option("--timeout", "timeout_s", type=float, metavar="S", help="A time-out to try, seconds.")
-@click.option("--json", "as_json", is_flag=True, help="The whole object as JSON (docs/contract.md).")
+@json_option
 @station_option
 def replay_command(
-    from_text: str | None,
-    to_text: str | None,
-    week: str | None,
-    month: str | None,
+    chosen: ChosenWindow,
     hold_words: tuple[str, ...],
     timeout_s: float | None,
     as_json: bool,
@@ -68,10 +64,9 @@ def replay_command(
       airtally replay --from 2026-11-02 --to 2026-11-16 --hold dstar=8 --json
     """
     station = load(station_path)
-    window = chosen_window(station.zone, from_text, to_text, week, month)
+    window = chosen.of(station.zone)
     given = _holds(hold_words)
-    if timeout_s is not None and not 0 < timeout_s <= LONGEST_S:
-        raise UnusableError(f"--timeout {timeout_s:g}: seconds above 0 and up to {LONGEST_S:g} were expected.")
+    _require_timeout(timeout_s)
     engine = open_store(station.store_url())
     activity, timers = StoreSource(engine, station).activity(*window), station.timers_for_figures()
     found = replay_result(activity, window, timers, station.zone, given, timeout_s)
@@ -79,37 +74,35 @@ def replay_command(
         found = found.assuming(
             "A change of timers lies in this window; the settings of the station file are taken for all of it."
         )
-    searched = not given and timeout_s is None
-    lines = [f"{station.repeater.callsign}, {window_words(found.window)}", ""]
-    if searched:
-        asked = demand(activity, window, timers)
-        curves = _curves(asked, activity, station)
-        advice = suggest(curves)
-        found = replace(found, suggestion=advice)
-        for one in curves:
-            lines += [*_curve_lines(one), ""]
-        rows = [[f"{cut.timeout_s:g} s", cut.overs, duration(cut.seconds)] for cut in cuts(asked)]
-        lines += ["Time-outs:", *columns(["time-out", "overs cut", "time cut"], rows)]
-        lines += ["", advice.says, *(f"  {reason}" for reason in advice.reasons)]
+    lines: list[str] = []
+    if not given and timeout_s is None:
+        found, lines = _searched(found, demand(activity, window, timers), activity, station)
     elif found.compared:
-        lines += _beside(found, found.compared)
+        lines = [*_beside(found, found.compared), ""]
     if not found.compared:
-        lines = [*lines[:2], "Nothing of this window was seen, so nothing is known of it under any timers."]
+        lines = ["Nothing of this window was seen, so nothing is known of it under any timers.", ""]
     if as_json:
-        click.echo(json.dumps(found.as_json(), indent=2, ensure_ascii=False))
+        echo_json(found.as_json())
         return
-    click.echo(
-        "\n".join(
-            [
-                *lines,
-                "",
-                "What this takes for granted:",
-                *(f"  {line}" for line in found.assumptions),
-                "",
-                TIMERS_LINE,
-            ]
-        )
-    )
+    taken = ["What this takes for granted:", *(f"  {line}" for line in found.assumptions), ""]
+    head = f"{station.repeater.callsign}, {window_words(found.window)}"
+    click.echo("\n".join([head, "", *lines, *taken, TIMERS_LINE]))
+
+
+def _require_timeout(seconds: float | None) -> None:
+    if seconds is not None and not 0 < seconds <= LONGEST_S:
+        raise UnusableError(f"--timeout {seconds:g}: seconds above 0 and up to {LONGEST_S:g} were expected.")
+
+
+def _searched(found: Replay, asked: Demand, activity: Activity, station: Station) -> tuple[Replay, list[str]]:
+    """With what is suggested after every hold was tried, and all that was tried in lines."""
+    curves = _curves(asked, activity, station)
+    advice = suggest(curves)
+    rows = [[f"{cut.timeout_s:g} s", cut.overs, duration(cut.seconds)] for cut in cuts(asked)]
+    lines = [line for curve in curves for line in (*_curve_lines(curve), "")]
+    lines += ["Time-outs:", *columns(["time-out", "overs cut", "time cut"], rows), ""]
+    lines += [advice.says, *(f"  {reason}" for reason in advice.reasons), ""]
+    return replace(found, suggestion=advice), lines
 
 
 def _curves(asked: Demand, activity: Activity, station: Station) -> tuple[Curve, ...]:
@@ -216,13 +209,7 @@ def timers_command(on: str | None, note: str | None, number: int | None, station
       airtally timers --remove 1
     """
     station = load(station_path)
-    if bool(on) != bool(note) or (on and number is not None):
-        missing = (
-            "--note TEXT is missing. " if on and not note else "--changed-on D is missing. " if note and not on else ""
-        )
-        raise UnusableError(
-            f"{missing}Enter a change with --changed-on D --note TEXT, or take one back with --remove N."
-        )
+    _one_change(on, note, number)
     engine = open_store(station.store_url())
     if on and note:
         try:
@@ -232,8 +219,18 @@ def timers_command(on: str | None, note: str | None, number: int | None, station
     if number is not None and not remove_timer_change(engine, number):
         raise AirtallyError(f"There is no change of number {number}; `airtally timers` lists them.")
     known = timer_changes(engine)
-    lines = [f"{one.id}  {from_us(one.at_us, station.zone):%Y-%m-%d %H:%M}  {one.note}" for one in known]
+    lines = [f"{change.id}  {from_us(change.at_us, station.zone):%Y-%m-%d %H:%M}  {change.note}" for change in known]
     click.echo("\n".join([*(lines or ["No change of timers was entered."]), TIMERS_LINE]))
+
+
+def _one_change(on: str | None, note: str | None, number: int | None) -> None:
+    """Raises UnusableError where the options name half of a change, or two things to do."""
+    if (on and note and number is None) or (not on and not note):
+        return
+    missing = ""
+    if not on or not note:
+        missing = "--note TEXT is missing. " if on else "--changed-on D is missing. "
+    raise UnusableError(f"{missing}Enter a change with --changed-on D --note TEXT, or take one back with --remove N.")
 
 
 def _when(text: str, station: Station) -> int:

@@ -22,37 +22,42 @@ WIDTH = 160  # characters of a line
 OF_OVERS = ("over-start", "over-end", "over", "alive")
 
 
-def told(lines: pl.Series, read: Reading, zone: ZoneInfo) -> Iterator[str]:
+def yield_of(lines: pl.Series, read: Reading, zone: ZoneInfo) -> Iterator[str]:
     """The lines of the account, without the counts of the lines."""
     overs, orphans = overs_with_lines(read.events)
-    unfinished = overs.filter(pl.col("end").is_null()).height
-    yield (
-        f"Overs: {grouped(overs.height)}, {grouped(unfinished)} of them without an end; ends without start and length: "
-        f"{grouped(orphans.height)}. "
-        f"Times are local to {zone.key}."
-    )
-    for row in overs.head(SHOWN).to_dicts():
-        yield f"  {_over(row, zone)}"
-        for number in dict.fromkeys(n for n in (row["first"], row["last"]) if n is not None):
-            yield _line(int(number), lines)
-    yield from _more(overs.height, "overs")
-    others = pl.concat(
-        [read.events.filter(~pl.col("event").is_in(OF_OVERS)).with_columns(pl.col("event").cast(pl.String)), orphans]
-    ).sort("line")
-    yield f"Other events: {grouped(others.height)}."
-    for row in others.head(SHOWN).to_dicts():
-        number, instant = int(row.pop("line")), _local(row.pop("t"), zone)
-        yield f"  {instant}  {row.pop('event')}  " + "  ".join(
-            f"{key}={escaped(str(value))}" for key, value in row.items() if value is not None
-        )
-        yield _line(number, lines)
-    yield from _more(others.height, "events")
+    yield from _overs(overs, orphans.height, lines, zone)
+    others = read.events.filter(~pl.col("event").is_in(OF_OVERS)).with_columns(pl.col("event").cast(pl.String))
+    yield from _other_events(pl.concat([others, orphans]).sort("line"), lines, zone)
     unread = np.flatnonzero(read.verdicts == UNREAD)
     if len(unread):
         yield f"Unread: {grouped(len(unread))}."
         yield from (_line(number, lines) for number in unread[:SHOWN].tolist())
         yield from _more(len(unread), "lines")
     yield from (f"{remark}." for remark in read.remarks)
+
+
+def _overs(overs: pl.DataFrame, orphans: int, lines: pl.Series, zone: ZoneInfo) -> Iterator[str]:
+    unfinished = overs.filter(pl.col("end").is_null()).height
+    yield (
+        f"Overs: {grouped(overs.height)}, {grouped(unfinished)} of them without an end; ends without start and length: "
+        f"{grouped(orphans)}. Times are local to {zone.key}."
+    )
+    for row in overs.head(SHOWN).to_dicts():
+        yield f"  {_over(row, zone)}"
+        for number in dict.fromkeys(n for n in (row["first"], row["last"]) if n is not None):
+            yield _line(int(number), lines)
+    yield from _more(overs.height, "overs")
+
+
+def _other_events(events: pl.DataFrame, lines: pl.Series, zone: ZoneInfo) -> Iterator[str]:
+    yield f"Other events: {grouped(events.height)}."
+    for row in events.head(SHOWN).to_dicts():
+        number, instant = int(row.pop("line")), _local(row.pop("t"), zone)
+        yield f"  {instant}  {row.pop('event')}  " + "  ".join(
+            f"{key}={escaped(str(value))}" for key, value in row.items() if value is not None
+        )
+        yield _line(number, lines)
+    yield from _more(events.height, "events")
 
 
 def overs_with_lines(events: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:

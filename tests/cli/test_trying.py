@@ -11,7 +11,7 @@ from parsers.adopt.oneline import over_several_lines
 from parsers.dialect import find_dialect, load_dialect
 from parsers.reading import Carry
 from parsers.samples import check_samples
-from server.cli.trying import SHOWN, overs_with_lines, told
+from server.cli.trying import SHOWN, overs_with_lines, yield_of
 from shared.zones import SECOND, instant
 from tests.parsers.test_sample_logs import FOLDER, UTC, load
 
@@ -36,7 +36,7 @@ def test_the_sample_of_a_host_with_sessions_yields_its_overs_beside_their_lines(
 
 def test_overs_come_first_with_their_lines_in_local_time_then_other_events_then_unread_lines() -> None:
     lines, read, _ = ledger()
-    said = list(told(lines, read, find_dialect("tarn-ledger", FOLDER).zone))  # type: ignore[attr-defined]
+    said = list(yield_of(lines, read, find_dialect("tarn-ledger", FOLDER).zone))  # type: ignore[attr-defined]
     assert (
         said[0]
         == "Overs: 7, 1 of them without an end; ends without start and length: 0. Times are local to Europe/London."
