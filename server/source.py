@@ -43,7 +43,7 @@ from server.store.events import link_events
 from server.store.facts import read_version
 from server.store.lines import LINE_KINDS, first_and_last_line, line_stamps, stamped_after
 from server.store.logs import all_logs
-from server.store.notes import Note, notes_and_timers
+from server.store.notes import Note, add_note, drop_note, notes_and_timers
 from server.store.overs import count_heard, longest_over
 from server.store.timers import TimerChange, add_timer_change, timer_changes
 from server.telling.moment_sentences import Logged
@@ -230,11 +230,17 @@ class StoreSource:
         figures, activity = self.figures(start, max(start + 1, min(end, self.now()))), self.activity(*window)
         return month_of(self._engine, self._station, name, activity, figures, self.now())
 
-    def timer_changes(self) -> Sequence[TimerChange]:
-        return timer_changes(self._engine)
-
     def notes(self) -> Sequence[Note]:
         return notes_and_timers(self._engine)
+
+    def add_note(self, at_us: int, kind: str, text: str, for_committee: bool) -> None:
+        add_note(self._engine, at_us, kind, text, for_committee=for_committee)
+
+    def drop_note(self, number: int) -> bool:
+        return drop_note(self._engine, number)
+
+    def timer_changes(self) -> Sequence[TimerChange]:
+        return timer_changes(self._engine)
 
     def add_timer_change(self, at_us: int, note: str) -> None:
         add_timer_change(self._engine, at_us, note)

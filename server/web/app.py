@@ -26,6 +26,7 @@ from server.web.links import routes as links
 from server.web.listening import WebOptions, listen_address
 from server.web.moment import routes as moment
 from server.web.month import routes as month
+from server.web.notes import routes as notes
 from server.web.now import routes as now
 from server.web.prefix import UnderPrefix
 from server.web.proxies import Proxies
@@ -51,6 +52,7 @@ SLICES = (
     transmitter,
     links,
     moment,
+    notes,
     handout,
     intake,
     sign,

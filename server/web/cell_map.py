@@ -1,9 +1,10 @@
 """A map of days by hours of which each cell fills from the bottom, as plain paths that a template draws as SVG."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from server.report.charts import HourCells
-from server.web.charts import Mark
+from server.web.charts import Mark, NoteMark
 
 _LEFT, _TOP, _STEP_X, _STEP_Y = 46, 18, 13, 17
 
@@ -20,10 +21,11 @@ class CellMap:
     track: str
     fill: str
     unseen: str
+    noted: tuple[NoteMark, ...] = ()  #: the keeper's notes
 
 
-def cell_map(map_: HourCells) -> CellMap:
-    """Each cell fills from the bottom; something on the air always shows."""
+def cell_map(map_: HourCells, notes: Sequence[tuple[int, float, str]] = ()) -> CellMap:
+    """Each cell fills from the bottom; something on the air always shows. `notes` are rows, clock hours and letters."""
     high = _STEP_Y - 3
     track: list[str] = []
     fill: list[str] = []
@@ -44,4 +46,8 @@ def cell_map(map_: HourCells) -> CellMap:
         track="".join(track),
         fill="".join(fill),
         unseen="".join(unseen),
+        noted=tuple(
+            NoteMark(round(_LEFT + hour * _STEP_X, 1), _TOP + row * _STEP_Y, _STEP_Y, letter)
+            for row, hour, letter in notes
+        ),
     )

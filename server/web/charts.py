@@ -60,6 +60,16 @@ class Mark:
 
 
 @dataclass(frozen=True)
+class NoteMark:
+    """A note on a chart: a line downwards from (x, y), and its letter."""
+
+    x: float
+    y: float
+    height: float
+    text: str
+
+
+@dataclass(frozen=True)
 class HourMap:
     """Days downwards, hours across."""
 
@@ -72,14 +82,20 @@ class HourMap:
     hours: tuple[Mark, ...]
     lines: tuple[float, ...]  #: x of the line before each labelled hour
     full: str  #: what a full column stands for
+    noted: tuple[NoteMark, ...] = ()  #: the keeper's notes
 
 
 _LEFT, _TOP, _STEP_X, _STEP_Y, _PAD = 52.0, 18.0, 13.0, 30.0, 2.0
 
 
-def hour_map(seconds: npt.NDArray[np.float64], days: Sequence[str], scale_words: dict[int, str]) -> HourMap:
+def hour_map(
+    seconds: npt.NDArray[np.float64],
+    days: Sequence[str],
+    scale_words: dict[int, str],
+    notes: Sequence[tuple[int, float, str]] = (),
+) -> HourMap:
     """The map of airtime, shape (days, 24); one scale for all cells, the least of 15, 30, 60 and 120 min that holds the
-    fullest.
+    fullest. `notes` are rows, clock hours and letters.
     """
     fullest = float(np.nanmax(seconds)) if np.isfinite(seconds).any() else 0.0
     scale = scale_of(fullest)
@@ -103,6 +119,10 @@ def hour_map(seconds: npt.NDArray[np.float64], days: Sequence[str], scale_words:
         hours=tuple(Mark(_LEFT + hour * _STEP_X + 1, 12, f"{hour:02d}") for hour in range(0, 24, 3)),
         lines=tuple(_LEFT + hour * _STEP_X for hour in range(0, 24, 6)),
         full=scale_words[scale],
+        noted=tuple(
+            NoteMark(round(_LEFT + hour * _STEP_X, 1), _TOP + row * _STEP_Y, _STEP_Y, letter)
+            for row, hour, letter in notes
+        ),
     )
 
 

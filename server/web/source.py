@@ -125,12 +125,20 @@ class Source(Protocol):
         """The columns of a window, and MARGIN around it."""
         ...
 
-    def timer_changes(self) -> Sequence[TimerChange]:
-        """Changes of the timers that the keeper has confirmed, oldest first."""
+    def notes(self) -> Sequence[Note]:
+        """The keeper's notes, and the changes of timers as one kind of them, oldest first."""
         ...
 
-    def notes(self) -> Sequence[Note]:
-        """What was done at the station, changes of the timers among it, oldest first."""
+    def add_note(self, at_us: int, kind: str, text: str, for_committee: bool) -> None:
+        """Keep one; ValueError where it says nothing or too much, or is of no known kind."""
+        ...
+
+    def drop_note(self, number: int) -> bool:
+        """Take one away; False where there is none of that number."""
+        ...
+
+    def timer_changes(self) -> Sequence[TimerChange]:
+        """Changes of the timers that the keeper has confirmed, oldest first."""
         ...
 
     def add_timer_change(self, at_us: int, note: str) -> None:

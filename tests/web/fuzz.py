@@ -32,7 +32,7 @@ STATION = (
     ' "host"\n[[log]]\npath = "other.log"\ndialect = "activity"\n'
 )
 DIALECT = '[dialect]\nname = "host"\n[[line]]\nevent = "over"\ntext = "{t} {mode} {station} {duration}"\n'
-PURPOSES = ("login", "logout", "teach", "changes", "note 1", "note 0", f"note {10**30}")
+PURPOSES = ("login", "logout", "teach", "changes", "notes", "note 1", "note 0", f"note {10**30}")
 VISITOR = "a-visitor-of-these-pages"
 #: Names of fields and options; each is tried with each kind of value.
 NAMES = (

@@ -36,8 +36,7 @@ from server.analytics.traffic import BusyHour
 from server.intake.overview import FileRead, LogRead
 from server.report.month import Month
 from server.service import Fault, Health
-from server.store.notes import TIMERS as OF_TIMERS
-from server.store.notes import Note
+from server.store.notes import KINDS, Note
 from server.store.timers import TimerChange, plain_note
 from server.telling.moment_sentences import Logged
 from server.telling.targets import TargetNames
@@ -309,12 +308,23 @@ class FakeSource:
         self.asked += 1
         return links_like(self.span, start_us, end_us, self.place.zone, self.told_links, self.quiet_since)
 
+    def notes(self) -> Sequence[Note]:
+        timers = [Note(one.id, one.at_us, "timers", one.note) for one in self.changes]
+        return sorted([*self.noted, *timers], key=lambda one: one.at_us)
+
+    def add_note(self, at_us: int, kind: str, text: str, for_committee: bool) -> None:
+        if kind not in KINDS or not text.strip():
+            raise ValueError("Say what was done.")
+        self.noted = [*self.noted, Note(len(self.noted) + 1, at_us, kind, text, for_committee)]
+        self.state += "+"
+
+    def drop_note(self, number: int) -> bool:
+        there = [one for one in self.noted if one.id != number]
+        gone, self.noted = len(there) < len(self.noted), there
+        return gone
+
     def timer_changes(self) -> Sequence[TimerChange]:
         return self.changes
-
-    def notes(self) -> Sequence[Note]:
-        changes = [Note(change.id, change.at_us, OF_TIMERS, change.note) for change in self.changes]
-        return sorted([*self.noted, *changes], key=lambda note: note.at_us)
 
     def add_timer_change(self, at_us: int, note: str) -> None:
         self.changes = [*self.changes, TimerChange(len(self.changes) + 1, at_us, plain_note(note))]

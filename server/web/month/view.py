@@ -10,6 +10,7 @@ from server.web.cell_map import CellMap, cell_map
 from server.web.frame import Frame
 from server.web.moment.links import Happenings, incidents_one_by_one, shut_outs_one_by_one, timeouts_one_by_one
 from server.web.month.charts import TrendChart, trend_chart
+from server.web.notes.marks import NotesShown, day_marks, notes_of, notes_shown
 from server.web.shell import Link, Shell
 from server.web.source import Source
 from shared.zones import from_us, month_window
@@ -41,13 +42,15 @@ class MonthView:
     raised: Happenings  #: incidents one by one
     map: CellMap | None  #: day-by-hour map; None where nothing is known
     map_table: Table | None  #: its numbers
+    notes: NotesShown  #: what was done at the station in these days
 
 
 def month_view(source: Source, name: str, now_us: int, frame: Frame) -> MonthView:
     """Asks the source for a month and puts its page together. StoreError where the store can't be read."""
     month = source.month(name)
     bounds, window = source.first_and_last(), (month.start, month.end)
-    activity = source.activity(*window)
+    activity, notes = source.activity(*window), notes_of(source, *window)
+    marks = [(one.day.day - 1, one.hour, one.letter) for one in day_marks(notes, frame)]
     sheet = sheet_of(month)
     before = months_before(name, 1)[0]
     after = month_after(name)
@@ -65,7 +68,8 @@ def month_view(source: Source, name: str, now_us: int, frame: Frame) -> MonthVie
         refused=shut_outs_one_by_one(activity, window, frame),
         timed_out=timeouts_one_by_one(activity, window, frame),
         raised=incidents_one_by_one(month.incidents, frame),
-        map=cell_map(sheet.map) if sheet.map else None,
+        map=cell_map(sheet.map, marks) if sheet.map else None,
+        notes=notes_shown(notes, frame),
         map_table=_map_table(sheet),
     )
 

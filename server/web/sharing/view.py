@@ -22,6 +22,7 @@ from server.telling.traffic import carried_table
 from server.web.charts import HourMap, hour_map
 from server.web.frame import Frame
 from server.web.moment.links import Happenings, shut_outs_one_by_one
+from server.web.notes.marks import NotesShown, notes_of, notes_shown
 from server.web.sharing.window import Stretch, months_before
 from server.web.shell import Link, Shell
 from server.web.source import Source
@@ -57,6 +58,7 @@ class SharingView:
     known: bool  #: whether anything was heard in these days
     matrix: Table  #: who blocked whom
     refused: Happenings  #: shut-outs one by one
+    notes: NotesShown  #: what was done at the station in these days
     held: Table  #: held, on the air, silent
     chances: Table  #: shut-out risk beside the counted, by mode
     risk_map: HourMap | None  #: risk by mode and hour
@@ -91,6 +93,7 @@ def sharing_view(source: Source, stretch: Stretch, frame: Frame) -> SharingView:
         known=bool(sharing.held),
         matrix=blocked_matrix(figures),
         refused=shut_outs_one_by_one(activity, stretch.window, frame),
+        notes=notes_shown(notes_of(source, *stretch.window), frame),
         held=tables.held_table(sharing.held),
         chances=tables.chance_table(sharing, figures),
         risk_map=_risk_map(sharing),

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from server.telling.moments import instant_words
 from server.telling.words import count, percent
-from server.web.charts import Mark
+from server.web.charts import Mark, NoteMark
 from shared import spans as sp
 from shared.zones import HOUR, SECOND
 
@@ -41,10 +41,13 @@ class DutyMap:
     cells: tuple[DutyCell, ...]
     weeks: tuple[Mark, ...]
     hours: tuple[Mark, ...]
+    noted: tuple[NoteMark, ...] = ()  #: the keeper's notes
 
 
-def duty_map(shares: npt.NDArray[np.float64], weeks: Sequence[str]) -> DutyMap:
-    """The map of shares, shape (weeks, 24)."""
+def duty_map(
+    shares: npt.NDArray[np.float64], weeks: Sequence[str], notes: Sequence[tuple[int, float, str]] = ()
+) -> DutyMap:
+    """The map of shares, shape (weeks, 24); `notes` are rows, clock hours and letters."""
     height, cells = _STEP_Y - 2 * _PAD, []
     for row in range(len(weeks)):
         bottom = _TOP + (row + 1) * _STEP_Y - _PAD
@@ -64,6 +67,10 @@ def duty_map(shares: npt.NDArray[np.float64], weeks: Sequence[str]) -> DutyMap:
         cells=tuple(cells),
         weeks=tuple(Mark(0, _TOP + (row + 0.7) * _STEP_Y, week) for row, week in enumerate(weeks)),
         hours=tuple(Mark(round(_LEFT + hour * _STEP_X + 1, 1), 12, f"{hour:02d}") for hour in range(0, 24, 3)),
+        noted=tuple(
+            NoteMark(round(_LEFT + hour * _STEP_X, 1), _TOP + row * _STEP_Y, _STEP_Y, letter)
+            for row, hour, letter in notes
+        ),
     )
 
 
@@ -96,6 +103,7 @@ class WorstChart:
     lines: tuple[Line, ...]
     marks: tuple[Mark, ...]
     says: str
+    noted: tuple[NoteMark, ...] = ()  #: the keeper's notes
 
 
 def worst_chart(
@@ -104,8 +112,11 @@ def worst_chart(
     limits: Sequence[tuple[str, float, str]],
     labels: Sequence[str],
     says: str,
+    notes: Sequence[tuple[float, str]] = (),
 ) -> WorstChart:
-    """Columns from none to the whole, None where a week was not seen; `limits` as (kind, share, label)."""
+    """Columns from none to the whole, None where a week was not seen; `limits` as (kind, share, label); `notes` as
+    weeks after the first, and letters.
+    """
     top, depth, step = 8.0, 96.0, 300.0 / max(1, len(worst))
 
     def y(share: float) -> float:
@@ -132,6 +143,7 @@ def worst_chart(
         tuple(Line(y(share), kind, label) for kind, share, label in limits),
         tuple(marks),
         says,
+        tuple(NoteMark(round(34 + after * step, 1), top, depth, letter) for after, letter in notes),
     )
 
 

@@ -32,6 +32,7 @@ from server.telling.unread import NO_LINE, NONE_UNDERSTOOD, NOT_READ, not_unders
 from server.web.definitions import ANCHORS
 from server.web.frame import Frame
 from server.web.moment.links import incident_moments
+from server.web.notes.marks import NotesShown, day_marks, notes_of, notes_shown
 from server.web.shell import Link, Shell
 from server.web.source import Source
 from server.web.transmitter.charts import DutyMap, Evidence, Strip, WorstChart, duty_map, strip, worst_chart
@@ -93,6 +94,7 @@ class TransmitterView:
     map_table: Table  #: its numbers
     worst: tuple[WorstChart, ...]  #: worst 6, 30 and 60 minutes of each week, with the thresholds
     worst_table: Table  #: the worst of all
+    notes: NotesShown  #: what was done at the station in these weeks
     incidents: tuple[IncidentView, ...]  #: the latest, drawn
     nothing_raised: str  #: said where there is none
     incident_table: Table  #: all of them
@@ -142,6 +144,10 @@ def transmitter_view(source: Source, question: Question, now: int, frame: Frame)
         for name, width in WIDTHS.items()
     }
     shares = _by_hour(back, start, now, zone, len(weeks))
+    notes = notes_of(source, start, now)
+    placed = [((one.day - first.monday).days / 7 + one.hour / 168, one) for one in day_marks(notes, frame)]
+    rows = [(int(after), mark.hour, mark.letter) for after, mark in placed]
+    across = [(after, mark.letter) for after, mark in placed]
     evidence = Evidence(back.counted, back.blind, back.unfinished)
     percent = question.percent or round(
         100 * (limits.duty_night if question.quiet else limits.duty_day)[question.width]
@@ -152,9 +158,10 @@ def transmitter_view(source: Source, question: Question, now: int, frame: Frame)
         headline=_headline(incidents, back, start, now, untold),
         remarks=_remarks(desk, back, zone_start=start),
         failing=tuple(visible(_failed(one, limits), 600) for one in desk.failing()),
-        map=duty_map(shares, names) if known is not None and np.isfinite(shares).any() else None,
+        map=duty_map(shares, names, rows) if known is not None and np.isfinite(shares).any() else None,
         map_table=_map_table(shares, names),
-        worst=tuple(_worst_chart(name, worst[name], limits, names) for name in WIDTHS) if known is not None else (),
+        notes=notes_shown(notes, frame),
+        worst=tuple(_worst_chart(name, worst[name], limits, names, across) for name in WIDTHS if known is not None),
         worst_table=_worst_table(back, start, now, limits),
         incidents=tuple(_incident(row, evidence, now, limits, frame) for row in _drawn(incidents)),
         nothing_raised=f"Nothing is known of these weeks: {NO_LINE if untold == NOT_READ else NONE_UNDERSTOOD}."
@@ -304,7 +311,13 @@ def _thresholds(name: Width, limits: Limits) -> list[tuple[str, float, str]]:
     return drawn
 
 
-def _worst_chart(name: Width, worst: Sequence[float | None], limits: Limits, names: Sequence[str]) -> WorstChart:
+def _worst_chart(
+    name: Width,
+    worst: Sequence[float | None],
+    limits: Limits,
+    names: Sequence[str],
+    notes: Sequence[tuple[float, str]],
+) -> WorstChart:
     minutes = MINUTES[name]
     seen = [share for share in worst if share is not None]
     unseen = len(worst) - len(seen)
@@ -314,7 +327,9 @@ def _worst_chart(name: Width, worst: Sequence[float | None], limits: Limits, nam
     )
     if unseen:
         says += f" Of {words.count(unseen, 'week')} nothing is known."
-    return worst_chart(f"Worst {minutes}{words.GAP}min of each week", worst, _thresholds(name, limits), names, says)
+    return worst_chart(
+        f"Worst {minutes}{words.GAP}min of each week", worst, _thresholds(name, limits), names, says, notes
+    )
 
 
 def _worst_table(back: LookBack, start: int, end: int, limits: Limits) -> Table:

@@ -27,6 +27,7 @@ from server.telling.verdict import WeekFacts, verdict
 from server.web.charts import Bar, HourMap, bars, hour_map
 from server.web.frame import Frame
 from server.web.moment.links import Happenings, shut_outs_one_by_one, timeouts_one_by_one
+from server.web.notes.marks import NotesShown, day_marks, notes_of, notes_shown
 from server.web.shell import Link, Shell
 from server.web.source import Source, Station, WeekBefore
 from server.web.week.trends import WEEKS as TREND_WEEKS
@@ -63,6 +64,7 @@ class WeekView:
     channel: tuple[Fact, ...]  #: the whole channel
     hours: HourMap | None  #: day-by-hour map; None where nothing is known
     hour_table: Table  #: its numbers
+    notes: NotesShown  #: what was done at the station in these days
     shut_outs: Table  #: who held, who wanted
     shut_out_modes: Table  #: shut-outs by mode
     shut_out_facts: tuple[Fact, ...]  #: what is estimated, and idle hold
@@ -86,6 +88,8 @@ def week_view(source: Source, week: Week, now_us: int, frame: Frame) -> WeekView
     facts = week_facts(source, week, now_us)
     figures = facts.figures
     activity = source.activity(week.start_us, end)
+    notes = notes_of(source, week.start_us, week.end_us)
+    marks = [((one.day - week.monday).days, one.hour, one.letter) for one in day_marks(notes, frame)]
     hours = _whole_week(source.day_hour_map(week.start_us, end))
     earlier = known is not None and week.start_us > known[0]
     return WeekView(
@@ -98,10 +102,11 @@ def week_view(source: Source, week: Week, now_us: int, frame: Frame) -> WeekView
         modes=mode_lines(facts),
         mode_table=mode_table(figures, facts.airtime),
         channel=channel_facts(figures),
-        hours=hour_map(hours, [day_name(day) for day in week.days], words.SCALE_WORDS)
+        hours=hour_map(hours, [day_name(day) for day in week.days], words.SCALE_WORDS, marks)
         if np.isfinite(hours).any()
         else None,
         hour_table=hour_table(hours, week),
+        notes=notes_shown(notes, frame),
         shut_outs=shut_outs.pair_table(figures),
         shut_out_modes=shut_outs.risk_table(figures),
         shut_out_facts=shut_outs.waiting_facts(figures),
