@@ -26,12 +26,13 @@ from server.analytics.link_load import load_links
 from server.analytics.link_silence import HISTORY as LINK_HISTORY
 from server.analytics.linking import changes_by_link
 from server.analytics.links import Links
-from server.analytics.load import days_looked_at, intake_counts, load_activity, load_heard
+from server.analytics.load import intake_counts, load_activity
 from server.analytics.local_spans import By, local_spans
 from server.analytics.moment import AROUND, moment
 from server.analytics.moment_types import Moment
 from server.analytics.overruns import Overrun
-from server.analytics.reception import AirOvers, Reception, reception
+from server.analytics.reception import Reception
+from server.analytics.reception_load import ReceptionLoader
 from server.analytics.seen import FOREVER
 from server.config import Station
 from server.intake.overview import STRAY, LogRead, logs_read
@@ -44,7 +45,7 @@ from server.store.facts import read_version
 from server.store.lines import LINE_KINDS, first_and_last_line, line_stamps, stamped_after
 from server.store.logs import all_logs
 from server.store.notes import Note, add_note, drop_note, notes_and_timers
-from server.store.overs import count_heard, longest_over
+from server.store.overs import longest_over
 from server.store.timers import TimerChange, add_timer_change, timer_changes
 from server.telling.moment_sentences import Logged
 from server.telling.targets import TargetNames
@@ -97,6 +98,7 @@ class StoreSource:
         )
         self._reckoning = Reckoning(self._named.timers, station.zone, self._ids, station.timers.quiet_log_s)
         self._activities: OrderedDict[tuple[int, int, int], Activity] = OrderedDict()
+        self._receptions = ReceptionLoader(station.zone, self._ids, station.timers.quiet_log_s)
         self._lock = threading.Lock()
 
     def version(self) -> str:
@@ -158,16 +160,9 @@ class StoreSource:
         return exposure(found.window, found.duty, radiator_of(self._station))
 
     def reception(self, start_us: int, end_us: int) -> Reception:
-        """What the stations that are heard again and again have in common, by day of the window. Looked at are the 13
-        weeks up to its end, or all of it where that is longer, and what of a change is seen after it.
-        """
-        zone = self._named.zone
-        days, edges = days_looked_at(start_us, end_us, zone)
+        """What the stations that are heard again and again have in common, by day of the window."""
         with reading(self._engine) as connection:
-            heard = load_heard(connection, int(edges[0]), int(edges[-1]), self._ids)
-            overs = AirOvers(*count_heard(connection, start_us, end_us))
-        blind = sp.clip(self.activity(start_us, end_us).blind, start_us, end_us)
-        return reception(Stretch(start_us, end_us, zone, sp.length(blind) / SECOND), heard, overs, days, edges)
+            return self._receptions.load(connection, start_us, end_us)
 
     def moment(self, at_us: int, wanted: str | None) -> Moment:
         """What held the repeater at an instant, and what happened around it; for a caller of a mode if one is asked

@@ -15,8 +15,20 @@ import numpy.typing as npt
 from server.analytics.activity import Ints
 from server.analytics.figure_types import Json, Stretch
 from server.analytics.planning import local_hours
-from server.analytics.polish import Common, Floats, Heard, common_of, draws, interval, medians, overs_of, stations_of
-from server.analytics.reception_changes import Change, Series, changes
+from server.analytics.polish import (
+    Common,
+    Floats,
+    Heard,
+    Overs,
+    common_of,
+    draws,
+    interval,
+    medians,
+    overs_of,
+    stations_of,
+)
+from server.analytics.reception_changes import Change, Series, at_hours, changes
+from server.analytics.reception_hours import inside
 from shared.zones import DAY, HOUR
 
 WEEKS_13 = 91  # days
@@ -48,6 +60,15 @@ class AirOvers:
 
 
 @dataclass(frozen=True)
+class Part:
+    """What the days of the window have in common in some local hours, in which alone something changed."""
+
+    hours: tuple[int, ...]
+    level_db: tuple[float | None, ...]
+    errors_pct: tuple[float | None, ...]
+
+
+@dataclass(frozen=True)
 class Reception:
     """Reception over a window."""
 
@@ -58,6 +79,7 @@ class Reception:
     levels: bool  #: whether any over tells its level
     days: tuple[Day, ...]
     changes: tuple[Change, ...]
+    parts: tuple[Part, ...] = ()  #: of the hours of changes, told on the page only
 
     def as_json(self) -> Json:
         """Just what `airtally reception --json` prints."""
@@ -82,6 +104,7 @@ def reception(
     overs = every.where(regulars(read[:, edges[:-1] < window.end_us]))
     regular = overs.readings()
     series = Series(regular, *(common_of(table, regular.station) for table in (regular.level, regular.errors)))
+    found = [one for one in changes(overs, series, dates) if told[dates.index(one.day)]]
     return Reception(
         window,
         len(regular.station),
@@ -89,8 +112,15 @@ def reception(
         overs_by_radio,
         bool((~np.isnan(heard.rssi_dbm)).any()),
         tuple(day for day, one in zip(_days(series, dates), told, strict=True) if one),
-        tuple(one for one in changes(overs, series, dates) if told[dates.index(one.day)]),
+        tuple(found),
+        tuple(_part(hours, overs, series, told) for hours in dict.fromkeys(one.hours for one in found) if hours),
     )
+
+
+def _part(hours: tuple[int, ...], overs: Overs, whole: Series, told: npt.NDArray[np.bool_]) -> Part:
+    series = at_hours(overs, inside(hours), whole)
+    level, errors = ((common.shift - _base(common))[told].tolist() for common in (series.level, series.errors))
+    return Part(hours, tuple(map(_known, level)), tuple(map(_known, errors)))
 
 
 def local_hours_of(instants: Ints, edges: Ints, zone: ZoneInfo) -> Ints:

@@ -163,7 +163,7 @@ def changes(overs: Overs, whole: Series, dates: Sequence[dt.date]) -> list[Chang
     for broken in _breaks(whole):
         if not _is_told(dates[broken.place], found, SAME_DAY):
             found.append(_in_its_hours(broken, overs, dates) or _change(broken, dates, None))
-    in_parts = [broken for part in PARTS for broken in _breaks(_at(overs, part, whole), FEWEST, 1)]
+    in_parts = [broken for part in PARTS for broken in _breaks(at_hours(overs, part, whole), FEWEST, 1)]
     for broken in sorted(in_parts, key=lambda one: -one.step.sure):
         if not _is_told(dates[broken.place], found, STAYS):
             found += [
@@ -184,7 +184,7 @@ def _is_told(day: dt.date, found: Sequence[Change], within: int) -> bool:
     return any(abs((day - one.day).days) <= within for one in found)
 
 
-def _at(overs: Overs, hours: npt.NDArray[np.bool_], whole: Series) -> Series:
+def at_hours(overs: Overs, hours: npt.NDArray[np.bool_], whole: Series) -> Series:
     """What is heard in some local hours, shape (24,)."""
     return whole.of(overs.of(hours[overs.hour]).readings())
 
@@ -208,10 +208,10 @@ def _in_its_hours(broken: Broken, overs: Overs, dates: Sequence[dt.date]) -> Cha
         arc = arc_of(near, (near.rssi_dbm, near.ber_pct)[number] - common.usual[near.row], broken.place)
         if arc is None:
             continue
-        mine = _nearest(_breaks(_at(overs, inside(arc), broken.series), FEWEST, 1), broken.place)
+        mine = _nearest(_breaks(at_hours(overs, inside(arc), broken.series), FEWEST, 1), broken.place)
         if mine is None:
             continue
-        others = Broken(_at(overs, ~inside(arc), broken.series), np.arange(len(dates)), _whole_days(mine))
+        others = Broken(at_hours(overs, ~inside(arc), broken.series), np.arange(len(dates)), _whole_days(mine))
         here, elsewhere = mine.sizes(FEWEST)[number], others.sizes(FEWEST)[number]
         if here and elsewhere and here.counts(smallest) and here.apart_from(elsewhere):
             return _change(mine, dates, arc)

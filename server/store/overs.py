@@ -60,6 +60,18 @@ def count_heard(connection: sa.Connection, start: int, end: int) -> tuple[int, i
     return every, measured
 
 
+def sum_of_levels(connection: sa.Connection, start: int, end: int) -> tuple[int, float, float, int]:
+    """What changes whenever the levels of [start, end) do, far quicker than reading them: how many there are, and sums
+    over them.
+    """
+    over = schema.over
+    total = sa.func.total if connection.dialect.name == "sqlite" else sa.func.sum
+    summed = sa.select(sa.func.count(), total(over.c.rssi_dbm), total(over.c.ber_pct), sa.func.max(over.c.id)).where(
+        over.c.start >= start, over.c.start < end, over.c.end.is_not(None), over.c.side == "air"
+    )
+    return tuple(connection.execute(summed).one())
+
+
 def open_overs(connection: sa.Connection, low: int, high: int) -> dict[str, Sequence[Any]]:
     """The columns OPEN_OVERS of what began in [low, high) and has not ended."""
     opened = schema.open_over

@@ -18,6 +18,13 @@ TEACH = (
     "See whether the host can log a level in dBm or an error rate with each over, then teach the line:"
     " `airtally adopt`, or `rssi_dbm` and `ber_pct` in the dialect."
 )
+NO_CHANGE = (
+    "There was no day from which stations came in weaker or stronger, or with more errors, for a week or more. "
+    "A slow loss over months is not told here: it can't be told from a season."
+)
+REGULARS_NOTE = "pairs of station and mode that are heard on ten days or more; nothing is told of any of them"
+READINGS_NOTE = "one for each station, mode and day: the middle of its overs"
+KNOWN_NOTE = "three regular stations at least were heard"
 CHECKS = {
     Kind.DEAF: (
         "Feeder and connectors: a loose, corroded or damaged joint.",
@@ -75,23 +82,18 @@ def level_counts(change: Change) -> bool:
     return change.level is not None and change.level.counts(LEAST_DB)
 
 
-def kind_words(change: Change) -> str:
-    """`weaker`, `stronger`, `more errors`, `fewer errors`, with the hours in which alone it is so."""
-    if level_counts(change):
-        said = "weaker" if change.kind is Kind.DEAF else "stronger"
-    else:
-        said = "more errors" if change.kind is Kind.NOISE else "fewer errors"
-    return said + (f", only {hours_words(change.hours)}" if change.hours else "")
-
-
 def size_words(change: Change) -> str:
-    """`6.1 dB weaker (5.2 to 6.8)`; `1.9 points more errors (1.6 to 2.2)`."""
-    if level_counts(change) and change.level is not None:
-        said = f"{grouped(abs(change.level.size), 1)}{GAP}dB {'weaker' if change.level.size < 0 else 'stronger'}"
-        return f"{said} ({_bounds(change.level)})"
-    assert change.errors is not None
-    more = "more" if change.errors.size > 0 else "fewer"
-    return f"{grouped(abs(change.errors.size), 1)}{GAP}points {more} errors ({_bounds(change.errors)})"
+    """`6.1 dB weaker (5.2 to 6.8)`; `1.9 points higher (1.6 to 2.2)`."""
+    size, unit, down, up = change.errors, "points", "lower", "higher"
+    if level_counts(change):
+        size, unit, down, up = change.level, "dB", "weaker", "stronger"
+    assert size is not None
+    return f"{grouped(abs(size.size), 1)}{GAP}{unit} {down if size.size < 0 else up} ({_bounds(size)})"
+
+
+def only_words(change: Change) -> str:
+    """`, only between 22:00 and 05:00`; empty where it holds at all hours."""
+    return f", only {hours_words(change.hours)}" if change.hours else ""
 
 
 def _bounds(size: Size) -> str:
@@ -101,9 +103,15 @@ def _bounds(size: Size) -> str:
 
 def change_words(change: Change) -> str:
     """One change as a sentence: `From Mon 12 Oct on, stations came in 6.1 dB weaker (5.2 to 6.8).`"""
-    verb = "came in" if level_counts(change) else "had"
-    hours = f", only {hours_words(change.hours)} local time" if change.hours else ""
-    return f"From {date_words(change.day)} on, stations {verb} {size_words(change)}{hours}."
+    what = "stations came in" if level_counts(change) else "bit errors were"
+    local = " local time" if change.hours else ""
+    return f"From {date_words(change.day)} on, {what} {size_words(change)}{only_words(change)}{local}."
+
+
+def since_words(change: Change) -> str:
+    """The same of what goes on."""
+    what = "stations have come in" if level_counts(change) else "bit errors have been"
+    return f"Since {date_words(change.day)} {what} {size_words(change)}{only_words(change)}."
 
 
 def day_bounds_words(change: Change) -> str:
@@ -150,23 +158,43 @@ def headline(found: Reception) -> str:
         return f"How well the repeater hears is not known: {why}"
     faults = [one for one in standing(found.changes) if one.kind is not Kind.BETTER]
     if faults:
-        worst = faults[0]
-        verb = "come in" if level_counts(worst) else "have"
-        hours = f", only {hours_words(worst.hours)}" if worst.hours else ""
         more = f" There is {count(len(faults) - 1, 'more change')} for the worse." if len(faults) > 1 else ""
-        return f"Since {date_words(worst.day)} stations {verb} {size_words(worst)}{hours}.{more}"
+        return since_words(faults[0]) + more
     if not found.changes:
         return (
-            "Reception is as usual: no day from which stations came in weaker, or with more errors, for a week or more."
+            "Reception is as usual: on no day did stations begin to come in weaker, or with more errors, and stay so."
         )
-    latest = found.changes[-1]
-    over = [one for one in found.changes if one.kind is not Kind.BETTER]
-    if over:
-        began = date_words(over[-1].day)
-        return f"Reception is as usual again since {date_words(latest.day)}: what began on {began} is over."
+    latest, over = found.changes[-1], [one for one in found.changes if one.kind is not Kind.BETTER]
+    if not over:
+        return since_words(latest)
+    what = "the level that fell" if level_counts(over[-1]) else "the bit errors that rose"
+    began = f"{what} on {date_words(over[-1].day)}{only_words(over[-1])}"
     return (
-        f"Since {date_words(latest.day)} stations {'come in' if level_counts(latest) else 'have'} {size_words(latest)}."
+        f"Reception is as usual again since {date_words(latest.day)}: {began}{',' if over[-1].hours else ''} went back."
     )
+
+
+def steps(found: Reception) -> tuple[str, ...]:
+    """What to do where something is missing, a sentence or two each."""
+    if found.overs.every and not found.overs.measured:
+        return (TEACH,)
+    if found.overs.measured and not found.readings:
+        return ("See whether the host can log the station of each over, then teach the line: `airtally adopt`.",)
+    if not_known(found) and found.readings:
+        return (
+            "It needs three stations, each heard on ten days or more of 13 weeks. Nothing is wrong: as more is logged,"
+            " more is known.",
+        )
+    if found.readings and not found.levels:
+        return (f"{NO_LEVEL}: only error rates are told, which change later than levels do. {TEACH}",)
+    return ()
+
+
+def besides_words(change: Change) -> str:
+    """What the measure did by which the change is not told: `Bit errors: +0.9 points (+0.8 to +1.1).`"""
+    by_level = level_counts(change)
+    size, what, unit = (change.errors, "Bit errors", "points") if by_level else (change.level, "Level", "dB")
+    return "" if size is None else f"{what}: {signed(size.size)}{GAP}{unit} ({range_words(size.low, size.high)})."
 
 
 def not_known(found: Reception) -> str:

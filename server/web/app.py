@@ -30,6 +30,7 @@ from server.web.notes import routes as notes
 from server.web.now import routes as now
 from server.web.prefix import UnderPrefix
 from server.web.proxies import Proxies
+from server.web.reception import routes as reception
 from server.web.rendering import environment, fixed_files
 from server.web.sharing import routes as sharing
 from server.web.shell import Links
@@ -48,6 +49,7 @@ SLICES = (
     now,
     week,
     month,
+    reception,
     sharing,
     transmitter,
     links,

@@ -10,6 +10,7 @@ PAGES: tuple[tuple[str, str], ...] = (
     ("Month", "/month"),
     ("Sharing", "/sharing"),
     ("Transmitter", "/transmitter"),
+    ("Reception", "/reception"),
     ("Links", "/links"),
     ("Moment", "/moment"),
     ("Intake", "/intake"),

@@ -34,6 +34,7 @@ PATHS = [
     "/intake",
     "/transmitter",
     "/links",
+    "/reception",
     "/transmitter/note/4",
     *SHARING,
     "/moment?day=2026-11-18&time=19:01&mode=c4fm",

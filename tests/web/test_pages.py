@@ -79,6 +79,8 @@ PATHS = [
     "/week/2026-W20",
     *SHARING,
     "/links",
+    "/reception",
+    "/reception/year",
     "/handout",
     "/intake",
     "/definitions",

@@ -2,7 +2,7 @@
 can't be read.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from zoneinfo import ZoneInfo
 
@@ -11,6 +11,7 @@ import numpy.typing as npt
 from desk_fakes import FakeDesk, empty_desk, hostile_desk
 from link_fakes import links_like
 from month_fakes import month_like
+from reception_fakes import nothing_heard, reception_like
 
 from server.analytics.activity import Activity, Overs, Refusals, Unfinished
 from server.analytics.airtime import Fullest
@@ -31,7 +32,7 @@ from server.analytics.links import Links as LinksFound
 from server.analytics.moment import AROUND, moment
 from server.analytics.moment_types import Moment
 from server.analytics.overruns import Overrun
-from server.analytics.reception import AirOvers, Reception
+from server.analytics.reception import Reception
 from server.analytics.traffic import BusyHour
 from server.intake.overview import FileRead, LogRead
 from server.report.month import Month
@@ -231,6 +232,7 @@ class FakeSource:
     faults: tuple[Fault, ...] = ()
     radiator: Radiator = field(default_factory=lambda: Radiator(435.0, 25.0, 2.0, 8.15))
     told_links: dict[Key, list[Change]] | None = None
+    heard: Callable[[Stretch], Reception] = lambda window: reception_like(window, "deaf", "noise")
     quiet_since: int | None = None  #: no over came over a link from then on
 
     def health(self) -> Health:
@@ -261,7 +263,7 @@ class FakeSource:
         return exposure(found.window, found.duty, self.radiator)
 
     def reception(self, start_us: int, end_us: int) -> Reception:
-        return Reception(self.figures(start_us, end_us).window, 0, 0, AirOvers(0, 0), False, (), ())
+        return self.heard(Stretch(start_us, end_us, self.place.zone, 0.0))
 
     def moment(self, at_us: int, wanted: str | None) -> Moment:
         logged = sp.NONE if self.span is None else sp.spans(self.span[:1], self.span[1:])
@@ -364,7 +366,7 @@ HOSTILE = "<script>alert(1)</script>"
 
 
 def empty_source() -> FakeSource:
-    return FakeSource(span=None, logs=(), before=(), desk=empty_desk())
+    return FakeSource(span=None, logs=(), before=(), desk=empty_desk(), heard=nothing_heard)
 
 
 def hostile_source() -> FakeSource:

@@ -1,0 +1,1 @@
+"""The Reception page."""
