@@ -25,6 +25,7 @@ from server.store.files import last_header
 from server.store.lines import count_unread, newest_unread, unread_share
 from server.store.logs import log_named
 from server.telling.moments import instant_words
+from server.telling.words import fine_percent
 from server.uploads import Uploads
 from server.web.teach.source import Lesson, LogNews, News
 from shared.errors import AirtallyError, UnusableError
@@ -295,6 +296,6 @@ def _rose(connection: Connection, log_id: int, since_us: int, zone: ZoneInfo) ->
     ]
     if round(shares[1], 3) <= round(shares[0], 3):
         return ""
-    before, after = (f"{share * 100:.1f}\u00a0%" for share in shares)
+    before, after = (fine_percent(share) for share in shares)
     when = instant_words(since_us, zone, with_year=True)
     return f"Since {when}: {after} of the lines are unread, before it was {before}."

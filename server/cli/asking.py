@@ -15,12 +15,12 @@ from server.analytics.local_spans import BY, By, local_spans
 from server.analytics.over_rows import OVER_FIELDS, over_rows
 from server.cli.common import ChosenWindow, echo_json, json_option, load, station_option, window_options
 from server.cli.exporting import csv_text, parquet_bytes, progress, write_file, write_overs
-from server.cli.show import figures_table, plain
+from server.cli.show import figures_table
 from server.source import StoreSource
 from server.store.engine import open_store, reading
 from server.telling.caution import LINE
 from server.telling.moments import edges_words, instant_words
-from server.telling.numbers import count
+from server.telling.numbers import count, plain
 from server.telling.unread import not_understood, nothing_read_yet
 from server.telling.words import GAP
 from shared.csvcells import safe_cell
@@ -73,7 +73,7 @@ def figures_command(
     if as_json:
         echo_json(found.as_json())
         return
-    click.echo(figures_table(found))
+    click.echo(figures_table(found, station.timers.courtesy_gap_s, any_wide=bool(station.timers_for_figures().wide)))
     if said := _covered(source, window, station.zone):
         click.echo(said)
     click.echo(LINE)

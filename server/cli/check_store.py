@@ -10,7 +10,7 @@ from server.intake.log_names import covers
 from server.source import StoreSource, clock
 from server.store.engine import Store, open_store, place, reading, soundness, sqlite_file
 from server.store.logs import names_of_logs
-from server.telling.numbers import exact_duration
+from server.telling.numbers import count, exact_duration, plain
 from shared.numbers import grouped
 from shared.text import escaped
 from shared.zones import HOUR, SECOND, iso
@@ -63,14 +63,15 @@ def _check_clocks(late_us: int) -> list[Check]:
     if late_us < -AHEAD_S * SECOND:
         checks.append(
             to_mend(
-                f"The last line is stamped {grouped(-late_us // SECOND)} s ahead of this machine's clock: check both "
+                f"The last line is stamped {exact_duration(-late_us)} ahead of this machine's clock: check both "
                 "clocks and the zones."
             )
         )
     elif late_us > LATE_H * HOUR:
         checks.append(
             to_mend(
-                f"The last line is {grouped(late_us // HOUR)} hours old: is the host running, is the log's path right?"
+                f"The last line is {plain(count(late_us // HOUR, 'hour'))} old: is the host running, is the "
+                "log's path right?"
             )
         )
     if time.time() < LEAST_CLOCK_S:

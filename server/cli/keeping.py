@@ -16,12 +16,13 @@ from server.source import clock
 from server.store.engine import Store, open_store, writing
 from server.store.facts import FORGOTTEN, set_fact
 from server.store.forgetting import Identity, Traces, erase, look, scrub
+from server.telling.moments import listed_instant
 from server.uploads import still_kept, take_away_left
 from shared.errors import DialectError, UnusableError
 from shared.identity import identity
 from shared.numbers import grouped
 from shared.text import escaped
-from shared.zones import SECOND, from_us
+from shared.zones import SECOND
 
 
 @click.command("password")
@@ -92,7 +93,7 @@ def _list_tokens(folder: Path, zone: ZoneInfo) -> None:
     if not found:
         click.echo("There are no tokens; `airtally password --token NAME` makes one.")
     for one in found:
-        click.echo(f"{from_us(one.made * SECOND, zone):%Y-%m-%d %H:%M}  {escaped(one.name)}")
+        click.echo(f"{listed_instant(one.made * SECOND, zone)}  {escaped(one.name)}")
 
 
 def _withdraw_token(folder: Path, name: str) -> None:

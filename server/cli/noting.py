@@ -10,10 +10,10 @@ from server.source import clock
 from server.store.engine import open_store
 from server.store.notes import KINDS, TIMERS, Note, add_note, drop_note, notes_and_timers
 from server.telling.caution import WORK
-from server.telling.moments import instant_words, other_instant
+from server.telling.moments import instant_words, listed_instant, other_instant
 from shared.errors import AirtallyError, UnusableError
 from shared.windows import named_instant
-from shared.zones import DAY, from_us
+from shared.zones import DAY
 
 
 @click.group("note", epilog=WORK)
@@ -79,7 +79,7 @@ def _line(one: Note, station: Station) -> str:
     number = f"timers {one.id}" if one.kind == TIMERS else str(one.id)
     committee = " (for the committee)" if one.for_committee else ""
     kind = "" if one.kind == TIMERS else f"{one.kind}: "
-    return f"{number:>9}  {from_us(one.at_us, station.zone):%Y-%m-%d %H:%M}  {kind}{one.text}{committee}"
+    return f"{number:>9}  {listed_instant(one.at_us, station.zone)}  {kind}{one.text}{committee}"
 
 
 @note_command.command("drop", short_help="Take a note away.")

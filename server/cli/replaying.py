@@ -1,7 +1,6 @@
 """Commands about timers: replay, timers."""
 
 import sys
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -9,25 +8,32 @@ import click
 from tqdm import tqdm
 
 from server.analytics.activity import Activity
-from server.analytics.intervals import Interval, bootstrap_count
+from server.analytics.intervals import bootstrap_count
 from server.analytics.replay import Demand, demand, replay
 from server.analytics.replay_curves import Curve, cuts, modes_of
 from server.analytics.replay_curves import curve as hold_curve
-from server.analytics.replay_days import Floats
 from server.analytics.replay_result import Compared, Replay, replay_result
 from server.analytics.suggestion import suggest
 from server.cli.common import ChosenWindow, echo_json, json_option, load, station_option, window_options
-from server.cli.show import columns, label, window_words
+from server.cli.show import drawn, facts, window_words
 from server.config import Station
 from server.source import StoreSource
 from server.store.engine import open_store
 from server.store.timers import add_timer_change, remove_timer_change, timer_changes
 from server.telling.caution import TIMERS_LINE
-from server.telling.numbers import duration
+from server.telling.moments import listed_instant
+from server.telling.numbers import plain, seconds_set
+from server.telling.replay_tables import (
+    beside_table,
+    counted_facts,
+    curve_table,
+    cut_table,
+    holds_words,
+    simulated_facts,
+)
 from shared.errors import AirtallyError, UnusableError
-from shared.events import MODE_LABELS, MODES
-from shared.numbers import grouped
-from shared.zones import from_us, instant
+from shared.events import MODES
+from shared.zones import instant
 
 LONGEST_S = 3600.0
 
@@ -36,7 +42,7 @@ LONGEST_S = 3600.0
 @window_options
 @click.option(
     "--hold",
-    "hold_words",
+    "held",
     multiple=True,
     metavar="MODE=S",
     help="A hold to try, such as dmr=5; `default` for every mode not named.",
@@ -46,7 +52,7 @@ LONGEST_S = 3600.0
 @station_option
 def replay_command(
     chosen: ChosenWindow,
-    hold_words: tuple[str, ...],
+    held: tuple[str, ...],
     timeout_s: float | None,
     as_json: bool,
     station_path: Path,
@@ -65,7 +71,7 @@ def replay_command(
     """
     station = load(station_path)
     window = chosen.of(station.zone)
-    given = _holds(hold_words)
+    given = _holds(held)
     _require_timeout(timeout_s)
     engine = open_store(station.store_url())
     activity, timers = StoreSource(engine, station).activity(*window), station.timers_for_figures()
@@ -86,7 +92,7 @@ def replay_command(
         return
     taken = ["What this takes for granted:", *(f"  {line}" for line in found.assumptions), ""]
     head = f"{station.repeater.callsign}, {window_words(found.window)}"
-    click.echo("\n".join([head, "", *lines, *taken, TIMERS_LINE]))
+    click.echo(plain("\n".join([head, "", *lines, *taken, TIMERS_LINE])))
 
 
 def _require_timeout(seconds: float | None) -> None:
@@ -98,9 +104,9 @@ def _searched(found: Replay, asked: Demand, activity: Activity, station: Station
     """With what is suggested after every hold was tried, and all that was tried in lines."""
     curves = _curves(asked, activity, station)
     advice = suggest(curves)
-    rows = [[f"{cut.timeout_s:g} s", cut.overs, duration(cut.seconds)] for cut in cuts(asked)]
-    lines = [line for curve in curves for line in (*_curve_lines(curve), "")]
-    lines += ["Time-outs:", *columns(["time-out", "overs cut", "time cut"], rows), ""]
+    tables = [curve_table(one, [bootstrap_count(point.shut_outs) for point in one.points]) for one in curves]
+    tables.append(cut_table(cuts(asked), asked.timers.timeout_s, seen=True))
+    lines = [line for table in tables for line in (*drawn(table), "")]
     lines += [advice.says, *(f"  {reason}" for reason in advice.reasons), ""]
     return replace(found, suggestion=advice), lines
 
@@ -133,61 +139,17 @@ def _holds(words: tuple[str, ...]) -> dict[str, float]:
 
 
 def _beside(found: Replay, compared: Compared) -> list[str]:
-    now, then, interval, effects = compared.now, compared.then, compared.interval, compared.effects
-    holds = ", ".join(f"{label(mode)} {seconds:g} s" for mode, seconds in found.hold_s.items())
-
-    def span(ends: Interval | None, tell: Callable[[float], str]) -> str:
-        return "not known" if ends is None else f"{tell(ends.low)} to {tell(ends.high)}"
-
-    rows: list[list[object]] = [
-        ["shut-outs", now.shut_outs, then.shut_outs, span(interval.shut_outs, grouped)],
-        ["idle hold", duration(now.idle_hold_s), duration(then.idle_hold_s), span(interval.idle_hold_s, duration)],
-        ["open gaps", now.open_gaps, then.open_gaps, ""],
-        ["break-ins", now.break_ins, then.break_ins, ""],
-        ["overs cut", now.overs_cut, then.overs_cut, ""],
-        ["time cut", duration(now.seconds_cut), duration(then.seconds_cut), ""],
-    ]
     return [
-        f"Hold: {holds}; time-out {found.timeout_s:g} s.",
-        *columns(["", "now", "then", "95 %"], rows),
-        f"Counted: {grouped(effects.attempts_spared)} attempts spared, {grouped(effects.attempts_kept)} kept.",
-        f"Simulated: {grouped(effects.displaced_air_overs)} air overs displaced (among the shut-outs), "
-        f"{grouped(effects.displaced_link_overs)} link overs displaced (apart).",
-        f"Attempts that no hold explains: {grouped(compared.unexplained_attempts)}."
-        + (
-            " A replay has one holder at a time; figures may name a holder of some."
-            if compared.unexplained_attempts
-            else ""
-        ),
+        f"Hold: {holds_words(found.hold_s)}; time-out {seconds_set(found.timeout_s)}.",
+        "",
+        *drawn(beside_table(compared)),
+        "",
+        "Counted:",
+        *facts(counted_facts(compared)),
+        "",
+        "Simulated:",
+        *facts(simulated_facts(compared)),
     ]
-
-
-def _curve_lines(curve: Curve) -> list[str]:
-    now = float(curve.in_force.idle_s.sum())
-    rows = [
-        [
-            f"{point.hold_s:g} s" + (" *" if point is curve.in_force else ""),
-            grouped(point.shut_outs.sum()),
-            _ends(point.shut_outs),
-            point.spared,
-            point.displaced,
-            grouped(point.unheard.sum()),
-            ("-" if point.idle_s.sum() > now else "") + duration(abs(now - float(point.idle_s.sum()))),
-            point.own_open,
-            grouped(point.break_ins.sum()),
-        ]
-        for point in curve.points
-    ]
-    heads = ["hold", "shut-outs", "95 %", "spared", "displaced", "(links)", "idle freed", "open gaps", "break-ins"]
-    return [
-        f"{MODE_LABELS[MODES[curve.mode]]} (* in force; {grouped(curve.gaps)} turnaround gaps):",
-        *columns(heads, rows),
-    ]
-
-
-def _ends(daily: Floats) -> str:
-    interval = bootstrap_count(daily)
-    return "-" if interval is None else f"{grouped(interval.low)} to {grouped(interval.high)}"
 
 
 @click.command("timers", epilog=TIMERS_LINE)
@@ -219,7 +181,7 @@ def timers_command(on: str | None, note: str | None, number: int | None, station
     if number is not None and not remove_timer_change(engine, number):
         raise AirtallyError(f"There is no change of number {number}; `airtally timers` lists them.")
     known = timer_changes(engine)
-    lines = [f"{change.id}  {from_us(change.at_us, station.zone):%Y-%m-%d %H:%M}  {change.note}" for change in known]
+    lines = [f"{change.id}  {listed_instant(change.at_us, station.zone)}  {change.note}" for change in known]
     click.echo("\n".join([*(lines or ["No change of timers was entered."]), TIMERS_LINE]))
 
 

@@ -15,8 +15,8 @@ from server.config import Station
 from server.intake.context import PassResult
 from server.intake.ingest import Intake
 from server.store.engine import Store, close_store, open_store
+from server.telling.moments import listed_instant
 from shared.errors import UnusableError
-from shared.zones import from_us
 
 if TYPE_CHECKING:
     from server.source import StoreSource
@@ -56,7 +56,7 @@ def serve(station: Station, now_us: int | None) -> None:
         held.callback(close_store, engine)  # still under the claim
         listener = held.enter_context(closing(listen_on(host, port, options.listen)))
         at = [f"http://{one}:{listener.getsockname()[1]}{options.path_prefix}/" for one in reachable(host)]
-        claim.say(Serving(os.getpid(), f"{from_us(clock(), station.zone):%Y-%m-%d %H:%M}", at[0]))
+        claim.say(Serving(os.getpid(), listed_instant(clock(), station.zone), at[0]))
         source = StoreSource(engine, station, now_us)
         add_workers(source, engine, station, watched=now_us is None)
         app = create_app(source, options, StationTeacher(engine, station))

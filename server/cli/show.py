@@ -1,128 +1,66 @@
 """Figures as a table that a person can read in a terminal."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from typing import Any
 
-from server.analytics.figure_types import Figures, LineCounts, Mode, ShutOutPair, Stretch, Talk
-from server.telling.numbers import GAP, UNKNOWN, duration, stations, whole_number
-from server.telling.words import percent
+from server.analytics.figure_types import Figures, Stretch
+from server.telling.channel import channel_facts
+from server.telling.duty import duty_table
+from server.telling.lines import lines_of_log
+from server.telling.mode_tables import mode_table
+from server.telling.numbers import UNKNOWN, plain
+from server.telling.parts import Fact, Table
+from server.telling.shut_outs import pair_table, risk_table, waiting_facts
+from server.telling.talk import talk_facts
+from server.telling.timeouts import timeout_table
+from server.telling.traffic import busy_facts
+from server.telling.unseen import NOTHING_SEEN
 from shared.events import MODE_LABELS
 from shared.numbers import grouped
 from shared.zones import iso
 
-MODE_HEADS = [
-    "mode", "airtime", "erlang", "overs", "air", "link", "stations", "time-outs", "(est.)", "near", "shut out",
-    "shut-out risk", "kerchunks", "doublings",
-]  # fmt: skip
 
-
-def figures_table(found: Figures) -> str:
-    """The figures of a window in words and columns."""
-    head, lines_read = f"{found.repeater}, {window_words(found.window)}", _lines_read(found.intake)
-    if not found.window.seen:
-        return f"{head}\nNothing of this window was seen, so no figure is known.\n\n{lines_read}"
-    rows = [_mode_row(mode, own) for mode, own in sorted(found.modes.items(), key=_by_airtime)]
+def figures_table(found: Figures, courtesy_gap_s: float, *, any_wide: bool) -> str:
+    """The figures of a window in facts and tables: those of the Week page."""
+    window = found.window
+    head = f"{found.repeater}, {window_words(window)}"
+    lines = facts(lines_of_log(found))
+    if not window.seen:
+        return plain("\n".join([head, NOTHING_SEEN, "", *lines]))
+    tables = [mode_table(found, {}), timeout_table(found), risk_table(found), pair_table(found)]
     return plain(
         "\n".join(
             [
                 head,
-                *_channel_lines(found),
+                *facts(channel_facts(found)),
+                *(line for table in tables if table.rows for line in ("", *drawn(table))),
                 "",
-                *(columns(MODE_HEADS, rows) if rows else ["No mode was heard."]),
-                *_shut_out_lines(found.shut_outs or ()),
+                *facts(waiting_facts(found)),
+                *facts(busy_facts(found)),
+                *facts(talk_facts(found, courtesy_gap_s, any_wide)),
                 "",
-                f"Likely waiters, estimated: {whole_number(found.likely_waiters_estimated)}.",
-                *_busiest_lines(found),
-                _talk_line(found.talk),
-                lines_read,
+                *drawn(duty_table(found, window.zone)),
+                "",
+                *lines,
             ]
         )
     )
 
 
-def _by_airtime(item: tuple[str, Mode]) -> float:
-    return -(item[1].airtime_s or 0.0)
+def facts(told: Iterable[Fact]) -> list[str]:
+    """One figure a line: `Occupancy: 18 %`."""
+    return [f"{fact.label.text}: {fact.value}" + (f" ({fact.note})" if fact.note else "") for fact in told]
 
 
-def _channel_lines(found: Figures) -> list[str]:
-    channel = found.channel
-    on_the_air = (
-        f"On the air {duration(channel.airtime_s)}, {percent(channel.occupancy)} of the time that was seen; keyed "
-        f"{duration(channel.keyed_s)}; idle hold {duration(channel.idle_hold_s)}."
-    )
-    if channel.airtime_s is None:
-        on_the_air = "How long the repeater was on the air is not known: nothing of known length was logged."
-    return [
-        on_the_air,
-        f"{whole_number(channel.overs)} overs by {stations(channel.stations)} stations; "
-        f"{whole_number(channel.unfinished)} unfinished; not seen for {duration(found.window.blind_s)}.",
-    ]
-
-
-def _mode_row(mode: str, own: Mode) -> list[Any]:
-    return [
-        MODE_LABELS[mode],
-        duration(own.airtime_s),
-        number(own.erlang, 3),
-        own.overs,
-        whole_number(own.air_overs),
-        whole_number(own.link_overs),
-        stations(own.stations),
-        own.timeouts,
-        own.timeouts_estimated,
-        own.near_timeouts,
-        own.shut_outs_suffered,
-        percent(own.shut_out_risk),
-        whole_number(own.kerchunks),
-        whole_number(own.doublings),
-    ]
-
-
-def _shut_out_lines(pairs: Sequence[ShutOutPair]) -> list[str]:
-    rows = [
-        [label(pair.held_by), label(pair.wanted), pair.attempts, number(pair.mean_wait_s, 1, " s")] for pair in pairs
-    ]
-    return ["", *columns(["held by", "wanted", "attempts", "mean wait"], rows)] if rows else []
-
-
-def _busiest_lines(found: Figures) -> list[str]:
-    busy, zone = found.busy_hour, found.window.zone
-    lines = []
-    if busy.start:
-        lines.append(
-            f"Busy hour from {busy.start}: {number(busy.erlang, 3)} erlang, mean of {whole_number(busy.days)} whole "
-            "days."
-        )
-    for minutes, fullest in found.duty:
-        where = "" if fullest.span is None else ", from {} to {}".format(*(iso(us, zone) for us in fullest.span))
-        lines.append(f"Worst {minutes}min: keyed {percent(fullest.share)}{where}.")
-    return lines
-
-
-def _talk_line(talk: Talk) -> str:
-    return (
-        f"{whole_number(talk.conversations)} conversations; median turnaround "
-        f"{number(talk.turnaround_median_s, 2, ' s')}; short gaps {percent(talk.short_gap_share)}; local talk on wide "
-        f"targets {duration(talk.local_on_wide_s)} in {whole_number(talk.local_on_wide)} conversations."
-    )
-
-
-def _lines_read(intake: LineCounts) -> str:
-    return (
-        f"Lines: {grouped(intake.lines)}, of which {grouped(intake.understood)} understood, {grouped(intake.ignored)} "
-        f"ignored, {grouped(intake.unread)} unread; {grouped(intake.orphans)} orphans, {grouped(intake.doubtful)} "
-        "doubtful overs."
-    )
+def drawn(table: Table) -> list[str]:
+    """A table under its caption."""
+    heads = [label.text for label in table.head]
+    return [f"{table.caption}:", *columns(heads, [[row.head.text, *row.cells] for row in table.rows])]
 
 
 def window_words(window: Stretch) -> str:
     """Its two instants with their offsets, and the zone."""
     return f"{iso(window.start_us, window.zone)} to {iso(window.end_us, window.zone)} ({window.zone.key})"
-
-
-def plain(text: str) -> str:
-    """For a terminal, which keeps no words together."""
-    return text.replace(GAP, " ")
 
 
 def label(mode: str | None) -> str:
@@ -143,7 +81,7 @@ def columns(heads: list[str], rows: list[list[Any]]) -> list[str]:
         "  ".join(
             cell.ljust(width) if place == 0 else cell.rjust(width)
             for place, (cell, width) in enumerate(zip(row, widths, strict=True))
-        )
+        ).rstrip()
         for row in table
     ]
 

@@ -1,9 +1,10 @@
 """What `airtally exposure` shows in a terminal."""
 
 from server.analytics.exposure import Exposure
-from server.cli.show import columns, number, plain, window_words
+from server.cli.show import columns, number, window_words
 from server.telling import exposure
 from server.telling.caution import CAUTION, SCREENING
+from server.telling.numbers import plain
 from server.telling.words import percent
 
 

@@ -1,7 +1,7 @@
 """What `airtally links` shows in a terminal."""
 
 from server.analytics.links import Links
-from server.cli.show import columns, plain, window_words
+from server.cli.show import columns, window_words
 from server.telling.link_quiet import longest_outages, silence_sentences
 from server.telling.links import (
     AVAILABILITY,
@@ -16,7 +16,7 @@ from server.telling.links import (
     shown_name,
     traffic_cells,
 )
-from server.telling.numbers import count, duration
+from server.telling.numbers import count, duration, plain
 from server.telling.targets import TargetNames
 
 LONGEST = 10  # outages that are listed

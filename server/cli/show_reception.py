@@ -2,14 +2,15 @@
 
 from server.analytics.reception import Reception
 from server.analytics.reception_changes import Change, Size
-from server.cli.show import columns, label, plain, window_words
+from server.cli.show import columns, label, window_words
 from server.telling.caution import WORK
-from server.telling.numbers import count
+from server.telling.numbers import count, plain
 from server.telling.reception import (
     NO_LEVEL,
     TEACH,
     change_words,
     checks,
+    date_words,
     day_bounds_words,
     few,
     headline,
@@ -44,7 +45,7 @@ def _basis(found: Reception) -> list[str]:
 def _days(found: Reception) -> list[str]:
     rows = [
         [
-            f"{one.day:%a %d %b %Y}", signed(one.shift_db, " dB"), range_words(one.low_db, one.high_db),
+            f"{date_words(one.day)} {one.day.year}", signed(one.shift_db, " dB"), range_words(one.low_db, one.high_db),
             signed(one.errors_pct, " points"), few(one.stations),
         ]
         for one in found.days

@@ -11,11 +11,13 @@ import polars as pl
 
 from parsers.reading import Reading
 from server.intake.pairing import leave_unfinished, nothing_open, pair
+from server.telling.moments import listed_second
+from server.telling.numbers import tenths
 from shared.columns import identity_column
 from shared.events import MODE_LABELS, UNREAD
 from shared.numbers import grouped
 from shared.text import escaped
-from shared.zones import SECOND, from_us
+from shared.zones import SECOND
 
 SHOWN = 20  # overs, other events and unread lines each
 WIDTH = 160  # characters of a line
@@ -52,7 +54,7 @@ def _overs(overs: pl.DataFrame, orphans: int, lines: pl.Series, zone: ZoneInfo) 
 def _other_events(events: pl.DataFrame, lines: pl.Series, zone: ZoneInfo) -> Iterator[str]:
     yield f"Other events: {grouped(events.height)}."
     for row in events.head(SHOWN).to_dicts():
-        number, instant = int(row.pop("line")), _local(row.pop("t"), zone)
+        number, instant = int(row.pop("line")), listed_second(row.pop("t"), zone)
         yield f"  {instant}  {row.pop('event')}  " + "  ".join(
             f"{key}={escaped(str(value))}" for key, value in row.items() if value is not None
         )
@@ -82,16 +84,12 @@ def overs_with_lines(events: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
 
 
 def _over(row: dict[str, Any], zone: ZoneInfo) -> str:
-    length = "no end" if row["end"] is None else f"{(row['end'] - row['start']) / SECOND:.1f} s"
+    length = "no end" if row["end"] is None else tenths((row["end"] - row["start"]) / SECOND)
     mode = MODE_LABELS.get(row["mode"] or "", "mode not told") + (f" slot {row['slot']}" if row["slot"] else "")
     side = {"air": "by radio", "link": "over a link", None: "side not told"}[row["side"]]
     who = escaped(row["station"] or "station not told") + (f" > {escaped(row['target'])}" if row["target"] else "")
     rest = [row["cause"] or "", "doubtful: stamps and length differ" if row["doubtful"] else ""]
-    return "  ".join([_local(row["start"], zone), length, mode, side, who, *(one for one in rest if one)])
-
-
-def _local(instant: int, zone: ZoneInfo) -> str:
-    return from_us(instant, zone).strftime("%Y-%m-%d %H:%M:%S")
+    return "  ".join([listed_second(row["start"], zone), length, mode, side, who, *(one for one in rest if one)])
 
 
 def _line(number: int, lines: pl.Series) -> str:

@@ -11,6 +11,7 @@ from server.report.charts import HourCells
 from server.telling import words
 from server.telling.modes import mode_name
 from server.telling.moments import day_words
+from server.telling.numbers import seconds_set
 from server.telling.parts import Fact, Label, Row, Table
 from server.telling.targets import Reach
 from shared.events import MODES
@@ -137,7 +138,7 @@ def _gap(figures: Figures, timers: Timers) -> Fact:
         left = f"It was left in {words.percent(1 - short)} of the pauses."
     return Fact(
         Label("Gap between overs"),
-        f"at least {timers.courtesy_gap_s:g}{words.GAP}s",
+        f"at least {seconds_set(timers.courtesy_gap_s)}",
         f"Wait so long before you answer, so that others can call in. {left}",
     )
 

@@ -9,6 +9,7 @@ from server.telling.caution import CAUTION, TIMERS
 from server.telling.findings import LINK_POOR, UNREAD_SHARE
 from server.telling.modes import mode_words
 from server.telling.moments import instant_words
+from server.telling.numbers import seconds_set
 from server.telling.overruns import FAR_BEYOND
 from server.telling.period import Period
 from server.telling.sentences import Sentence, figure, say
@@ -67,7 +68,7 @@ def _shorter_hold(period: Period) -> Iterator[Advice]:
     if found is None:
         return
     wanted, holder = mode_words(found.wanted), mode_words(found.held_by)
-    hold, shorter = words.setting_s(found.hold_s), words.setting_s(found.shorter_s)
+    hold, shorter = seconds_set(found.hold_s), seconds_set(found.shorter_s)
     sentence = say(
         f"Try a hold of {shorter} instead of {hold} for {holder}. {wanted} callers found the repeater held ",
         figure(f"{words.percent(found.risk)} of evening time", "shut-out risk"),

@@ -49,3 +49,14 @@ def log_facts(figures: Figures, seen: float) -> tuple[Fact, ...]:
         unfinished_fact(figures),
         doubtful_fact(figures),
     )
+
+
+def lines_of_log(figures: Figures) -> tuple[Fact, ...]:
+    """What became of every line."""
+    intake = figures.intake
+    return (
+        Fact(Label("Lines of the log", "lines"), words.whole_number(intake.lines)),
+        Fact(Label("Lines understood", "lines"), words.whole_number(intake.understood)),
+        Fact(Label("Lines ignored", "lines"), words.whole_number(intake.ignored)),
+        *line_facts(figures)[1:],
+    )

@@ -37,9 +37,12 @@ def mode_table(figures: Figures, airtime: Mapping[str, Beside]) -> Table:
 
     rows = [
         row("Airtime", "airtime", lambda _, its: words.duration(its.airtime_s)),
-        row("Usual airtime", "change", lambda mode, _: usual(mode, last=False)),
-        row("Week before", "change", lambda mode, _: usual(mode, last=True)),
     ]
+    if airtime:
+        rows += [
+            row("Usual airtime", "change", lambda mode, _: usual(mode, last=False)),
+            row("Week before", "change", lambda mode, _: usual(mode, last=True)),
+        ]
     if any(its.slots for its in modes.values()):
         rows += [
             slot("Slot 1", "slot airtime", lambda slots: slots.first_s),

@@ -53,6 +53,43 @@ def instant_words(us: int, zone: ZoneInfo, with_year: bool = False) -> str:
     return f"{day_name(moment.date())} {MONTHS[moment.month - 1][:3]}{year}, {clock(moment)}"
 
 
+def listed_instant(us: int, zone: ZoneInfo) -> str:
+    """`2026-11-17 19:15`, for the first column of a list on a terminal."""
+    return f"{from_us(us, zone):%Y-%m-%d %H:%M}"
+
+
+def listed_second(us: int, zone: ZoneInfo) -> str:
+    """`2026-11-17 19:15:07`, likewise."""
+    return f"{from_us(us, zone):%Y-%m-%d %H:%M:%S}"
+
+
+def month_words(day: dt.date) -> str:
+    """`November 2026`."""
+    return f"{MONTHS[day.month - 1]} {day.year}"
+
+
+def date_words(day: dt.date) -> str:
+    """`17 November 2026`."""
+    return f"{day.day} {month_words(day)}"
+
+
+def dates_words(first: dt.date, last: dt.date) -> str:
+    """`2 to 29 November 2026`, with month and year where they differ."""
+    if first == last:
+        return date_words(last)
+    opening = str(first.day)
+    if (first.year, first.month) != (last.year, last.month):
+        opening += f" {MONTHS[first.month - 1]}"
+    if first.year != last.year:
+        opening += f" {first.year}"
+    return f"{opening} to {date_words(last)}"
+
+
+def clock_of(us: int, zone: ZoneInfo) -> str:
+    """`19:15`, local."""
+    return clock(from_us(us, zone))
+
+
 def to_the_second(us: int, zone: ZoneInfo) -> str:
     """`03:13:10 on Wed 18 Nov 2026`: an instant that a log is searched for."""
     moment = from_us(us, zone)

@@ -1,5 +1,7 @@
 """Numbers with their nouns and verbs: `1 over was`, `1,204 overs were`. Pure; None is `not known`."""
 
+import math
+
 from server.analytics.figure_types import Stations, Withheld
 from shared.numbers import grouped
 from shared.zones import SECOND
@@ -21,6 +23,11 @@ def count(n: float | None, one: str, many: str | None = None) -> str:
 def stations(n: Stations) -> str:
     """A count of stations, or the words that stand in its place."""
     return str(n) if isinstance(n, Withheld) else whole_number(n)
+
+
+def plain(text: str) -> str:
+    """For a mail or a terminal, which keep no words together."""
+    return text.replace(GAP, " ")
 
 
 def estimated(n: float | None) -> str:
@@ -69,6 +76,41 @@ def exact_duration(us: float) -> str:
     if whole < 48 * 3600:
         return f"{whole // 3600} h" + (f" {whole % 3600 // 60} min" if whole % 3600 // 60 else "")
     return f"{whole // 86400} days" + (f" {whole % 86400 // 3600} h" if whole % 86400 // 3600 else "")
+
+
+def seconds_set(seconds: float) -> str:
+    """A timer as it is set: `20 s`, `7.5 s`."""
+    return f"{seconds:g}{GAP}s"
+
+
+def minutes_set(minutes: int) -> str:
+    """The length of a window that slides: `30 min`."""
+    return f"{minutes}{GAP}min"
+
+
+def tenths(seconds: float) -> str:
+    """The length of one over: `4.2 s`."""
+    return f"{seconds:.1f} s"
+
+
+def minutes_to_wait(seconds: float) -> str:
+    """Rounded up: after that long a door is open again."""
+    return f"{math.ceil(seconds / 60)} min"
+
+
+def between(low: float, high: float) -> str:
+    """`8 to 14`, the ends of an interval of counts."""
+    return f"{grouped(low)} to {grouped(high)}"
+
+
+def percent_set(percent: int) -> str:
+    """A limit as it is set: `45 %`."""
+    return f"{percent}{GAP}%"
+
+
+def shares_between(low: float, high: float) -> str:
+    """`8 to 14 %`, the ends of an interval of shares."""
+    return f"{100 * low:.0f} to {100 * high:.0f}{GAP}%"
 
 
 def near_whole(share: float) -> str:

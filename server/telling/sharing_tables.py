@@ -8,6 +8,7 @@ from server.analytics.intervals import Interval
 from server.analytics.traffic import BusyHour
 from server.telling import words
 from server.telling.modes import mode_name
+from server.telling.numbers import shares_between
 from server.telling.outside import visible
 from server.telling.parts import Fact, Label, Row, Table
 from server.telling.targets import TargetNames
@@ -18,7 +19,7 @@ def interval_words(interval: Interval | None) -> str:
     """`8 to 14 %`."""
     if interval is None:
         return words.UNKNOWN
-    return f"{100 * interval.low:.0f} to {100 * interval.high:.0f}{words.GAP}%"
+    return shares_between(interval.low, interval.high)
 
 
 def held_table(held: Sequence[HeldTime]) -> Table:

@@ -64,11 +64,6 @@ def fine_percent(share: float | None) -> str:
     return f"100{GAP}%" if share >= 1 else f"{math.floor(1000 * share) / 10:.1f}{GAP}%"
 
 
-def setting_s(seconds: float) -> str:
-    """A timer as it is set: `20 s`, `7.5 s`."""
-    return f"{seconds:g}{GAP}s"
-
-
 def hours(seconds: float | None) -> str:
     """Hours with one digit, for a column of them."""
     if seconds is None:

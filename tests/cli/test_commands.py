@@ -94,7 +94,7 @@ def test_figures_as_json_and_as_a_table(read: Path) -> None:
     assert found["shut_outs"] == [{"held_by": "dmr", "wanted": "c4fm", "attempts": 1, "mean_wait_s": 15.0}]
     assert found["intake"] == {"lines": 5, "understood": 4, "ignored": 0, "unread": 1, "orphans": 0, "doubtful": 0}
     table = airtally("figures", "--week", "2026-W47", cwd=read).stdout
-    assert "DMR" in table and "1 unread" in table
+    assert "DMR" in table and "Lines not read: 1 (20 %)" in table
     same = json.loads(airtally("figures", "--month", "2026-11", "--json", cwd=read).stdout)
     assert same["window"]["seconds"] == 30 * 86400
 

@@ -104,13 +104,15 @@ def test_a_longer_hold_displaces_the_link_over_apart(hill: Path) -> None:
 
 def test_in_words_counted_and_simulated_stand_apart_with_the_assumptions(hill: Path) -> None:
     out = airtally("replay", *WINDOW, "--hold", "dmr=2", cwd=hill)[1]
-    assert "Counted: 1 attempts spared" in out and "Simulated: 0 air overs displaced" in out
+    assert "Counted:\nCalls spared: 1 (" in out and "Simulated:\nDisplaced, by radio: 0 (" in out
     assert "Demand does not change with the timers" in out and "come back as they did" in out
 
 
 def test_without_settings_every_hold_is_tried_and_little_data_supports_no_change(hill: Path) -> None:
     out = airtally("replay", *WINDOW, cwd=hill)[1]
-    assert "No change is supported by this data." in out and "60 s" in out and "20 s *" in out and "150 s" in out
+    assert (
+        "No change is supported by this data." in out and "60 s" in out and "20 s, in force" in out and "150 s" in out
+    )
     found = json.loads(airtally("replay", *WINDOW, "--json", cwd=hill)[1])
     assert found["suggestion"]["says"] == "No change is supported by this data." and found["then"] == found["now"]
 

@@ -9,6 +9,7 @@ from starlette.datastructures import Headers
 from starlette.responses import Response
 from starlette.types import Scope
 
+from server.telling.numbers import minutes_to_wait
 from server.web.api.errors import refusal
 from server.web.sign.throttle import Throttle
 from server.web.sign.tokens import token_good, tokens_in_force
@@ -34,7 +35,7 @@ class Bearers:
         address, now = scope["client"][0] if scope.get("client") else "", time.monotonic()
         wait = self._throttle.wait_s(address, now)
         if wait:
-            sentence = f"Too many wrong tokens from your address: wait {math.ceil(wait / 60)} min, then try again."
+            sentence = f"Too many wrong tokens from your address: wait {minutes_to_wait(wait)}, then try again."
             return refusal(429, sentence, {"Retry-After": str(math.ceil(wait))})
         if token_good(self._folder, text.strip()):
             self._throttle.right(address)

@@ -6,7 +6,6 @@ from zoneinfo import ZoneInfo
 
 from shared.errors import UnusableError
 from shared.events import MODES
-from shared.numbers import grouped
 from shared.text import escaped
 from shared.windows import AS_QUERY, named_instant, named_window
 from shared.zones import DAY
@@ -50,6 +49,6 @@ def asked_window(query: Iterable[tuple[str, str]], zone: ZoneInfo) -> tuple[int,
     found = named_window(zone, begin, end, week, month, AS_QUERY)
     if found[1] - found[0] > MOST_DAYS * DAY:
         raise UnusableError(
-            f"That is more than {grouped(MOST_DAYS)} days: ask for fewer, or use the command of the same name."
+            f"That is more than {MOST_DAYS:,} days: ask for fewer, or use the command of the same name."
         )
     return found

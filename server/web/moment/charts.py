@@ -5,9 +5,10 @@ from zoneinfo import ZoneInfo
 
 from server.analytics.moment_strip import HalfHour, Lane
 from server.telling.modes import mode_name
+from server.telling.moments import clock_of
 from server.telling.parts import Label
 from server.web.charts import Mark
-from shared.zones import SECOND, from_us
+from shared.zones import SECOND
 
 LEFT, WIDTH, LANE, TOP, FOOT = 78.0, 350.0, 22.0, 4.0, 18.0
 TICK = 5 * 60 * SECOND
@@ -77,9 +78,7 @@ def moment_strip(half: HalfHour, zone: ZoneInfo) -> MomentStrip:
     foot = TOP + max(1, len(lanes)) * LANE
     first = -(-half.start_us // TICK) * TICK
     ticks = tuple(
-        Mark(x(at), foot + 13, f"{from_us(at, zone):%H:%M}")
-        for at in range(first, half.end_us, TICK)
-        if at // TICK % 2 == 0
+        Mark(x(at), foot + 13, clock_of(at, zone)) for at in range(first, half.end_us, TICK) if at // TICK % 2 == 0
     )
     middle = x((half.start_us + half.end_us) // 2)
     unseen = tuple(bar(*one) for one in half.unseen)

@@ -6,6 +6,7 @@ from server.analytics.before_after import MOST_WEEKS, Change, bounds, compare, d
 from server.store.timers import NOTE_LIMIT, TimerChange
 from server.telling import words
 from server.telling.caution import TIMERS
+from server.telling.moments import date_words
 from server.telling.outside import Piece, visible
 from server.telling.parts import Fact, Label
 from server.web.frame import Frame
@@ -54,7 +55,7 @@ def change_lines(source: Source) -> tuple[ChangeLines, ...]:
         if weeks:
             activity = source.activity(*bounds(day, weeks, zone))
             step = compare(*daily_attempts(activity, day, weeks, zone))
-        found.append(_told(change, f"{day.day} {day:%B %Y}", step))
+        found.append(_told(change, date_words(day), step))
     return tuple(found[::-1])
 
 

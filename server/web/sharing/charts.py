@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from server.telling.numbers import seconds_set
 from server.web.charts import Mark, round_ticks
 
 LEFT, TOP, WIDTH, HEIGHT, BELOW = 46.0, 8.0, 270.0, 90.0, 18.0
@@ -66,7 +67,7 @@ def curve_chart(
         rules=tuple(y(level) for level in levels),
         left=LEFT,
         right=LEFT + WIDTH,
-        x_marks=tuple(Mark(x(step), TOP + HEIGHT + 14, f"{step} s") for step in STEPS_X),
+        x_marks=tuple(Mark(x(step), TOP + HEIGHT + 14, seconds_set(step)) for step in STEPS_X),
         y_marks=tuple(Mark(0, y(level) + 4, tell(level)) for level in levels),
         in_force=x(in_force),
         bottom=TOP + HEIGHT,

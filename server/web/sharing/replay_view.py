@@ -1,19 +1,20 @@
 """The replay as a page: all that its template gets."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-from server.analytics.activity import Activity
-from server.analytics.intervals import Interval, bootstrap_count
+from server.analytics.intervals import bootstrap_count
 from server.analytics.replay import demand, replay
-from server.analytics.replay_curves import Curve, crossed, cuts, modes_of
+from server.analytics.replay_curves import Curve, Point, crossed, cuts, modes_of
 from server.analytics.replay_curves import curve as hold_curve
-from server.analytics.replay_result import Compared, Replay, Sums, replay_result
+from server.analytics.replay_result import replay_result
 from server.analytics.suggestion import Suggestion, suggest
 from server.telling import unseen, words
 from server.telling.caution import TIMERS
 from server.telling.modes import mode_name
-from server.telling.parts import Fact, Label, Row, Table
+from server.telling.parts import Fact, Label, Table
+from server.telling.replay_mail import mail_paragraph
+from server.telling.replay_tables import beside_table, counted_facts, curve_table, cut_table, simulated_facts
 from server.web.frame import Frame
 from server.web.sharing.charts import CurveChart, curve_chart
 from server.web.sharing.window import Stretch
@@ -25,6 +26,7 @@ from shared.timers import Timers
 
 LONGEST_S = 3600.0
 Tell = Callable[[float], str]
+Band = Sequence[tuple[float, float]]
 CROSSED = "A change of timers lies in these days: the settings of the station file are taken for all of them."
 
 
@@ -96,12 +98,12 @@ def replay_view(
         fields=_fields(curves, timers, given, timeout_s),
         suggestion=advice.says,
         reasons=advice.reasons,
-        beside=_beside(compared) if asked and compared else None,
-        counted=_counted(compared) if compared else (),
-        simulated=_simulated(compared) if compared else (),
-        mail=mail_paragraph(found, compared, advice, stretch, frame.repeater, asked) if compared else "",
+        beside=beside_table(compared) if asked and compared else None,
+        counted=counted_facts(compared) if compared else (),
+        simulated=simulated_facts(compared) if compared else (),
+        mail=mail_paragraph(found, compared, advice, stretch.words, frame.repeater, asked) if compared else "",
         curves=tuple(_mode_curves(one) for one in curves) if compared else (),
-        cuts=_cut_table(activity, window, timers, seen=found.window.seen),
+        cuts=cut_table(cuts(demand(activity, window, timers)), timers.timeout_s, seen=found.window.seen),
         assumptions=(*found.assumptions, *([CROSSED] if changed else [])) if compared else (),
         back=frame.link("Back to Sharing", f"/sharing?{stretch.query}"),
         changes=frame.link("Enter a change that was made", "/sharing/changes"),
@@ -133,168 +135,21 @@ def _fields(
     )
 
 
-def _beside(compared: Compared) -> Table:
-    now, then, interval = compared.now, compared.then, compared.interval
-
-    def row(text: str, figure: str, of: Callable[[Sums], float], tell: Tell, ends: Interval | None = None) -> Row:
-        span = "" if ends is None else f"{tell(ends.low)} to {tell(ends.high)}"
-        return Row(Label(text, figure), (tell(of(now)), tell(of(then)), span))
-
-    rows = (
-        row("Shut-outs", "shut-outs then", lambda it: it.shut_outs, words.whole_number, interval.shut_outs),
-        row("Idle hold", "idle hold then", lambda it: it.idle_hold_s, words.duration, interval.idle_hold_s),
-        row("Open gaps", "open gaps", lambda it: it.open_gaps, words.whole_number),
-        row("Break-ins", "break-ins", lambda it: it.break_ins, words.whole_number),
-        row("Overs cut", "overs cut", lambda it: it.overs_cut, words.whole_number),
-        row("Time cut", "overs cut", lambda it: it.seconds_cut, words.duration),
-    )
-    return Table(
-        "With the timers asked about", (Label("Figure"), Label("Now"), Label("Then"), Label("95 %", "bootstrap")), rows
-    )
-
-
-def _counted(compared: Compared) -> tuple[Fact, ...]:
-    effects = compared.effects
-    return (
-        Fact(
-            Label("Calls spared", "spared"),
-            words.whole_number(effects.attempts_spared),
-            "refused in the log; would have found it free",
-        ),
-        Fact(Label("Calls that stay shut out", "shut-outs then"), words.whole_number(effects.attempts_kept)),
-        Fact(
-            Label("Unexplained calls", "attempt"),
-            words.whole_number(compared.unexplained_attempts),
-            "refused, though no hold in force explains it; a replay has one holder at a time, so shut-outs may be "
-            "fewer here than by pair",
-        ),
-    )
-
-
-def _simulated(compared: Compared) -> tuple[Fact, ...]:
-    effects = compared.effects
-    freed = effects.idle_hold_freed_s
-    return (
-        Fact(
-            Label("Displaced, by radio", "displaced"),
-            words.whole_number(effects.displaced_air_overs),
-            "among the shut-outs then",
-        ),
-        Fact(
-            Label("Displaced, over links", "displaced"),
-            words.whole_number(effects.displaced_link_overs),
-            "apart from the shut-outs",
-        ),
-        Fact(
-            Label("Idle hold freed" if freed >= 0 else "Idle hold added", "idle hold then"), words.duration(abs(freed))
-        ),
-    )
-
-
-def mail_paragraph(
-    found: Replay, compared: Compared, advice: Suggestion, stretch: Stretch, repeater: str, asked: bool
-) -> str:
-    """What a keeper can paste into a mail to the group: one paragraph of plain text."""
-    now, then, effects = compared.now, compared.then, compared.effects
-    opening = (
-        f"{repeater}, {stretch.words}: {_many(now.shut_outs, 'call')} {_be(now.shut_outs)} refused because another "
-        "mode held the repeater. It was held and silent for "
-        f"{_plain(words.duration(now.idle_hold_s))}."
-    )
-    middle = ""
-    if asked:
-        holds = ", ".join(f"{MODE_LABELS.get(mode, 'others')} {seconds:g} s" for mode, seconds in found.hold_s.items())
-        ends = compared.interval.shut_outs
-        likely = f" (95 %: {grouped(ends.low)} to {grouped(ends.high)})" if ends else ""
-        middle = (
-            f" With holds of {holds} and a time-out of {found.timeout_s:g} s it would have been "
-            f"{grouped(then.shut_outs)}{likely} and "
-            f"{_plain(words.duration(then.idle_hold_s))}: {grouped(effects.attempts_spared)} of the refused calls "
-            "would have found it free, and "
-            f"{_many(effects.displaced_air_overs, 'over')} would have met a longer hold. The price: "
-            f"{_many(then.open_gaps, 'turnaround gap')} longer than "
-            f"the hold ({grouped(now.open_gaps)} now), {_many(then.break_ins, 'break-in')} ({grouped(now.break_ins)} "
-            "now), "
-            f"{_many(then.overs_cut, 'over')} cut ({grouped(now.overs_cut)} now)."
-        )
-    reasons = f" {' '.join(advice.reasons)}" if advice.mode or not asked else ""
-    return (
-        f"{opening}{middle} {advice.says}{reasons} These are estimates from the log: they take it that people would "
-        "have called as they did, "
-        f"and that refused callers would have come back as they did. {TIMERS}"
-    )
-
-
-def _be(n: int) -> str:
-    return "was" if n == 1 else "were"
-
-
-def _many(n: int, one: str) -> str:
-    return _plain(words.count(n, one))
-
-
-def _plain(text: str) -> str:
-    """Without characters that a mail program may mangle."""
-    return text.replace(words.GAP, " ")
-
-
-def _mode_curves(one: Curve) -> ModeCurves:
-    name = MODE_LABELS[MODES[one.mode]]
-    holds, in_force = [point.hold_s for point in one.points], one.in_force.hold_s
-    shut_outs = [float(point.shut_outs.sum()) for point in one.points]
-    idle = [float(point.idle_s.sum()) for point in one.points]
-    ends = [bootstrap_count(point.shut_outs) for point in one.points]
+def _mode_curves(curve: Curve) -> ModeCurves:
+    name = MODE_LABELS[MODES[curve.mode]]
+    ends = [bootstrap_count(point.shut_outs) for point in curve.points]
     band = [(end.low, end.high) for end in ends if end is not None]
+
+    def drawn(
+        says: str, of: Callable[[Point], float], tell: Tell, around: Band = (), *, time: bool = False
+    ) -> CurveChart:
+        holds, values = [point.hold_s for point in curve.points], [of(point) for point in curve.points]
+        return curve_chart(says, holds, values, around, curve.in_force.hold_s, tell, time)
+
+    shut_outs = f"Shut-outs of all modes over the hold of {name}, with the 95 % interval"
     charts = (
-        curve_chart(f"Shut-outs of all modes over the hold of {name}, with the 95 % "
-            "interval", holds, shut_outs, band, in_force, grouped),
-        curve_chart(f"Idle hold over the hold of {name}", holds, idle, [], in_force, words.duration, time=True),
-        curve_chart(
-            f"Turnaround gaps of {name} longer than its "
-                "hold", holds, [float(point.own_open) for point in one.points], [], in_force,
-            grouped,
-        ),
-    )  # fmt: skip
-    head = (
-        Label("Hold"),
-        Label("Shut-outs", "shut-outs then"),
-        Label("95 %", "bootstrap"),
-        Label("Spared", "spared"),
-        Label("Displaced", "displaced"),
-        Label("… links", "displaced"),
-        Label("Idle hold", "idle hold then"),
-        Label("Open gaps", "open gaps"),
-        Label("Break-ins", "break-ins"),
+        drawn(shut_outs, lambda point: float(point.shut_outs.sum()), grouped, band),
+        drawn(f"Idle hold over the hold of {name}", lambda point: float(point.idle_s.sum()), words.duration, time=True),
+        drawn(f"Turnaround gaps of {name} longer than its hold", lambda point: float(point.own_open), grouped),
     )
-    rows = tuple(
-        Row(
-            Label(f"{point.hold_s:g}{words.GAP}s" + (", in force" if point is one.in_force else "")),
-            (
-                grouped(point.shut_outs.sum()),
-                words.UNKNOWN if end is None else f"{grouped(end.low)} to {grouped(end.high)}",
-                grouped(point.spared),
-                grouped(point.displaced),
-                grouped(point.unheard.sum()),
-                words.duration(float(point.idle_s.sum())),
-                f"{grouped(point.own_open)} of {grouped(one.gaps)}",
-                grouped(point.break_ins.sum()),
-            ),
-        )
-        for point, end in zip(one.points, ends, strict=True)
-    )
-    return ModeCurves(mode_name(MODES[one.mode]), charts, Table(f"Holds of {name}, the others as they are", head, rows))
-
-
-def _cut_table(activity: Activity, window: tuple[int, int], timers: Timers, *, seen: bool) -> Table:
-    rows = tuple(
-        Row(
-            Label(f"{cut.timeout_s:g}{words.GAP}s" + (", in force" if cut.timeout_s == timers.timeout_s else "")),
-            (words.whole_number(cut.overs), words.duration(cut.seconds)) if seen else (words.UNKNOWN, words.UNKNOWN),
-        )
-        for cut in cuts(demand(activity, window, timers))
-    )
-    return Table(
-        "Overs that a time-out would cut",
-        (Label("Time-out"), Label("Overs", "overs cut"), Label("Time cut", "overs cut")),
-        rows,
-    )
+    return ModeCurves(mode_name(MODES[curve.mode]), charts, curve_table(curve, ends))

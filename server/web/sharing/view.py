@@ -13,7 +13,7 @@ from server.telling import sharing_tables as tables
 from server.telling import words
 from server.telling.findings import shut_out_sentence
 from server.telling.modes import mode_name
-from server.telling.moments import edges_words
+from server.telling.moments import edges_words, month_words
 from server.telling.overruns import holds_best
 from server.telling.parts import Fact, Label, Table
 from server.telling.sentences import Sentence, Text, say
@@ -159,6 +159,9 @@ def _busy_hours(source: Source, stretch: Stretch) -> Sequence[tuple[str, traffic
         window = (start, min(end, source.now()))
         activity = source.activity(*window)
         found.append(
-            (f"{first:%B %Y}", traffic.busy_hour(stream_airtime(activity.sent).values(), window, zone, activity.blind))
+            (
+                month_words(first),
+                traffic.busy_hour(stream_airtime(activity.sent).values(), window, zone, activity.blind),
+            )
         )
     return found

@@ -4,6 +4,7 @@ import datetime as dt
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
+from server.telling.moments import dates_words
 from server.web.source import Source
 from server.web.weeks import last_whole_week, week_of
 from shared.zones import midnight
@@ -36,16 +37,8 @@ class Stretch:
 
     @property
     def words(self) -> str:
-        """`2 to 29 November 2026`, with month and year where they differ."""
-        first, last = self.first, self.last
-        opening = str(first.day)
-        if (first.year, first.month) != (last.year, last.month):
-            opening += f" {first:%B}"
-        if first.year != last.year:
-            opening += f" {first.year}"
-        return (
-            f"{opening} to {last.day} {last:%B} {last.year}" if first != last else f"{last.day} {last:%B} {last.year}"
-        )
+        """`2 to 29 November 2026`."""
+        return dates_words(self.first, self.last)
 
 
 def usual_stretch(source: Source) -> Stretch:

@@ -10,6 +10,7 @@ from fastapi import APIRouter, Depends
 from starlette.requests import Request
 from starlette.responses import Response
 
+from server.telling.numbers import minutes_to_wait
 from server.web.guard import SESSION_COOKIE
 from server.web.house import READ, House, Housed
 from server.web.sign.auth import SESSION_S, check, has_password
@@ -62,7 +63,7 @@ async def login(request: Request, house: Housed, door: Annotated[Door, Depends(_
         return _sign_in(house, request, then, TOO_LONG_OPEN, 400)
     address = request.client.host if request.client else ""
     if wait := door.wait_s(house, address):
-        sentence = f"Too many attempts from your address: wait {math.ceil(wait / 60)} min, then try again."
+        sentence = f"Too many attempts from your address: wait {minutes_to_wait(wait)}, then try again."
         answer = _sign_in(house, request, then, sentence, 429)
         answer.headers["Retry-After"] = str(math.ceil(wait))
         return answer

@@ -25,7 +25,8 @@ from server.telling.incidents import (
     title_words,
     whole_title,
 )
-from server.telling.moments import instant_words
+from server.telling.moments import clock_of, instant_words
+from server.telling.numbers import minutes_set, percent_set
 from server.telling.outside import Piece, visible
 from server.telling.parts import Fact, Label, Row, Table
 from server.telling.unread import NO_LINE, NONE_UNDERSTOOD, NOT_READ, not_understood, nothing_told
@@ -38,7 +39,7 @@ from server.web.source import Source
 from server.web.transmitter.charts import DutyMap, Evidence, Strip, WorstChart, duty_map, strip, worst_chart
 from server.web.weeks import week_of
 from shared import spans as sp
-from shared.zones import SECOND, from_us
+from shared.zones import SECOND
 
 WEEKS = 13
 ALL_SEEN = 0.995
@@ -328,7 +329,7 @@ def _worst_chart(
     if unseen:
         says += f" Of {words.count(unseen, 'week')} nothing is known."
     return worst_chart(
-        f"Worst {minutes}{words.GAP}min of each week", worst, _thresholds(name, limits), names, says, notes
+        f"Worst {minutes_set(minutes)} of each week", worst, _thresholds(name, limits), names, says, notes
     )
 
 
@@ -336,7 +337,7 @@ def _worst_table(back: LookBack, start: int, end: int, limits: Limits) -> Table:
     rows = []
     for name, width in WIDTHS.items():
         most, begun, over = sp.fullest(back.counted, width, start, end)
-        when = f"{instant_words(begun, limits.zone)} to {from_us(over, limits.zone):%H:%M}" if most else "–"
+        when = f"{instant_words(begun, limits.zone)} to {clock_of(over, limits.zone)}" if most else "–"
         share = _worst(back, width, start, end)
         cells = (
             words.percent(share),
@@ -344,7 +345,7 @@ def _worst_table(back: LookBack, start: int, end: int, limits: Limits) -> Table:
             words.percent(limits.duty_day[name]),
             words.percent(limits.duty_night[name]),
         )
-        rows.append(Row(Label(f"{MINUTES[name]}{words.GAP}min"), cells))
+        rows.append(Row(Label(minutes_set(MINUTES[name])), cells))
     head = (Label("Length"), Label("Keyed", "duty"), Label("When"), Label("Limit by day"), Label("Quiet"))
     return Table(
         "The transmitter’s most heavily keyed 6, 30 and 60 minutes of these weeks, and the limits",
@@ -403,7 +404,7 @@ def _answer(
     hours = "in the quiet hours" if question.quiet else "by day"
     count = desk.would_raise(question.width, question.quiet, percent / 100, start, now)
     asked = (
-        f"With a limit of {percent}{words.GAP}% of {MINUTES[question.width]} minutes {hours}: "
+        f"With a limit of {percent_set(percent)} of {MINUTES[question.width]} minutes {hours}: "
         f"{words.count(count, 'alert')} in these weeks."
     )
     if question.percent is None:
