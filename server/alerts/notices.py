@@ -18,20 +18,20 @@ class Notice:
     body: str
 
 
-def notices_of(spoken: Sequence[Spoken], now: int, whose: str, zone: ZoneInfo) -> list[Notice]:
-    """One notice for each that speaks now, and one digest for all that waited."""
+def notices_of(spoken: Sequence[Spoken], now: int, whose: str, zone: ZoneInfo, pages: str = "") -> list[Notice]:
+    """One notice for each that speaks now, and one digest for all that waited. `pages`: where a browser finds them."""
     waited = [one.state for one in spoken if one.digest]
     digest = len(waited) > 1
-    notices = [_single(one, now, whose, zone) for one in spoken if not (digest and one.digest)]
+    notices = [_single(one, now, whose, zone, pages) for one in spoken if not (digest and one.digest)]
     if digest:
         body = digest_body(waited, now, zone)
         notices.append(Notice(None, "digest", f"{whose}: {digest_title(len(waited))}", body))
     return notices
 
 
-def _single(one: Spoken, now: int, whose: str, zone: ZoneInfo) -> Notice:
+def _single(one: Spoken, now: int, whose: str, zone: ZoneInfo, pages: str) -> Notice:
     title = f"{whose}: {notice_title(one.kind, one.state)}"
-    return Notice(one.state.id, one.kind, title, notice_body(one.state, now, zone))
+    return Notice(one.state.id, one.kind, title, notice_body(one.state, now, zone, pages))
 
 
 def test_notice(whose: str) -> tuple[str, str]:

@@ -12,10 +12,12 @@ from server.alerts.channels import Trouble, Weight, send
 from server.alerts.repository import Channel
 from server.service import Worker
 from server.store.deliveries import (
+    ONCE,
     Due,
     keep_delivery,
     label_anew,
     labels,
+    leave_once,
     leave_other_channels,
     next_due,
     take_delivery,
@@ -37,6 +39,7 @@ GIVE_UP = 7 * 24 * HOUR
 AGAIN = "\n(Airtally was stopped while it sent this: it may have come before.)"
 MAYBE = " It may have come all the same."  # ends the trouble of a delivery that was handed over and not answered
 SENT_BEFORE = "\n(It was sent before, and whether it came was not answered: it may have come already.)"
+BROKEN_OFF = "It was being sent when airtally was stopped: it may not have come. It is not sent twice."
 LOOK_AGAIN_S = 5.0
 LONGEST_S = 120.0  # over one delivery
 
@@ -45,7 +48,7 @@ def weight_of(kind: str, urgent: bool) -> Weight:
     """How grave a notice is, for places that show that."""
     if kind == "cleared":
         return "success"
-    if kind == "digest":
+    if kind in ("digest", *ONCE):
         return "info"
     return "failure" if urgent else "warning"
 
@@ -86,6 +89,7 @@ class Outbox:
         """
         now = self._clock()
         with writing(self._engine) as connection:
+            leave_once(connection, BROKEN_OFF)
             wait_again(connection, now - GIVE_UP, now)
             leave_other_channels(connection, list(self._channels), "This place is no longer in the station file.")
             for key, old in labels(connection):
@@ -122,7 +126,8 @@ class Outbox:
         steps = REFUSED_BACK_OFF if trouble.permanent else UNSURE_BACK_OFF if unsure else BACK_OFF
         wait = steps[min(due.tries, len(steps) - 1)] * SECOND
         now = self._clock()
-        enough = (trouble.unsure and due.tries + 1 >= UNSURE_TRIES) or now + wait - due.made > GIVE_UP
+        once = due.kind in ONCE and trouble.unsure
+        enough = once or (trouble.unsure and due.tries + 1 >= UNSURE_TRIES) or now + wait - due.made > GIVE_UP
         if trouble.permanent and due.trouble is None:
             hours = REFUSED_BACK_OFF[-1] // 3600
             self.worker.tell(

@@ -28,7 +28,8 @@ def add_alerts(
     channels, troubles = channels_of(station.alerts.notify)
     for trouble in troubles:
         tell_keeper(trouble)
-    outbox = Outbox(engine, channels, clock)
+    weekly = channels_of(station.report.week, "report.week")[0]
+    outbox = Outbox(engine, list({one.key: one for one in [*channels, *weekly]}.values()), clock)
     watch = Watch(engine, station, channels, outbox, clock, time.monotonic, caught_up)
     supervisor.add(watch.worker, outbox.worker)
     if station.alerts.alive_url:

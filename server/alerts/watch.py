@@ -104,7 +104,8 @@ class Watch:
             keep_states(connection, changed)
             told = [replace(one, state=self._names.of_incident(one.state)) for one in spoken]
             callsign = self._station.repeater.callsign
-            enqueue(connection, notices_of(told, now, callsign, self._station.zone), self._channels, now)
+            notices = notices_of(told, now, callsign, self._station.zone, self._station.web.address)
+            enqueue(connection, notices, self._channels, now)
             mark_watched(connection, now)
         open_starts = history.start[(history.told > now) & (history.start <= now) & ~history.whole]
         due = open_starts + self._limits.timeout + self._limits.grace

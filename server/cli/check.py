@@ -44,9 +44,11 @@ def _check_notices(station: Station) -> list[Check]:
     from server.alerts.channels import channels_of
     from server.store.deliveries import failing
 
+    weekly, wrong = channels_of(station.report.week, "report.week")
+    week = [*map(to_mend, wrong), *(good(f"The week goes to {one.label} on Monday morning.") for one in weekly)]
     if not station.alerts.notify:
         silent = comes_next("No notices are sent: alerts.notify is empty; airtally can't wake anybody.")
-        return [silent, *_check_heartbeat(station)]
+        return [silent, *week, *_check_heartbeat(station)]
     channels, troubles = channels_of(station.alerts.notify)
     checks = [to_mend(trouble) for trouble in troubles]
     if channels:
@@ -62,7 +64,7 @@ def _check_notices(station: Station) -> list[Check]:
                 f"last to {worst.label} after {grouped(worst.tries)} tries: {worst.trouble}"
             )
         )
-    return [*checks, *_check_heartbeat(station)]
+    return [*checks, *week, *_check_heartbeat(station)]
 
 
 def _check_heartbeat(station: Station) -> list[Check]:

@@ -1,5 +1,6 @@
 """The command that follows the logs and shows the pages: serve."""
 
+import datetime as dt
 import os
 from collections.abc import Callable
 from contextlib import ExitStack, closing, suppress
@@ -19,6 +20,7 @@ from server.telling.moments import listed_instant
 from shared.errors import UnusableError
 
 if TYPE_CHECKING:
+    from server.report.weekly import WeeklyNews
     from server.source import StoreSource
     from server.web.listening import WebOptions
 
@@ -90,10 +92,31 @@ def add_workers(source: "StoreSource", engine: Store, station: Station, watched:
     if not watched:
         return
     wakes.append(add_alerts(source.supervisor, engine, station, clock, follower.caught_up))
+    if station.report.week:
+        source.supervisor.add(_weekly_news(source, engine, station, follower.caught_up.is_set).worker)
     if station.report.mail:
         pdf = partial(pdf_of, paper=station.report.paper)
         postman = Postman(engine, station, clock, source.month, pdf, all_read=follower.caught_up.is_set)
         source.supervisor.add(postman.worker)
+
+
+def _weekly_news(source: "StoreSource", engine: Store, station: Station, all_read: Callable[[], bool]) -> "WeeklyNews":
+    """What tells the week on Monday morning. An address that nothing can be sent to is told at once."""
+    from server.alerts.channels import channels_of
+    from server.report.weekly import WeeklyNews
+    from server.service import tell_keeper
+    from server.source import clock
+    from server.web.week.notice import week_notice
+    from server.web.weeks import Week
+
+    channels, troubles = channels_of(station.report.week, "report.week")
+    for trouble in troubles:
+        tell_keeper(trouble)
+
+    def tell(monday: dt.date) -> tuple[str, str] | None:
+        return week_notice(source, Week(monday, station.zone), station.web.address)
+
+    return WeeklyNews(engine, station, channels, clock, tell, all_read)
 
 
 def web_options(station: Station) -> "WebOptions":

@@ -246,6 +246,9 @@ class Report(Section):
     mail: list[str] = Field(
         [], description="where the committee's PDF goes by itself on the first of each month: Apprise URLs"
     )
+    week: list[str] = Field(
+        [], description="where the last week's verdict goes as a notice each Monday morning: Apprise URLs"
+    )
     paper: Literal["a4", "letter"] = Field("a4", description="size of its pages: a4 or letter")
     exposure: bool = Field(
         False, strict=True, description="whether an annex has the screening sheet of exposure, from [transmitter]"
@@ -264,6 +267,11 @@ class Web(Section):
         "",
         pattern=r"^(/[A-Za-z0-9._~-]+)*$",
         description="the path under which a proxy shows the pages, such as /airtally",
+    )
+    address: str = Field(
+        "",
+        pattern=r"^(https?://[^\s/?#]+(/[A-Za-z0-9._~-]+)*/?)?$",
+        description="where a browser finds the pages, such as https://hill.example/airtally; notices link to it",
     )
     trusted_proxy: list[str] = Field(
         [], description="addresses of proxies whose X-Forwarded-For and X-Forwarded-Proto are believed"

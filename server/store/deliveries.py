@@ -8,6 +8,8 @@ import sqlalchemy as sa
 
 from server.store.schema import delivery, incident, notice
 
+ONCE = ("week",)  #: kinds of notices that are rather lost than sent twice
+
 
 @dataclass(frozen=True)
 class Due:
@@ -20,7 +22,7 @@ class Due:
     title: str
     body: str
     made: int
-    kind: str  #: raised, reminder, cleared, digest
+    kind: str  #: raised, reminder, cleared, digest, week
     urgent: bool  #: whether its incident is; a digest is not
 
 
@@ -75,9 +77,20 @@ def keep_delivery(connection: sa.Connection, number: int, **values: Any) -> None
 
 
 def wait_again(connection: sa.Connection, made_after: int, now: int) -> None:
-    """Whatever has not got through of the notices made after an instant waits for another try."""
-    fresh = delivery.c.notice_id.in_(sa.select(notice.c.id).where(notice.c.made > made_after))
+    """Whatever has not got through of the notices made after an instant waits for another try, but for what is sent
+    once.
+    """
+    fresh = delivery.c.notice_id.in_(
+        sa.select(notice.c.id).where(notice.c.made > made_after, notice.c.kind.not_in(ONCE))
+    )
     connection.execute(sa.update(delivery).where(delivery.c.state != "sent", fresh).values(state="waiting", next=now))
+
+
+def leave_once(connection: sa.Connection, trouble: str) -> None:
+    """What is sent once, and was being sent, is given up: nobody knows whether it came."""
+    of_once = delivery.c.notice_id.in_(sa.select(notice.c.id).where(notice.c.kind.in_(ONCE)))
+    mine = sa.update(delivery).where(delivery.c.state == "sending", of_once)
+    connection.execute(mine.values(state="failed", trouble=trouble))
 
 
 def leave_other_channels(connection: sa.Connection, channels: Sequence[str], trouble: str) -> None:

@@ -249,7 +249,7 @@ notice = sa.Table(
     metadata,
     sa.Column("id", Id, primary_key=True),
     sa.Column("incident_id", Id, sa.ForeignKey("incident.id"), index=True),  # none: a digest of several
-    sa.Column("kind", sa.Text, nullable=False),  # raised, reminder, cleared, digest
+    sa.Column("kind", sa.Text, nullable=False),  # raised, reminder, cleared, digest, week
     sa.Column("made", Us, nullable=False),
     sa.Column("title", sa.Text, nullable=False),
     sa.Column("body", sa.Text, nullable=False),

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Protocol
 from zoneinfo import ZoneInfo
 
+from server.telling.addresses import moment_path
 from server.telling.caution import NOTICE, OF_THE_TRANSMITTER, TO_THE_ANTENNA, WORK
 from server.telling.checks import check
 from server.telling.incidents import whole_title
@@ -33,7 +34,8 @@ def notice_title(kind: str, incident: Incident) -> str:
     return f"{said}{head[0].lower()}{head[1:]}"
 
 
-def notice_body(incident: OnRecord, now: int, zone: ZoneInfo) -> str:
+def notice_body(incident: OnRecord, now: int, zone: ZoneInfo, pages: str = "") -> str:
+    """`pages`: where the keeper's browser finds them; empty where that is not known."""
     lines = [
         f"Seen: {whole_title(incident.rule, incident.subject)}.",
         f"Since: {to_the_second(since(incident), zone)}. {_lasting(incident, now, zone)}",
@@ -42,6 +44,8 @@ def notice_body(incident: OnRecord, now: int, zone: ZoneInfo) -> str:
     if incident.cleared is None:
         lines.append(f"Check first: {check(incident.rule, incident.subject)}")
         lines.append(f"`airtally alerts ack {incident.id}`, or the Transmitter page, ends the reminders.")
+    if pages:
+        lines.append(f"That moment: {pages.rstrip('/')}{moment_path(incident.raised)}")
     lines.extend(caution for caution in [_caution([incident])] if caution)
     return "\n".join(lines)
 
