@@ -12,6 +12,7 @@ from web_fakes import FakeSource, empty_source
 
 from server.analytics.figure_types import Stretch
 from server.analytics.reception import AirOvers, Reception
+from server.store.notes import Note
 from server.telling.caution import WORK
 from server.web.frame import Frame
 from server.web.reception.charts import DayMark, DayValue, day_chart
@@ -23,10 +24,10 @@ ADDRESSES = Links("", {"style.css": "/s", "icon.svg": "/i"})
 Heard = Callable[[Stretch], Reception]
 
 
-def view_of(heard: Heard, year: bool = False, notes: tuple[tuple[dt.date, str], ...] = ()) -> ReceptionView:
-    source = FakeSource(heard=heard)
+def view_of(heard: Heard, year: bool = False, notes: tuple[Note, ...] = ()) -> ReceptionView:
+    source = FakeSource(heard=heard, noted=notes)
     upto = instant("2026-11-24", source.place.zone)
-    return reception_view(source, upto, year, Frame(ADDRESSES, source.station(), signed_in=False), notes)
+    return reception_view(source, upto, year, Frame(ADDRESSES, source.station(), signed_in=False))
 
 
 def broken(window: Stretch) -> Reception:
@@ -113,11 +114,16 @@ def test_with_error_rates_only_these_are_drawn_and_it_says_so() -> None:
     assert view.headline.startswith("Reception is as usual")
 
 
-def test_what_was_done_at_the_site_is_drawn_beside() -> None:
-    view = view_of(broken, notes=((dt.date(2026, 10, 30), "new feeder"), (dt.date(2020, 1, 1), "long ago")))
-    (note,) = view.notes
-    assert note.says == "Fri 30 Oct: new feeder"
-    assert view.level and [flag.label for flag in view.level.notes] == [note.label]
+def test_what_was_done_at_the_station_is_drawn_beside() -> None:
+    zone = FakeSource().place.zone
+    done = (
+        Note(1, instant("2020-01-01", zone), "other", "long ago"),
+        Note(2, instant("2026-10-25T11:00", zone), "feeder", "new feeder"),
+    )
+    view = view_of(broken, notes=done)
+    (note,) = view.notes.rows
+    assert view.level and [flag.label for flag in view.level.notes] == [note.letter] == ["a"]
+    assert view.changes[0].noted == "Noted near that day: a."
 
 
 def test_a_chart_holds_all_its_days_and_hatches_what_is_not_known() -> None:

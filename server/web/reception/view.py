@@ -4,7 +4,6 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
-from string import ascii_lowercase
 
 from server.analytics.reception import Day, Part, Reception
 from server.analytics.reception_changes import Change
@@ -15,6 +14,7 @@ from server.telling.numbers import count, whole_number
 from server.telling.parts import Fact, Label, Row, Table
 from server.telling.unread import not_understood, nothing_told
 from server.web.frame import Frame
+from server.web.notes.marks import NotesShown, day_marks, notes_of, notes_shown
 from server.web.reception.charts import DayChart, DayMark, DayValue, day_chart
 from server.web.shell import Link, Shell
 from server.web.source import Source
@@ -23,6 +23,7 @@ from shared.zones import from_us, midnight
 
 WEEKS, WEEKS_OF_A_YEAR = 13, 52
 PARTS = 3  # of the day that are drawn
+NEAR = dt.timedelta(days=2)
 WENT_BACK = "With it, what was worse before went back."
 
 
@@ -39,6 +40,7 @@ class ChangeItem:
     hours_say: str
     besides: str  #: what the other measure did
     stands: str  #: whether it goes on
+    noted: str  #: which notes of what was done lie near its day
     checks: tuple[str, ...]  #: what to look at first; none where it is over
 
 
@@ -48,14 +50,6 @@ class PartChart:
 
     title: str
     chart: DayChart
-
-
-@dataclass(frozen=True)
-class NoteItem:
-    """What the keeper noted of the site on one of these days."""
-
-    label: str  #: by which the charts mark it
-    says: str
 
 
 @dataclass(frozen=True)
@@ -78,16 +72,12 @@ class ReceptionView:
     changes: tuple[ChangeItem, ...]  #: the latest first
     no_change: str  #: said where there is none
     modes: Table  #: sizes by mode
-    notes: tuple[NoteItem, ...]  #: the keeper's own, of these days
+    notes: NotesShown  #: what was done at the station in these days
     basis: tuple[Fact, ...]  #: what it all rests on
 
 
-def reception_view(
-    source: Source, upto: int, year: bool, frame: Frame, notes: Sequence[tuple[dt.date, str]] = ()
-) -> ReceptionView:
-    """The weeks up to a local midnight; `notes` are days with what was done at the site. StoreError where the store
-    can't be read.
-    """
+def reception_view(source: Source, upto: int, year: bool, frame: Frame) -> ReceptionView:
+    """The weeks up to a local midnight. StoreError where the store can't be read."""
     weeks = WEEKS_OF_A_YEAR if year else WEEKS
     last = from_us(upto - 1, frame.zone).date()
     start = midnight(last - dt.timedelta(days=7 * weeks - 1), frame.zone)
@@ -96,7 +86,9 @@ def reception_view(
     known = not told.not_known(found)
     numbered = [(str(place), one) for place, one in enumerate(found.changes, 1)]
     standing = told.standing(found.changes)
-    drawing = Drawing(found, numbered, _beside(found, notes))
+    notes = notes_of(source, start, upto)
+    marks = day_marks(notes, frame)
+    drawing = Drawing(found, numbered, [DayMark(one.day, one.letter) for one in marks])
     return ReceptionView(
         shell=frame.shell("Reception", "/reception"),
         span=f"{'a year' if year else f'{weeks} weeks'}, up to {told.date_words(last)} {last.year}",
@@ -111,18 +103,12 @@ def reception_view(
         parts=drawing.parts(),
         days_word="week" if year else "day",
         days=_week_table(found) if year else _day_table(found),
-        changes=tuple(_item(number, one, one in standing) for number, one in reversed(numbered)),
+        changes=tuple(_item(number, one, one in standing, drawing.notes) for number, one in reversed(numbered)),
         no_change=told.NO_CHANGE,
         modes=_mode_table(numbered),
-        notes=tuple(NoteItem(label, f"{told.date_words(day)}: {text}") for label, day, text in drawing.beside),
+        notes=notes_shown(notes, frame),
         basis=_basis(found),
     )
-
-
-def _beside(found: Reception, notes: Sequence[tuple[dt.date, str]]) -> list[tuple[str, dt.date, str]]:
-    """Notes of these days, each with the letter that marks it; the latest, where there are more than letters."""
-    inside = sorted(one for one in notes if found.days and found.days[0].day <= one[0] <= found.days[-1].day)
-    return [(letter, day, text) for letter, (day, text) in zip(ascii_lowercase, inside[-26:], strict=False)]
 
 
 @dataclass(frozen=True)
@@ -131,7 +117,7 @@ class Drawing:
 
     found: Reception
     numbered: Sequence[tuple[str, Change]]
-    beside: Sequence[tuple[str, dt.date, str]]  #: letter, day and text of what was done at the site
+    notes: Sequence[DayMark]  #: what was done at the station
 
     def level(self) -> DayChart | None:
         values = [DayValue(one.day, one.shift_db, one.low_db, one.high_db) for one in self.found.days]
@@ -162,15 +148,14 @@ class Drawing:
     def _drawn(
         self, values: Sequence[DayValue], unit: str, numbered: Sequence[tuple[str, Change]], says: str
     ) -> DayChart:
-        notes = [DayMark(day, letter) for letter, day, _ in self.beside]
-        return day_chart(values, unit, _marks(numbered), notes, says)
+        return day_chart(values, unit, _marks(numbered), self.notes, says)
 
 
 def _marks(numbered: Sequence[tuple[str, Change]]) -> list[DayMark]:
     return [DayMark(one.day, f"{number}{'▲' if one.kind == 'better' else '▼'}") for number, one in numbered]
 
 
-def _item(number: str, change: Change, stands: bool) -> ChangeItem:
+def _item(number: str, change: Change, stands: bool, notes: Sequence[DayMark]) -> ChangeItem:
     worse = change.kind != "better"
     hours = tuple(hour in change.hours for hour in range(24)) if change.hours else ()
     return ChangeItem(
@@ -183,8 +168,16 @@ def _item(number: str, change: Change, stands: bool) -> ChangeItem:
         hours_say=f"It holds only {told.hours_words(change.hours)}, local time." if change.hours else "",
         besides=told.besides_words(change),
         stands="It still is so." if worse and stands else "" if stands else "It is over." if worse else WENT_BACK,
+        noted=_noted(change, notes),
         checks=told.checks(change) if stands else (),
     )
+
+
+def _noted(change: Change, notes: Sequence[DayMark]) -> str:
+    """What was done within two days of the days between which a change lies."""
+    first, last = change.earliest - NEAR, change.latest + NEAR
+    letters = [one.label for one in notes if first <= one.day <= last]
+    return f"Noted near that day: {', '.join(letters)}." if letters else ""
 
 
 def _day_table(found: Reception) -> Table:
