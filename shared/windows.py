@@ -37,12 +37,7 @@ def named_window(
     if sum(given) != 1 or bool(from_text) != bool(to_text):
         raise UnusableError(name_one)
     try:
-        if week:
-            start, end = week_window(week.upper(), zone)
-        elif month:
-            start, end = month_window(month, zone)
-        else:
-            start, end = instant(from_text or "", zone), instant(to_text or "", zone)
+        start, end = _window(zone, from_text or "", to_text or "", week, month)
     except (ValueError, OverflowError) as error:
         raise UnusableError(f"That is no window: {error}; {_looks(week, month)}.") from error
     if end <= start:
@@ -53,6 +48,15 @@ def named_window(
             "dates look like 2026-11-16 or 2026-11-16T18:00."
         )
     return start, end
+
+
+def _window(zone: ZoneInfo, from_text: str, to_text: str, week: str | None, month: str | None) -> tuple[int, int]:
+    """Raises ValueError, OverflowError."""
+    if week:
+        return week_window(week.upper(), zone)
+    if month:
+        return month_window(month, zone)
+    return instant(from_text, zone), instant(to_text, zone)
 
 
 def _looks(week: str | None, month: str | None) -> str:

@@ -19,8 +19,6 @@ TANGLED_SHARE = 0.07
 UNDER_WORK = ("parsers/adopt/",)
 #: Functions that are still above the bounds. Nothing comes in; take a name out when its function is mended.
 KNOTS = {
-    "server/intake/again.py _parts",
-    "server/intake/moves.py follow_moves",
     "server/web/now/state.py headline",
 }
 LONG = {

@@ -7,23 +7,25 @@ taken out, and the new ones are put in. Whoever follows the logs finds check-poi
 goes on. Killed before the commit, nothing has changed."""
 
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Container, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
 from server.config import Station
 from server.intake.check_points import CheckPoint, load_check_points
-from server.intake.claims import Claims
+from server.intake.claims import Claim, Claims
 from server.intake.clock_changes import STEPPED
 from server.intake.context import FAR, Progress
 from server.intake.discovery import LogFile, discover
 from server.intake.ingest import Intake
 from server.intake.log_names import covers, log_name
 from server.intake.moves import follow_moves
+from server.store.changes import changes
 from server.store.engine import Connection, Store, open_store, reading, sqlite_file, writing
 from server.store.facts import raise_version, read_fact, read_version, set_fact
-from server.store.replacing import Handed, Part, again, keep_open, overs_elsewhere, replace_rows
+from server.store.replacing import HandedOn, keep_open, replace_rows
+from server.store.rows_of_files import Part
 from shared.errors import UnusableError
 from shared.scratch import Scratch, sweep
 
@@ -54,11 +56,10 @@ def with_logs(station: Station, path: str | None) -> Station:
     if path is None:
         return station
     name = log_name(Path(path).absolute())
-    chosen = [log for log in station.log if log.path == path] or [
-        log for log in station.log if covers(station.folder, log.path, name)
-    ]
+    chosen = [log for log in station.log if log.path == path]
+    chosen = chosen or [log for log in station.log if covers(station.folder, log.path, name)]
     if not chosen:
-        named = ", ".join(log.path for log in station.log if log.path) or "none"
+        named = ", ".join(filter(None, (log.path for log in station.log))) or "none"
         raise UnusableError(
             f"--log {path}: a path of a [[log]] in {station.path} was expected, or a file of one; named there: {named}."
         )
@@ -108,10 +109,10 @@ def _catch_up(intake: Intake, progress: Progress | None = None) -> None:
 
 def _would_change(engine: Store, scratch: Store, station: Station) -> list[LogAgain]:
     with reading(engine) as connection, reading(scratch) as new:
-        return [_told(connection, new, part) for part in _matched(connection, new, station)]
+        return [_changes(connection, new, part) for part in _matched(connection, new, station)]
 
 
-def _change(engine: Store, scratch: Store, station: Station, intake: Intake, handed: Handed) -> list[LogAgain]:
+def _change(engine: Store, scratch: Store, station: Station, intake: Intake, handed: HandedOn) -> list[LogAgain]:
     """All of it in one transaction. Raises _Behind where somebody who is not held up by it (PostgreSQL) has stored more
     meanwhile.
     """
@@ -123,12 +124,12 @@ def _change(engine: Store, scratch: Store, station: Station, intake: Intake, han
             raise _Behind
         with reading(scratch) as new:
             parts = _matched(connection, new, station)
-            told = [_told(connection, new, part) for part in parts]
+            logs = [_changes(connection, new, part) for part in parts]
             raise_version(connection, before)
             replace_rows(connection, new, parts, handed)
             for part in parts:
                 set_fact(connection, STEPPED + part.log, read_fact(new, STEPPED + part.log) or "")
-        return told
+        return logs
 
 
 def _matched(connection: Connection, new: Connection, station: Station) -> list[Part]:
@@ -136,42 +137,60 @@ def _matched(connection: Connection, new: Connection, station: Station) -> list[
     return _parts(found, load_check_points(connection), load_check_points(new))
 
 
-def _parts(found: list[LogFile], before: list[CheckPoint], after: list[CheckPoint] | None) -> list[Part]:
+def _parts(files: list[LogFile], before: list[CheckPoint], after: list[CheckPoint] | None) -> list[Part]:
     """By log, which check-points are replaced by which; without `after`, which will be. One is replaced only where all
     that was read of it was read again.
     """
-    claims, fresh = Claims(found, before), Claims(found, after or [])
-    parts: dict[str, Part] = {file.log_name: Part(file.log_name) for file in found}
+    claims, fresh = Claims(files, before), Claims(files, after or [])
+    parts: dict[str, Part] = {file.log_name: Part(file.log_name) for file in files}
     gone = {row.id: row for row in before}
-    for file in found:
-        claim, new = claims.of(file), fresh.of(file)
-        now = new.check_point if new else None
-        if after is not None and now is None:
-            continue
-        held = claim.check_point if claim and not claim.put_back else None
-        whole = {row.id: row for row in [*([held] if held else []), *claims.held_whole_by(file)] if row.id in gone}
-        if now is not None and held is not None and now.fingerprint.offset < held.fingerprint.offset:
-            continue
-        if not whole and (
-            claim is None or claim.put_back
-        ):  # it waits, or holds less than was read of it: that stays as it was read
-            continue
-        part = parts[file.log_name]
-        if now is not None:
-            part.pairs.append((held if held is not None and held.id in whole else None, now))
-        part.replaced += whole.values()
-        for id_ in whole:
-            del gone[id_]
+    for file in files:
+        _take_in(parts[file.log_name], gone, claims, fresh, file, will_be=after is None)
     for row in gone.values():
         if row.log_name in parts:
             parts[row.log_name].left.append(row)
     return [part for part in parts.values() if part.pairs or part.replaced]
 
 
-def _told(connection: Connection, new: Connection, part: Part) -> LogAgain:
-    overs, lines, unread = again(connection, new, part)
-    elsewhere = overs_elsewhere(connection, new, part)
-    return LogAgain(part.log, lines, overs, unread, sum(row.lines for row in part.left), elsewhere)
+def _take_in(
+    part: Part, gone: dict[int, CheckPoint], claims: Claims, fresh: Claims, file: LogFile, *, will_be: bool
+) -> None:
+    """The check-points that a file replaces, out of those whose files are gone otherwise. A file that waits, or holds
+    less than was read of it, stays as it was read.
+    """
+    claim, now = claims.of(file), _check_point(fresh.of(file))
+    is_claimed = claim is not None and not claim.put_back
+    held = _check_point(claim) if is_claimed else None
+    if not _is_whole(held, now, will_be=will_be):
+        return
+    whole = _ids(held, claims.held_whole_by(file), gone)
+    if not whole and not is_claimed:
+        return
+    if now is not None:
+        part.pairs.append((gone[held.id] if held and held.id in whole else None, now))
+    part.replaced += [gone.pop(id_) for id_ in whole]
+
+
+def _ids(held: CheckPoint | None, others: list[CheckPoint], among: Container[int]) -> list[int]:
+    """Of the check-points that are among others, each once and in order."""
+    return list(dict.fromkeys(row.id for row in (held, *others) if row is not None and row.id in among))
+
+
+def _check_point(claim: Claim | None) -> CheckPoint | None:
+    return claim.check_point if claim else None
+
+
+def _is_whole(held: CheckPoint | None, now: CheckPoint | None, *, will_be: bool) -> bool:
+    """Whether a file was read again as far as it was read before; what `will_be` read is taken to be."""
+    if now is None:
+        return will_be
+    return held is None or now.fingerprint.offset >= held.fingerprint.offset
+
+
+def _changes(connection: Connection, new: Connection, part: Part) -> LogAgain:
+    of_rows = changes(connection, new, part)
+    left = sum(row.lines for row in part.left)
+    return LogAgain(part.log, of_rows.lines, of_rows.overs, of_rows.unread, left, of_rows.elsewhere)
 
 
 @contextmanager

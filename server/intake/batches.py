@@ -89,15 +89,20 @@ def _ahead(blocks: Iterator[Block], work: Callable[[Block], Done]) -> Generator[
         raise trouble
 
 
-def split_lines(data: bytes) -> pl.Series:
-    """The lines of a block, without line ends; what is not UTF-8 becomes U+FFFD."""
-    if not data:
-        return pl.Series([], dtype=pl.String)
+def _as_utf8(data: bytes) -> bytes:
     if not data.isascii():
         try:
             data.decode()
         except UnicodeDecodeError:
-            data = data.decode("utf-8", "replace").encode()
+            return data.decode("utf-8", "replace").encode()
+    return data
+
+
+def split_lines(data: bytes) -> pl.Series:
+    """The lines of a block, without line ends; what is not UTF-8 becomes U+FFFD."""
+    if not data:
+        return pl.Series([], dtype=pl.String)
+    data = _as_utf8(data)
     absent = next((mark for mark in SEPARATORS if mark.encode() not in data), None)
     if absent is None or b"\r" in data or data.startswith(BOM) or len(data) < QUICK_BYTES:
         lines = pl.Series([data.decode().removesuffix("\n")]).str.split("\n").explode()

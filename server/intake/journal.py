@@ -68,46 +68,47 @@ class Entries:
 
 def entries(journal: Journal, cursor: str | None, block_bytes: int) -> Generator[Entries | None]:
     """The entries after a cursor, about `block_bytes` at a time; None whenever none came for a second, so that whoever
-    asks can do something
-    else meanwhile. Raises JournalError.
+    asks can do something else meanwhile. Raises JournalError.
     """
+    process = _journalctl(journal, cursor)
+    errors = _ErrorOutput()
+    is_empty = True
+    with closing(_blocks(process, block_bytes, errors)) as blocks:
+        for data in blocks:
+            if data is None:
+                yield None
+                continue
+            some, cursor = _after(cursor, data.splitlines(keepends=True)), None
+            if some is not None:
+                is_empty = False
+                yield some
+    if process.returncode or (errors.last and is_empty):
+        raise JournalError(f"journalctl can't read {journal.name}: {errors.last or 'it does not say why'}.")
+
+
+def _journalctl(journal: Journal, cursor: str | None) -> "subprocess.Popen[bytes]":
+    """Raises JournalError."""
     if journal.directory is not None and not journal.directory.is_dir():
         raise JournalError(f"{journal.directory}: there is no such folder; mend journal_directory.")
-    command = [
-        "journalctl",
-        "--output=json",
-        "--output-fields=MESSAGE",
-        "--all",
-        "--quiet",
-        "--no-pager",
-        f"--unit={journal.unit}",
-    ]
+    command = ["journalctl", "--output=json", "--output-fields=MESSAGE", "--all", "--quiet", "--no-pager"]
+    command += [f"--unit={journal.unit}"]
     command += [f"--directory={journal.directory}"] if journal.directory else []
     command += [f"--cursor={cursor}"] if cursor else []  # with that entry itself: so it shows whether it is still there
     try:
-        process = subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        return subprocess.Popen(command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     except FileNotFoundError as error:
         raise JournalError(
             "journalctl is not there: it comes with systemd, and a journal can't be read without it."
         ) from error
     except OSError as error:
         raise JournalError(f"journalctl can't be run ({error.strerror}).") from error
-    errors = _ErrorOutput()
-    with closing(_blocks(process, block_bytes, errors)) as some:
-        first = True
-        for data in some:
-            if data is None:
-                yield None
-                continue
-            lines, lost = data.splitlines(keepends=True), False
-            if first and cursor and lines:
-                here = _cursor_of(lines[0]) == cursor
-                lines, lost = (lines[1:], False) if here else (lines, True)
-            first = first and not lines
-            if lines:
-                yield Entries(b"".join(lines), len(lines), _cursor_of(lines[-1]), lost)
-    if process.returncode or (errors.last and first):
-        raise JournalError(f"journalctl can't read {journal.name}: {errors.last or 'it does not say why'}.")
+
+
+def _after(cursor: str | None, lines: list[bytes]) -> Entries | None:
+    """The entries of these lines, of which the first is to be that of the cursor; None where there are no others."""
+    lost = bool(cursor) and _cursor_of(lines[0]) != cursor
+    lines = lines[1:] if cursor and not lost else lines
+    return Entries(b"".join(lines), len(lines), _cursor_of(lines[-1]), lost) if lines else None
 
 
 class _ErrorOutput:
@@ -127,37 +128,25 @@ class _ErrorOutput:
 
 def _blocks(process: "subprocess.Popen[bytes]", block_bytes: int, errors: _ErrorOutput) -> Generator[bytes | None]:
     """Whole lines of its output, about `block_bytes` at a time, None whenever nothing came for a while; a last line
-    that was cut short is left
-    out. Ends the process whatever happens. Raises JournalError where it stays silent.
+    that was cut short is left out. Ends the process whatever happens. Raises JournalError where it stays silent.
     """
     assert process.stdout is not None and process.stderr is not None
     try:
         with DefaultSelector() as selector:
             selector.register(process.stdout, EVENT_READ)
             selector.register(process.stderr, EVENT_READ)
-            held, silent_s, begun = b"", 0.0, time.monotonic()
+            held, silent_s = b"", 0.0
             while process.stdout in selector.get_map():
                 begun = time.monotonic()
-                came = b""
-                for key, _ in selector.select(SLICE_S):
-                    data = os.read(key.fd, 1 << 16)
-                    if not data:
-                        selector.unregister(key.fileobj)
-                    elif key.fileobj is process.stdout:
-                        came = data
-                    else:
-                        errors.add(data)
+                came = _read_some(process, selector, errors)
                 held += came
                 silent_s = 0.0 if came else silent_s + time.monotonic() - begun
-                if len(held) >= block_bytes or silent_s >= SLICE_S or process.stdout not in selector.get_map():
-                    whole = held.rfind(b"\n") + 1
-                    if whole:
-                        yield held[:whole]
-                        held = held[whole:]
-                    elif silent_s >= PATIENCE_S:
-                        raise JournalError(f"journalctl has given nothing for {PATIENCE_S:.0f} s, and was ended.")
-                    elif silent_s:
-                        yield None
+                if len(held) < block_bytes and silent_s < SLICE_S and process.stdout in selector.get_map():
+                    continue
+                whole = held.rfind(b"\n") + 1
+                if whole or silent_s:
+                    yield _whole_or_silence(held[:whole], silent_s)
+                    held = held[whole:]
             _end(process, selector, errors)
     finally:
         with suppress(OSError):
@@ -165,6 +154,27 @@ def _blocks(process: "subprocess.Popen[bytes]", block_bytes: int, errors: _Error
         process.stdout.close()
         process.stderr.close()
         process.wait()
+
+
+def _read_some(process: "subprocess.Popen[bytes]", selector: DefaultSelector, errors: _ErrorOutput) -> bytes:
+    """What comes on its standard output within SLICE_S."""
+    came = b""
+    for key, _ in selector.select(SLICE_S):
+        data = os.read(key.fd, 1 << 16)
+        if not data:
+            selector.unregister(key.fileobj)
+        elif key.fileobj is process.stdout:
+            came = data
+        else:
+            errors.add(data)
+    return came
+
+
+def _whole_or_silence(lines: bytes, silent_s: float) -> bytes | None:
+    """Raises JournalError where it has been silent for too long."""
+    if not lines and silent_s >= PATIENCE_S:
+        raise JournalError(f"journalctl has given nothing for {PATIENCE_S:.0f} s, and was ended.")
+    return lines or None
 
 
 def _end(process: "subprocess.Popen[bytes]", selector: DefaultSelector, errors: _ErrorOutput) -> None:

@@ -1,6 +1,7 @@
 """A log whose folder moved, or whose path is spelt anew, is the log that it was: its name in the store follows it."""
 
 import os
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -23,46 +24,57 @@ class Moves:
     failed: dict[str, Exception] = field(default_factory=dict)  #: new logs of which that can't be told now, and why
 
 
-def follow_moves(engine: Store, found: list[LogFile]) -> Moves:
+def follow_moves(engine: Store, files: list[LogFile]) -> Moves:
     """Gives logs that lie elsewhere now their new names. A log that is still where it was has not moved, whatever
     another one begins with. Raises StoreError, FileNotFoundError.
     """
-    now = {file.log_name for file in found}
+    now = {file.log_name for file in files}
     with reading(engine) as connection:
         before = log_ids(connection)
-        new, gone = (
-            sorted(now - before.keys()),
-            sorted(name for name in before.keys() - now if not name.startswith(JOURNAL)),
-        )
+        gone = sorted(name for name in before.keys() - now if not name.startswith(JOURNAL))
+        new = sorted(now - before.keys())
         if not new or not gone:
             return Moves()
         known = [row for row in load_check_points(connection) if row.log_name in gone]
-    moves: dict[str, str] = {}
+    moved, failed = _matched(new, gone, files, known)
+    if not moved:
+        return Moves(failed=failed)
+    with writing(engine) as connection:
+        raise_version(connection)
+        for was, name in moved.items():
+            rename_log(connection, before[was], name)
+    return Moves(list(_notes(moved)), failed)
+
+
+def _notes(moved: dict[str, str]) -> Iterator[str]:
+    for was, name in moved.items():
+        if _straight_name(was) != name:
+            yield f"{escaped(name)}: is the log that lay at {escaped(was)}; it goes on from there."
+
+
+def _matched(
+    new: list[str], gone: list[str], files: list[LogFile], known: list[CheckPoint]
+) -> tuple[dict[str, str], dict[str, Exception]]:
+    """By logs that are gone their new names; and of which new logs that can't be told now, and why."""
+    moved: dict[str, str] = {}
     failed: dict[str, Exception] = {}
     for name in new:
-        files = [file for file in found if file.log_name == name]
-        left = [old for old in gone if old not in moves]
+        ours = [file for file in files if file.log_name == name]
+        left = [was for was in gone if was not in moved]
         try:
-            was = next((old for old in left if _straight_name(old) == name), None) or _by_content(files, known, left)
+            was = _spelt_otherwise(name, left) or _by_content(ours, known, left)
         except FileNotFoundError:
             raise
         except Exception as error:  # it is this log's, and the others are looked at
             failed[name] = error
             continue
         if was is not None:
-            moves[was] = name
-    if not moves:
-        return Moves(failed=failed)
-    with writing(engine) as connection:
-        raise_version(connection)
-        for was, name in moves.items():
-            rename_log(connection, before[was], name)
-    notes = [
-        f"{escaped(name)}: is the log that lay at {escaped(was)}; it goes on from there."
-        for was, name in moves.items()
-        if _straight_name(was) != name
-    ]
-    return Moves(notes, failed)
+            moved[was] = name
+    return moved, failed
+
+
+def _spelt_otherwise(name: str, left: list[str]) -> str | None:
+    return next((was for was in left if _straight_name(was) == name), None)
 
 
 def _straight_name(name: str) -> str:

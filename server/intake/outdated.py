@@ -7,6 +7,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from typing import NamedTuple
 
 from server.config import Station
 from server.intake.log_names import covers
@@ -41,42 +42,62 @@ def to_read_again(connection: Connection, station: Station) -> list[ReadAgain]:
     for log_id, path, how, lines in rows:
         if path in there:
             read[log_id][how] += lines
-    found = (_of_log(row, read[row.id], station) for row in all_logs(connection))
-    return [one for one in found if one is not None]
+    outdated = (_of_log(row, read[row.id], station) for row in all_logs(connection))
+    return [lines for lines in outdated if lines is not None]
 
 
 def _of_log(row: LogRow, read: dict[str, int], station: Station) -> ReadAgain | None:
-    setting = next((one for one in station.log if covers(station.folder, one.path, row.name)), None)
-    if setting is None:
+    """`read`: lines that the log's files still hold, by the meaning that they were read with."""
+    now = _meaning_now(row, station)
+    if now is None:
         return None
-    try:
-        name, zone, digest = _meaning(setting.dialect, station.folder).rsplit(" ", 2)
-    except (DialectError, OSError):
-        return None  # it says so itself
-    changed = {how: lines for how, lines in read.items() if lines and how and how.rsplit(" ", 2)[1:] != [zone, digest]}
+    changed = _read_otherwise(read, now)
     if changed:
-        was, was_zone, was_digest = max(changed, key=lambda how: changed[how]).rsplit(" ", 2)
-        if was_digest == digest:
-            why, before = "zone", f"in the zone {was_zone}, and {name} says {zone} now"
-        else:
-            why, before = (
-                "dialect",
-                f"with {was}, and the station file names {name} now" if was != name else f"before {name} was changed",
-            )
-        return _said(row.name, changed, why, f"were read {before}: `airtally ingest --again` reads them again.")
+        what, how = _change(max(changed, key=lambda meaning: changed[meaning]), now)
+        sentence = f"were read {how}: `airtally ingest --again` reads them again."
+        return _read_again(row.name, sum(changed.values()), what, sentence)
     if row.lines and row.unread == row.lines and any(read.values()):
-        return _said(
-            row.name,
-            read,
-            "unread",
-            f"are all unread: {name} does not fit. Mend it, then `airtally ingest --again` reads them again.",
-        )
+        sentence = f"are all unread: {now.name} does not fit. Mend it, then `airtally ingest --again` reads them again."
+        return _read_again(row.name, sum(read.values()), "unread", sentence)
     return None
 
 
-def _said(log: str, read: dict[str, int], why: str, what: str) -> ReadAgain:
-    lines = sum(read.values())
-    return ReadAgain(log, lines, why, f"{grouped(lines)} {'line' if lines == 1 else 'lines'} {what}")
+class _Meaning(NamedTuple):
+    """parsers.reading.Reader.meaning"""
+
+    name: str
+    zone: str
+    digest: str
+
+
+def _meaning_now(row: LogRow, station: Station) -> _Meaning | None:
+    """None where the station file does not name the log, or its dialect can't be used, which says so itself."""
+    setting = next((log for log in station.log if covers(station.folder, log.path, row.name)), None)
+    if setting is None:
+        return None
+    try:
+        return _Meaning(*_meaning(setting.dialect, station.folder).rsplit(" ", 2))
+    except (DialectError, OSError):
+        return None
+
+
+def _read_otherwise(read: dict[str, int], now: _Meaning) -> dict[_Meaning, int]:
+    """Lines by the meaning that they were read with, where that is another one than now."""
+    before = {_Meaning(*how.rsplit(" ", 2)): lines for how, lines in read.items() if lines and how}
+    return {meaning: lines for meaning, lines in before.items() if meaning[1:] != now[1:]}
+
+
+def _change(was: _Meaning, now: _Meaning) -> tuple[str, str]:
+    """What has changed, and how lines were read before."""
+    if was.digest == now.digest:
+        return "zone", f"in the zone {was.zone}, and {now.name} says {now.zone} now"
+    if was.name != now.name:
+        return "dialect", f"with {was.name}, and the station file names {now.name} now"
+    return "dialect", f"before {now.name} was changed"
+
+
+def _read_again(log: str, lines: int, why: str, sentence: str) -> ReadAgain:
+    return ReadAgain(log, lines, why, f"{grouped(lines)} {'line' if lines == 1 else 'lines'} {sentence}")
 
 
 def _meaning(dialect: str, folder: Path) -> str:

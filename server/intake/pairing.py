@@ -176,19 +176,28 @@ def _effective_side(rows: pl.DataFrame) -> pl.Series:
     ).iter_rows():  # fmt: skip
         if (channel, life) != channel_and_life:
             channel_and_life, opened = (channel, life), []
+        chosen = side if is_start else _side_that_ends(opened, side)
+        if chosen in opened:
+            opened.remove(chosen)
         if is_start:
-            opened = [*(other for other in opened if other != side), side]
-            continue
-        fits = [other for other in opened if NO_SIDE in (side, other) or other == side]
-        exact = side if side in fits and side != NO_SIDE else None
-        chosen = exact if exact is not None else fits[-1] if fits else side
-        sides[row] = chosen
-        opened = [other for other in opened if other != chosen]
+            opened.append(chosen)
+        else:
+            sides[row] = chosen
     return pl.Series("side_code", sides)
 
 
+def _side_that_ends(opened: list[int], side: int) -> int:
+    """Of the sides that are open, in the order of their starts, the one that an end of `side` closes; `side` itself
+    where none fits.
+    """
+    if side != NO_SIDE and side in opened:
+        return side
+    fitting = opened if side == NO_SIDE else [other for other in opened if other == NO_SIDE]
+    return fitting[-1] if fitting else side
+
+
 def _where(frame: pl.DataFrame, condition: pl.Expr) -> pl.DataFrame:
-    """As DataFrame.filter; see shared.columns.kept."""
+    """As DataFrame.filter; see shared.columns.rows_where."""
     return rows_where(frame, frame.select_seq(condition.fill_null(False)).to_series())
 
 

@@ -5,7 +5,7 @@ Every text column of every table is in one of the classes below (a test holds th
 
 import re
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -179,20 +179,25 @@ def _erase_rows(connection: sa.Connection, table: sa.Table, keys: list[tuple[obj
         sa.select(*table.primary_key.columns, *(table.c[name].label(f"_{name}") for name in names)).where(key.in_(keys))
     ).all()
     for row in rows:
-        held = dict(zip(names, row[width:], strict=True))
-        changed: dict[str, str | None] = {
-            name: None for name in VALUES.get(table.name, ()) if held[name] is not None and who.is_value(held[name])
-        }
-        changed |= {
-            name: who.without(held[name])
-            for name in TEXTS.get(table.name, ())
-            if held[name] is not None and who.in_text(held[name])
-        }
+        changed = _without(who, table.name, dict(zip(names, row[width:], strict=True)))
         if table.name == "incident" and "subject" in changed:
             changed["subject"] = (
                 f"{changed['subject']} {row[0]}"  # rule, subject and instant name an incident: two must not become one
             )
         connection.execute(sa.update(table).where(key == sa.tuple_(*row[:width])).values(**changed))
+
+
+def _without(who: Identity, table: str, held: Mapping[str, str | None]) -> dict[str, str | None]:
+    """The columns of a row that tell of an identity, without it."""
+    changed: dict[str, str | None] = {}
+    for name, text in held.items():
+        if text is None:
+            continue
+        if name in VALUES.get(table, ()) and who.is_value(text):
+            changed[name] = None
+        if name in TEXTS.get(table, ()) and who.in_text(text):
+            changed[name] = who.without(text)
+    return changed
 
 
 def scrub(engine: sa.Engine) -> None:

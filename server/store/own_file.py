@@ -51,17 +51,8 @@ def _create(path: Path) -> bool:
 
 def _is_ours(path: Path) -> bool:
     """True; raises where it is something else. Nothing is written, and no lock taken."""
-    refused, found = f"store.url: {escaped(str(path))}", os.lstat(path)
-    if stat.S_ISLNK(found.st_mode):
-        raise StoreSettingError(f"{refused} is a symbolic link; name the file itself.")
-    if not stat.S_ISREG(found.st_mode):
-        what = "a folder" if stat.S_ISDIR(found.st_mode) else "a device, pipe or socket"
-        raise StoreSettingError(
-            f"{refused} is {what}; a file was expected, which airtally makes itself where there is none."
-        )
-    if found.st_uid != os.geteuid():
-        raise StoreSettingError(f"{refused} belongs to another user; run airtally as that user, or name another file.")
-    if found.st_size == 0:
+    refused = f"store.url: {escaped(str(path))}"
+    if _own_size(path, refused) == 0:
         return True
     with path.open("rb", buffering=0) as file:
         if file.read(len(MAGIC)) != MAGIC:
@@ -73,6 +64,21 @@ def _is_ours(path: Path) -> bool:
     if tables and not tables >= OURS:
         raise StoreSettingError(f"{refused} is a database of another program; name another file.")
     return True
+
+
+def _own_size(path: Path, refused: str) -> int:
+    """The size of a plain file that belongs to this user; raises where it is something else."""
+    status = os.lstat(path)
+    if stat.S_ISLNK(status.st_mode):
+        raise StoreSettingError(f"{refused} is a symbolic link; name the file itself.")
+    if not stat.S_ISREG(status.st_mode):
+        what = "a folder" if stat.S_ISDIR(status.st_mode) else "a device, pipe or socket"
+        raise StoreSettingError(
+            f"{refused} is {what}; a file was expected, which airtally makes itself where there is none."
+        )
+    if status.st_uid != os.geteuid():
+        raise StoreSettingError(f"{refused} belongs to another user; run airtally as that user, or name another file.")
+    return status.st_size
 
 
 def is_store(path: Path) -> bool:

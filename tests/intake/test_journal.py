@@ -249,6 +249,20 @@ def test_a_journalctl_that_hangs_holds_up_no_other_log_and_is_ended_and_told(
     one.close()
 
 
+def test_an_entry_that_comes_some_time_after_the_one_read_last_is_no_sign_of_a_rotated_journal(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(journal, "SLICE_S", 0.05)
+    later = ENTRY.replace("c1", "c2").replace("1770000000000000", "1770000001000000")
+    body = ENTRY + f"if any('--cursor=c1' in word for word in sys.argv):\n    time.sleep(0.3)\n    {later}"
+    one = fake_journalctl(tmp_path, monkeypatch, body)
+    assert one.catch_up().lines == 1
+    one.restart()
+    result = one.catch_up()
+    assert (result.lines, result.notes, result.troubles) == (1, [], [])
+    one.close()
+
+
 def test_an_end_is_not_held_up_by_a_journalctl_that_hangs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     one = fake_journalctl(tmp_path, monkeypatch, "time.sleep(600)\n")
     began = time.monotonic()
