@@ -12,9 +12,9 @@ from radon.complexity import cc_visit
 
 ROOT = Path(__file__).parents[1]
 TANGLED, KNOT = 10, 20  # complexity above which a function is tangled, and above which it may not stand
-LONGEST = 60  # lines
-#: Share of all functions that may be tangled. It is on its way to 0.04; lower it whenever it can be lowered.
-TANGLED_SHARE = 0.07
+LONGEST, LONGEST_MODULE = 60, 300  # lines
+#: Share of all functions that may be tangled; lower it whenever it can be lowered.
+TANGLED_SHARE = 0.04
 #: Rooms that are being rewritten; take the name out when the new one stands.
 UNDER_WORK = ("parsers/adopt/",)
 #: Functions that are still above the bounds. Nothing comes in; take a name out when its function is mended.
@@ -23,6 +23,16 @@ KNOTS = {
 }
 LONG = {
     "server/web/teach/view.py lesson_view",
+}
+
+
+#: Modules that are still longer. Nothing comes in; take a name out when its module is split.
+LONG_MODULES = {
+    "server/config/schema.py",
+    "server/demo/ledger.py",
+    "server/teaching.py",
+    "server/web/now/view.py",
+    "server/web/transmitter/view.py",
 }
 
 
@@ -72,6 +82,16 @@ def test_no_function_is_a_knot_but_those_that_are_named() -> None:
 
 def test_no_function_is_longer_than_a_screen_but_those_that_are_named() -> None:
     assert {one.where for one in functions() if one.lines > LONGEST} - LONG == set()
+
+
+def test_no_module_is_longer_than_its_job_takes_but_those_that_are_named() -> None:
+    lengths = {
+        place: len(path.read_text(encoding="utf-8").splitlines())
+        for room in ("shared", "parsers", "server")
+        for path in (ROOT / room).rglob("*.py")
+        if not (place := str(path.relative_to(ROOT))).startswith(UNDER_WORK)
+    }
+    assert {place for place, lines in lengths.items() if lines > LONGEST_MODULE} - LONG_MODULES == set()
 
 
 def test_what_is_named_as_standing_above_the_bounds_is_there() -> None:
