@@ -7,7 +7,7 @@ import numpy as np
 
 from server.alerts.states import OF_ONE_TRANSMITTER
 from server.analytics import talk
-from server.analytics.activity import Activity, in_window
+from server.analytics.activity import Activity, Window, in_window
 from server.analytics.compare import CHANNEL, Change, Past, compare
 from server.analytics.dayhour import day_hour_map
 from server.analytics.exposure import exposure
@@ -25,12 +25,14 @@ from server.report.month import (
     Incident,
     Month,
     MonthSums,
+    SiteNote,
     months_before,
 )
-from server.report.privacy import may_be_somebody, settable, without_small_groups
+from server.report.privacy import may_be_somebody, settable, without_people, without_small_groups
 from server.report.recorded import incidents_of
 from server.report.seen import first_and_last
 from server.store.engine import Store, reading
+from server.store.notes import TEXT_LIMIT, notes
 from server.store.tallies import airtime_overs_and_seen
 from server.telling.period import WideTalk
 from server.telling.targets import TargetNames
@@ -93,7 +95,16 @@ def month_of(engine: Store, station: Station, name: str, activity: Activity, fig
         duty_rating=station.transmitter.duty_rating,
         overruns=_overruns(activity, window, round((timers.timeout_s + station.alerts.grace_s) * SECOND), incidents),
         grace_s=station.alerts.grace_s,
+        notes=_notes(engine, window, people, own),
         exposure=exposure(figures.window, figures.duty, radiator_of(station)) if station.report.exposure else None,
+    )
+
+
+def _notes(engine: Store, window: Window, people: Collection[str], own: str) -> tuple[SiteNote, ...]:
+    """Those of the month that the keeper wants the committee to read."""
+    found = [one for one in notes(engine) if one.for_committee and window[0] <= one.at_us < window[1]]
+    return tuple(
+        SiteNote(one.at_us, one.kind, settable(without_people(one.text, people, own), TEXT_LIMIT)) for one in found
     )
 
 

@@ -54,6 +54,15 @@ class Completeness:
 
 
 @dataclass(frozen=True)
+class SiteNote:
+    """What was done at the station, with nobody named."""
+
+    at: int  #: microseconds
+    kind: str
+    text: str
+
+
+@dataclass(frozen=True)
 class Month:
     """Everything that is told of a month."""
 
@@ -81,6 +90,7 @@ class Month:
     overruns: tuple[Overrun, ...] = ()  #: the longest first; then those without an end
     exposure: Exposure | None = None  #: the screening sheet, where the settings ask for the annex
     grace_s: float = 10.0  #: beyond the time-out, after which an over is said to run on
+    notes: tuple[SiteNote, ...] = ()  #: that the keeper wants the committee to read
 
     @property
     def title(self) -> str:

@@ -69,6 +69,15 @@ def may_be_somebody(name: str, stations: Collection[str], own: str) -> bool:
     return any(ANY_CALL_SIGN.fullmatch(word) or _PERSONAL_ID.fullmatch(word) for word in words)
 
 
+def without_people(text: str, stations: Collection[str], own: str) -> str:
+    """A text with `a station` for every word that is one, or has the shape of a call sign or of a radio's id."""
+
+    def hide(found: re.Match[str]) -> str:
+        return "a station" if may_be_somebody(found[0], stations, own) else found[0]
+
+    return re.sub(r"[^\W_]+(?:[-/][^\W_]+)*", hide, text)
+
+
 def masked(text: str) -> str:
     """A raw line with `<call sign>` and `<id>` for every word in it that has such a shape, whatever punctuation it
     stands between."""

@@ -9,7 +9,7 @@ from server.report.charts import HourCells, Share, Trend, map_of, shares_of, tre
 from server.report.choice import advice, advice_caution, findings, headline, is_known, no_advice, period_of
 from server.report.every_figure import mode_figures, pair_figures, single_figures
 from server.report.month import Month
-from server.report.tables import incident_table
+from server.report.tables import incident_table, note_table
 from server.telling import shut_outs, words
 from server.telling.caution import CAUTION
 from server.telling.channel import key_facts
@@ -61,6 +61,7 @@ class Sheet:
     annex: Annex | None
     incidents: Table
     no_incidents: str
+    notes: Table  #: what was done at the station; often without rows
     log: tuple[Fact, ...]
     completeness: tuple[str, ...]
     caution: str
@@ -107,6 +108,7 @@ def sheet_of(month: Month) -> Sheet:
         annex=None if month.exposure is None else annex_of(month.exposure),
         incidents=incident_table(month),
         no_incidents=no_incidents(watched=month.watched),
+        notes=note_table(month),
         log=log_facts(figures, month.completeness.seen),
         completeness=completeness_words(figures, month.completeness.seen, over=month.completeness.over),
         caution=CAUTION,

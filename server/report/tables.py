@@ -3,6 +3,7 @@
 from server.alerts.folding import folded, in_rows
 from server.report.month import Incident, Month
 from server.telling.incidents import counted_words, incident_row
+from server.telling.moments import instant_words
 from server.telling.month_tables import ROWS, incident_caption
 from server.telling.parts import Label, Row, Table
 from shared.incidents import since
@@ -23,6 +24,17 @@ def incident_table(month: Month) -> Table:
     head = (Label("What"), Label("Of"), Label("Raised"), Label("Lasted"))
     caption = incident_caption(counted_words(incidents), len(found), watched=month.watched)
     return Table(caption, head, tuple(rows), frozenset({0, 1}))
+
+
+def note_table(month: Month) -> Table:
+    """What the keeper noted for the committee, oldest first."""
+    rows = tuple(
+        Row(Label(instant_words(one.at, month.zone)), ("" if one.kind == "other" else one.kind, one.text))
+        for one in month.notes
+    )
+    return Table(
+        "What was done at the station", (Label("When"), Label("Done to"), Label("What")), rows, frozenset({0, 1})
+    )
 
 
 def _length(one: Incident, end: int) -> int:
