@@ -77,6 +77,15 @@ class Pages:
     end: Ints  #: before the start where its length is not known
     mode: Ints
     slot: Ints
+    estimated: Ints | None = None  #: microseconds of those of unknown length, -1 where that is not known either
+
+    @property
+    def likely_end(self) -> Ints:
+        """When each page of unknown length ended, as it is estimated; before its start where it can't be, or its length
+        is known.
+        """
+        length = np.full(len(self.start), -1, dtype=np.int64) if self.estimated is None else self.estimated
+        return np.where(self.end < self.start, self.start + length, self.start - 1)
 
     def sent(self) -> Overs:
         """Those of known length as transmissions: of no side, no station, and no cause."""

@@ -71,6 +71,8 @@ class Channel:
     unfinished: int | None = None
     unfinished_longest_s: float | None = None
     stations: Stations = None
+    pages_estimated: int | None = None  #: pages of unknown length of which it can be estimated
+    pages_airtime_estimated_s: float | None = None  #: of these; in no other figure
 
 
 @dataclass(frozen=True)
@@ -105,6 +107,8 @@ class Mode:
     shut_outs_suffered: int
     shut_outs_caused: int
     doublings: int | None
+    pages_estimated: int = 0
+    pages_airtime_estimated_s: float | None = 0.0
 
     def as_json(self) -> Json:
         found = asdict(self)

@@ -8,7 +8,7 @@ import numpy as np
 from server.analytics import airtime, sharing, talk, timeouts, traffic
 from server.analytics.activity import UNKNOWN, Activity, Ints, Window, in_window
 from server.analytics.figure_types import Channel, Duty, Figures, LineCounts, ShutOutPair, Stretch, Talk
-from server.analytics.mode_figures import known_codes, mode_figures
+from server.analytics.mode_figures import estimated_airtime, known_codes, mode_figures
 from server.analytics.window_activity import WindowActivity, seconds_within
 from shared import spans as sp
 from shared.events import MODES
@@ -59,6 +59,8 @@ def _channel(it: WindowActivity) -> Channel:
         unfinished=int(it.failed.sum()),
         unfinished_longest_s=int(longest[it.failed].sum()) / SECOND,
         stations=_stations(overs.station[it.began]),
+        pages_estimated=int(it.estimated.sum()),
+        pages_airtime_estimated_s=estimated_airtime(it),
     )
 
 

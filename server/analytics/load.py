@@ -11,6 +11,7 @@ import numpy.typing as npt
 from server.analytics.activity import MARGIN, NO_PAGES, Activity, Overs, Pages, Refusals, Unfinished
 from server.analytics.figure_types import LineCounts
 from server.analytics.link_overs import LinkOvers
+from server.analytics.paging import estimated_us
 from server.analytics.polish import Heard
 from server.analytics.reception import WEEKS_13
 from server.analytics.seen import unlogged_spans
@@ -122,11 +123,17 @@ def load_link_overs(connection: Connection, start: int, end: int) -> LinkOvers:
 def _pages(paged: dict[str, Sequence[Any]], low: int) -> Pages:
     """Those that begin after `low`, or reach beyond it."""
     start = _instants(paged["t"])
-    length = np.array([np.nan if seconds is None else seconds for seconds in paged["seconds"]], dtype=np.float64)
+    length = _numbers(paged["seconds"])
     end = np.where(np.isnan(length), start - 1, start + np.round(np.nan_to_num(length) * SECOND).astype(np.int64))
     mode, slot = _codes(paged["mode"], MODES), np.array([number or 0 for number in paged["slot"]], dtype=np.int64)
     near = (start >= low) | (end >= low)
-    return Pages(start[near], end[near], mode[near], slot[near]) if len(start) else NO_PAGES
+    estimated = estimated_us(*(_numbers(paged[name]) for name in ("bit_rate", "code_words", "characters")))
+    return Pages(start[near], end[near], mode[near], slot[near], estimated[near]) if len(start) else NO_PAGES
+
+
+def _numbers(column: Sequence[float | None]) -> npt.NDArray[np.float64]:
+    """nan for none."""
+    return np.array([np.nan if value is None else value for value in column], dtype=np.float64)
 
 
 def _named(column: Sequence[str | None], ids: dict[str, str]) -> Sequence[str | None]:

@@ -22,6 +22,16 @@ def mode_figures(it: WindowActivity) -> dict[str, Mode]:
     }
 
 
+def estimated_airtime(it: WindowActivity, mode: int | None = None) -> float | None:
+    """How long pages of unknown length (of a mode code) were on the air, as it is estimated; None where that can't be
+    told of any.
+    """
+    wanted = slice(None) if mode is None else it.pages.mode == mode
+    if it.unmeasured[wanted].any() and not it.estimated[wanted].any():
+        return None
+    return seconds_within(sp.union(it.likely_pages[wanted]), it.window)
+
+
 def known_codes(codes: Ints) -> Ints:
     """The distinct codes that are known."""
     return np.flatnonzero(np.bincount(codes + 1)[1:])
@@ -52,6 +62,7 @@ def _counts(it: WindowActivity) -> Mapping[str, Ints]:
     overs, began, tried, shut = it.overs, it.began, it.attempts, it.shut_outs
     return {
         "pages": _by_mode(it.pages.mode[it.paged]),
+        "pages_estimated": _by_mode(it.pages.mode[it.estimated]),
         "overs": _by_mode(overs.mode[began]),
         "air_overs": _by_mode(overs.mode[began & (overs.side == AIR)]),
         "link_overs": _by_mode(overs.mode[began & (overs.side == LINK)]),
@@ -92,6 +103,7 @@ def _mode(it: WindowActivity, mode: int, counts: dict[str, int], told: _Told) ->
         erlang=traffic.erlang(own, it.window, it.seen_us),
         idle_hold_s=seconds_within(it.idle_after(it.sent.mode == mode), it.window),
         shut_out_risk=float(it.shut_out_risk[mode]),
+        pages_airtime_estimated_s=estimated_airtime(it, mode),
         **counts,
     )
     if told.lengthless[mode] and not found.airtime_s:  # all that it sent is of unknown length

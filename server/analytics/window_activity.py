@@ -102,6 +102,16 @@ class WindowActivity:
         return self.paged & (self.pages.end < self.pages.start)
 
     @cached_property
+    def estimated(self) -> Mask:
+        """Of these, those whose length can be estimated."""
+        return self.unmeasured & (self.pages.likely_end >= self.pages.start)
+
+    @cached_property
+    def likely_pages(self) -> sp.Spans:
+        """One span a page; empty where its length is known, or can't be estimated."""
+        return np.stack([self.pages.start, np.maximum(self.pages.likely_end, self.pages.start)]).T
+
+    @cached_property
     def failed(self) -> Mask:
         """Unfinished overs of the window."""
         return in_window(self.unfinished.start, self.window)

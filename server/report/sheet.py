@@ -12,7 +12,7 @@ from server.report.month import Month
 from server.report.tables import incident_table, note_table
 from server.telling import shut_outs, words
 from server.telling.caution import CAUTION
-from server.telling.channel import key_facts
+from server.telling.channel import key_facts, pages_words
 from server.telling.completeness import completeness_words, no_incidents, rating_words
 from server.telling.duty import duty_table
 from server.telling.glossary import GLOSSARY, Term
@@ -44,6 +44,7 @@ class Sheet:
     shares: tuple[Share, ...]
     modes: Table
     few_note: str
+    pages: str  #: how many, and what is estimated of them; empty
     trends: tuple[Trend, ...]
     map: HourCells | None
     busy: tuple[Fact, ...]
@@ -91,6 +92,7 @@ def sheet_of(month: Month) -> Sheet:
         shares=shares_of(month),
         modes=use_table(period),
         few_note=FEW_NOTE,
+        pages=pages_words(figures.channel),
         trends=trends_of(month),
         map=map_of(month),
         busy=busy_facts(figures),

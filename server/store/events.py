@@ -10,7 +10,7 @@ from server.store.facts import read_longest
 from server.store.rows import columns_of
 
 REFUSALS = ("t", "mode", "side", "station", "reason")
-PAGES = ("t", "seconds", "mode", "slot")
+PAGES = ("t", "seconds", "mode", "slot", "bit_rate", "code_words", "characters")
 
 LinkNames = tuple[str | None, str | None, str | None]  #: network, mode and target, as far as a line gives them
 

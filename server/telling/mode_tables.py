@@ -56,11 +56,21 @@ def mode_table(figures: Figures, airtime: Mapping[str, Beside]) -> Table:
         counts("… over links", "over", lambda its: its.link_overs),
         counts("Stations", "stations", lambda its: its.stations),
         *([counts("Pages", "page", lambda its: its.pages)] if any(its.pages for its in modes.values()) else []),
+        *([_estimated_pages(modes)] if any(its.pages_estimated for its in modes.values()) else []),
         row("Idle hold", "idle hold", lambda _, its: words.duration(its.idle_hold_s)),
         counts("Kerchunks", "kerchunk", lambda its: its.kerchunks),
         counts("Doublings", "doubling", lambda its: its.doublings),
     ]
     return Table("Each mode in numbers", (Label("Figure"), *(mode_name(mode) for mode in modes)), tuple(rows))
+
+
+def _estimated_pages(modes: Mapping[str, Mode]) -> Row:
+    """Airtime of pages without a length in the log: in no other row."""
+
+    def tell(its: Mode) -> str:
+        return f"{words.duration(its.pages_airtime_estimated_s)} estimated" if its.pages_estimated else words.NONE
+
+    return Row(Label("Pages without a length", "airtime of pages"), tuple(tell(its) for its in modes.values()))
 
 
 def use_table(period: Period) -> Table:

@@ -43,6 +43,7 @@ ANCHORS = {
     "near timeout": "near-timeout",
     "overrun": "overrun",
     "page": "page",
+    "airtime of pages": "airtime-of-pages-estimated",
     "lockout": "timeout-lockout",
     "conversation": "conversation",
     "turnaround": "turnaround-gap",

@@ -304,6 +304,7 @@ class Brute:
             "near_timeouts": kinds.count("near_timeouts"),
             "overruns": sum(self.overrun(o) for o in started),
             "pages": len(paged),
+            **self.estimated(mode),
             "timeout_lockouts": sum(a.reason == "lockout" for a in tried),
             "kerchunks": self.kerchunks(mode),
             "shut_outs_suffered": sum(wanted == mode for _, wanted, _ in shut),
@@ -322,6 +323,15 @@ class Brute:
             found |= dict.fromkeys(("air_overs", "link_overs", "kerchunks"))
         return found
 
+    def estimated(self, mode: str | None = None) -> dict[str, Any]:
+        """What is estimated of pages whose length is not known, of a mode or of all."""
+        pages = [p for p in self.world.pages if p.end is None and mode in (None, p.mode)]
+        begun = [p for p in pages if self.now(p.start)]
+        count = sum(p.likely is not None for p in begun)
+        likely = covered([(p.start, p.start + p.likely) for p in pages if p.likely is not None])
+        seconds = None if begun and not count else self.seconds(likely)
+        return {"pages_estimated": count, "pages_airtime_estimated_s": seconds}
+
     def channel(self) -> dict[str, Any]:
         started = [o for o in self.world.overs if self.now(o.start)]
         lost = [x for x in self.world.lost if self.now(x.start)]
@@ -334,6 +344,7 @@ class Brute:
             "idle_hold_s": self.seconds(self.idle_hold()),
             "overs": len(started),
             "pages": sum(self.now(p.start) for p in self.world.pages),
+            **self.estimated(),
             "overruns": sum(self.overrun(o) for o in started),
             "unfinished": len(lost),
             "unfinished_longest_s": sum(longest) / 2,

@@ -58,12 +58,13 @@ class Lost:
 
 @dataclass
 class Paged:
-    """A page; times in ticks, `end` None: its length is not known."""
+    """A page; times in ticks, `end` None: its length is not known, but for `likely`, which is estimated."""
 
     start: int
     end: int | None
     mode: str | None = "pocsag"
     slot: int = 0
+    likely: int | None = None
 
 
 @dataclass
@@ -148,6 +149,7 @@ class World:
             ends,
             _codes(MODES, [page.mode for page in pages]),
             np.array([page.slot for page in pages], dtype=np.int64),
+            np.array([-1 if page.likely is None else page.likely * TICK for page in pages], dtype=np.int64),
         )
 
 
@@ -197,8 +199,8 @@ def worlds(draw: st.DrawFn) -> World:
     spans = st.tuples(st.integers(-80, 300), st.integers(0, 80)).map(lambda pair: (pair[0], pair[0] + pair[1]))
     length = st.none() | st.integers(0, 60)
     pages = st.builds(
-        lambda start, length, mode: Paged(start, None if length is None else start + length, mode),
-        st.integers(-60, 300), length, maybe("pocsag", "fm"),
+        lambda start, length, mode, likely: Paged(start, None if length is None else start + length, mode, 0, likely),
+        st.integers(-60, 300), length, maybe("pocsag", "fm"), length,
     )  # fmt: skip
     losses = st.builds(Lost, st.integers(-60, 300), st.none() | st.integers(300, 500), maybe("fm", "p25"))
     return World(

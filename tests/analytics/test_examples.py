@@ -172,6 +172,17 @@ def test_who_starts_where_another_cut_the_hold_short_did_not_wait_for_it() -> No
     )  # the hold ran out at 30 s
 
 
+def test_what_is_estimated_of_pages_is_in_no_counted_figure() -> None:
+    pages = [Paged(0, 20), Paged(100, None, likely=30), Paged(110, None, likely=40), Paged(200, None)]
+    channel = of(pages=pages)["channel"]
+    assert (channel["pages"], channel["pages_estimated"]) == (4, 2)
+    assert channel["pages_airtime_estimated_s"] == 25.0  # ticks 100 to 150, of half a second
+    counted = of(pages=[Paged(0, 20), Paged(100, None), Paged(110, None), Paged(200, None)])["channel"]
+    same = channel.keys() - {"pages_estimated", "pages_airtime_estimated_s"}
+    assert {name: channel[name] for name in same} == {name: counted[name] for name in same}
+    assert counted["pages_airtime_estimated_s"] is None and of(Over(0, 20))["channel"]["pages_airtime_estimated_s"] == 0
+
+
 def test_a_page_of_known_length_is_a_transmission_and_no_over() -> None:
     found = of(pages=[Paged(0, 20), Paged(100, None)], rules=rules(10, tail={"default": 4}))
     channel, pocsag = found["channel"], found["modes"]["pocsag"]
@@ -446,6 +457,8 @@ def test_the_shape_is_the_contracts() -> None:
         "shut_outs_caused",
         "shut_out_risk",
         "doublings",
+        "pages_estimated",
+        "pages_airtime_estimated_s",
     }
     assert set(found["channel"]) == {
         "seen_s",
@@ -459,6 +472,8 @@ def test_the_shape_is_the_contracts() -> None:
         "unfinished",
         "unfinished_longest_s",
         "stations",
+        "pages_estimated",
+        "pages_airtime_estimated_s",
     }
     unseen = of(Over(0, 20, slot=1), window=(0, 0))
     assert unseen.keys() == found.keys() and all(

@@ -19,12 +19,12 @@ from shared.zones import iso
 CONTRACT = Path(__file__).parents[2] / "docs" / "contract.md"
 CHANNEL = (
     "seen_s", "airtime_s", "occupancy", "keyed_s", "idle_hold_s", "overs", "pages", "overruns", "unfinished",
-    "unfinished_longest_s", "stations",
+    "unfinished_longest_s", "stations", "pages_estimated", "pages_airtime_estimated_s",
 )  # fmt: skip
 MODE = (
     "erlang", "idle_hold_s", "shut_out_risk", "pages", "overs", "air_overs", "link_overs", "stations", "timeouts",
     "timeouts_estimated", "overruns", "near_timeouts", "timeout_lockouts", "kerchunks", "shut_outs_suffered",
-    "shut_outs_caused", "doublings",
+    "shut_outs_caused", "doublings", "pages_estimated", "pages_airtime_estimated_s",
 )  # fmt: skip
 TALK = ("conversations", "turnaround_median_s", "short_gap_share", "local_on_wide_s", "local_on_wide")
 INTAKE = ("lines", "understood", "ignored", "unread", "orphans", "doubtful")
