@@ -73,6 +73,11 @@ ROOMS = (
         (*CORE, "server.alerts", "server.config", "server.service", "server.telling"),
     ),
     Room(
+        "server.teaching",
+        "lessons on logs and what unread lines may be, learnt in a bounded process; uploads",
+        ("parsers", "server.bounded", "server.config", "server.intake", "server.store", "server.telling", "shared"),
+    ),
+    Room(
         "server.web",
         "FastAPI and Jinja2, server-made SVG; a view dataclass a page, templates get that and nothing else",
         (
@@ -84,6 +89,7 @@ ROOMS = (
             "server.intake",
             "server.report",
             "server.service",
+            "server.teaching",
             "server.telling",
         ),
     ),
@@ -91,32 +97,6 @@ ROOMS = (
         "server.demo",
         "the Brackenfell traffic simulator with known truth, written as real logs",
         ("server.telling", "shared"),
-    ),
-    Room(
-        "server.lessons",
-        "what a keeper taught of a log, until it is accepted",
-        ("parsers", "server.intake", "server.web", "shared"),
-    ),
-    Room(
-        "server.uploads",
-        "logs that were uploaded to be taught, for as long as their lesson",
-        ("server.store", "shared"),
-    ),
-    Room(
-        "server.teaching",
-        "lessons as the pages ask for them, learnt in a bounded process",
-        (
-            "parsers",
-            "server.bounded",
-            "server.config",
-            "server.intake",
-            "server.lessons",
-            "server.store",
-            "server.telling",
-            "server.uploads",
-            "server.web",
-            "shared",
-        ),
     ),
     Room(
         "server.source",

@@ -16,8 +16,8 @@ from server.source import clock
 from server.store.engine import Store, open_store, writing
 from server.store.facts import FORGOTTEN, set_fact
 from server.store.forgetting import Identity, Traces, erase, look, scrub
+from server.teaching.uploads import still_kept, take_away_left
 from server.telling.moments import listed_instant
-from server.uploads import still_kept, take_away_left
 from shared.errors import DialectError, UnusableError
 from shared.identity import identity
 from shared.numbers import grouped

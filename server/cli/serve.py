@@ -42,7 +42,7 @@ def serve(station: Station, now_us: int | None) -> None:
     from server.cli.ending import CONNECTIONS_S, Ending, Pages, leave
     from server.source import StoreSource, clock
     from server.store.serving import Serving, claim_serving
-    from server.teaching import StationTeacher
+    from server.teaching.teacher import Teacher
     from server.web.app import create_app, uvicorn_settings
     from server.web.listening import listen_address, refusal_to_listen
     from server.web.sign.auth import has_password
@@ -61,7 +61,7 @@ def serve(station: Station, now_us: int | None) -> None:
         claim.say(Serving(os.getpid(), listed_instant(clock(), station.zone), at[0]))
         source = StoreSource(engine, station, now_us)
         add_workers(source, engine, station, watched=now_us is None)
-        app = create_app(source, options, StationTeacher(engine, station))
+        app = create_app(source, options, Teacher(engine, station))
         settings = {**uvicorn_settings(options), "timeout_graceful_shutdown": CONNECTIONS_S, "use_colors": False}
         with Ending(source.supervisor) as ending:
             source.supervisor.start()

@@ -11,6 +11,7 @@ from fastapi import FastAPI
 from starlette.responses import Response
 from starlette.types import Scope
 
+from server.teaching.teacher import Teacher
 from server.web import common_routes
 from server.web.api import routes as api
 from server.web.api.errors import is_for_programs, refusal
@@ -39,7 +40,6 @@ from server.web.sign.auth import Sessions
 from server.web.source import Source
 from server.web.teach import routes as teach
 from server.web.teach.classroom import Classroom
-from server.web.teach.source import Teacher
 from server.web.transmitter import routes as transmitter
 from server.web.week import routes as week
 

@@ -19,10 +19,10 @@ from parsers.constants import KEYS
 from server import bounded
 from server.bounded import Left, OneAtATime, run
 from server.cli import cli
-from server.lessons import Task, learn_log
-from server.teaching import StationTeacher
-from server.uploads import still_kept, take_away_left
-from server.web.teach.source import HoleShown, Lesson, ShapeShown
+from server.teaching.learning import Task, learn_log
+from server.teaching.lesson import HoleShown, Lesson, ShapeShown
+from server.teaching.teacher import Teacher
+from server.teaching.uploads import still_kept, take_away_left
 from server.web.teach.view import HOLE_WORDS, answers_of
 from shared.errors import UnusableError
 from shared.scratch import MARK
@@ -131,7 +131,7 @@ def test_a_visitor_who_leaves_ends_the_learning_and_pages_answer_meanwhile(hill:
         ended.set()
         raise Left("left")
 
-    monkeypatch.setattr("server.teaching.run", slow)
+    monkeypatch.setattr("server.teaching.lessons.run", slow)
     said = hill.fields(hill.web.get("/teach").text, "/teach") | {"file": str(hill.log)}
     body = "&".join(f"{name}={value}" for name, value in said.items()).replace("/", "%2F").encode()
     cookies = "; ".join(f"{name}={value}" for name, value in hill.web.cookies.items())
@@ -203,16 +203,16 @@ def test_changing_one_hole_on_the_page_keeps_the_others_there(hill: Hill) -> Non
 
 
 def test_uploads_are_private_and_go_with_the_lesson_and_the_teacher(hill: Hill) -> None:
-    teacher = StationTeacher(hill.engine, hill.station)
+    teacher = Teacher(hill.engine, hill.station)
     log = hill.log.read_bytes()
-    lessons = [teacher.begin(f"{n}.log", log) for n in range(2)]
-    folder = teacher._uploads.folder
+    lessons = [teacher.lessons.begin(f"{n}.log", log) for n in range(2)]
+    folder = teacher.lessons._uploads.folder
     assert folder is not None and stat.S_IMODE(folder.stat().st_mode) == 0o700
     files = [file for file in folder.iterdir() if file.name != MARK]
     assert sorted(file.name for file in files) == sorted(lesson.id for lesson in lessons)
     assert {stat.S_IMODE(file.stat().st_mode) for file in files} == {0o600}
     with pytest.raises(UnusableError):
-        teacher.begin("words.log", b"no log at all\n" * 9)
+        teacher.lessons.begin("words.log", b"no log at all\n" * 9)
     assert len(list(folder.iterdir())) == 2 + 1
     assert still_kept(hill.engine) == [folder] and take_away_left(hill.engine) == 0  # they are in use
     del teacher
@@ -222,7 +222,7 @@ def test_uploads_are_private_and_go_with_the_lesson_and_the_teacher(hill: Hill) 
 
 def test_uploads_that_a_killed_process_left_are_taken_away_by_forget_and_by_the_next_start(hill: Hill) -> None:
     keep = (
-        "import os, sys; from server.store.engine import open_store; from server.uploads import Uploads; "
+        "import os, sys; from server.store.engine import open_store; from server.teaching.uploads import Uploads; "
         "up = Uploads(open_store(sys.argv[1])); print(up.keep('one', b'QA1XYZ'), flush=True); os.kill(os.getpid(), 9)"
     )
     command = [sys.executable, "-c", keep, hill.station.store_url()]
@@ -237,7 +237,7 @@ def test_uploads_that_a_killed_process_left_are_taken_away_by_forget_and_by_the_
     assert "Taken away: logs that were uploaded" in CliRunner().invoke(cli, asked).output
     assert not path.parent.exists()
     path = left()
-    StationTeacher(hill.engine, hill.station)
+    Teacher(hill.engine, hill.station)
     assert not path.parent.exists()
 
 

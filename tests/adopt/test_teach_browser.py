@@ -14,7 +14,7 @@ import uvicorn
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, sync_playwright
 from server.source import StoreSource
-from server.teaching import StationTeacher
+from server.teaching.teacher import Teacher
 from server.web.app import create_app, uvicorn_settings
 from server.web.listening import WebOptions
 
@@ -31,7 +31,7 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
     options = WebOptions(hill.folder, f"127.0.0.1:{port}")
-    app = create_app(StoreSource(hill.engine, hill.station), options, StationTeacher(hill.engine, hill.station))
+    app = create_app(StoreSource(hill.engine, hill.station), options, Teacher(hill.engine, hill.station))
     server = uvicorn.Server(uvicorn.Config(app, **{**uvicorn_settings(options), "log_level": "error"}))
     thread = threading.Thread(target=server.run)
     thread.start()

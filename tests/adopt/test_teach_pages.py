@@ -17,10 +17,10 @@ from server.intake.ingest import Intake
 from server.source import StoreSource
 from server.store import schema
 from server.store.engine import open_store, reading
-from server.teaching import StationTeacher
+from server.teaching.lesson import LogNews, News
+from server.teaching.teacher import Teacher
 from server.web.app import create_app
 from server.web.listening import WebOptions
-from server.web.teach.source import LogNews, News
 from server.web.teach.view import news_of_log
 from starlette.testclient import TestClient
 
@@ -53,7 +53,7 @@ class Hill:
         self.engine = open_store(self.station.store_url())
         self.intake = Intake(self.engine, self.station)
         self.intake.catch_up()
-        teacher = StationTeacher(self.engine, self.station)
+        teacher = Teacher(self.engine, self.station)
         app = create_app(StoreSource(self.engine, self.station), WebOptions(folder=folder), teacher)
         self.web = TestClient(app, base_url="http://127.0.0.1:8087", client=("127.0.0.1", 50000), follow_redirects=False)
 

@@ -139,7 +139,7 @@ def test_stamps_in_their_order_keep_their_years(steps: list[int], before: int) -
 
 def test_a_lesson_on_a_file_dates_it_as_intake_does_whatever_its_time_of_change_says(tmp_path: Path) -> None:
     """Unpacking and copying set it to years ago, or ahead."""
-    from server.lessons import Task, learn_log
+    from server.teaching.learning import Task, learn_log
 
     now = dt.datetime.now(dt.UTC)
     day = (now - dt.timedelta(days=40)).replace(hour=6, minute=0, second=0, microsecond=0)

@@ -13,7 +13,7 @@ from server.analytics.intervals import wilson
 from server.analytics.traffic import BusyHour
 from server.report.every_figure import mode_figures
 from server.store.engine import open_store, reading
-from server.teaching import _rose
+from server.teaching.unread import share_rose
 from server.telling import words
 from server.telling.numbers import near_whole
 from server.telling.sharing_tables import _chance_cells
@@ -94,10 +94,10 @@ def test_a_mode_without_slots_has_none_rather_than_unknown_ones() -> None:
 
 def test_the_rise_of_unread_lines_is_told_in_local_time(monkeypatch: pytest.MonkeyPatch) -> None:
     shares = iter((0.01, 0.9))
-    monkeypatch.setattr("server.teaching.unread_share", lambda *_, **__: next(shares))
+    monkeypatch.setattr("server.teaching.unread.unread_share", lambda *_, **__: next(shares))
     summer = instant("2026-07-01T20:12", ZoneInfo("Europe/London"))  # 19:12 UTC
     with reading(open_store("sqlite://")) as connection:
-        said = _rose(connection, 1, summer, ZoneInfo("Europe/London"))
+        said = share_rose(connection, 1, summer, ZoneInfo("Europe/London"))
     assert said.replace("\u00a0", " ") == (
         "Since Wed 1 Jul 2026, 20:12: 90.0 % of the lines are unread, before it was 1.0 %."
     )

@@ -20,7 +20,7 @@ from server.config import load_station
 from server.intake.ingest import Intake
 from server.source import StoreSource
 from server.store.engine import open_store
-from server.teaching import StationTeacher
+from server.teaching.teacher import Teacher
 from server.web.app import create_app
 from server.web.listening import WebOptions
 from server.web.sign.auth import Sessions
@@ -223,8 +223,8 @@ def pages(folder: Path) -> Iterator[tuple[Any, Sessions]]:
             raise UnusableError(str(error)) from error
 
     options = WebOptions(folder)
-    with mock.patch("server.teaching.run", here):
-        yield create_app(StoreSource(engine, station), options, StationTeacher(engine, station)), Sessions(folder)
+    with mock.patch("server.teaching.lessons.run", here), mock.patch("server.teaching.unread.run", here):
+        yield create_app(StoreSource(engine, station), options, Teacher(engine, station)), Sessions(folder)
     engine.dispose()
 
 

@@ -10,9 +10,9 @@ from fastapi import Depends
 from starlette.requests import Request
 
 from server.bounded import OneAtATime
+from server.teaching.teacher import Teacher
 from server.web.guard import SESSION_COOKIE
 from server.web.sign.forms import FORM_COOKIE
-from server.web.teach.source import Teacher
 
 LEARNERS = 8
 Left = Callable[[], bool]

@@ -9,13 +9,13 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
+from server.teaching.lesson import Lesson
 from server.web.frame import Frame
 from server.web.house import READ, House, Housed, PageError
 from server.web.intake.view import IntakeView, intake_view
 from server.web.sign.forms import form_page
 from server.web.teach.classroom import Classroom, Taught
 from server.web.teach.forms import PURPOSE, taught, text_of
-from server.web.teach.source import Lesson, Teacher
 from server.web.teach.view import TeachView, answers_of, lesson_view, news_of_log
 from shared.errors import AirtallyError, StoreError
 
@@ -40,7 +40,7 @@ async def begin(request: Request, house: Housed, room: Taught) -> Response:
         trouble = "Choose a log, name its path, or upload one."
         return await asyncio.to_thread(_begin_page, house, room, request, trouble, 400)
     try:
-        lesson = await room.learn(request, lambda left: room.teacher.begin(name, data, left))
+        lesson = await room.learn(request, lambda left: room.teacher.lessons.begin(name, data, left))
     except StoreError:
         raise
     except AirtallyError as error:
@@ -58,7 +58,7 @@ async def accept(request: Request, house: Housed, room: Taught) -> Response:
     fields = await taught(house, request, LARGEST_FORM)
     log, key = text_of(fields, "log"), text_of(fields, "key")
     try:
-        done = await room.learn(request, lambda left: room.teacher.accept(log, key))
+        done = await room.learn(request, lambda left: room.teacher.unread.accept(log, key))
     except StoreError:
         raise
     except AirtallyError as error:
@@ -74,10 +74,10 @@ def lesson_page(request: Request, house: Housed, room: Taught, id: str) -> Respo
 @routes.post("/teach/{id}")
 async def correct(request: Request, house: Housed, room: Taught, id: str) -> Response:
     fields = await taught(house, request, LARGEST_FORM)
-    before = await asyncio.to_thread(_kept_lesson, room.teacher, id)
+    before = await asyncio.to_thread(_kept_lesson, room, id)
     answers = answers_of(before, {name: str(value) for name, value in fields.items()})
     try:
-        await room.learn(request, lambda left: room.teacher.correct(id, answers, left))
+        await room.learn(request, lambda left: room.teacher.lessons.correct(id, answers, left))
     except AirtallyError as error:
         return await asyncio.to_thread(_lesson_page, house, room, request, id, str(error), "", 400)
     return house.go_to(f"/teach/{id}")
@@ -87,21 +87,21 @@ async def correct(request: Request, house: Housed, room: Taught, id: str) -> Res
 async def save(request: Request, house: Housed, room: Taught, id: str) -> Response:
     fields = await taught(house, request, LARGEST_FORM)
     try:
-        done = await asyncio.to_thread(room.teacher.save, id, text_of(fields, "name").strip())
+        done = await asyncio.to_thread(room.teacher.lessons.save, id, text_of(fields, "name").strip())
     except AirtallyError as error:
         return await asyncio.to_thread(_lesson_page, house, room, request, id, str(error), "", 400)
     return await asyncio.to_thread(_lesson_page, house, room, request, id, "", done)
 
 
-def _kept_lesson(teacher: Teacher, id: str) -> Lesson:
-    lesson = teacher.lesson(id)
+def _kept_lesson(room: Classroom, id: str) -> Lesson:
+    lesson = room.teacher.lessons.lesson(id)
     if lesson is None:
         raise PageError(404, "No such lesson", "This lesson is no longer kept: begin again on the teaching page.")
     return lesson
 
 
 def _begin_page(house: House, room: Classroom, request: Request, trouble: str = "", status: int = 200) -> Response:
-    files, frame = tuple(room.teacher.files()), house.frame()
+    files, frame = tuple(room.teacher.lessons.files()), house.frame()
 
     def view(token: str) -> TeachView:
         return TeachView(frame.shell("Teach a log", "/intake"), frame.to("/teach"), token, files, trouble)
@@ -112,7 +112,7 @@ def _begin_page(house: House, room: Classroom, request: Request, trouble: str = 
 def _lesson_page(
     house: House, room: Classroom, request: Request, id: str, trouble: str = "", done: str = "", status: int = 200
 ) -> Response:
-    lesson, frame = _kept_lesson(room.teacher, id), house.frame()
+    lesson, frame = _kept_lesson(room, id), house.frame()
     return form_page(
         house,
         request,
@@ -127,7 +127,7 @@ def _intake_page(
     house: House, room: Classroom, request: Request, trouble: str = "", done: str = "", status: int = 200
 ) -> Response:
     """The Intake page with what is new in its logs; from the cache where nothing is."""
-    found = [(log.name, room.teacher.news(log.name)) for log in house.source.intake()]
+    found = [(log.name, room.teacher.unread.news(log.name)) for log in house.source.intake()]
     news = tuple(news_of_log(name, new) for name, new in found if new.news or new.again)
     proxies = house.untrusted_proxies()
 

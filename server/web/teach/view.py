@@ -4,10 +4,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from parsers.constants import IGNORE, KEYS
+from server.teaching.lesson import HoleShown, Lesson, LineShown, LogNews, QuestionShown, ShapeShown
 from server.telling.outside import Piece, visible
 from server.web.frame import Frame
 from server.web.shell import Shell
-from server.web.teach.source import Lesson, LogNews
 from shared.events import EVENTS, MODE_LABELS
 from shared.numbers import grouped
 
@@ -46,6 +46,8 @@ HOLE_WORDS = {
     "code_words": "code words of a page",
     "characters": "characters of a page",
 }
+#: What a hole may be said to hold, in the order of the list.
+HOLE_KEYS = ("_", "duration", *(key for key in KEYS if key != "seconds"))
 TOML_LINES = 40  # shown of a proposal
 KINDS = {"over-start": "talk", "over-end": "talk", "over": "talk", IGNORE: "idle", "unread": "lost"}
 
@@ -169,52 +171,52 @@ def lesson_view(lesson: Lesson, frame: Frame, token: str, trouble: str, done: st
         verdict=lesson.verdict,
         overs=f"{grouped(lesson.overs)} overs come out.{was}",
         sentences=lesson.sentences,
-        questions=tuple(
-            QuestionFields(
-                f"q{n}",
-                q.asks,
-                tuple(visible(one, 200) for one in q.examples),
-                q.guess,
-                tuple(_choice(value, q.guess) for value in q.choices),
-            )
-            for n, q in enumerate(lesson.questions)
-        ),
-        shapes=tuple(
-            ShapeFields(
-                n + 1,
-                visible(shape.name, 300),
-                f"{grouped(shape.lines)} lines",
-                visible(shape.example, 300),
-                f"e{n}",
-                tuple(Choice(event, EVENT_WORDS[event], event == shape.event) for event in (IGNORE, *EVENTS)),
-                tuple(
-                    HoleField(
-                        f"h{n}_{hole.number}",
-                        f"What hole {hole.number} of shape {n + 1} holds",
-                        tuple(visible(value, 40) for value in hole.values),
-                        tuple(
-                            Choice(key, HOLE_WORDS[key], key == hole.key)
-                            for key in ("_", "duration", *(key for key in KEYS if key != "seconds"))
-                        ),
-                    )
-                    for hole in shape.holes
-                ),
-            )
-            for n, shape in enumerate(lesson.shapes)
-        ),
-        lines=tuple(
-            LineMarked(
-                KINDS.get(line.event, "told"),
-                EVENT_WORDS.get(line.event, "not understood"),
-                tuple(
-                    PieceShown(visible(text, 300), HOLE_WORDS.get(key, key) if key else "") for text, key in line.pieces
-                ),
-            )
-            for line in lesson.lines
-        ),
+        questions=tuple(_question_fields(n, question) for n, question in enumerate(lesson.questions)),
+        shapes=tuple(_shape_fields(n, shape) for n, shape in enumerate(lesson.shapes)),
+        lines=tuple(_line_marked(line) for line in lesson.lines),
         first_overs=tuple(
-            (one.start, one.seconds, one.mode, one.slot, one.side, one.station) for one in lesson.sample_overs
+            (over.start, over.seconds, over.mode, over.slot, over.side, over.station) for over in lesson.sample_overs
         ),
+    )
+
+
+def _question_fields(n: int, question: QuestionShown) -> QuestionFields:
+    return QuestionFields(
+        f"q{n}",
+        question.asks,
+        tuple(visible(example, 200) for example in question.examples),
+        question.guess,
+        tuple(_choice(value, question.guess) for value in question.choices),
+    )
+
+
+def _shape_fields(n: int, shape: ShapeShown) -> ShapeFields:
+    return ShapeFields(
+        n + 1,
+        visible(shape.name, 300),
+        f"{grouped(shape.lines)} lines",
+        visible(shape.example, 300),
+        f"e{n}",
+        tuple(Choice(event, EVENT_WORDS[event], event == shape.event) for event in (IGNORE, *EVENTS)),
+        tuple(_hole_field(n, hole) for hole in shape.holes),
+    )
+
+
+def _hole_field(n: int, hole: HoleShown) -> HoleField:
+    """A hole of the nth shape."""
+    return HoleField(
+        f"h{n}_{hole.number}",
+        f"What hole {hole.number} of shape {n + 1} holds",
+        tuple(visible(value, 40) for value in hole.values),
+        tuple(Choice(key, HOLE_WORDS[key], key == hole.key) for key in HOLE_KEYS),
+    )
+
+
+def _line_marked(line: LineShown) -> LineMarked:
+    return LineMarked(
+        KINDS.get(line.event, "told"),
+        EVENT_WORDS.get(line.event, "not understood"),
+        tuple(PieceShown(visible(text, 300), HOLE_WORDS.get(key, key) if key else "") for text, key in line.pieces),
     )
 
 
@@ -243,22 +245,33 @@ def answers_of(lesson: Lesson, form: dict[str, str]) -> dict[str, object]:
         key: dict(value) if isinstance(value, dict) else value for key, value in lesson.answers.items()
     }
     for n, question in enumerate(lesson.questions):
-        said = form.get(f"q{n}", "").strip()
-        if not said:
-            continue
-        table, dot, spelling = question.key.partition(".")
-        if dot:
-            answers.setdefault(table, {})[spelling] = said
-        else:
-            answers[question.key] = said
+        if answer := form.get(f"q{n}", "").strip():
+            _add_answer(answers, question.key, answer)
     for n, shape in enumerate(lesson.shapes):
         event = form.get(f"e{n}", shape.event)
         if event != shape.event:
             answers.setdefault("event", {})[shape.name] = event
-        now = {hole.number: form.get(f"h{n}_{hole.number}", hole.key) for hole in shape.holes}
-        changed = {hole.number for hole in shape.holes if now[hole.number] != hole.key}
-        if changed:  # the others stay as the page had them, but for one that had what a changed one has now
-            moved = {now[number] for number in changed} - {"_"}
-            kept = {str(number): "_" if key in moved and number not in changed else key for number, key in now.items()}
-            answers.setdefault("hole", {})[shape.name] = kept
+        if holes := _changed_holes(shape, {hole.number: form.get(f"h{n}_{hole.number}") for hole in shape.holes}):
+            answers.setdefault("hole", {})[shape.name] = holes
     return answers
+
+
+def _add_answer(answers: dict[str, Any], key: str, answer: str) -> None:
+    """Under its key, or in the table that stands before the key's dot."""
+    table, dot, spelling = key.partition(".")
+    if dot:
+        answers.setdefault(table, {})[spelling] = answer
+    else:
+        answers[key] = answer
+
+
+def _changed_holes(shape: ShapeShown, form: dict[int, str | None]) -> dict[str, str]:
+    """What each hole of a shape holds after a form, by number; nothing where the form changes none. Holes that were not
+    changed stay as the page had them, but for one that had what a changed one has now.
+    """
+    now = {hole.number: hole.key if form[hole.number] is None else str(form[hole.number]) for hole in shape.holes}
+    changed = {hole.number for hole in shape.holes if now[hole.number] != hole.key}
+    moved = {now[number] for number in changed} - {"_"}
+    if not changed:
+        return {}
+    return {str(number): "_" if key in moved and number not in changed else key for number, key in now.items()}

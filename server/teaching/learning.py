@@ -15,7 +15,7 @@ from parsers.dialect import dialect_from_text, reader
 from server.intake.learning import Adopted, adopt_files, sample_lines
 from server.intake.pairing import nothing_open, pair
 from server.intake.years import carry_into
-from server.web.teach.source import HoleShown, Lesson, LineShown, OverShown, QuestionShown, ShapeShown
+from server.teaching.lesson import HoleShown, Lesson, LineShown, OverShown, QuestionShown, ShapeShown
 from shared.events import MODE_LABELS
 from shared.zones import from_us
 
@@ -111,21 +111,27 @@ def _lesson(task: Task, adopted: Adopted, around_us: int) -> Lesson:
 def _lines_shown(learnt: Learnt) -> tuple[LineShown, ...]:
     """The first lines of the sample, each with what was made of its parts."""
     by_row = {row: (shape, at) for shape in learnt.shapes for at, row in enumerate(shape.rows) if row < LINES_SHOWN * 3}
-    out = []
+    lines = []
     for row, line in enumerate(learnt.sample.lines[:LINES_SHOWN]):
         if row not in by_row:
-            out.append(LineShown("unread", ((line, ""),)))
+            lines.append(LineShown("unread", ((line, ""),)))
             continue
         shape, at = by_row[row]
-        pieces: list[tuple[str, str]] = []
-        rest = line
-        for key, value in [(column.key, column.values[at]) for column in shape.columns]:
-            place = rest.find(value) if value and key != "_" and shape.event != "ignore" else -1
-            if place >= 0:
-                pieces += [(rest[:place], ""), (value, key)]
-                rest = rest[place + len(value) :]
-        out.append(LineShown(shape.event, tuple(piece for piece in (*pieces, (rest, "")) if piece[0])))
-    return tuple(out)
+        values = [(column.key, column.values[at]) for column in shape.columns if column.key != "_"]
+        lines.append(LineShown(shape.event, _parts(line, values if shape.event != "ignore" else [])))
+    return tuple(lines)
+
+
+def _parts(line: str, values: list[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
+    """A line cut at the values of its holes: each part with the key that it was given, '' for none."""
+    parts: list[tuple[str, str]] = []
+    rest = line
+    for key, value in values:
+        place = rest.find(value) if value else -1
+        if place >= 0:
+            parts += [(rest[:place], ""), (value, key)]
+            rest = rest[place + len(value) :]
+    return tuple((text, key) for text, key in (*parts, (rest, "")) if text)
 
 
 def _overs_shown(learnt: Learnt, path: Path, around_us: int) -> tuple[OverShown, ...]:

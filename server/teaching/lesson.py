@@ -1,9 +1,8 @@
-"""What the teaching pages ask of a station. Every method may block; errors are AirtallyErrors with one plain
-sentence."""
+"""A lesson and what is new in a log, as the teaching pages show them."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any, Protocol
+from typing import Any
 
 
 @dataclass(frozen=True)
@@ -90,33 +89,3 @@ class Lesson:
     lines: tuple[LineShown, ...]
     sample_overs: tuple[OverShown, ...]
     answers: Mapping[str, Any] = field(default_factory=dict)
-
-
-class Teacher(Protocol):
-    """Learns for the pages."""
-
-    def news(self, log_name: str) -> LogNews: ...
-
-    def accept(self, log_name: str, key: str) -> str:
-        """Puts a proposal ('' for none: only reads again) into the log's dialect and reads the kept lines again; says
-        what came of it."""
-        ...
-
-    def files(self) -> Sequence[str]:
-        """Log files on this machine that may be taught."""
-        ...
-
-    def begin(self, name: str, data: bytes | None, left: Callable[[], bool]) -> Lesson:
-        """A lesson on an uploaded log (`data`), or on a file of this machine. Ends with server.bounded.Left as soon as
-        `left()`."""
-        ...
-
-    def lesson(self, id: str) -> Lesson | None: ...
-
-    def correct(self, id: str, answers: Mapping[str, Any], left: Callable[[], bool]) -> Lesson | None:
-        """Learns again with all that has been said. Ends as `begin` does."""
-        ...
-
-    def save(self, id: str, name: str) -> str:
-        """Writes the dialect beside the station file; says where."""
-        ...
