@@ -17,7 +17,7 @@ WEEK = ("--week", "2026-W47")
 EXAMPLES = {
     "figures --json": ("figures", *WEEK, "--json"),
     "replay --json": ("replay", *WEEK, "--hold", "dmr=5", "--hold", "default=10", "--timeout", "120", "--json"),
-    "reception --json": ("reception", *WEEK, "--json"),
+    "reception --json": ("reception", "--from", "2026-09-14", "--to", "2026-09-21", "--json"),
     "links --json": ("links", *WEEK, "--json"),
     "exposure --json": ("exposure", *WEEK, "--json"),
     "moment --json": ("moment", "2026-11-18T03:20", "--mode", "dmr", "--json"),

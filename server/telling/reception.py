@@ -12,6 +12,8 @@ from server.telling.moments import MONTHS, day_name
 from server.telling.numbers import GAP, UNKNOWN, count
 from shared.numbers import grouped
 
+NOT_KNOWN = "How well the repeater hears is not known"
+LATELY = 7  # days without knowledge that need no word
 FEW = 5  #: a smaller count could tell of a person
 NO_LEVEL = "Your host logs no level"
 TEACH = (
@@ -152,10 +154,22 @@ def _takes_back(later: Change, before: Change) -> bool:
 
 
 def headline(found: Reception) -> str:
-    """How it stands, in a sentence: what the keeper needs to know first."""
+    """How it stands, in a sentence or two: what the keeper needs to know first."""
     why = not_known(found)
     if why:
-        return f"How well the repeater hears is not known: {why}"
+        return f"{NOT_KNOWN}: {why}"
+    return f"{_standing_words(found)} {_unknown_since(found)}".strip()
+
+
+def _unknown_since(found: Reception) -> str:
+    """Where nothing is known of the last week and more: silence is not health."""
+    last = max(day.day for day in found.days if day.shift_db is not None or day.errors_pct is not None)
+    if (found.days[-1].day - last).days <= LATELY:
+        return ""
+    return f"Since {date_words(last)} nothing is known: on no day after it were three regular stations heard."
+
+
+def _standing_words(found: Reception) -> str:
     faults = [one for one in standing(found.changes) if one.kind is not Kind.BETTER]
     if faults:
         more = f" There is {count(len(faults) - 1, 'more change')} for the worse." if len(faults) > 1 else ""

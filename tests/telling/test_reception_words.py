@@ -1,6 +1,7 @@
 """What is said of the repeater's hearing: the first thing that a keeper needs to know, and what to check."""
 
 import datetime as dt
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -47,6 +48,17 @@ def test_a_source_of_noise_is_not_over_when_levels_rise() -> None:
 
 def test_without_a_change_reception_is_as_usual() -> None:
     assert headline(heard()).startswith("Reception is as usual: on no day")
+
+
+def test_a_silent_receiver_is_not_told_to_be_well() -> None:
+    days = tuple(
+        Day(DAY + dt.timedelta(days=n), 0.0 if n < 5 else None, None, None, None, 9 if n < 5 else 0) for n in range(20)
+    )
+    said = headline(replace(heard(), days=days))
+    assert said.startswith("Reception is as usual") and said.endswith(
+        "Since Fri 16 Oct nothing is known: on no day after it were three regular stations heard."
+    )
+    assert "nothing is known" not in headline(replace(heard(), days=days[:12]))
 
 
 @pytest.mark.parametrize(

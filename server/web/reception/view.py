@@ -9,10 +9,9 @@ from server.analytics.reception import Day, Part, Reception
 from server.analytics.reception_changes import Change
 from server.telling import reception as told
 from server.telling.caution import WORK
-from server.telling.moments import edges_words
 from server.telling.numbers import count, whole_number
 from server.telling.parts import Fact, Label, Row, Table
-from server.telling.unread import not_understood, nothing_told
+from server.telling.unread import MEND, not_understood, nothing_told
 from server.web.frame import Frame
 from server.web.notes.marks import NotesShown, day_marks, notes_of, notes_shown
 from server.web.reception.charts import DayChart, DayMark, DayValue, day_chart
@@ -61,7 +60,6 @@ class ReceptionView:
     other: Link  #: to the page of the other span
     headline: str  #: what the keeper needs first
     steps: tuple[str, ...]  #: what to do where something is missing
-    edges: str  #: where the log begins or stops within these weeks
     known: bool  #: whether there is anything to draw
     caution: str  #: before work at the mast; empty where nothing leads there
     level: DayChart | None  #: of the level; None where no level is logged
@@ -82,7 +80,7 @@ def reception_view(source: Source, upto: int, year: bool, frame: Frame) -> Recep
     last = from_us(upto - 1, frame.zone).date()
     start = midnight(last - dt.timedelta(days=7 * weeks - 1), frame.zone)
     found, bounds = source.reception(start, upto), source.first_and_last()
-    untold = nothing_told(not_understood(source.intake())) if bounds is None else ""
+    untold = _untold(source) if bounds is None else ""
     known = not told.not_known(found)
     numbered = [(str(place), one) for place, one in enumerate(found.changes, 1)]
     standing = told.standing(found.changes)
@@ -93,9 +91,8 @@ def reception_view(source: Source, upto: int, year: bool, frame: Frame) -> Recep
         shell=frame.shell("Reception", "/reception"),
         span=f"{'a year' if year else f'{weeks} weeks'}, up to {told.date_words(last)} {last.year}",
         other=frame.link("The last 13 weeks", "/reception") if year else frame.link("Over a year", "/reception/year"),
-        headline=told.headline(found),
+        headline=f"{told.NOT_KNOWN}." if untold else told.headline(found),
         steps=(untold,) if untold else told.steps(found),
-        edges=edges_words(bounds, start, upto, frame.zone, over=True),
         known=known,
         caution=WORK if any(map(told.leads_to_the_mast, standing)) else "",
         level=drawing.level() if known else None,
@@ -153,6 +150,12 @@ class Drawing:
 
 def _marks(numbered: Sequence[tuple[str, Change]]) -> list[DayMark]:
     return [DayMark(one.day, f"{number}{'▲' if one.kind == 'better' else '▼'}") for number, one in numbered]
+
+
+def _untold(source: Source) -> str:
+    """Why no log tells anything, and what to do."""
+    lines = not_understood(source.intake())
+    return f"{nothing_told(lines)} {MEND if lines else 'Run `airtally check`: it says what is missing.'}"
 
 
 def _item(number: str, change: Change, stands: bool, notes: Sequence[DayMark]) -> ChangeItem:
