@@ -10,6 +10,7 @@ from server.alerts.states import State
 from server.config import Station
 from server.store.engine import Connection
 from server.store.logs import latest_stamp
+from shared.incidents import since
 from shared.zones import DAY
 
 BEFORE = 2 * DAY  # from when on the rules are asked, so that what stands for long was raised
@@ -21,14 +22,15 @@ def incidents_around(connection: Connection, start: int, end: int, station: Stat
     whichever is later. Raises StoreError.
     """
     kept = repository.going_on(connection, start, end)
-    since = repository.instant_of(connection, repository.BEGAN)
-    found = [] if since is not None and since <= start - BEFORE else _unwatched(connection, start, end, station, now)
+    watched_since = repository.instant_of(connection, repository.BEGAN)
+    is_watched = watched_since is not None and watched_since <= start - BEFORE
+    found = [] if is_watched else _unwatched(connection, start, end, station, now)
     known = {(one.rule, one.subject, one.raised) for one in kept}
     alone = [
         one
         for one in found
         if (one.rule, one.subject, one.raised) not in known
-        and (since is None or (one.raised < since and one.cleared is not None))
+        and (watched_since is None or (one.raised < watched_since and one.cleared is not None))
     ]
     every: list[State | Found] = [*kept, *alone]
     return sorted(every, key=lambda one: one.raised)
@@ -43,11 +45,11 @@ def _unwatched(connection: Connection, start: int, end: int, station: Station, n
             return []
         history = load_for_replay(connection, start - BEFORE, upto, station, station.names_of_ids())
         every = run(history, start - BEFORE - WARM_UP, upto, limits, {})
-        found = [one for one in every if _began(one) <= end and (one.cleared is None or one.cleared >= start)]
+        found = [one for one in every if _reaches_into(one, start, end)]
         if upto == present or all(one.cleared is not None for one in found):
             break
     return found
 
 
-def _began(one: Found) -> int:
-    return one.raised if one.began is None else one.began
+def _reaches_into(one: Found, start: int, end: int) -> bool:
+    return since(one) <= end and (one.cleared is None or one.cleared >= start)

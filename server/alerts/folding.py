@@ -30,23 +30,33 @@ def folded(incidents: Sequence[Kind], before: int) -> list[Folded[Kind]]:
     when it was raised, microseconds.
     """
     ordered = sorted(incidents, key=lambda one: one.raised)
+    taken = _of_overruns(ordered, before)
+    alone = _without(ordered, taken)
+    taken |= _of_dead_hosts([one for one in alone if one.rule == "gone-silent"])
+    return [Folded(one, tuple(taken.get(id(one), ()))) for one in _without(ordered, taken)]
+
+
+def _without(incidents: Sequence[Kind], taken: dict[int, list[Kind]]) -> list[Kind]:
+    followers = {id(one) for many in taken.values() for one in many}
+    return [one for one in incidents if id(one) not in followers]
+
+
+def _of_overruns(ordered: Sequence[Kind], before: int) -> dict[int, list[Kind]]:
+    """What follows from each over that runs on, by the id of its incident."""
     leads = [one for one in ordered if one.rule == OF_ONE_TRANSMITTER[0]]
-    taken: dict[int, list[Kind]] = {id(lead): [] for lead in leads}
-    alone: list[Kind] = []
+    taken: dict[int, list[Kind]] = {}
     for one in ordered:
-        lead = (
-            next((lead for lead in leads if _follows(one, lead, before)), None)
-            if one.rule in OF_ONE_TRANSMITTER[1:]
-            else None
-        )
-        if lead is None:
-            alone.append(one)
-        else:
-            taken[id(lead)].append(one)
-    dead = _of_dead_hosts([one for one in alone if one.rule == "gone-silent"])
-    followers = {id(one) for many in dead.values() for one in many}
-    taken |= dead
-    return [Folded(one, tuple(taken.get(id(one), ()))) for one in alone if id(one) not in followers]
+        lead = _lead_of(one, leads, before)
+        if lead is not None:
+            taken.setdefault(id(lead), []).append(one)
+    return taken
+
+
+def _lead_of(one: Kind, leads: Sequence[Kind], before: int) -> Kind | None:
+    """The over that runs on that an incident follows from."""
+    if one.rule not in OF_ONE_TRANSMITTER[1:]:
+        return None
+    return next((lead for lead in leads if _follows(one, lead, before)), None)
 
 
 def _of_dead_hosts(silent: Sequence[Kind]) -> dict[int, list[Kind]]:

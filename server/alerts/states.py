@@ -63,18 +63,19 @@ def speak(states: list[State], now: int, limits: Limits) -> tuple[list[Spoken], 
     spoken: list[Spoken] = []
     changed: list[State] = []
     for state in sorted((one for one in states if one.cleared is None or not one.told_end), key=_order):
-        if state.told is None:
-            said, after = _first_notice(state, now, quiet, covering, limits)
-        elif state.cleared is not None:
-            said, after = _clearing(state, now, quiet)
-        else:
-            said, after = _reminder(state, now, quiet)
+        said, after = _next_word(state, now, quiet, covering, limits)
         if said:
             spoken.append(said)
             covering = covering or _covers(after, now)
         if after != state:
             changed.append(after)
     return spoken, changed
+
+
+def _next_word(state: State, now: int, quiet: bool, covering: bool, limits: Limits) -> tuple[Spoken | None, State]:
+    if state.told is None:
+        return _first_notice(state, now, quiet, covering, limits)
+    return _reminder(state, now, quiet) if state.cleared is None else _clearing(state, now, quiet)
 
 
 def _order(state: State) -> tuple[int, int]:
@@ -98,22 +99,26 @@ def _covers(state: State, now: int) -> bool:
 
 def _first_notice(state: State, now: int, quiet: bool, covering: bool, limits: Limits) -> tuple[Spoken | None, State]:
     covered = covering and state.rule in OF_ONE_TRANSMITTER[1:]
-    over = state.cleared is not None
     if _needs_no_notice(state, covered):
-        return None, replace(state, told_end=over, next=None)
+        return None, replace(state, told_end=state.cleared is not None, next=None)
     if state.next is not None and now < state.next:
         return None, state
-    can_wait = not state.urgent or (over and now - (state.cleared or now) > STALE)
-    if state.next is None and can_wait and (quiet or state.urgent or _digest_only(state)):
+    if _waits_for_morning(state, now, quiet):
         return None, replace(state, next=limits.morning_after(now))
     if covered:
         return None, replace(state, next=now + COVER_WAIT)
-    waited = can_wait and state.next is not None
-    if over:
-        after = replace(state, told=now, told_end=True, next=None)
-    else:
-        after = replace(state, told=now, next=now + _first_reminder(state))
-    return Spoken("raised", after, waited), after
+    reminds = None if state.cleared is not None else now + _first_reminder(state)
+    after = replace(state, told=now, told_end=state.told_end or state.cleared is not None, next=reminds)
+    return Spoken("raised", after, _can_wait(state, now) and state.next is not None), after
+
+
+def _waits_for_morning(state: State, now: int, quiet: bool) -> bool:
+    return state.next is None and _can_wait(state, now) and (quiet or state.urgent or _digest_only(state))
+
+
+def _can_wait(state: State, now: int) -> bool:
+    """Whether nobody needs to be woken: it is not urgent, or was over long ago when it was first seen."""
+    return not state.urgent or (state.cleared is not None and now - state.cleared > STALE)
 
 
 def _needs_no_notice(state: State, covered: bool) -> bool:

@@ -42,6 +42,7 @@ from shared.timers import Timers
 from shared.zones import SECOND, month_window
 
 Bounds = tuple[int, int] | None  #: instants of the first and the last line of any log
+Tallied = dict[str, tuple[int, int, int]]  #: by mode: airtime, overs and time seen, microseconds
 RECORD = 13  #: months before that a month is compared with
 
 
@@ -63,7 +64,6 @@ def month_of(engine: Store, station: Station, name: str, activity: Activity, fig
     before = _sums_before(engine, station, timers, name, bounds)
     this = _this_month(name, figures, sp.length(seen) / elapsed)
     own, people, names = station.repeater.callsign, activity.stations, TargetNames(station.target)
-    intake = figures.intake
     return Month(
         name=name,
         callsign=settable(own),
@@ -82,14 +82,7 @@ def month_of(engine: Store, station: Station, name: str, activity: Activity, fig
         wide=_wide_talk(activity, timers, station, window, people),
         incidents=tuple(_safe(one, people, own, names) for one in incidents),
         watched=watched,
-        completeness=Completeness(
-            logged=(max(start, bounds[0]), min(end, bounds[1]))
-            if bounds and len(_logged(bounds, start, end))
-            else None,
-            seen=sp.length(seen) / elapsed,
-            over=over,
-            unread_share=intake.unread / intake.lines if intake.lines else None,
-        ),
+        completeness=Completeness(sp.length(seen) / elapsed, over),
         shorter_hold=shorter_hold(activity, window, timers, zone, seen),
         timers=timers,
         duty_rating=station.transmitter.duty_rating,
@@ -151,22 +144,22 @@ def _sums_before(engine: Store, station: Station, timers: Timers, name: str, bou
     windows = {month: month_window(month, station.zone) for month in months_before(name, RECORD)}
     logged = {month: _logged(bounds, *window) for month, window in windows.items()}
     known = [month for month in windows if len(logged[month])]
-    sums: dict[str, dict[str, tuple[int, int, int]]] = {}
+    sums: dict[str, Tallied] = {}
     if known:
         reckoning = Reckoning(timers, station.zone, station.names_of_ids(), station.timers.quiet_log_s)
         make_missing(engine, reckoning, windows[known[-1]][0], windows[known[0]][1])
         with reading(engine) as connection:
-            for month in known:
-                sums[month] = airtime_overs_and_seen(connection, *windows[month])
-    return [
-        MonthSums(
-            month,
-            sums[month][CHANNEL][2] / (end - start) if CHANNEL in sums.get(month, {}) else 0.0,
-            {mode: airtime / SECOND for mode, (airtime, _, _) in sums.get(month, {}).items()},
-            {mode: overs for mode, (_, overs, _) in sums.get(month, {}).items()},
-        )
-        for month, (start, end) in windows.items()
-    ]
+            sums = {month: airtime_overs_and_seen(connection, *windows[month]) for month in known}
+    return [_month_sums(month, *window, sums.get(month, {})) for month, window in windows.items()]
+
+
+def _month_sums(name: str, start: int, end: int, tallied: Tallied) -> MonthSums:
+    return MonthSums(
+        name,
+        tallied[CHANNEL][2] / (end - start) if CHANNEL in tallied else 0.0,
+        {mode: airtime / SECOND for mode, (airtime, _, _) in tallied.items()},
+        {mode: overs for mode, (_, overs, _) in tallied.items()},
+    )
 
 
 def _changes(this: MonthSums, before: Sequence[MonthSums]) -> dict[str, Change]:

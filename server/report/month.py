@@ -44,13 +44,10 @@ class MonthSums:
 
 @dataclass(frozen=True)
 class Completeness:
-    """How much of the month is known. `logged` is the stretch from the first line of any log to the last, in the month;
-    microseconds."""
+    """How much of the month is known."""
 
-    logged: tuple[int, int] | None
-    seen: float  #: share of the month that is logged and not blind
+    seen: float  #: share of the month, or of what is over of it, that is logged and not blind
     over: bool  #: whether the month is over
-    unread_share: float | None  #: unread lines over all lines
 
 
 @dataclass(frozen=True)

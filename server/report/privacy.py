@@ -33,30 +33,38 @@ _SETTABLE = (
 
 
 def without_small_groups(figures: Figures) -> Figures:
-    """The same figures with each count of stations under 5 told as `fewer than 5`.
-
-    The channel's count is kept back where it and a mode's count together would tell of a smaller group: with 47
-    stations on one mode and 49
-    in all, two never used it; with a mode hidden, the rest of the sum would tell how many it has at least.
+    """The same figures with each count of stations under 5 told as `fewer than 5`, and the channel's count kept back
+    where it would tell of such a group.
     """
-    named = {mode: its.stations for mode, its in figures.modes.items()}  # None where no over names a station
     total = figures.channel.stations
     if not isinstance(total, int):
         return figures
+    named = {mode: its.stations for mode, its in figures.modes.items()}  # None where no over names a station
     counts = {mode: count for mode, count in named.items() if isinstance(count, int)}
-    shown = {mode: count for mode, count in counts.items() if not 0 < count < FEW}
-    tells = any(0 < total - count < FEW for count in shown.values()) or (
-        len(shown) < len(counts) and total - sum(shown.values()) > 1
-    )
-    of_all = Withheld.FEWER if 0 < total < FEW else Withheld.KEPT_BACK if tells else total
     return replace(
         figures,
-        channel=replace(figures.channel, stations=of_all),
+        channel=replace(figures.channel, stations=_of_all(total, list(counts.values()))),
         modes={
-            mode: replace(its, stations=Withheld.FEWER) if mode in counts and mode not in shown else its
+            mode: replace(its, stations=Withheld.FEWER) if _is_small(counts.get(mode, 0)) else its
             for mode, its in figures.modes.items()
         },
     )
+
+
+def _is_small(count: int) -> bool:
+    return 0 < count < FEW
+
+
+def _of_all(total: int, counts: list[int]) -> int | Withheld:
+    """The channel's count. It is kept back where it and a mode's count together would tell of a smaller group: with 47
+    stations on one mode and 49 in all, two never used it; with a mode hidden, the rest of the sum would tell how many
+    it has at least.
+    """
+    shown = [count for count in counts if not _is_small(count)]
+    hidden_told = len(shown) < len(counts) and total - sum(shown) > 1
+    if _is_small(total):
+        return Withheld.FEWER
+    return Withheld.KEPT_BACK if hidden_told or any(_is_small(total - count) for count in shown) else total
 
 
 def may_be_somebody(name: str, stations: Collection[str], own: str) -> bool:

@@ -114,15 +114,18 @@ def _opening(facts: WeekFacts, found: Sequence[Finding]) -> str:
     """How the week was on the whole; empty where there is nothing to judge it by."""
     if any(finding.level == "look" for finding in found):
         return "Something to look at: "
-    if facts.so_far:
-        return "So far this week: "
-    whole = facts.airtime.get(CHANNEL)
+    return "So far this week: " if facts.so_far else _beside_others(facts.airtime)
+
+
+def _beside_others(airtime: Mapping[str, Beside]) -> str:
+    known = [beside for beside in airtime.values() if beside.notable is not None]
+    if not known:
+        return ""
+    whole = airtime.get(CHANNEL)
     if whole is not None and whole.notable:
         return f"A {'busier' if whole.now > (whole.usual or 0) else 'quieter'} week than usual: "
-    known = [beside for beside in facts.airtime.values() if beside.notable is not None]
-    if any(beside.notable and beside.moved_by >= WORTH_SAYING_S for beside in known):
-        return "Normal on the whole: "
-    return "A normal week: " if known else ""
+    moved = any(beside.notable and beside.moved_by >= WORTH_SAYING_S for beside in known)
+    return "Normal on the whole: " if moved else "A normal week: "
 
 
 def _headline_without_airtime(facts: WeekFacts, seen: float) -> Sentence:

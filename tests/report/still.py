@@ -127,7 +127,7 @@ def still_month(airtime: float = 1.0) -> Month:
             Incident("link-down", "fellnet", START, START + 8 * HOUR),
         ),
         watched=True,
-        completeness=Completeness((START, END), 0.9969, True, 11 / 49_386),
+        completeness=Completeness(0.9969, True),
         exposure=exposure(figures.window, figures.duty, Radiator(435.0, 25.0, 2.0, 8.15)),
         shorter_hold=ShorterHold("c4fm", "dmr", 20.0, 8.0, 48, 21, 0.14, 0.09, 0.02, 3),
         timers=Timers(180.0, (20.0,) * 9, (0.0,) * 9, 1.0),

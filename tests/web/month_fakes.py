@@ -67,9 +67,7 @@ def month_like(
             Incident("link-down", "fellnet", start, None),
         ),
         watched=True,
-        completeness=Completeness(
-            (start, end) if known else None, 1.0 if known else 0.0, True, 0.001 if known else None
-        ),
+        completeness=Completeness(1.0 if known else 0.0, True),
         shorter_hold=ShorterHold("c4fm", "dstar", 20.0, 8.0, 55, 31, 0.14, 0.09, 0.02, 3) if known else None,
         timers=timers,
         duty_rating=0.5,

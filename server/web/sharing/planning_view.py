@@ -60,17 +60,20 @@ def planning_view(
         first=str(stretch.first),
         last=str(stretch.last),
         action=frame.to("/sharing/planning"),
-        modes=tuple(
-            Choice(word, MODE_LABELS[word], word == asked)
-            for word in dict.fromkeys([*heard, *([mode] if mode else [])])
-        ),
-        begins=(Choice("", "never", hours is None), *_hours(None if hours is None else hours[0])),
-        ends=_hours(23 if hours is None else hours[1]),
+        modes=_modes(heard, asked),
+        begins=(Choice("", "never", hours is None), *_hours(hours and hours[0])),
+        ends=_hours(hours[1] if hours else 23),
         question=_question(asked, hours) if seen else f"{unseen.DAYS} {unseen.OTHERS}",
-        lost=_lost(found) if found else (),
-        gained=_gained(found) if found else (),
+        lost=_lost(found),
+        gained=_gained(found),
         back=frame.link("Back to Sharing", f"/sharing?{stretch.query}"),
     )
+
+
+def _modes(heard: list[str], asked: str | None) -> tuple[Choice, ...]:
+    """Those that were heard, and the one that is asked for."""
+    words = dict.fromkeys([*heard, *([asked] if asked else [])])
+    return tuple(Choice(word, MODE_LABELS[word], word == asked) for word in words)
 
 
 def _hours(chosen: int | None) -> tuple[Choice, ...]:
@@ -88,7 +91,9 @@ def _question(mode: str | None, hours: tuple[int, int] | None) -> str:
     return f"If {name} had been on from {hours[0]:02d}:00 to {hours[1]:02d}:00 only"
 
 
-def _lost(found: Plan) -> tuple[Fact, ...]:
+def _lost(found: Plan | None) -> tuple[Fact, ...]:
+    if found is None:
+        return ()
     only_pages = not found.overs and found.airtime_s  # they are from nobody, and in no count of overs
 
     def stations(number: int | None) -> str:
@@ -120,7 +125,9 @@ def _lost(found: Plan) -> tuple[Fact, ...]:
     )
 
 
-def _gained(found: Plan) -> tuple[Fact, ...]:
+def _gained(found: Plan | None) -> tuple[Fact, ...]:
+    if found is None:
+        return ()
     return (
         Fact(
             Label("Calls spared", "spared by a plan"),

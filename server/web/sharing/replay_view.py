@@ -1,14 +1,14 @@
 """The replay as a page: all that its template gets."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from server.analytics.intervals import bootstrap_count
 from server.analytics.replay import demand, replay
 from server.analytics.replay_curves import Curve, Point, crossed, cuts, modes_of
 from server.analytics.replay_curves import curve as hold_curve
 from server.analytics.replay_result import replay_result
-from server.analytics.suggestion import Suggestion, suggest
+from server.analytics.suggestion import suggest
 from server.telling import unseen, words
 from server.telling.caution import TIMERS
 from server.telling.modes import mode_name
@@ -85,29 +85,41 @@ def replay_view(
     station, window = source.station(), stretch.window
     timers, activity = station.timers, source.activity(*window)
     found = replay_result(activity, window, timers, station.zone, given, timeout_s)
-    compared = found.compared
-    advice = suggest(curves) if compared else Suggestion(unseen.DAYS, (unseen.OTHERS,))
-    asked = bool(given) or timeout_s is not None
-    changed = crossed([change.at_us for change in source.timer_changes()], window)
-    return ReplayView(
+    view = ReplayView(
         shell=frame.shell("Other timers", "/sharing"),
         dates=stretch.words,
         first=str(stretch.first),
         last=str(stretch.last),
         action=frame.to("/sharing/replay"),
         fields=_fields(curves, timers, given, timeout_s),
-        suggestion=advice.says,
-        reasons=advice.reasons,
-        beside=beside_table(compared) if asked and compared else None,
-        counted=counted_facts(compared) if compared else (),
-        simulated=simulated_facts(compared) if compared else (),
-        mail=mail_paragraph(found, compared, advice, stretch.words, frame.repeater, asked) if compared else "",
-        curves=tuple(_mode_curves(one) for one in curves) if compared else (),
+        suggestion=unseen.DAYS,
+        reasons=(unseen.OTHERS,),
+        beside=None,
+        counted=(),
+        simulated=(),
+        mail="",
+        curves=(),
         cuts=cut_table(cuts(demand(activity, window, timers)), timers.timeout_s, seen=found.window.seen),
-        assumptions=(*found.assumptions, *([CROSSED] if changed else [])) if compared else (),
+        assumptions=(),
         back=frame.link("Back to Sharing", f"/sharing?{stretch.query}"),
         changes=frame.link("Enter a change that was made", "/sharing/changes"),
         caution=TIMERS,
+    )
+    if found.compared is None:
+        return view
+    changed = crossed([change.at_us for change in source.timer_changes()], window)
+    asked = bool(given) or timeout_s is not None
+    advice = suggest(curves)
+    return replace(
+        view,
+        suggestion=advice.says,
+        reasons=advice.reasons,
+        beside=beside_table(found.compared) if asked else None,
+        counted=counted_facts(found.compared),
+        simulated=simulated_facts(found.compared),
+        mail=mail_paragraph(found, found.compared, advice, stretch.words, frame.repeater, asked),
+        curves=tuple(map(_mode_curves, curves)),
+        assumptions=(*found.assumptions, *([CROSSED] if changed else [])),
     )
 
 

@@ -156,16 +156,7 @@ def _facts(
     nothing_read: bool,
 ) -> WeekFacts:
     seen = figures.window.seen_share
-    airtime: dict[str, float] = {}
-    if seen and figures.channel.airtime_s is not None:
-        airtime[CHANNEL] = figures.channel.airtime_s
-    for mode in MODES if seen else ():
-        here = figures.modes.get(mode)
-        value = here.airtime_s if here else 0.0
-        if value is not None and (
-            here is not None or any(mode in week.sums and week.sums[mode].airtime_s for week in before)
-        ):
-            airtime[mode] = value
+    airtime = _airtime(figures, before) if seen else {}
     return WeekFacts(
         figures=figures,
         zone=station.zone,
@@ -178,6 +169,18 @@ def _facts(
         so_far=so_far,
         nothing_read=nothing_read,
     )
+
+
+def _airtime(figures: Figures, before: Sequence[WeekBefore]) -> dict[str, float]:
+    """By mode, and CHANNEL; also of modes that were on the air in the weeks before. What is not known is left out."""
+    airtime = {} if figures.channel.airtime_s is None else {CHANNEL: figures.channel.airtime_s}
+    for mode in MODES:
+        its = figures.modes.get(mode)
+        if its is not None and its.airtime_s is not None:
+            airtime[mode] = its.airtime_s
+        elif its is None and any(mode in week.sums and week.sums[mode].airtime_s for week in before):
+            airtime[mode] = 0.0
+    return airtime
 
 
 def mode_lines(facts: WeekFacts) -> tuple[ModeLine, ...]:
