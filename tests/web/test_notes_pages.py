@@ -114,3 +114,26 @@ def test_days_without_notes_have_no_mark_and_lead_to_the_form(open_pages: Opened
 def test_hostile_words_of_a_note_are_text(open_pages: Opened, path: str) -> None:
     page = open_pages(noted(Note(2, instant("2026-11-18T15:00", ZONE), "other", EVIL))).get(path).text
     assert "&lt;script&gt;" in page and "<script" not in page and "\u202e" not in page and '" onfocus' not in page
+
+
+def test_every_figure_before_and_after_a_note_is_compared(open_pages: Opened) -> None:
+    source = noted(Note(2, instant("2026-11-04T12:00", ZONE), "antenna", "antenna moved"))
+    client = open_pages(source)
+    page = html.unescape(client.get("/notes/2").text).replace("\u00a0", " ")
+    assert "antenna: antenna moved" in page and "whole weeks before and as many after" in page
+    assert "Refused calls (a day)" in page and "Airtime, DMR (min a day)" in page and "estimated" in page
+    others = page[page.index("What else was done in these weeks") :]
+    assert "new feeder, 20 m" in others and "hold of DMR" not in others
+    changes = client.get("/sharing/changes").text
+    assert 'href="/notes/timers-1"' in changes and client.get("/notes/timers-1").status_code == 200
+    assert 'href="/notes/2"' in client.get("/notes").text
+
+
+def test_where_there_are_too_few_weeks_the_page_says_so(open_pages: Opened) -> None:
+    page = open_pages(noted()).get("/notes/1").text
+    assert "There are not yet two whole weeks of log on both sides of it" in page and "<table" not in page
+
+
+@pytest.mark.parametrize("key", ["7", "timers-7", "x", "0", "1e9", "%00"])
+def test_of_a_note_that_is_gone_the_page_says_so(open_pages: Opened, key: str) -> None:
+    assert open_pages(noted()).get(f"/notes/{key}").status_code == 404

@@ -5,9 +5,11 @@ from fastapi.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
-from server.web.house import READ, House, Housed
-from server.web.notes.view import Entry, entry_of, keep_entry, notes_view
+from server.web.house import READ, House, Housed, PageError
+from server.web.notes.compared import compared_view
+from server.web.notes.view import Entry, entry_of, keep_entry, note_key, notes_view
 from server.web.sign.forms import TOO_LONG_OPEN, form_page, is_good, posted
+from shared.zones import DAY
 
 routes = APIRouter(include_in_schema=False)
 
@@ -15,6 +17,17 @@ routes = APIRouter(include_in_schema=False)
 @routes.api_route("/notes", methods=READ)
 def notes(request: Request, house: Housed) -> Response:
     return _page(house, request)
+
+
+@routes.api_route("/notes/{key}", methods=READ)
+def before_and_after(request: Request, house: Housed, key: str) -> Response:
+    found = [one for one in house.source.notes() if note_key(one) == key]
+    if not found:
+        raise PageError(404, "No such note", "That note is gone, or never was.")
+    page = ("compared", key, house.source.now() // DAY)
+    return house.answer(
+        request, page, "notes_compared.html", lambda frame: compared_view(house.source, found[0], frame)
+    )
 
 
 @routes.post("/notes")

@@ -35,6 +35,7 @@ class NoteRow:
     link: Link
     text: tuple[Piece, ...]
     for_committee: bool
+    compared: Link  #: every figure before and after it
 
 
 @dataclass(frozen=True)
@@ -52,6 +53,11 @@ class NotesView:
     today: str  #: the last day that can be noted
     timers: Link  #: where changes of timers are entered
     caution: str  #: before anybody works at the station
+
+
+def note_key(one: Note) -> str:
+    """In addresses: `3`; changes of timers have numbers of their own: `timers-3`."""
+    return f"timers-{one.id}" if one.kind == TIMERS else str(one.id)
 
 
 def entry_of(fields: Mapping[str, str]) -> Entry:
@@ -98,4 +104,5 @@ def _row(one: Note, frame: Frame) -> NoteRow:
         link=moment_link(frame, one.at_us, instant_words(one.at_us, frame.zone, with_year=True)),
         text=visible(note_words(one)),
         for_committee=one.for_committee,
+        compared=frame.link("before and after", f"/notes/{note_key(one)}"),
     )

@@ -1,6 +1,6 @@
 """Confirmed changes of timers, before and after: all that the template gets."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from server.analytics.before_after import MOST_WEEKS, Change, bounds, compare, daily_attempts, weeks_around
 from server.store.timers import NOTE_LIMIT, TimerChange
@@ -24,6 +24,7 @@ class ChangeLines:
     note: tuple[Piece, ...]
     says: str
     facts: tuple[Fact, ...]
+    figures: str  #: where every figure before and after it stands
 
 
 @dataclass(frozen=True)
@@ -60,12 +61,12 @@ def change_lines(source: Source) -> tuple[ChangeLines, ...]:
 
 
 def _told(change: TimerChange, day: str, step: Change | None) -> ChangeLines:
-    note = visible(change.note)
+    note, path = visible(change.note), f"/notes/timers-{change.id}"
     if step is None:
         says = (
             f"There are not yet two whole weeks of log on both sides of it to compare; it looks at up to {MOST_WEEKS}."
         )
-        return ChangeLines(change.id, day, note, says, ())
+        return ChangeLines(change.id, day, note, says, (), path)
     low, high = step.interval.low, step.interval.high
     if high < 0:
         says = (
@@ -97,7 +98,7 @@ def _told(change: TimerChange, day: str, step: Change | None) -> ChangeLines:
         ),
         Fact(Label("95 % interval", "step"), f"{low:+.1f} to {high:+.1f} a day".replace("-", "−")),
     )
-    return ChangeLines(change.id, day, note, says, facts)
+    return ChangeLines(change.id, day, note, says, facts, path)
 
 
 def changes_view(
@@ -110,7 +111,7 @@ def changes_view(
 ) -> ChangesView:
     return ChangesView(
         shell=frame.shell("Before and after", "/sharing"),
-        changes=lines,
+        changes=tuple(replace(one, figures=frame.to(one.figures)) for one in lines),
         action=frame.to("/sharing/changes"),
         token=token,
         trouble=trouble,
