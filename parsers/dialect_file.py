@@ -109,7 +109,7 @@ class Sample(Strict):
     gives: dict[str, Constant] = {}
 
     @model_validator(mode="after")
-    def _known(self) -> "Sample":
+    def _known_keys(self) -> "Sample":
         if "event" in self.gives:
             _checked_event(str(self.gives["event"]))
         _checked_keys({key: value for key, value in self.gives.items() if key not in ("event", "t")})
@@ -236,7 +236,7 @@ def checked_dialect_text(text: str, path: Path) -> tuple[DialectFile, Places]:
     except ValidationError as e:
         every = e.errors(include_url=False)
         # Where a value may be of several types, pydantic tells a mistake for each: what our own checks say comes first.
-        error = next((one for one in every if one["type"] == "value_error"), every[0])
+        error = next((error for error in every if error["type"] == "value_error"), every[0])
         where = tuple(step for step in error["loc"] if not (isinstance(step, str) and TYPE_STEP.match(step)))
         where += getattr(error.get("ctx", {}).get("error"), "where", ())
         raise DialectError(f"{path}:{places.line_of(where)}: {_sentence(error, where)}") from e

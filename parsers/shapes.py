@@ -36,8 +36,8 @@ class Shape:
 
 def compile_template(template: str, form: Form, event: str) -> Shape:
     """The shape of a `text`. Raises ValueError with what is wrong with it."""
-    pieces = re.split(r"\{([^{}]*)\}", re.sub(r"[ \t]+", " ", template.strip(" \t")))
-    texts, names = pieces[::2], pieces[1::2]
+    parts = re.split(r"\{([^{}]*)\}", re.sub(r"[ \t]+", " ", template.strip(" \t")))
+    texts, names = parts[::2], parts[1::2]
     _check_template(texts, names)
     exact, quick = _literal(texts[0], BLANK), _literal(texts[0], " ")
     holes = tuple(name for name in names if _is_wanted(name, event))

@@ -59,8 +59,8 @@ def _instants(parts: dict[str, Ints], fits: Bools, form: Form, zone: ZoneInfo) -
         year = parts["y"] + np.where(parts["y"] >= 69, 1900, 2000)  # POSIX: 69-99 are of the last century
     if year is None:
         year, yearless = np.full(n, LEAP_YEAR, dtype=np.int64), True
-    one = np.ones(n, dtype=np.int64)
-    month, day, hour = parts.get("m", one), parts.get("d", one), parts.get("H")
+    first = np.ones(n, dtype=np.int64)
+    month, day, hour = parts.get("m", first), parts.get("d", first), parts.get("H")
     right = fits.copy()
     if hour is None:
         right &= (parts["I"] >= 1) & (parts["I"] <= 12)

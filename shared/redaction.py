@@ -75,8 +75,8 @@ def _spellings(part: str) -> Iterable[str]:
 
 def redacted(text: str, secrets: Iterable[str] = ()) -> str:
     """A text without these secrets, and with no more of any address in it than its place."""
-    for one in secrets:
-        if one in text:
-            wanted = re.escape(one) if len(one) >= SHORTEST else rf"(?<!\w){re.escape(one)}(?!\w)"
+    for secret in secrets:
+        if secret in text:
+            wanted = re.escape(secret) if len(secret) >= SHORTEST else rf"(?<!\w){re.escape(secret)}(?!\w)"
             text = re.sub(wanted, HIDDEN, text)
     return _ADDRESS.sub(lambda at: at[1] + at[2] + ("/..." if len(at[3] or "") > 1 else at[3] or ""), text)

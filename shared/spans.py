@@ -56,27 +56,27 @@ def complement(covered: Spans, start: int, end: int) -> Spans:
     return _paired(np.insert(inside[:, 1], 0, start), np.append(inside[:, 0], np.int64(end)))
 
 
-def difference(kept: Spans, removed: Spans) -> Spans:
+def difference(whole: Spans, removed: Spans) -> Spans:
     """What the first set covers and the second does not."""
-    if not len(kept) or not len(removed):
-        return kept
-    start, end = int(kept[0, 0]), int(kept[-1, 1])
-    return intersection(kept, complement(removed, start, end))
+    if not len(whole) or not len(removed):
+        return whole
+    start, end = int(whole[0, 0]), int(whole[-1, 1])
+    return intersection(whole, complement(removed, start, end))
 
 
-def intersection(one: Spans, other: Spans) -> Spans:
+def intersection(some: Spans, other: Spans) -> Spans:
     """What both sets cover."""
-    if not len(one) or not len(other):
+    if not len(some) or not len(other):
         return NONE
     # For each span of `one`, the run of spans of `other` that overlap it.
-    low = np.searchsorted(other[:, 1], one[:, 0], side="right")
-    high = np.searchsorted(other[:, 0], one[:, 1], side="left")
+    low = np.searchsorted(other[:, 1], some[:, 0], side="right")
+    high = np.searchsorted(other[:, 0], some[:, 1], side="left")
     count = np.maximum(high - low, 0)
     if not count.sum():
         return NONE
-    mine = np.repeat(np.arange(len(one)), count)
+    mine = np.repeat(np.arange(len(some)), count)
     theirs = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count) + np.repeat(low, count)
-    return _paired(np.maximum(one[mine, 0], other[theirs, 0]), np.minimum(one[mine, 1], other[theirs, 1]))
+    return _paired(np.maximum(some[mine, 0], other[theirs, 0]), np.minimum(some[mine, 1], other[theirs, 1]))
 
 
 def covers(covered: Spans, instants: npt.NDArray[np.int64]) -> npt.NDArray[np.bool_]:

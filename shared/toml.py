@@ -37,11 +37,11 @@ def loads(text: str) -> dict[str, Any]:
 
 def _check_numbers(value: Any) -> None:
     if isinstance(value, dict):
-        for one in value.values():
-            _check_numbers(one)
+        for inner in value.values():
+            _check_numbers(inner)
     elif isinstance(value, list):
-        for one in value:
-            _check_numbers(one)
+        for inner in value:
+            _check_numbers(inner)
     elif isinstance(value, int) and not -LARGEST <= value < LARGEST:
         raise TomlError("it holds a number of more than 64 bits")
 

@@ -16,12 +16,12 @@ def named_instant(text: str, zone: ZoneInfo) -> int:
     """A date-time, local or with offset, or a date (its local midnight). Raises UnusableError."""
     looks = "moments look like 2026-11-17T20:15 or 2026-11-17T20:15:00+00:00"
     try:
-        found = instant(text, zone)
+        at_us = instant(text, zone)
     except (ValueError, OverflowError) as error:
         raise UnusableError(f"That is no moment: {error}; {looks}.") from error
-    if not EARLIEST <= found < LATEST:
+    if not EARLIEST <= at_us < LATEST:
         raise UnusableError(f"That is no moment: no log reaches beyond the years 1900 to 2200; {looks}.")
-    return found
+    return at_us
 
 
 def named_window(

@@ -20,7 +20,7 @@ from server.store.engine import Connection
 from server.store.events import events_of, known_pages, link_events
 from server.store.lines import line_stamps
 from server.store.logs import latest_stamp, names_of_logs
-from server.store.overs import Told, levels_heard, open_overs_told, overs_told
+from server.store.overs import OnAir, levels_of_overs, open_overs_on_air, overs_on_air
 from server.telling.links import link_name
 from shared import spans as sp
 from shared.events import MODES, SIDES
@@ -52,9 +52,9 @@ def load_history(
     """What was written of [low, high), with overs that began before and reach into it; `opened`: with those that are
     open now.
     """
-    rows = [*overs_told(connection, low, high, low - MEMORY), *_pages(connection, low, high)]
+    rows = [*overs_on_air(connection, low, high, low - MEMORY), *_pages(connection, low, high)]
     if opened:
-        rows += open_overs_told(connection, high, NEVER)
+        rows += open_overs_on_air(connection, high, NEVER)
     rows.sort(key=lambda row: row[0])
     columns = zip(*rows, strict=True) if rows else ((),) * 10
     start, end, told, whole, lost, counted, mode, slot, side, station_text = columns
@@ -87,7 +87,7 @@ def load_history(
 
 def _heard(connection: Connection, low: int, high: int, ids: dict[str, str]) -> Heard:
     """The levels of what was received by radio, whose stations have the same numbers in every part that is loaded."""
-    told = levels_heard(connection, low, high)
+    told = levels_of_overs(connection, low, high)
     named = [ids.get(text, text) for text in told["station"]]
     return Heard(
         start=_ints(told["start"]),
@@ -110,7 +110,7 @@ def _came_unread(connection: Connection, log_ids: Iterable[int], low: int, high:
     return as_they_came(line_stamps(connection, low, high, ("unread",)), came, low, high)
 
 
-def _pages(connection: Connection, low: int, high: int) -> list[Told]:
+def _pages(connection: Connection, low: int, high: int) -> list[OnAir]:
     """Pages of known length as rows of overs that were written at their end."""
     pages = known_pages(connection, low, high)
     ended = [(t, t + us(seconds), mode, slot) for t, seconds, mode, slot in pages]

@@ -21,7 +21,7 @@ from server.store.events import count_orphans, pages_reaching_into, refusals
 from server.store.lines import LINE_KINDS, line_stamps, lines_of_hours
 from server.store.overs import (
     count_doubtful,
-    levels_heard,
+    levels_of_overs,
     link_overs_reaching_into,
     open_overs,
     overs_reaching_into,
@@ -86,7 +86,7 @@ def load_activity(
 
 def load_heard(connection: Connection, low: int, high: int, names_of_ids: dict[str, str]) -> Heard:
     """The overs received by radio that begin in [low, high), with their levels."""
-    told = levels_heard(connection, low, high)
+    told = levels_of_overs(connection, low, high)
     named = [names_of_ids.get(text, text) for text in told["station"]]
     return Heard(
         start=np.array(told["start"], dtype=np.int64),

@@ -120,7 +120,7 @@ def _check_read(source: StoreSource, station: Station) -> list[Check]:
     """What intake made of the logs."""
     checks = []
     for log in source.intake():
-        checks += [to_mend(log.again.told)] if log.again else []
+        checks += [to_mend(log.again.sentence)] if log.again else []
         checks += [good(says) for says in log.waiting]
         if log.lines and log.unread / log.lines > MUCH_UNREAD:
             checks.append(

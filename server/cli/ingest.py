@@ -65,7 +65,7 @@ def ingest_command(station_path: Path, again: bool, log_path: str | None, dry_ru
     click.echo(summary(caught))
     troubles = missing + caught.troubles
     with reading(engine) as connection:
-        outdated = [one.told for one in to_read_again(connection, station)]
+        outdated = [log.sentence for log in to_read_again(connection, station)]
     for said in caught.notes + outdated + troubles:
         complain(said)
     if troubles:

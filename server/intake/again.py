@@ -80,12 +80,12 @@ def read_again(
     station = station.model_copy(
         update={"log": [log for log in station.log if log.path]}
     )  # what a journal still holds stays as it was read
-    found, _ = discover([log.path for log in station.log], station.folder)
+    files, _ = discover([log.path for log in station.log], station.folder)
     if not dry_run:
-        follow_moves(engine, found)
+        follow_moves(engine, files)
     with _beside(engine) as scratch:
         with reading(engine) as connection:
-            parts = _parts(found, load_check_points(connection), None)
+            parts = _parts(files, load_check_points(connection), None)
             handed = keep_open(connection, scratch, parts)
         intake = Intake(scratch, station, now_us=now_us)
         for look in range(LOOKS):
@@ -133,8 +133,8 @@ def _change(engine: Store, scratch: Store, station: Station, intake: Intake, han
 
 
 def _matched(connection: Connection, new: Connection, station: Station) -> list[Part]:
-    found, _ = discover([log.path for log in station.log], station.folder)
-    return _parts(found, load_check_points(connection), load_check_points(new))
+    files, _ = discover([log.path for log in station.log], station.folder)
+    return _parts(files, load_check_points(connection), load_check_points(new))
 
 
 def _parts(files: list[LogFile], before: list[CheckPoint], after: list[CheckPoint] | None) -> list[Part]:

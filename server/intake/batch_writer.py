@@ -233,11 +233,11 @@ def _load_open(connection: Connection, log_id: int, file_id: int | None) -> tupl
 
 def _began(overs: pl.DataFrame, began: Began, others: int | None) -> pl.Series:
     """The column `began_id` of overs: the file of their start line."""
-    found = [others] * overs.height
+    files = [others] * overs.height
     starts = {start for start, _mode, _slot in began}
     for at in np.flatnonzero(overs["start"].is_in(list(starts)).to_numpy()).tolist() if starts else []:
-        found[at] = began.get((overs["start"][at], overs["mode"][at], overs["slot"][at]), others)
-    return pl.Series("began_id", found, dtype=pl.Int64)
+        files[at] = began.get((overs["start"][at], overs["mode"][at], overs["slot"][at]), others)
+    return pl.Series("began_id", files, dtype=pl.Int64)
 
 
 def _counted(batch: Batch) -> npt.NDArray[np.bool_]:

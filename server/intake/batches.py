@@ -38,8 +38,8 @@ class Batch:
 
 def bytes_of_a_block() -> int:
     """How much is read at a time on this machine."""
-    told = "SC_PHYS_PAGES" in getattr(os, "sysconf_names", {})  # not on every system
-    memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") if told else MEMORY_SHARE * MOST_BYTES
+    has_pages = "SC_PHYS_PAGES" in getattr(os, "sysconf_names", {})  # not on every system
+    memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") if has_pages else MEMORY_SHARE * MOST_BYTES
     return max(1 << 20, min(MOST_BYTES, memory // MEMORY_SHARE))
 
 

@@ -69,19 +69,19 @@ class Claims:
     can't be told from one that was read, as it holds only what that one begins with, waits: `waiting` says so.
     """
 
-    def __init__(self, found: Sequence[LogFile], known: Sequence[CheckPoint]) -> None:
+    def __init__(self, files: Sequence[LogFile], known: Sequence[CheckPoint]) -> None:
         self.failed: dict[str, Exception] = {}  #: logs that could not be looked at, and why
         self._later_read: set[LogFile] = set()
-        self._look(found, known)
-        if all(file in self._held for file in found):
+        self._look(files, known)
+        if all(file in self._held for file in files):
             return
         newest = {}  # of each log, the last file that was read before
-        for number, file in enumerate(found):
+        for number, file in enumerate(files):
             claim = self._tried(file)
             if claim is not None and claim.check_point is not None:
                 newest[file.log_name] = number
-        self._look(found, known)
-        self._later_read = {file for number, file in enumerate(found) if newest.get(file.log_name, -1) > number}
+        self._look(files, known)
+        self._later_read = {file for number, file in enumerate(files) if newest.get(file.log_name, -1) > number}
 
     def _tried(self, file: LogFile) -> Claim | None:
         """The file's claim; what goes wrong is its own log's, and the others are looked at."""
@@ -93,7 +93,7 @@ class Claims:
             self.failed.setdefault(file.log_name, error)
             return None
 
-    def _look(self, found: Sequence[LogFile], known: Sequence[CheckPoint]) -> None:
+    def _look(self, files: Sequence[LogFile], known: Sequence[CheckPoint]) -> None:
         """Know again the files that lie where they were."""
         self._holders = Holders()
         self._held: dict[LogFile, CheckPoint] = {}
@@ -102,7 +102,7 @@ class Claims:
         for row in known:
             self._holders.put(row)
             by_place.setdefault((row.device, row.inode), []).append(row)
-        for file in found:
+        for file in files:
             rows = by_place.get((file.device, file.inode), [])
             for row in sorted(rows, key=lambda row: row.log_name != file.log_name):
                 if row.id not in self._holders.holder and (row.stamp == file.stamp or self._is_still(file, row)):

@@ -37,8 +37,8 @@ def zone_words(steps: list[int], read_in: ZoneInfo, station: ZoneInfo) -> str | 
     days = [day for step in steps if (day := change_of_clocks(step, read_in, station)) is not None]
     if not days:
         return None
-    told = f"{days[-1].day} {days[-1]:%B %Y}"
+    on = f"{days[-1].day} {days[-1]:%B %Y}"
     return (
-        f"The stamps jump back an hour on {told}, as clocks in {station.key} do, but they are read in {read_in.key}: "
+        f"The stamps jump back an hour on {on}, as clocks in {station.key} do, but they are read in {read_in.key}: "
         f'set zone = "{station.key}" in the dialect, then `airtally ingest --again`.'
     )

@@ -48,10 +48,10 @@ class Dating:
         """Now; where no clock was given, the log was read when it was written."""
         if now != FAR:
             return now
-        return max((one.mtime_ns // 1000 for one in self._siblings(file)), default=file.mtime_ns // 1000)
+        return max((sibling.mtime_ns // 1000 for sibling in self._siblings(file)), default=file.mtime_ns // 1000)
 
     def _siblings(self, file: LogFile) -> list[LogFile]:
-        return [one for one in self._context.now.files if one.log_name == file.log_name]
+        return [sibling for sibling in self._context.now.files if sibling.log_name == file.log_name]
 
     def _first_instants(self, file: LogFile, reader: DialectReader, now: int) -> dict[LogFile, int]:
         """When the files of a file's log begin that have stamps without a year."""

@@ -16,7 +16,7 @@ from shared.zones import DAY
 def with_first_day(
     carry: Carry,
     reader: DialectReader,
-    found: LogFile,
+    file: LogFile,
     offset: int,
     now_us: int,
     *,
@@ -28,23 +28,23 @@ def with_first_day(
     """What is handed to the first block after `offset`, with the day of its first stamp; a file is looked through as
     far as `most` bytes. Raises OSError; FileNotFoundError also where another file lies there by now.
     """
-    day = found.mtime_ns // 1000 // DAY
-    told = Carry(header=carry.header, first_day=day)
-    with open_log(found.path) as stream:
-        status = found.path.stat()
-        if (status.st_dev, status.st_ino) != (found.device, found.inode):
-            raise FileNotFoundError(f"{found.path} was moved")
+    day = file.mtime_ns // 1000 // DAY
+    passed = Carry(header=carry.header, first_day=day)
+    with open_log(file.path) as stream:
+        status = file.path.stat()
+        if (status.st_dev, status.st_ino) != (file.device, file.inode):
+            raise FileNotFoundError(f"{file.path} was moved")
         with suppress(*DAMAGE):  # what comes before the damage is read, and counts
-            _pass_over(stream, offset, found.packed)
+            _pass_over(stream, offset, file.packed)
             for block in blocks(stream, offset, block_bytes, skipping=skipping, ended=ended):
-                told = reader.read(split_lines(block.data), told, 0).carry
+                passed = reader.read(split_lines(block.data), passed, 0).carry
                 if block.offset > most:
                     break
-    if told.last_wall is None:
+    if passed.last_wall is None:
         return carry
-    ends = min(found.path.stat().st_mtime_ns // 1000, now_us)
-    last = latest_day(told.last_wall % DAY, reader.zone, ends)
-    return replace(carry, first_day=day + last - told.last_wall // DAY, last_wall=None)
+    ends = min(file.path.stat().st_mtime_ns // 1000, now_us)
+    last = latest_day(passed.last_wall % DAY, reader.zone, ends)
+    return replace(carry, first_day=day + last - passed.last_wall // DAY, last_wall=None)
 
 
 def _pass_over(stream: Stream, offset: int, packed: bool) -> None:

@@ -33,14 +33,14 @@ class Follower:
     """Makes one pass after another. What goes wrong with single logs is told when it begins and when it has passed."""
 
     def __init__(
-        self, intake: Intake, folders: list[Path], on_caught: Callable[[PassResult], None] = lambda _caught: None
+        self, intake: Intake, folders: list[Path], on_lines: Callable[[PassResult], None] = lambda _result: None
     ) -> None:
         self._intake = intake
         self._folders = folders
-        self._on_caught = on_caught
+        self._on_lines = on_lines
         self._observer: BaseObserver | None = None
         self._watched: set[Path] = set()
-        self._told: list[str] = []
+        self._troubles: list[str] = []
         self.worker = Worker("intake", "Reading the logs", self._round, LONGEST_S, settle_s=SETTLE_S, on_end=self._end)
         self.caught_up = threading.Event()  #: set between passes: the store holds no half-read log
 
@@ -60,26 +60,26 @@ class Follower:
     def _round(self) -> float:
         self._watch_folders()
         self.caught_up.clear()
-        caught = self._intake.catch_up(
+        result = self._intake.catch_up(
             lambda _count, _path: self.worker.sign_of_life(), stopping=lambda: self.worker.stopping, step_s=STEP_S
         )  # fmt: skip
-        self._tell(caught.troubles)
-        for note in caught.notes:
+        self._tell(result.troubles)
+        for note in result.notes:
             self.worker.tell(note)
-        if not (caught.more or self.worker.stopping):
+        if not (result.more or self.worker.stopping):
             self.caught_up.set()
-        if caught.lines:
-            self._on_caught(caught)
-        return 0.0 if caught.more else LOOK_AGAIN_S
+        if result.lines:
+            self._on_lines(result)
+        return 0.0 if result.more else LOOK_AGAIN_S
 
     def _tell(self, troubles: list[str]) -> None:
         for trouble in troubles:
-            if trouble not in self._told:
+            if trouble not in self._troubles:
                 self.worker.tell(trouble)
-        for trouble in self._told:
+        for trouble in self._troubles:
             if trouble not in troubles:
                 self.worker.tell(f"It has passed: {trouble}")
-        self._told = troubles
+        self._troubles = troubles
 
     def _watch_folders(self) -> None:
         """Be woken by what happens in the folders. Where the system has no more watches to give, or won't tell of one,

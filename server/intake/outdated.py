@@ -29,7 +29,7 @@ class ReadAgain:
     says: str  #: a sentence, with what to do; text from outside
 
     @property
-    def told(self) -> str:
+    def sentence(self) -> str:
         """The sentence with the log's name, for a terminal."""
         return f"{escaped(self.log)}: {escaped(self.says)}"
 

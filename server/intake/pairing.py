@@ -95,8 +95,8 @@ def others_touch(others: pl.DataFrame) -> tuple[pl.Series, pl.Series]:
 
 def carries_overs(paired: Paired) -> bool:
     """Whether a batch tells an over, an attempt or a page: only such logs say when the repeater was silent."""
-    told = paired.others.height and paired.others["event"].is_in(["refused", "page"]).any()
-    return bool(paired.overs.height or paired.still_open.height or told)
+    refused_or_paged = paired.others.height and paired.others["event"].is_in(["refused", "page"]).any()
+    return bool(paired.overs.height or paired.still_open.height or refused_or_paged)
 
 
 def _keyed(open_before: pl.DataFrame, events: pl.DataFrame) -> pl.DataFrame:

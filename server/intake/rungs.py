@@ -46,17 +46,17 @@ class Ladder:
         return Ladder(digests, data[at:])
 
 
-def alike_bytes(one: bytes, other: bytes) -> int:
+def alike_bytes(rungs: bytes, other: bytes) -> int:
     """How far two files surely begin alike, by their digests."""
     common = 0
-    for place, at in zip(PLACES, range(0, min(len(one), len(other)), WIDTH), strict=False):
-        if one[at : at + WIDTH] != other[at : at + WIDTH]:
+    for place, at in zip(PLACES, range(0, min(len(rungs), len(other)), WIDTH), strict=False):
+        if rungs[at : at + WIDTH] != other[at : at + WIDTH]:
             break
         common = place
     return common
 
 
-def differ(one: bytes, other: bytes) -> bool:
+def differ(rungs: bytes, other: bytes) -> bool:
     """Whether a rung that both files have is not the same."""
-    shared = min(len(one), len(other))
-    return one[:shared] != other[:shared]
+    shared = min(len(rungs), len(other))
+    return rungs[:shared] != other[:shared]

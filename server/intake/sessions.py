@@ -171,7 +171,7 @@ class _Walk:
         if again is not None:
             self._take(standing, again)
             self._give_up(again, t)
-        for other in [one for one in standing.on_channel[key[0]] if self.side[one] == key[1]]:
+        for other in [start for start in standing.on_channel[key[0]] if self.side[start] == key[1]]:
             if self.session[other] is None:
                 self._take(standing, other)
                 self._give_up(other, t)
@@ -179,7 +179,7 @@ class _Walk:
                 standing.on_channel[key[0]].remove(other)
                 standing.displaced[key].append(other)
                 self.until[other] = t
-        for other in [one for one in standing.displaced[key] if t > self.t[one] + GIVEN_UP_US]:
+        for other in [start for start in standing.displaced[key] if t > self.t[start] + GIVEN_UP_US]:
             self._take(standing, other)
             self._give_up(other, t)
         self._put(standing, row, displaced=False)
@@ -198,12 +198,12 @@ class _Walk:
         """
         side = self.side[row]
         fits = [
-            one
-            for one in standing.on_channel[self.channel[row]]
-            if (self.session[row] is None or self.session[one] is None)
-            and (self._no_side in (side, self.side[one]) or side == self.side[one])
+            start
+            for start in standing.on_channel[self.channel[row]]
+            if (self.session[row] is None or self.session[start] is None)
+            and (self._no_side in (side, self.side[start]) or side == self.side[start])
         ]
-        exact = [one for one in fits if self.side[one] == side != self._no_side]
+        exact = [start for start in fits if self.side[start] == side != self._no_side]
         return (exact or fits)[-1] if fits else None
 
 

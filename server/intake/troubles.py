@@ -65,11 +65,6 @@ class Retries:
             what: failure for what, failure in self._failures.items() if not isinstance(what, kind) or what in left
         }
 
-    def next_due_s(self) -> float | None:
-        """Seconds until something is tried again; None where nothing waits for that."""
-        waits = [failure.due - self._steady() for failure in self._failures.values() if failure.due != float("inf")]
-        return max(0.0, min(waits)) if waits else None
-
     @property
     def troubles(self) -> list[Trouble]:
         return [failure.trouble for failure in self._failures.values()]
@@ -83,10 +78,10 @@ def load_troubles(connection: Connection) -> list[Trouble]:
 
 def keep_troubles(connection: Connection, troubles: list[Trouble]) -> None:
     """Replace them, so that the pages show them and are drawn anew."""
-    set_fact(connection, FACT, json.dumps([asdict(one) for one in troubles]))
+    set_fact(connection, FACT, json.dumps([asdict(trouble) for trouble in troubles]))
     raise_version(connection)
 
 
 def merged(troubles: Iterable[Trouble]) -> list[Trouble]:
     """Each sentence once, in the order of logs and sentences."""
-    return sorted(set(troubles), key=lambda one: (one.log, one.says))
+    return sorted(set(troubles), key=lambda trouble: (trouble.log, trouble.says))

@@ -27,7 +27,7 @@ LEAST = 8
 
 
 @dataclass(frozen=True)
-class _Seen:
+class _Yearless:
     """A yearless stamp of a file."""
 
     file: LogFile
@@ -45,20 +45,20 @@ def first_instants(files: Sequence[LogFile], reader: DialectReader, now_us: int)
         owners += [file] * len(some)
     kinds, us = reader.stamps(pl.Series(texts, dtype=pl.String))
     places = place_in_leap_year(us)
-    seen = [_Seen(owners[at], int(places[at])) for at in np.flatnonzero(kinds == YEARLESS).tolist()]
-    if not seen:
+    stamps = [_Yearless(owners[at], int(places[at])) for at in np.flatnonzero(kinds == YEARLESS).tolist()]
+    if not stamps:
         return {}
-    year = year_near(seen[-1].place, reader.zone, now_us)
+    year = year_near(stamps[-1].place, reader.zone, now_us)
     found: dict[LogFile, int] = {}
-    after = seen[-1]
-    for one in reversed(seen):
-        step = after.place - one.place
-        if step < -(NEW_YEAR_US if one.file is after.file else DAY):
+    after = stamps[-1]
+    for stamp in reversed(stamps):
+        step = after.place - stamp.place
+        if step < -(NEW_YEAR_US if stamp.file is after.file else DAY):
             year -= 1
         elif step > OUT_OF_ORDER_US:
             year += 1
-        found[one.file] = to_us(from_us(wall_in_year(one.place, year)).replace(tzinfo=reader.zone))
-        after = one
+        found[stamp.file] = to_us(from_us(wall_in_year(stamp.place, year)).replace(tzinfo=reader.zone))
+        after = stamp
     return found
 
 

@@ -51,12 +51,6 @@ def arrivals(connection: sa.Connection, log_id: int, low: int, high: int) -> lis
     return [Arrival(*row) for row in rows]
 
 
-def last_arrivals(connection: sa.Connection) -> dict[int, int]:
-    """By log: the last minute in which lines came that have no stamp of their own."""
-    query = sa.select(arrival.c.log_id, sa.func.max(arrival.c.at)).group_by(arrival.c.log_id)
-    return {log_id: at for log_id, at in connection.execute(query)}
-
-
 def as_they_came(
     stamps: npt.NDArray[np.int64], came: Iterable[tuple[int, int, int]], low: int, high: int
 ) -> npt.NDArray[np.int64]:

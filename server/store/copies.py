@@ -38,7 +38,7 @@ def back_up(store: Store, to: Path, progress: Progress | None = None) -> Held:
     os.close(os.open(scratch, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600))
     try:
         with closing(sqlite3.connect(source)) as of, closing(sqlite3.connect(scratch)) as into:
-            of.backup(into, pages=PAGES, progress=_told(progress))
+            of.backup(into, pages=PAGES, progress=_reporting(progress))
             into.execute("PRAGMA journal_mode = DELETE")  # one file is the whole copy
         held = look_into(scratch)
         _settle(scratch)
@@ -58,7 +58,7 @@ def put_back(url: str, copy: Path, progress: Progress | None = None) -> None:
     try:
         store.dispose()
         with closing(sqlite3.connect(f"file:{copy}?mode=ro", uri=True)) as of, closing(sqlite3.connect(file)) as into:
-            of.backup(into, progress=_told(progress))
+            of.backup(into, progress=_reporting(progress))
             into.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     except sqlite3.Error as error:
         raise StoreError(f"{file}: could not be put back ({error}); see `airtally check`.") from error
@@ -108,7 +108,7 @@ def _file(store: Store) -> Path:
     return file
 
 
-def _told(progress: Progress | None) -> Callable[[int, int, int], None] | None:
+def _reporting(progress: Progress | None) -> Callable[[int, int, int], None] | None:
     return None if progress is None else lambda _status, left, total: progress(left, total)
 
 

@@ -125,10 +125,10 @@ def explained(engine: sa.Engine) -> Iterator[None]:
     try:
         yield
     except (sa.exc.DBAPIError, sa.exc.TimeoutError) as error:
-        said = str(getattr(error, "orig", None) or error)
+        message = str(getattr(error, "orig", None) or error)
         if sqlite_file(engine) is None:
-            said = redacted(said, secrets_of(engine.url.render_as_string(hide_password=False), place(engine)))
-        raise StoreError(_sentence(engine, said)) from error
+            message = redacted(message, secrets_of(engine.url.render_as_string(hide_password=False), place(engine)))
+        raise StoreError(_sentence(engine, message)) from error
 
 
 def soundness(engine: sa.Engine) -> str:
@@ -144,20 +144,22 @@ def place(engine: sa.Engine) -> str:
     return str(sqlite_file(engine) or engine.url.set(query={}).render_as_string(hide_password=True))
 
 
-def _sentence(engine: sa.Engine, said: str) -> str:
+def _sentence(engine: sa.Engine, message: str) -> str:
     where = place(engine)
-    if "locked" in said or "busy" in said:
+    if "locked" in message or "busy" in message:
         return f"{where}: another program holds the store locked; nothing was lost, try again when it has finished."
-    if "full" in said or "disk I/O" in said:
-        return f"{where}: the disk is full or failing ({said}); nothing half-written was kept, make room and try again."
-    if "not a database" in said or "malformed" in said:
+    if "full" in message or "disk I/O" in message:
         return (
-            f"{where}: is not an airtally store, or is damaged ({said}); move it away and let `airtally ingest` "
+            f"{where}: the disk is full or failing ({message}); nothing half-written was kept, make room and try again."
+        )
+    if "not a database" in message or "malformed" in message:
+        return (
+            f"{where}: is not an airtally store, or is damaged ({message}); move it away and let `airtally ingest` "
             "read the logs again."
         )
-    if "readonly" in said or "unable to open" in said:
-        return f"{where}: can't be opened for writing ({said}); check the folder and whose it is."
-    return f"{where}: {said}"
+    if "readonly" in message or "unable to open" in message:
+        return f"{where}: can't be opened for writing ({message}); check the folder and whose it is."
+    return f"{where}: {message}"
 
 
 def _tune_sqlite(engine: sa.Engine, busy_ms: int) -> None:

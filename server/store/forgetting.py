@@ -85,7 +85,7 @@ class Traces:
         """`1 over, 2 notices`; every table that has any, overs, other events and unread lines always."""
         shown = [name for name in SAID if self.rows.get(name) or name in ("over", "event", "unread_line")]
         counts = [(len(self.rows.get(name, [])), SAID[name]) for name in shown]
-        return ", ".join(f"{grouped(count)} {one if count == 1 else many}" for count, (one, many) in counts)
+        return ", ".join(f"{grouped(count)} {name if count == 1 else many}" for count, (name, many) in counts)
 
 
 class Identity:
@@ -93,9 +93,9 @@ class Identity:
 
     def __init__(self, ids: Iterable[str]) -> None:
         self.ids = frozenset(ids)
-        words = "|".join(re.escape(one) for one in sorted(self.ids, key=len, reverse=True))
+        words = "|".join(re.escape(name) for name in sorted(self.ids, key=len, reverse=True))
         self._value = re.compile(rf"\s*(?:{words})(?:[\s/-].*)?\s*", re.IGNORECASE | re.DOTALL)
-        long = "|".join(re.escape(one) for one in sorted(self.ids, key=len, reverse=True) if len(one) >= SHORTEST)
+        long = "|".join(re.escape(name) for name in sorted(self.ids, key=len, reverse=True) if len(name) >= SHORTEST)
         self._word = (
             re.compile(rf"(?<![A-Za-z0-9])(?:{long})(?:[/-][A-Za-z0-9]+)*(?![A-Za-z0-9])", re.IGNORECASE)
             if long
@@ -120,12 +120,12 @@ class Identity:
 
     def narrowed(self, column: sa.ColumnElement[str]) -> sa.ColumnElement[bool]:
         """What the database can do to leave most rows out."""
-        return sa.or_(*(sa.func.upper(column).contains(one.upper(), autoescape=True) for one in sorted(self.ids)))
+        return sa.or_(*(sa.func.upper(column).contains(name.upper(), autoescape=True) for name in sorted(self.ids)))
 
 
 def traces_of(connection: sa.Connection, who: Identity) -> Traces:
     """Where an identity stands."""
-    found = Traces()
+    traces = Traces()
     for table in schema.metadata.sorted_tables:
         matched = [
             key
@@ -134,11 +134,11 @@ def traces_of(connection: sa.Connection, who: Identity) -> Traces:
         matched += [key for *key, _ in _matching(connection, table, TEXTS.get(table.name, ()), who, who.in_text)]
         matched += [key for *key, _ in _matching(connection, table, ROWS.get(table.name, ()), who, who.in_line)]
         if matched:
-            found.rows[table.name] = list(dict.fromkeys(map(tuple, matched)))
+            traces.rows[table.name] = list(dict.fromkeys(map(tuple, matched)))
         for name in LEFT.get(table.name, ()):
             texts = (str(row[-1]) for row in _matching(connection, table, (name,), who, who.in_text))
-            found.left += [f"{table.name}.{name}: {text}" for text in dict.fromkeys(texts)]
-    return found
+            traces.left += [f"{table.name}.{name}: {text}" for text in dict.fromkeys(texts)]
+    return traces
 
 
 def _matching(
@@ -158,14 +158,14 @@ def erase(engine: sa.Engine, who: Identity) -> Traces:
     with writing(engine) as connection:
         if engine.dialect.name == "sqlite":
             connection.exec_driver_sql("PRAGMA secure_delete = ON")
-        found = traces_of(connection, who)
-        for name, keys in found.rows.items():
+        traces = traces_of(connection, who)
+        for name, keys in traces.rows.items():
             table = schema.metadata.tables[name]
-            for piece in range(0, len(keys), 200):
-                _erase_rows(connection, table, keys[piece : piece + 200], who)
+            for at in range(0, len(keys), 200):
+                _erase_rows(connection, table, keys[at : at + 200], who)
         connection.execute(sa.delete(schema.tally))
         raise_version(connection)
-    return found
+    return traces
 
 
 def _erase_rows(connection: sa.Connection, table: sa.Table, keys: list[tuple[object, ...]], who: Identity) -> None:

@@ -80,7 +80,7 @@ def lines_of_hours(connection: sa.Connection, first: int, after: int) -> dict[st
     """How many lines of each of LINE_KINDS the hours that begin in [first, after) hold."""
     hour = schema.line_hour.c.hour
     row = connection.execute(sa.select(*_lengths(connection)).where(hour >= first, hour < after)).one()
-    return {kind: int(found) // 4 for kind, found in zip(LINE_KINDS, row, strict=True)}
+    return {kind: int(length) // 4 for kind, length in zip(LINE_KINDS, row, strict=True)}
 
 
 def _lengths(connection: sa.Connection) -> list[sa.ColumnElement[int]]:
@@ -116,8 +116,8 @@ def add_line_hours(
         part, kind = offsets[low:high], verdicts[low:high]
         rows.append((log_id, hour * HOUR, file_id, *(old[code] + part[kind == code].tobytes() for code in range(3))))
     touched = [row[1] for row in rows if row[1] in before]
-    for piece in range(0, len(touched), 500):
-        connection.execute(sa.delete(table).where(ours, table.c.hour.in_(touched[piece : piece + 500])))
+    for at in range(0, len(touched), 500):
+        connection.execute(sa.delete(table).where(ours, table.c.hour.in_(touched[at : at + 500])))
     insert_rows(connection, table, ("log_id", "hour", "file_id", "understood", "ignored", "unread"), rows)
 
 
@@ -169,8 +169,8 @@ def count_unread(connection: sa.Connection, log_id: int) -> tuple[int | None, in
     """The number of a log's newest kept unread line, and how many are kept."""
     table = schema.unread_line
     query = sa.select(sa.func.max(table.c.id), sa.func.count()).where(table.c.log_id == log_id)
-    newest, kept = connection.execute(query).one()
-    return newest, kept
+    newest, count = connection.execute(query).one()
+    return newest, count
 
 
 def unread_share(connection: sa.Connection, log_id: int, *, before: int | None, since: int | None) -> float:

@@ -38,11 +38,11 @@ def note_carrying(connection: sa.Connection, log_id: int) -> None:
 def carries_now(log_id: int) -> sa.ColumnElement[bool]:
     """Whether the rows of a log tell an over, an attempt or a page."""
     over, opened, event = schema.over, schema.open_over, schema.event
-    told = event.c.event.in_(("refused", "page"))
+    refused_or_paged = event.c.event.in_(("refused", "page"))
     return sa.or_(
         sa.exists().where(over.c.log_id == log_id),
         sa.exists().where(opened.c.log_id == log_id),
-        sa.exists().where(event.c.log_id == log_id, told),
+        sa.exists().where(event.c.log_id == log_id, refused_or_paged),
     )
 
 
@@ -71,14 +71,16 @@ class LogRow:
 def all_logs(connection: sa.Connection) -> list[LogRow]:
     """All logs, by name."""
     log = schema.log
-    columns = (log.c[one.name] for one in fields(LogRow))
+    columns = (log.c[column.name] for column in fields(LogRow))
     return [LogRow(*row) for row in connection.execute(sa.select(*columns).order_by(log.c.name))]
 
 
 def log_named(connection: sa.Connection, name: str) -> LogRow | None:
     """The log of a name."""
     log = schema.log
-    row = connection.execute(sa.select(*(log.c[one.name] for one in fields(LogRow))).where(log.c.name == name)).first()
+    row = connection.execute(
+        sa.select(*(log.c[column.name] for column in fields(LogRow))).where(log.c.name == name)
+    ).first()
     return None if row is None else LogRow(*row)
 
 
@@ -141,13 +143,13 @@ def _edge(
     table = schema.line_hour
     hour = sa.select(of_hours(table.c.hour)).where(table.c.log_id == log_id).scalar_subquery()
     rows = connection.execute(sa.select(table).where(table.c.log_id == log_id, table.c.hour == hour)).all()
-    found = [
+    logs = [
         row.hour + of_lines(np.frombuffer(getattr(row, kind), dtype="<u4").tolist())
         for row in rows
         for kind in LINE_KINDS
         if getattr(row, kind)
     ]
-    return of_lines(found) if found else None
+    return of_lines(logs) if logs else None
 
 
 def carry_of_log(connection: sa.Connection, name: str, id_: int | None) -> tuple[int, int | None] | None:

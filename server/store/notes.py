@@ -43,22 +43,22 @@ def notes_and_timers(engine: sa.Engine) -> list[Note]:
     StoreError.
     """
     changes = [Note(change.id, change.at_us, TIMERS, change.note) for change in timer_changes(engine)]
-    return sorted([*notes(engine), *changes], key=lambda one: one.at_us)
+    return sorted([*notes(engine), *changes], key=lambda entry: entry.at_us)
 
 
 def add_note(engine: sa.Engine, at_us: int, kind: str, text: str, *, for_committee: bool = False) -> Note:
     """Keep a note. Raises ValueError where it says nothing or too much, or is of no known kind; StoreError."""
     if kind not in KINDS:
         raise ValueError(f"The kind is one of {', '.join(KINDS)}.")
-    said = plain_line(text, TEXT_LIMIT, "Say what was done, such as: new feeder, 20 m of half-inch.")
+    line = plain_line(text, TEXT_LIMIT, "Say what was done, such as: new feeder, 20 m of half-inch.")
     with writing(engine) as connection:
-        same = sa.select(note.c.id).where(note.c.at == at_us, note.c.kind == kind, note.c.text == said)
+        same = sa.select(note.c.id).where(note.c.at == at_us, note.c.kind == kind, note.c.text == line)
         number = connection.execute(same).scalar()
         if number is None:  # a form that is sent twice is one note
-            values = {"at": at_us, "kind": kind, "text": said, "for_committee": for_committee}
+            values = {"at": at_us, "kind": kind, "text": line, "for_committee": for_committee}
             number = connection.execute(sa.insert(note).values(**values).returning(note.c.id)).scalar_one()
             raise_version(connection)
-    return Note(number, at_us, kind, said, for_committee)
+    return Note(number, at_us, kind, line, for_committee)
 
 
 def drop_note(engine: sa.Engine, number: int) -> bool:

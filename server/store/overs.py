@@ -34,15 +34,15 @@ def link_overs_reaching_into(connection: sa.Connection, low: int, high: int) -> 
     return columns_of(connection, wanted.order_by(over.c.start, over.c.id), LINK_OVERS)
 
 
-def levels_heard(connection: sa.Connection, start: int, end: int) -> dict[str, Sequence[Any]]:
+def levels_of_overs(connection: sa.Connection, start: int, end: int) -> dict[str, Sequence[Any]]:
     """The columns LEVELS of the finished overs received by radio that begin in [start, end), of known mode and station,
     and tell their level or their errors.
     """
     over = schema.over
-    told = over.c.rssi_dbm.is_not(None) | over.c.ber_pct.is_not(None)
+    measured = over.c.rssi_dbm.is_not(None) | over.c.ber_pct.is_not(None)
     wanted = sa.select(*(over.c[name] for name in LEVELS)).where(
         over.c.start >= start, over.c.start < end, over.c.end.is_not(None), over.c.side == "air",
-        over.c.mode.is_not(None), over.c.station.is_not(None), told,
+        over.c.mode.is_not(None), over.c.station.is_not(None), measured,
     )  # fmt: skip
     return columns_of(connection, wanted, LEVELS)
 
@@ -52,8 +52,8 @@ def count_heard(connection: sa.Connection, start: int, end: int) -> tuple[int, i
     errors.
     """
     over = schema.over
-    told = sa.case((over.c.rssi_dbm.is_not(None) | over.c.ber_pct.is_not(None), 1))
-    counted = sa.select(sa.func.count(), sa.func.count(told)).where(
+    has_level = sa.case((over.c.rssi_dbm.is_not(None) | over.c.ber_pct.is_not(None), 1))
+    counted = sa.select(sa.func.count(), sa.func.count(has_level)).where(
         over.c.start >= start, over.c.start < end, over.c.end.is_not(None), over.c.side == "air"
     )
     every, measured = connection.execute(counted).one()
@@ -88,10 +88,10 @@ def count_doubtful(connection: sa.Connection, start: int, end: int) -> int:
 
 #: start, end, when the end was written, whether it was written at its end only, whether its end is lost, whether its
 #: length is known, mode, slot, side, station.
-Told = Sequence[Any]
+OnAir = Sequence[Any]
 
 
-def overs_told(connection: sa.Connection, low: int, high: int, lost_since: int) -> list[Told]:
+def overs_on_air(connection: sa.Connection, low: int, high: int, lost_since: int) -> list[OnAir]:
     """What was on the air in [low, high), or ended before `low` and was told of later: finished overs in order, then
     those whose end is lost, with the next event on their key for an end; of these only what began after `lost_since`.
     """
@@ -102,7 +102,7 @@ def overs_told(connection: sa.Connection, low: int, high: int, lost_since: int) 
     finished = sa.select(*columns, sa.false(), sa.true(), *texts).where(
         over.c.start >= low - read_longest(connection), over.c.start < high, over.c.end >= low
     )
-    told_late = sa.select(*columns, sa.false(), sa.true(), *texts).where(
+    written_late = sa.select(*columns, sa.false(), sa.true(), *texts).where(
         over.c.end < low, over.c.until >= low, over.c.start < high
     )
     # An end line more than a day after its start tells no length, but it ends what was raised over it: such an over is
@@ -112,12 +112,12 @@ def overs_told(connection: sa.Connection, low: int, high: int, lost_since: int) 
     )
     return [
         *connection.execute(finished.order_by(over.c.start, over.c.id)),
-        *connection.execute(told_late),
+        *connection.execute(written_late),
         *connection.execute(unfinished),
     ]
 
 
-def open_overs_told(connection: sa.Connection, high: int, never: int) -> list[Told]:
+def open_overs_on_air(connection: sa.Connection, high: int, never: int) -> list[OnAir]:
     """What began before `high` and is on the air still, but for files that stand apart; `never` is the end of what was
     not displaced.
     """

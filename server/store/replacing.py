@@ -132,11 +132,11 @@ def _log_id(connection: sa.Connection, new: sa.Connection, part: Part) -> int:
     """The log's row, made where there was none, with what intake goes on from."""
     log = schema.log
     fresh = new.execute(sa.select(log).where(log.c.name == part.log)).first()
-    found = connection.execute(sa.select(log.c.id).where(log.c.name == part.log)).first()
+    before = connection.execute(sa.select(log.c.id).where(log.c.name == part.log)).first()
     if fresh is None:
-        assert found is not None
-        return int(found.id)
-    id_ = make_log(connection, part.log, fresh.dialect) if found is None else int(found.id)
+        assert before is not None
+        return int(before.id)
+    id_ = make_log(connection, part.log, fresh.dialect) if before is None else int(before.id)
     values = {"dialect": fresh.dialect, "carry_us": fresh.carry_us}
     connection.execute(sa.update(log).where(log.c.id == id_).values(**values))
     return id_

@@ -103,10 +103,10 @@ def _locked_itself(store: Path, beside: Path) -> int | None:
         if error.errno not in (errno.EAGAIN, errno.EACCES):  # a file system without them: the file beside it is left
             return None
         try:
-            said = beside.read_text(encoding="utf-8", errors="replace")
+            holder = beside.read_text(encoding="utf-8", errors="replace")
         except OSError:
-            said = ""
-        raise _refusal(str(store), said) from error
+            holder = ""
+        raise _refusal(str(store), holder) from error
     return descriptor
 
 

@@ -33,11 +33,11 @@ def timer_changes(engine: sa.Engine) -> list[TimerChange]:
 
 def add_timer_change(engine: sa.Engine, at_us: int, note: str) -> None:
     """Keep a change. Raises ValueError where the note says nothing or too much, StoreError."""
-    said = plain_note(note)
+    line = plain_note(note)
     with writing(engine) as connection:
-        there = sa.select(timer_change.c.id).where(timer_change.c.at == at_us, timer_change.c.note == said)
+        there = sa.select(timer_change.c.id).where(timer_change.c.at == at_us, timer_change.c.note == line)
         if connection.execute(there).first() is None:  # a form that is sent twice is one change
-            connection.execute(sa.insert(timer_change).values(at=at_us, note=said))
+            connection.execute(sa.insert(timer_change).values(at=at_us, note=line))
             raise_version(connection)
 
 
@@ -59,9 +59,11 @@ def plain_note(note: str) -> str:
 
 def plain_line(text: str, limit: int, nothing: str) -> str:
     """One line of plain text. Raises ValueError: with `nothing` where it says nothing."""
-    said = " ".join("".join(" " if unicodedata.category(one)[0] in "CZ" else one for one in text).split())
-    if not said:
+    line = " ".join(
+        "".join(" " if unicodedata.category(character)[0] in "CZ" else character for character in text).split()
+    )
+    if not line:
         raise ValueError(nothing)
-    if len(said) > limit:
+    if len(line) > limit:
         raise ValueError(f"Say it in at most {limit} characters.")
-    return said
+    return line
