@@ -26,20 +26,20 @@ SEPARATORS = (",", ";", "\t", "|")
 ZONES = {"UTC": "UTC", "GMT": "UTC", "Z": "UTC", "BST": "Europe/London", "CET": "Europe/Paris", "CEST": "Europe/Paris"}
 
 
-def open_sample(lines: Sequence[str], known: Known, around_us: int, zone: str | None, headless: bool = False) -> Sample:
+def open_sample(lines: Sequence[str], known: Known, around_us: int, zone: str | None) -> Sample:
     """The lines without their envelope, with their stamps read. `zone` is the station's, where there is one; with `headless`, lines of cells
     are a table although no header line names its columns."""
     lines = [line.removeprefix(BOM).rstrip("\r\n") if len(line) <= LONGEST_LINE else "" for line in lines]
-    sample = _unwrapped(lines, headless)
+    sample = _unwrapped(lines)
     _find_stamps(sample, known, around_us)
     _read(sample, known, around_us, zone)
     return sample
 
 
-def _unwrapped(lines: list[str], headless: bool) -> Sample:
+def _unwrapped(lines: list[str]) -> Sample:
     if (table := _csv(lines)) is not None:  # whose blanks may be tabs between empty cells
         return table
-    if headless and (table := _headless(lines)) is not None:
+    if (table := _headless(lines)) is not None:
         return table
     lines = [line.strip(BLANKS) for line in lines]
     filled = [line for line in lines if line]

@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from parsers.adopt import trade
-from parsers.adopt.meaning import NAMES
+from parsers.adopt.naming import NAMES
 from parsers.adopt.tables import event_sort, settles
 
 CALLED = frozenset(

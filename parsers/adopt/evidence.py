@@ -12,7 +12,7 @@ import numpy.typing as npt
 from shared.units import duration_seconds
 
 from parsers.adopt import trade
-from parsers.adopt.meaning import named, number, percent_of
+from parsers.adopt.naming import named, number, percent_of
 from parsers.adopt.places import Place, Talk, explained, is_station, repeats, rises
 
 Floats = npt.NDArray[np.float64]
@@ -209,6 +209,7 @@ FIRST = (
     Evidence("station", 1.2, _called("station"), "the word before it says so"),
     Evidence("station", 0.8, _distinct(8, 10**9), "it has many values"),
     Evidence("station", 0.4, _always, "each of its lines has one"),
+    Evidence("station", 1.0, _everywhere, "nearly every line of traffic has it"),
     Evidence("station", -1.0, _called("target"), "the word before it is of a target"),
     Evidence("station", -3.0, _share(trade.mode_of), "its values are names of modes"),
     Evidence("station", -2.0, _distinct(0, 2), "it has one value or two"),
@@ -216,6 +217,7 @@ FIRST = (
     Evidence("duration", 1.5, _share(_spelt_length), "its values have a unit of time"),
     Evidence("duration", 1.8, _unit(TIME), "a unit of time follows it"),
     Evidence("duration", 1.2, _called("duration"), "the word before it says so"),
+    Evidence("duration", 0.5, _everywhere, "many lines of traffic have it"),
     Evidence("duration", 0.6, _share(_decimal), "its values have decimals"),
     Evidence("duration", 2.0, _fills_gaps, "as lengths they fill the time between lines, and overlap nothing"),
     Evidence("duration", -4.0, _all_slots, "its values are slots"),
@@ -253,7 +255,8 @@ SECOND = (
     Evidence("mode", 1.2, _everywhere, "nearly every line of traffic has it"),
     Evidence("mode", -6.0, _share(is_station), "its values are call signs or ids"),
     Evidence("mode", -4.0, _share(trade.side_of), "its values are sides"),
-    Evidence("mode", -4.0, _share(lambda value: _decimal(value) or duration_seconds(value) is not None), "its values are numbers"),
+    Evidence("mode", -4.0, _share(lambda value: _decimal(value) or _spelt_length(value)), "its values are measured"),
+    Evidence("mode", -1.0, _share(lambda value: value.lstrip("-").isdigit()), "its values are numbers"),
     Evidence("mode", -2.5, _share(trade.cause_of), "its values are ways to end"),
     Evidence("mode", -3.0, _distinct(21, 10**9), "it has many values"),
     Evidence("mode", 1.5, _by("station"), "a station keeps to it"),

@@ -7,21 +7,23 @@ from dataclasses import dataclass, field
 import numpy as np
 from shared.errors import AirtallyError
 
-from parsers.adopt import questions as asking
+from parsers.adopt.doubt import review
 from parsers.adopt.envelope import open_sample
-from parsers.adopt.events import give_events
-from parsers.adopt.fresh import fresh_shapes, give_causes, give_fresh_meanings, nameless
-from parsers.adopt.meaning import fixed_meanings, give_meanings, modes_by_place, number, percent_of
-from parsers.adopt.model import Known, Sample, Shape
+from parsers.adopt.front import shapes_of
+from parsers.adopt.lines import Entry, entry_of
+from parsers.adopt.model import Column, Known, Sample, Shape
+from parsers.adopt.naming import number, percent_of
 from parsers.adopt.oneline import over_several_lines
-from parsers.adopt.shaping import make_shapes, split_odd
-from parsers.adopt.sides import air_by_squelch, give_sides
-from parsers.adopt.spelling import needed, settle_words
-from parsers.adopt.uses import drop_unfit
-from parsers.adopt.writing import Entry, Head, entry_of, ordered, text_of, with_samples
+from parsers.adopt.ordering import ordered
+from parsers.adopt.questions import Question
+from parsers.adopt.understand import Understood, understand
+from parsers.adopt.words import needed
+from parsers.adopt.writing import Head, text_of, with_samples
 from parsers.dialect import Dialect
 
 RECURS, RECURS_SHARE = 8, 0.005  #: lines without an event are ignored for good where so many, and such a share of the log, are alike
+SMALL = 0.03  #: error rates that lie so low in the middle are fractions
+COMMENT = "Learnt by `airtally adopt` from the log itself; whatever is wrong here may be mended by hand."
 
 
 class NothingToLearn(AirtallyError):
@@ -36,99 +38,72 @@ class Learnt:
     dialect: Dialect
     shapes: list[Shape]
     sample: Sample
-    questions: list[asking.Question]
+    questions: list[Question]
     guessed: list[str]  #: sentences on what is a guess
     sure: list[str]  #: sentences on what is known
     several: str | None = None  #: where one event seems to be written over several lines: a sentence that says so
     doubt: dict[str, float] = field(default_factory=dict)  #: what was guessed -> chance that it is wrong times the share of overs on it
 
 
-def learn(
-    lines: Sequence[str],
-    around_us: int,
-    *,
-    known: Known | None = None,
-    zone: str | None = None,
-    name: str = "learnt",
-    by_evidence: bool = False,
-) -> Learnt:
-    """A dialect for these lines, by one of two readings. `zone` is the station's. Raises NothingToLearn."""
+def learn(lines: Sequence[str], around_us: int, *, known: Known | None = None, zone: str | None = None, name: str = "learnt") -> Learnt:
+    """A dialect for these lines. `zone` is the station's. Raises NothingToLearn."""
     known = known or Known()
-    sample = open_sample(lines, known, around_us, zone, headless=by_evidence)
+    sample = open_sample(lines, known, around_us, zone)
     if sample.stamping is None:
-        raise NothingToLearn(
-            "No line has a stamp with a date and a time of day, so that no instant can be known: see whether the host can write one."
-        )
-    shapes = [shape for shape in (fresh_shapes if by_evidence else make_shapes)(sample) if shape.rows]
+        raise NothingToLearn("No line has a stamp with a time of day, so that no instant can be known: see whether the host can write one.")
+    shapes = [shape for shape in shapes_of(sample) if shape.rows]
     if not shapes:
         raise NothingToLearn("The log holds no lines that are alike, so that nothing can be learnt from it.")
-    roles = None
-    if by_evidence:
-        roles = give_fresh_meanings(shapes, sample, known)
-        side_guessed = False
-    else:
-        give_meanings(shapes, known)
-        shapes = split_odd(shapes)
-        for shape in shapes:
-            fixed_meanings(shape)
-        side_guessed = give_sides(shapes)
-    whole = give_events(shapes, sample.us, known) | {"side_guessed": side_guessed}
-    air_by_squelch(shapes)
-    modes_by_place(shapes)
-    if by_evidence:
-        give_causes(shapes, sample, known)
-    words = settle_words(shapes, known)
-    if by_evidence:
-        nameless(shapes, words)
-    drop_unfit(shapes, sample)
-    head = Head(
-        name=name,
-        time="iso" if sample.envelope == "journal" else "syslog" if sample.envelope == "syslog" else sample.stamping.time,
-        zone=sample.zone,
-        envelope=sample.envelope,
-        stamp=str(whole["stamp"]),
-        headed=sample.headed,
-        separator=sample.separator if sample.envelope == "csv" else None,
-        header=(sample.separator or ",").join(sample.header) if sample.header else None,
-        words=needed(words),
-        unit=_units(shapes, str(whole["seconds"])),
-        fields=_fields(sample, shapes),
-    )
+    made = understand(shapes, sample, known)
+    head = _head(made, sample, name)
     entries = _entries(shapes, sample, head)
     if not entries:
         raise NothingToLearn("No line could be understood: this does not look like the log of a repeater.")
-    dialect, entries = with_samples(head, ordered(head, entries, sample, lean=by_evidence), sample, around_us)
-    comment = "Learnt by `airtally adopt` from the log itself; whatever is wrong here may be mended by hand."
-    text = text_of(head, entries, comment)
+    dialect, entries = with_samples(head, ordered(head, entries, sample), sample, around_us)
     kept = [entry.shape for entry in entries]
-    asked, guessed, sure, doubt = asking.review(sample, kept, words, whole, known)
-    if roles is not None:
-        doubt |= roles.doubts()
-        sure += [f"Evidence for {says}." for says in roles.told()]
-    return Learnt(text, dialect, kept, sample, asked, guessed, sure, over_several_lines(lines, around_us), doubt)
+    seen = review(sample, kept, made, known)
+    text = text_of(head, entries, COMMENT)
+    several = over_several_lines(lines, around_us)
+    return Learnt(text, dialect, kept, sample, seen.questions, seen.guessed, seen.sure, several, seen.doubt)
+
+
+def _head(made: Understood, sample: Sample, name: str) -> Head:
+    assert sample.stamping is not None
+    named = {"journal": "iso", "syslog": "syslog"}
+    return Head(
+        name=name,
+        time=named.get(sample.envelope, sample.stamping.time),
+        zone=sample.zone,
+        envelope=sample.envelope,
+        stamp=made.told.stamp,
+        headed=sample.headed,
+        separator=sample.separator if sample.envelope == "csv" else None,
+        header=(sample.separator or ",").join(sample.header) if sample.header else None,
+        words=needed(made.words),
+        unit=_units(made.shapes, made.told.seconds),
+        fields=_fields(sample, made.shapes),
+    )
 
 
 def _entries(shapes: Sequence[Shape], sample: Sample, head: Head) -> list[Entry]:
     entries = []
     seen: set[str] = set()
     for shape in shapes:
+        if _unreadable(shape):
+            continue
         entry = entry_of(shape, sample, head.time)
         entry.fields = _own_fields(shape, head.fields) if sample.is_table and shape.event != "ignore" else {}
         key = repr((entry.text, entry.pattern, entry.when))
-        if key in seen or (entry.text == "" and entry.when is None):
-            continue
-        if not sample.is_table and entry.event == "ignore" and not (_tells_something(entry) and _recurs(shape, sample)):
-            continue
-        if _unreadable(shape):
-            continue
-        seen.add(key)
-        entries.append(entry)
+        habit = sample.is_table or entry.event != "ignore" or (_tells_something(entry) and _recurs(shape, sample))
+        if habit and key not in seen and (entry.text != "" or entry.when is not None):
+            seen.add(key)
+            entries.append(entry)
     return entries
 
 
 def _own_fields(shape: Shape, fields: Mapping[str, str]) -> dict[str, str]:
     """What columns mean in one shape where [fields] says something else of them."""
-    own = {column.name: column.key for column in shape.columns if column.name and column.key not in ("_", fields.get(column.name))}
+    own = {column.name: column.key for column in shape.columns if column.name and column.key != "_"}
     return {name: key for name, key in own.items() if key != fields.get(name)}
 
 
@@ -151,31 +126,37 @@ def _units(shapes: Sequence[Shape], seconds: str) -> dict[str, str]:
     """The [unit] table: of durations, and of error and loss rates whether they are fractions."""
     out = {"seconds": seconds} if seconds != "s" else {}
     for key in ("ber_pct", "loss_pct"):
-        values = [value for shape in shapes if (column := shape.column(key)) for value in column.counts]
-        numbers = [one for value in values if (one := number(value)) is not None]
-        signed = any("%" in value for value in values) or any(
-            percent_of(column) is not None for shape in shapes if (column := shape.column(key))
-        )
-        if numbers and not signed and max(numbers) <= 1:
-            decimals = max((len(value.replace(",", ".").partition(".")[2]) for value in values), default=0)
-            small = [one for one in numbers if one > 0]
-            if decimals >= 3 or (small and float(np.median(small)) < 0.03):
-                out[key] = "fraction"
+        if _fractions([column for shape in shapes if (column := shape.column(key))]):
+            out[key] = "fraction"
     return out
+
+
+def _fractions(columns: Sequence[Column]) -> bool:
+    """Whether rates are fractions of 1: no sign of per cent, none above 1, and small or of many decimals."""
+    values = [value for column in columns for value in column.counts]
+    numbers = [one for value in values if (one := number(value)) is not None]
+    signed = any("%" in value for value in values) or any(percent_of(column) is not None for column in columns)
+    if not numbers or signed or max(numbers) > 1:
+        return False
+    decimals = max(len(value.replace(",", ".").partition(".")[2]) for value in values)
+    small = [one for one in numbers if one > 0]
+    return decimals >= 3 or (bool(small) and float(np.median(small)) < SMALL)
 
 
 def _fields(sample: Sample, shapes: Sequence[Shape]) -> dict[str, str]:
     """A table's fields: each of our keys goes to the column that has it in most lines."""
     if not sample.is_table:
         return {}
-    votes: dict[str, Counter[str]] = defaultdict(Counter)
-    for shape in shapes:
+    votes: dict[tuple[str, str], int] = defaultdict(int)
+    useful = [shape for shape in shapes if shape.event != "ignore"]
+    seen = {(column.name, column.key) for shape in useful for column in shape.columns}
+    keys = Counter(name for name, _ in seen)
+    for shape in useful:
         for column in shape.columns:
-            if column.key != "_" and column.name:
-                votes[column.name][column.key] += sum(bool(value) for value in column.values) * (3 if shape.event.startswith("over") else 1)
-    ranked = sorted(((count, name, key) for name, counts in votes.items() for key, count in counts.items()), reverse=True)
+            if column.key != "_" and column.name and keys[column.name] == 1:  # else each line says what it means there
+                votes[column.name, column.key] += sum(map(bool, column.values)) * (3 if shape.event.startswith("over") else 1)
     out = {sample.stamp_field or "": "t"}
-    for _, name, key in ranked:
+    for (name, key), _ in Counter(votes).most_common():
         if name not in out and key not in out.values():
             out[name] = key
     return out

@@ -37,7 +37,6 @@ class Column:
     of_run: bool = False  #: a number that goes with a run of the host, such as a process id, and tells nothing of the traffic
     key: str = "_"
     sure: bool = True
-    factor: float = 1.0  #: of a duration or a percentage: what a bare number is multiplied with
     counts: Counter[str] = field(default_factory=Counter)
 
     def __post_init__(self) -> None:
@@ -61,7 +60,7 @@ class Shape:
     sure: bool = True
     set: dict[str, Any] = field(default_factory=dict)
     why: str = ""
-    kin: int = 0  #: shapes that were one before a missing value was taken out of it have the same number
+    why_guessed: bool = False  #: whether the reason of a refusal is a guess
 
     def column(self, key: str) -> Column | None:
         """The column that has one of our keys."""

@@ -13,15 +13,13 @@ from shared.events import UNREAD
 
 from parsers.adopt import trade
 from parsers.adopt.envelope import flat_object
-from parsers.adopt.events import give_events, said
-from parsers.adopt.meaning import fixed_meanings, give_meanings
+from parsers.adopt.front import shapes_of
+from parsers.adopt.lines import Entry, entry_of
 from parsers.adopt.model import Known, Sample, Shape
-from parsers.adopt.shaping import make_shapes, split_odd
-from parsers.adopt.sides import give_sides
-from parsers.adopt.spelling import needed, settle_words
 from parsers.adopt.stampfind import Stamping, spelling_of
-from parsers.adopt.uses import drop_unfit
-from parsers.adopt.writing import Entry, entry_of, gives_of, line_text, means_text, unwrapped
+from parsers.adopt.understand import understand
+from parsers.adopt.words import needed
+from parsers.adopt.writing import gives_of, line_text, means_text, unwrapped
 from parsers.constants import BLANKS
 from parsers.dialect import TABLES, Dialect, dialect_from_text, reader
 from parsers.jsonlines import load_object
@@ -58,22 +56,15 @@ def propose(text: str, dialect: Dialect, unread: Sequence[str], around_us: int, 
         lines = still_unread(dialect, lines, around_us, header)
     out = [words] if words is not None else []
     sample = _sample(dialect, lines, around_us, header)
-    shapes = [shape for shape in make_shapes(sample) if len(shape.rows) >= LEAST]
+    shapes = [shape for shape in shapes_of(sample) if len(shape.rows) >= LEAST]
     if not shapes:
         return out
     known = _known(dialect)
-    give_meanings(shapes, known)
-    shapes = split_odd(shapes)
-    for shape in shapes:
-        fixed_meanings(shape)
-    give_sides(shapes)
-    give_events(shapes, sample.us, known)
+    made = understand(shapes, sample, known)
     _as_before(shapes, dialect)
-    spelt = settle_words(shapes, known)
-    drop_unfit(shapes, sample)
     fresh = {
         table: {word: means for word, means in found.items() if word not in known.words.get(table, {})}
-        for table, found in needed(spelt).items()
+        for table, found in needed(made.words).items()
     }
     for shape in sorted(shapes, key=lambda one: -len(one.rows)):
         proposal = _proposal(text, dialect, sample, shape, fresh, around_us)
@@ -205,7 +196,7 @@ def _as_before(shapes: Sequence[Shape], dialect: Dialect) -> None:
         elif shape.event == "over-end" and "over" in has and "over-start" not in has and shape.column("duration") and not starts:
             shape.event = "over"
         elif shape.event in ("ignore", "refused") and "over-end" in has and not lengths and not starts and _names_a_talker(shape):
-            words = said(shape)
+            words = " ".join(shape.words)
             if trade.says(trade.START, words) > trade.says(trade.END, words) and not trade.says(trade.REFUSED, words):
                 shape.event = "over-start"
 

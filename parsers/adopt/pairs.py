@@ -14,7 +14,8 @@ ENOUGH = 0.4  #: share of the lines that must be pairs and nothing else
 _EQUALS = re.compile(r"(?:(?<=^)|(?<=[\s,;|(\[{]))([A-Za-z_][\w.-]{0,30})=")
 _COLONS = re.compile(r"(?:(?<=^)|(?<=[\]>:\d\x01A-Z] )|(?<=[,;|] )|(?<=[,;|]))([A-Za-z_][\w.-]{0,30}): ")
 #: What may stand before the first pair: marks, a level, a program with its process id, a counter, a thread.
-_TAG = re.compile(r"(?:\W|\d|[A-Za-z][\w.-]{0,20}\[\d+\]|<[\w-]{1,24}>|[A-Z]{4,8}\b(?![=:]))*")
+_MARKS = r"(?:\W|\d|[A-Za-z][\w.-]{0,20}\[\d+\]|<[\w-]{1,24}>)*"
+_TAG = re.compile(rf"{_MARKS}(?:[A-Z]{{4,8}}\b(?![=:]))?{_MARKS}")
 _SEPARATORS = " \t,;|"
 
 
@@ -77,11 +78,14 @@ def _shape(members: Sequence[Pairs], rows: list[int], chosen: Sequence[str]) -> 
             append_text(parts, first.texts[place])
         if key in chosen:
             append_text(parts, first.values[place])
+        elif first.values[place] == STAMP:
+            parts.append(-1)
         else:
             parts.append(len(columns))
             columns.append(Column([one.values[place] for one in members], name=key, left=tuple(trade.spaced(key).split())))
     append_text(parts, first.texts[-1])
-    words = [word for key, value in zip(first.keys, first.values, strict=True) if key in chosen for word in trade.spaced(value).split()]
+    words = re.findall(r"[a-z]+", trade.spaced(first.texts[0].rpartition(first.keys[0])[0]))
+    words += [word for key, value in zip(first.keys, first.values, strict=True) if key in chosen for word in trade.spaced(value).split()]
     return Shape(rows, columns, parts, words=words, when={})
 
 

@@ -2,9 +2,10 @@
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -14,6 +15,7 @@ from parsers.adopt import trade
 from parsers.adopt.model import Column, Shape
 
 TALKS = 0.15  #: a shape tells of traffic where so many of its lines have a mode or a station
+UNLIKE = 0.3  #: what other text behind a column takes off
 SHARED = 0.6  #: columns without a name are one place where so much of the lesser one's lines has values of the other
 PAUSE_US = 30_000_000  #: so long without a line, and another conversation has begun
 Ints = npt.NDArray[np.int64]
@@ -55,6 +57,12 @@ def find_talk(shapes: Sequence[Shape], us: Ints) -> Talk:
     said = {tuple(shape.words) for shape in talk if shape.words}
     talk += [shape for shape in _others(shapes, talk) if tuple(shape.words) in said]  # nobody is named in it, but it says the same
     talk += [shape for shape in _others(shapes, talk) if _shares_numbers(shape, talk)]
+    talk += [shape for shape in _others(shapes, talk) if _names_mode(shape) and any(_alike(shape, other) for other in talk)]
+    return talk_of(talk, us)
+
+
+def talk_of(talk: Sequence[Shape], us: Ints) -> Talk:
+    """Some shapes and their places."""
     places = _pool(talk)
     rows = np.array(sorted(row for shape in talk for row in shape.rows), dtype=np.int64)
     at = {int(row): number for number, row in enumerate(rows)}
@@ -63,13 +71,23 @@ def find_talk(shapes: Sequence[Shape], us: Ints) -> Talk:
         code = {value: number for number, value in enumerate(place.said)}
         place.codes = np.full(len(rows), -1, dtype=np.int64)
         for shape, column in place.members:
-            for row, value in zip(shape.rows, column.values, strict=True):
-                place.codes[at[row]] = code[value] if value else -1
+            place.codes[[at[row] for row in shape.rows]] = [code[value] if value else -1 for value in column.values]
     when = us[rows]
     same = np.zeros(len(rows), dtype=np.bool_)
     if len(rows) > 1:
         same[1:] = np.diff(when) < PAUSE_US
-    return Talk(talk, rows, when, places, same)
+    return Talk(list(talk), rows, when, places, same)
+
+
+def _names_mode(shape: Shape) -> bool:
+    columns = [column for column in shape.columns if any(trade.mode_of(value) for value, _ in column.filled())]
+    return bool(columns) or any(trade.mode_of(word) for word in shape.words)
+
+
+def _alike(shape: Shape, other: Shape) -> bool:
+    """Whether two shapes have most of their fixed words in common."""
+    mine, theirs = set(shape.words), set(other.words)
+    return len(mine & theirs) >= 0.5 * max(1, len(mine | theirs))
 
 
 def _others(shapes: Sequence[Shape], talk: Sequence[Shape]) -> list[Shape]:
@@ -132,29 +150,62 @@ def _pool(talk: Sequence[Shape]) -> list[Place]:
 
 
 def _likeness(column: Column, group: Sequence[tuple[Shape, Column]]) -> float:
-    """How much speaks for a column's being the same place as others: shared values, then shared words before and after."""
+    """How much speaks for a column's being the same place as others: shared values, how they are spelt, words before and after."""
     counts: Counter[str] = Counter()
     for _, other in group[:6]:
         counts |= other.counts
     own, others = ({value: count for value, count in some.items() if not trade.nobody(value)} for some in (column.counts, counts))
-    mine = sum(count for value, count in own.items() if value in others) / max(1, sum(own.values()))
-    theirs = sum(count for value, count in others.items() if value in own) / max(1, sum(others.values()))
-    worth = max(mine, theirs)
     first = group[0][1]
-    if column.left[-1:] and column.left[-1:] == first.left[-1:] and _sort(column) == _sort(first):
-        worth += 0.5 + 0.2 * (column.left[-2:] == first.left[-2:])
-    if column.left[-1:] == first.left[-1:] and set(column.left[-1:]) & trade.TARGETLY:
-        return worth + SHARED
-    if (told := _known_sort(column)) and told == _known_sort(first):
-        worth += SHARED
-    return worth if _sort(column) == _sort(first) else 0.5 * worth
+    sorts, theirs = _known_sort(column), {_known_sort(other) for _, other in group} - {""}
+    if sorts and theirs and sorts not in theirs:
+        return 0.0
+    worth = max(_shared(own, others), _shared(others, own))
+    worth += SHARED * (bool(sorts) and sorts in theirs)
+    masks = {_mask(value) for value in list(own)[:60]}, {_mask(value) for value in list(others)[:60]}
+    spelt = len(masks[0] & masks[1]) / max(1, min(map(len, masks)))
+    worth += (0.5 if _tells(masks[0]) else 0.15) * spelt
+    led = bool(column.left[-1:]) and column.left[-1:] == first.left[-1:]
+    worth += 0.5 * led * spelt + 0.2 * (led and column.left[-2:] == first.left[-2:]) + 0.6 * (led and column.left[-1] in trade.TARGETLY)
+    nexts = _next(column.right), _next(first.right)
+    worth += 0.4 * (nexts[0] == nexts[1]) if nexts[0] else 0.0
+    worth -= UNLIKE * (all(nexts) and nexts[0] != nexts[1] and not sorts)
+    return worth if spelt or sorts or not own or not others or led else 0.5 * worth
+
+
+def _next(text: str) -> str:
+    """The mark or the word that comes next."""
+    found = re.match(r"\s*(\w+|\W)", text)
+    return found[1] if found else ""
+
+
+def _shared(mine: Mapping[str, int], theirs: Mapping[str, int]) -> float:
+    """The share of lines whose value the other has too."""
+    return sum(count for value, count in mine.items() if value in theirs) / max(1, sum(mine.values()))
+
+
+@lru_cache(maxsize=50_000)
+def _mask(value: str) -> str:
+    """How a value is spelt: digits as 0, words as a."""
+    if is_station(value):
+        return "station"
+    return re.sub(r"[A-Za-z]{4,}", "a", re.sub(r"[0-9]+", "0", value))
+
+
+def _tells(masks: AbstractSet[str]) -> bool:
+    """Whether a spelling is not just any number or word."""
+    return not masks <= {"0", "a", ""}
 
 
 def _known_sort(column: Column) -> str:
     """mode, side or station, where nearly all values are spelt as such."""
-    n = sum(count for _, count in column.filled())
-    tests = (("mode", trade.mode_of), ("side", trade.side_of), ("station", is_station))
-    return next((name for name, test in tests if n and sum(count for value, count in column.filled() if test(value)) >= 0.8 * n), "")
+    told = [(value, count) for value, count in column.filled() if not trade.nobody(value)]
+    n = sum(count for _, count in told)
+    tests = (("mode", trade.mode_of), ("side", trade.side_of), ("station", is_station), ("slot", _spelt_slot))
+    return next((name for name, test in tests if n and sum(count for value, count in told if test(value)) >= 0.8 * n), "")
+
+
+def _spelt_slot(value: str) -> bool:
+    return not value.isdigit() and trade.slot_of(value) is not None
 
 
 def _beside(groups: list[list[tuple[Shape, Column]]]) -> list[list[tuple[Shape, Column]]]:
@@ -182,19 +233,12 @@ def _beside(groups: list[list[tuple[Shape, Column]]]) -> list[list[tuple[Shape, 
 
 
 def _apart(first: Sequence[tuple[Shape, Column]], second: Sequence[tuple[Shape, Column]]) -> bool:
-    """Whether two groups never stand in one shape, and neither holds what the other can't: measured numbers, or spellings of another sort."""
+    """Whether two groups never stand in one shape, and neither holds what the other can't: measured numbers, or another sort."""
     shapes = {id(shape) for shape, _ in first}
     sorts = [{_known_sort(column) for _, column in group} - {""} for group in (first, second)]
-    measured = [
-        any(re.search(r"[0-9][.,:][0-9]|%|^-[0-9]", value) for _, column in group for value in column.counts) for group in (first, second)
-    ]
-    return not any(id(shape) in shapes for shape, _ in second) and not any(sorts) and not any(measured)
-
-
-def _sort(column: Column) -> str:
-    """What most values look like."""
-    value = max(column.counts, key=lambda one: (not trade.nobody(one), column.counts[one]), default="")
-    return "station" if is_station(value) else "number" if value[:1].isdigit() or value[:1] == "-" else "word"
+    masks = [{_mask(value) for _, column in group for value in list(column.counts)[:60]} for group in (first, second)]
+    alike = bool(masks[0] & masks[1]) or not any(map(_tells, masks))
+    return not any(id(shape) in shapes for shape, _ in second) and (not any(sorts) or bool(sorts[0] & sorts[1])) and alike
 
 
 def repeats(place: Place, talk: Talk) -> float:

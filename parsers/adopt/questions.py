@@ -1,19 +1,28 @@
-"""What the learner can't know: the questions left, ranked by how many overs hang on each, and sentences on what is sure and what guessed."""
+"""What is asked of the keeper: which words stand for what, the zone, the unit, the length, and lines that nobody would leave out unasked."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from shared.events import CAUSES, MODE_LABELS, MODES, SIDES
-from shared.numbers import grouped
+import numpy as np
+from shared.events import CAUSES, MODE_LABELS, MODES, REASONS, SIDES
+from shared.zones import SECOND
 
-from parsers.adopt.doubts import SHORT_TIMEOUT_S, opened_by_ignored, other_lengths, short_timeouts
-from parsers.adopt.model import TALK, Known, Sample, Shape
-from parsers.adopt.spelling import Words
+from parsers.adopt.causes import phrase
+from parsers.adopt.model import TALK, Column, Known, Sample, Shape
+from parsers.adopt.naming import named
+from parsers.adopt.overs import factor
+from parsers.adopt.search import CLOSE_S
+from parsers.adopt.stage import raw_lengths
+from parsers.adopt.trial import Floats
+from parsers.adopt.understand import Understood
+from parsers.adopt.words import Words
 
-MOST = 5
 EXAMPLES = 3
-MATTERS = 0.01  #: a spelling of fewer lines is not worth a doubt
-UNSETTLED = 0.06  #: what an open question about a field that overs have weighs: no reading is called good with one
+EXPLAINED = 0.8  #: lines of which so many come at the edges of overs add nothing to them
+CLOSE, UNSURE = 0.2, 0.25  #: readings that lie nearer together can't be told apart by the traffic
+RARE = 0.003  #: shapes of so few of the lines of traffic are not asked for
+CHOICES = {"mode": MODES, "side": SIDES, "cause": CAUSES, "reason": REASONS, "slot": ("1", "2")}
+ASKED_EVENTS = ("over-start", "over-end", "over", "refused", "link-up", "link-down", "ignore")
 
 
 @dataclass(frozen=True)
@@ -26,145 +35,144 @@ class Question:
     guess: str  #: what is taken where nobody answers
     overs: int  #: lines of overs in the sample that hang on it
     examples: tuple[str, ...]
+    about: str = ""  #: the field that it settles
 
 
-def review(
-    sample: Sample, shapes: Sequence[Shape], words: Words, whole: Mapping[str, object], known: Known
-) -> tuple[list[Question], list[str], list[str], dict[str, float]]:
-    """Questions, guesses, certainties, and how much of the overs is in doubt for each guess (a share)."""
-    overs = sum(len(shape.rows) for shape in shapes if shape.event in ("over-end", "over")) or 1
-    asked: list[Question] = []
-    doubt: dict[str, float] = {}
+def words_asked(sample: Sample, shapes: Sequence[Shape], words: Words) -> Iterator[Question]:
+    """What spellings stand for that no word of the trade tells."""
     for (table, value), lines in words.guessed.items():
-        means = words.tables[table][value].get(table, "")
-        label = MODE_LABELS.get(means, means)
-        choices = (*{"mode": MODES, "side": SIDES, "cause": CAUSES}[table], "none")
-        asks = f"Which {table} does “{value}” stand for? Guessed: {label or 'none'}."
-        asked.append(Question(f"{table}.{value}", asks, choices, means or "none", lines, _examples(sample, shapes, table, value)))
-        if table != "mode":
-            doubt[f"what the words of a {table} stand for"] = UNSETTLED
-        else:
-            share = min(1.0, lines / _lines(shapes))
-            doubt[f"{table} {value}"] = max(0.5 * share, UNSETTLED if share >= MATTERS else 0.0)
+        means = str(words.tables[table][value].get(table, ""))
+        label = MODE_LABELS.get(means, means) or "none"
+        asks = f"Which {table} does “{value}” stand for? Guessed: {label}."
+        examples = _examples(sample, shapes, table, value)
+        yield Question(f"{table}.{value}", asks, (*CHOICES[table], "none"), means or "none", lines, examples, table)
+
+
+def marks_asked(sample: Sample, made: Understood) -> Iterator[Question]:
+    """Which side a mark in the text of lines stands for."""
+    if made.sides is None or not made.sides.guessed:
+        return
+    mark, means = next(iter(made.sides.means.items()))
+    shapes = [shape for shape in made.shapes if shape.set.get("side") == means and shape.event in TALK]
+    lines = sum(len(shape.rows) for shape in shapes)
+    asks = f"Which side does “{mark}” stand for? Guessed: {means}."
+    yield Question(f"side.{mark}", asks, (*SIDES, "none"), means, lines, _firsts(sample, shapes[:EXAMPLES]), "side")
+
+
+def stamps_asked(sample: Sample, overs: int, known: Known) -> Iterator[Question]:
+    """The zone of the host's clock, and which of two numbers is the day."""
     if not sample.zone_sure:
         asks = "The stamps have no offset: in which zone is the host's clock (a name such as Europe/London)? Guessed: UTC."
-        asked.append(Question("zone", asks, (), sample.zone, overs, tuple(sample.lines[:1])))
-    if sample.stamping and not sample.stamping.sure and sample.stamping.other and known.time is None:
-        asks = f"Which is the day and which the month in the stamps? Guessed: {sample.stamping.time}; the other reading is {sample.stamping.other}."
-        asked.append(
-            Question("time", asks, (sample.stamping.time, sample.stamping.other), sample.stamping.time, overs, tuple(sample.lines[:2]))
-        )
-        doubt["which is the day and which the month"] = 0.4
-    if float(str(whole.get("seconds_sure", 1.0))) < 0.9:
-        lengths = [shape for shape in shapes if shape.column("duration")]
-        asks = f"In what unit are the durations? Guessed: {whole['seconds']}. Stamps do not tell."
-        rows = lengths[0].rows[:EXAMPLES] if lengths else []
-        choices = ("s", "ms", "frames:20ms", "frames:60ms")
-        asked.append(Question("seconds", asks, choices, str(whole["seconds"]), overs, tuple(sample.lines[row] for row in rows)))
-        doubt["the unit of the durations"] = 1.0 - float(str(whole["seconds_sure"])) - 0.29
-    if float(str(whole.get("stamp_sure", 1.0))) < 0.7 and any(shape.event == "over" for shape in shapes):
-        asks = f"Is a whole over stamped when it began (event) or when it ended (end)? Guessed: {whole['stamp']}."
-        rows = next(shape.rows[:EXAMPLES] for shape in shapes if shape.event == "over")
-        asked.append(Question("stamp", asks, ("event", "end"), str(whole["stamp"]), overs, tuple(sample.lines[row] for row in rows)))
-    doubt |= _lacking(shapes)
-    told = {row for shape in shapes if shape.event != "ignore" for row in shape.rows}
-    ignored = [row for row in range(len(sample.lines)) if row not in told]
-    for shape in [shape for shape in shapes if shape.event == "over"]:
-        places, why, weight = other_lengths(shape, known), "which number is the length", 0.3
-        share, place = opened_by_ignored(shape, sample, ignored)
-        if share >= 0.6:
-            places = sorted({*places, place, *(i for i, column in enumerate(shape.columns) if column.key == "duration")})
-            why, weight = "the lengths of whole overs: another number in each is the time since an ignored line of the same station", 1.0
-        if places:
-            asked.append(_which_length(shape, places, sample))
-            doubt[why] = doubt.get(why, 0.0) + weight * len(shape.rows) / overs
-    doubt |= _against(shapes, whole)
-    asked.sort(key=lambda question: -question.overs)
-    guessed = [question.asks for question in asked]
-    guessed += [
-        f"“{shape.name}” is taken for {shape.event}, by its words alone." for shape in shapes if not shape.sure and shape.event in TALK
-    ]
-    return asked[:MOST], guessed, _certain(sample, shapes, words, whole), {key: value for key, value in doubt.items() if value > 0}
+        yield Question("zone", asks, (), sample.zone, overs, tuple(sample.lines[:1]), "zone")
+    stamping = sample.stamping
+    if stamping and not stamping.sure and stamping.other and known.time is None:
+        asks = f"Which is the day and which the month in the stamps? Guessed: {stamping.time}; the other reading is {stamping.other}."
+        yield Question("time", asks, (stamping.time, stamping.other), stamping.time, overs, tuple(sample.lines[:2]), "stamps")
 
 
-def _which_length(shape: Shape, places: Sequence[int], sample: Sample) -> Question:
-    """Two numbers could be the length of an over, and no line that opens it says which."""
-    values = sample.lines[shape.rows[0]], [(place, shape.columns[place].values[0]) for place in places]
-    told = " or ".join(f"{{{place + 1}}} (in the first line {value})" for place, value in values[1])
-    taken = next(place for place in places if shape.columns[place].key == "duration") + 1
-    asks = f"Which number is the length of the over in “{shape.name}”: {told}? Guessed: {{{taken}}}."
+def lengths_asked(sample: Sample, made: Understood, overs: int, known: Known, followed: Mapping[str, int]) -> Iterator[Question]:
+    """`followed` has the columns that tell the time since an ignored line, by shape. The unit of bare lengths, whether whole overs are stamped when they began or ended, and which number is the length."""
+    told = made.told
+    timed = [shape for shape in made.shapes if shape.column("duration") and shape.event in TALK]
+    if told.unit_margin < CLOSE and timed and known.seconds is None:
+        asks = f"In what unit are the durations? Guessed: {told.seconds}. Stamps do not tell."
+        choices = tuple(dict.fromkeys((told.seconds, "s", "ms", "frames:20ms", "frames:60ms")))
+        rows = timed[0].rows[:EXAMPLES]
+        yield Question("seconds", asks, choices, told.seconds, overs, tuple(sample.lines[row] for row in rows), "duration")
+    wholes = [shape for shape in timed if shape.event == "over"]
+    if told.stamp_margin < UNSURE and wholes and known.stamp is None:
+        asks = f"Is a whole over stamped when it began (event) or when it ended (end)? Guessed: {told.stamp}."
+        yield Question("stamp", asks, ("event", "end"), told.stamp, overs, _firsts(sample, wholes[:EXAMPLES]), "duration")
+    for shape in wholes:
+        yield from _which_length(sample, shape, made, known, followed)
+
+
+def _which_length(sample: Sample, shape: Shape, made: Understood, known: Known, followed: Mapping[str, int]) -> Iterator[Question]:
+    """Two numbers could be the length of an over, and nothing says which."""
+    taken = shape.column("duration")
+    if taken is None or "duration" in known.holes.get(shape.name, {}).values():
+        return
+    rivals = [column for place in made.told.rivals for owner, column in place.members if owner is shape and _as_likely(column, taken)]
+    rivals += [column for number, column in enumerate(shape.columns) if number == followed.get(shape.name)]
+    if not rivals:
+        return
+    places = sorted(place for place, column in enumerate(shape.columns) if any(column is one for one in (taken, *rivals)))
+    says = " or ".join(f"{{{place + 1}}} (in the first line {shape.columns[place].values[0]})" for place in places)
+    guess = next(place for place in places if shape.columns[place] is taken) + 1
+    asks = f"Which number is the length of the over in “{shape.name}”: {says}? Guessed: {{{guess}}}."
     choices = tuple(str(place + 1) for place in places)
-    return Question(
-        f"hole.{shape.name}", asks, choices, str(taken), len(shape.rows), tuple(sample.lines[row] for row in shape.rows[:EXAMPLES])
-    )
+    examples = tuple(sample.lines[row] for row in shape.rows[:EXAMPLES])
+    yield Question(f"hole.{shape.name}", asks, choices, str(guess), len(shape.rows), examples, "duration")
 
 
-def _against(shapes: Sequence[Shape], whole: Mapping[str, object]) -> dict[str, float]:
-    """What the traffic says against the reading."""
-    out: dict[str, float] = {}
-    many, middle = short_timeouts(shapes, whole)
-    if many >= 3 and middle < SHORT_TIMEOUT_S:
-        out[_too_short(many, middle)] = 0.5
-    return out
+def _as_likely(column: Column, taken: Column) -> bool:
+    """Whether words don't tell the two apart."""
+    return column.key == "_" and named("duration", taken) - named("duration", column) < 1
 
 
-def _lines(shapes: Sequence[Shape]) -> int:
-    return sum(len(shape.rows) for shape in shapes if shape.event in TALK) or 1
+def events_asked(sample: Sample, made: Understood, kept: Sequence[Shape], known: Known) -> Iterator[Question]:
+    """Lines with call signs, or in a mode's place, that are left out or whose refusal is a guess."""
+    lines = sum(len(shape.rows) for shape in made.roles.talk.shapes)
+    edges = _edges(sample, made)
+    seen: set[str] = set()
+    for kind in made.told.unsure:
+        shape = max(kind, key=lambda one: len(one.rows))
+        count = sum(len(one.rows) for one in kind)
+        if count < max(EXAMPLES, RARE * lines) or any(one.name in known.events for one in kind) or shape.name in seen:
+            continue
+        seen.add(shape.name)
+        if shape.event == "ignore" and _at_edges(sample, kind, edges) >= EXPLAINED:
+            continue
+        guess = "nothing that counts" if shape.event == "ignore" else shape.event
+        asks = f"What do lines such as “{shape.name}” tell? Guessed: {guess}."
+        examples = tuple(sample.lines[row] for row in shape.rows[:EXAMPLES])
+        about = "refusals" if shape.event == "refused" else "events"
+        yield Question(f"event.{shape.name}", asks, ASKED_EVENTS, shape.event, count, examples, about)
+
+
+def _edges(sample: Sample, made: Understood) -> Floats:
+    """When overs begin and end, as far as their lines tell, in seconds."""
+    out: list[Floats] = []
+    for shape in made.shapes:
+        if shape.event in TALK:
+            when = sample.us[shape.rows] / SECOND
+            column = shape.column("duration")
+            lasts, bare = raw_lengths(column) if column is not None else (np.zeros(len(when)), False)
+            lasts = lasts * (factor(made.told.seconds) if bare else 1.0)
+            out += [when, when + lasts if shape.event == "over" and made.told.stamp == "event" else when - lasts]
+    found = np.concatenate(out) if out else np.zeros(0)
+    return np.sort(found[np.isfinite(found)])
+
+
+def _at_edges(sample: Sample, kind: Sequence[Shape], edges: Floats) -> float:
+    """The share of lines that come when an over begins or ends, which another line tells."""
+    when = np.concatenate([sample.us[shape.rows] / SECOND for shape in kind])
+    if not len(edges):
+        return 0.0
+    after = np.clip(np.searchsorted(edges, when), 0, len(edges) - 1)
+    nearest = np.minimum(np.abs(edges[after] - when), np.abs(edges[np.maximum(after - 1, 0)] - when))
+    return float((nearest <= CLOSE_S).mean())
+
+
+def reasons_asked(sample: Sample, made: Understood, known: Known) -> Iterator[Question]:
+    """Why refusals happen whose words only hint at it."""
+    for shape in made.shapes:
+        guessed = shape.event == "refused" and shape.set.get("reason") and shape.column("reason") is None and shape.why_guessed
+        if guessed and phrase(shape) not in known.words.get("reason", {}):
+            asks = f"Why are callers refused where lines say “{phrase(shape)}”? Guessed: {shape.set['reason']}."
+            examples = tuple(sample.lines[row] for row in shape.rows[:EXAMPLES])
+            choices = (*REASONS, "none")
+            yield Question(f"reason.{phrase(shape)}", asks, choices, shape.set["reason"], len(shape.rows), examples, "refusals")
+
+
+def _firsts(sample: Sample, shapes: Sequence[Shape]) -> tuple[str, ...]:
+    return tuple(sample.lines[shape.rows[0]] for shape in shapes)
 
 
 def _examples(sample: Sample, shapes: Sequence[Shape], table: str, value: str) -> tuple[str, ...]:
     found = []
     for shape in shapes:
         column = shape.column(table)
-        if column is not None and shape.event in TALK:
+        if column is not None and value in column.counts:
             found += [sample.lines[row] for row, one in zip(shape.rows, column.values, strict=True) if one == value][:EXAMPLES]
     return tuple(found[:EXAMPLES])
-
-
-def _lacking(shapes: Sequence[Shape]) -> dict[str, float]:
-    """What overs lack: a share of them without any mode can't be right."""
-    # An end that names its session has the mode of its start.
-    ends = [shape for shape in shapes if shape.event in ("over-end", "over") and shape.column("session") is None]
-    of = sum(len(shape.rows) for shape in ends) or 1
-    modeless = sum(len(shape.rows) for shape in ends if shape.column("mode") is None and "mode" not in shape.set)
-    return {"overs whose mode is not told": modeless / of}
-
-
-def _certain(sample: Sample, shapes: Sequence[Shape], words: Words, whole: Mapping[str, object]) -> list[str]:
-    out = [f"Stamps: {sample.stamping.time if sample.stamping else 'none'}, zone {sample.zone}; envelope: {sample.envelope}."]
-    modes = sorted(
-        {
-            str(means["mode"])
-            for value, means in words.tables.get("mode", {}).items()
-            if "mode" in means and ("mode", value) not in words.guessed
-        }
-    )
-    set_modes = {str(shape.set["mode"]) for shape in shapes if "mode" in shape.set and shape.event != "ignore"}
-    modes = sorted(set(modes) | set_modes)
-    if modes:
-        out.append("Modes told by their names: " + ", ".join(MODE_LABELS[mode] for mode in modes) + ".")
-    for event, says in (
-        ("over-start", "open an over"),
-        ("over-end", "close one"),
-        ("over", "tell a whole over"),
-        ("refused", "tell of a refusal"),
-    ):
-        number = sum(shape.event == event for shape in shapes)
-        if number:
-            out.append(
-                f"{number} {'shape' if number == 1 else 'shapes'} of line {says}."
-                if number > 1
-                else f"1 shape of line {says.replace('open', 'opens').replace('close', 'closes').replace('tell', 'tells')}."
-            )
-    if any(shape.column("duration") for shape in shapes):
-        out.append(f"Durations that are bare numbers are read as {whole['seconds']}.")
-    if any(shape.event == "over" for shape in shapes):
-        out.append(f"Whole overs are stamped at their {'end' if whole['stamp'] == 'end' else 'start'}.")
-    return out
-
-
-def _too_short(many: int, middle: float) -> str:
-    return (
-        f"the unit of the durations: the {grouped(many)} overs that timed out would have lasted only {middle:.1f} s, and time-out timers run "
-        "for minutes"
-    )

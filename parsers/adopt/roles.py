@@ -1,6 +1,6 @@
 """Which place of a log is what, by evidence: the roles are given to places, and columns take them from theirs."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from parsers.adopt import trade
@@ -8,6 +8,7 @@ from parsers.adopt.evidence import FIRST, SECOND, THIRD, Evidence, Facts, Opinio
 from parsers.adopt.model import Known, Shape
 from parsers.adopt.places import Ints, Place, Talk, find_talk, is_station
 
+RIVAL = -1.5  #: a place that scores less has no chance
 NEARLY, SURE = -0.9, 0.25  #: between these a place may or may not be what it is taken for
 UNSETTLED = 0.06
 
@@ -17,9 +18,33 @@ class Roles:
     """What was settled of the places."""
 
     talk: Talk
+    shapes: Sequence[Shape]
+    known: Known
     places: dict[str, Place] = field(default_factory=dict)  #: role -> place
     why: dict[str, Opinion] = field(default_factory=dict)
     nearly: dict[str, Opinion] = field(default_factory=dict)  #: role -> the best place that did not reach it, where none did
+
+    ranked: dict[str, list[tuple[float, Place]]] = field(default_factory=dict)  #: role -> places, the likeliest first
+
+    def rivals(self, role: str, most: int) -> list[Place]:
+        """The places that may have a role, the likeliest first, without those that have another one."""
+        taken = [place for other, place in self.places.items() if other != role]
+        free = [(score, place) for score, place in self.ranked.get(role, ()) if not any(place is one for one in taken)]
+        return [place for score, place in free if score > RIVAL][:most]
+
+    def take(self, places: Mapping[str, Place]) -> None:
+        """Gives columns the roles of these places."""
+        self.places = dict(places)
+        for shape in self.shapes:
+            for column in shape.columns:
+                column.key = "_"
+        for role, place in places.items():
+            for shape, column in place.members:
+                if shape.column(role) is None:
+                    column.key, column.sure = role, role not in self.why or self.why[role].score >= 0.5
+        _by_itself(self)
+        for shape in self.shapes:
+            _as_told(shape, self.known)
 
     def doubts(self) -> dict[str, float]:
         """What was left open: a role that a place nearly had, or had by little."""
@@ -37,20 +62,10 @@ class Roles:
 
 def give_roles(shapes: Sequence[Shape], us: Ints, known: Known) -> Roles:
     """Gives the columns of lines of traffic their keys."""
-    roles = Roles(find_talk(shapes, us))
-    _settle(roles, FIRST)
-    _settle(roles, SECOND)
-    _settle(roles, THIRD)
-    for shape in shapes:
-        for column in shape.columns:
-            column.key = "_"
-    for role, place in roles.places.items():
-        for shape, column in place.members:
-            if shape.column(role) is None:
-                column.key, column.sure = role, roles.why[role].score >= 0.5
-    _by_itself(roles)
-    for shape in shapes:
-        _as_told(shape, known)
+    roles = Roles(find_talk(shapes, us), shapes, known)
+    for rows in (FIRST, SECOND, THIRD):
+        _settle(roles, rows)
+    roles.take(roles.places)
     return roles
 
 
@@ -62,6 +77,8 @@ def _settle(roles: Roles, rows: tuple[Evidence, ...]) -> None:
             facts = Facts(place, roles.talk, roles.places)
             ranked += [(opinion.score, number, opinion) for opinion in opinions(facts, rows)]
     ranked.sort(key=lambda one: (-one[0], one[1]))
+    for score, number, opinion in ranked:
+        roles.ranked.setdefault(opinion.role, []).append((score, roles.talk.places[number]))
     taken: set[int] = set()
     for score, number, opinion in ranked:
         if opinion.role in roles.places or number in taken:
@@ -77,7 +94,7 @@ def _by_itself(roles: Roles) -> None:
     """A column of another place that holds call signs, or names of modes, where its shape has none yet."""
     for shape in roles.talk.shapes:
         for column in shape.columns:
-            if column.key != "_" or not column.filled():
+            if column.key != "_" or column.name is not None or not column.filled():
                 continue
             n = sum(count for _, count in column.filled())
             for role, test in (("station", is_station), ("mode", trade.mode_of)):

@@ -2,24 +2,16 @@
 
 import re
 from collections import defaultdict
-from collections.abc import Sequence, Set
+from collections.abc import Callable, Sequence
 
 from parsers.adopt import trade
+from parsers.adopt.alternatives import merged
 from parsers.adopt.grouping import Group, group_lines
 from parsers.adopt.model import Column, Sample, Shape
-from parsers.adopt.tables import FEW, event_sort, table_shapes
-from parsers.adopt.tokens import BLANK, STAMP, TARGET, kind, sameness, tokens
+from parsers.adopt.tables import FEW, event_sort
+from parsers.adopt.tokens import BLANK, MARK, STAMP, TARGET, kind, sameness, tokens
 
 WEAK_MODES = {"page", "pag", "poc", "star", "pager", "paging", "ds", "apc", "analog", "analogue", "tdma"}
-
-
-def make_shapes(sample: Sample, rows: Sequence[int] | None = None) -> list[Shape]:
-    """The shapes of a sample, or of some of its lines, the largest first; their events are not told yet."""
-    wanted = range(len(sample.lines)) if rows is None else rows
-    if sample.is_table:
-        return table_shapes(sample, [row for row in wanted if sample.records[row]])
-    rows = [row for row in wanted if sample.texts[row]]
-    return text_shapes(sample, rows, stamped_out(sample, rows))
 
 
 def stamped_out(sample: Sample, rows: Sequence[int]) -> list[str]:
@@ -36,24 +28,36 @@ def stamped_out(sample: Sample, rows: Sequence[int]) -> list[str]:
     return lines
 
 
-def text_shapes(sample: Sample, rows: Sequence[int], texts: Sequence[str], whole_brackets: bool = False) -> list[Shape]:
-    """The shapes of lines of text; what stands in brackets is one value where `whole_brackets`."""
-    lines = []
-    for text in texts:
-        pieces = tokens(text, sample.separator, whole_brackets)
-        lines.append([piece.strip(" \t") if sample.separator and piece != sample.separator else piece for piece in pieces])
-    targets = {found for text in texts for found in TARGET.findall(text)} if whole_brackets else set()
+def text_shapes(rows: Sequence[int], texts: Sequence[str]) -> list[Shape]:
+    """The shapes of lines of text, STAMP where their stamp was; what stands in quotes or brackets is one value."""
+    lines = [joined_modes(tokens(text)) for text in texts]
+    targets = {found for text in texts for found in TARGET.findall(text)}
 
     def varies(word: str) -> bool:
         return word in targets or (sameness(word) not in WEAK_MODES and trade.mode_of(word) is not None)
 
     shapes = []
     for group in group_lines(lines, varies):
-        shapes += _split([_shape(group, lines, rows, targets)])
-    return sorted(shapes, key=lambda shape: -len(shape.rows))
+        shapes += _split([_shape(group, lines, rows, varies)])
+    shapes = merged(shapes)
+    for shape in shapes:
+        _contexts(shape)
+    return shapes
 
 
-def _shape(group: Group, lines: Sequence[Sequence[str]], rows: Sequence[int], open_values: Set[str] = frozenset()) -> Shape:
+def joined_modes(pieces: Sequence[str]) -> list[str]:
+    """Pieces with the two words of a mode's name as one."""
+    out: list[str] = []
+    for piece in pieces:
+        words = len(out) > 1 and out[-1] == " " and all(len(word) > 1 and word.isalnum() for word in (out[-2], piece))
+        if words and trade.mode_of(f"{out[-2]} {piece}") and not trade.slot_of(piece) and trade.mode_of(piece):
+            out[-2:] = [f"{out[-2]} {piece}"]
+        else:
+            out.append(piece)
+    return out
+
+
+def _shape(group: Group, lines: Sequence[Sequence[str]], rows: Sequence[int], varies: Callable[[str], bool]) -> Shape:
     """Columns from the holes of a group, holes side by side made one; fixed text runs together."""
     first = lines[group.rows[0]]
     parts: list[str | int] = []
@@ -62,7 +66,7 @@ def _shape(group: Group, lines: Sequence[Sequence[str]], rows: Sequence[int], op
         piece = first[place]
         if piece == STAMP:
             parts.append(-1)
-        elif kind(piece) == BLANK or (fixed is not None and piece not in open_values and not _is_who(piece, parts)):
+        elif kind(piece) == BLANK or (fixed is not None and not _is_who(piece, parts) and not (kind(piece) != MARK and varies(piece))):
             literal = " " if kind(piece) == BLANK else piece
             if parts and isinstance(parts[-1], str):
                 parts[-1] += literal
@@ -180,8 +184,8 @@ def _split(shapes: list[Shape]) -> list[Shape]:
     return done
 
 
-def _with_fixed(shape: Shape, place: int, value: str, ats: list[int], keep: bool = False) -> Shape:
-    """The lines `ats` of a shape whose column `place` has one value. Other columns that then hold one word become fixed too, unless `keep`."""
+def _with_fixed(shape: Shape, place: int, value: str, ats: list[int]) -> Shape:
+    """The lines `ats` of a shape whose column `place` has one value. Other columns that then hold one word become fixed too."""
     parts: list[str | int] = []
     for part in shape.parts:
         if part == place:
@@ -191,8 +195,7 @@ def _with_fixed(shape: Shape, place: int, value: str, ats: list[int], keep: bool
         else:
             _append(parts, part)
     rest = [[column.values[at] for at in ats] for i, column in enumerate(shape.columns) if i != place]
-    if not keep:
-        parts, rest = _constants(parts, rest)
+    parts, rest = _constants(parts, rest)
     new = Shape([shape.rows[at] for at in ats], [Column(values) for values in rest], parts)
     _contexts(new)
     return new
@@ -239,56 +242,3 @@ def _is_event_code(column: Column, values: Sequence[str]) -> bool:
         return True
     steps = [a != b for a, b in zip(column.values, column.values[1:], strict=False)]
     return len(values) == 2 and len(steps) >= 10 and sum(steps) / len(steps) > 0.75
-
-
-def split_odd(shapes: Sequence[Shape]) -> list[Shape]:
-    """Takes out of text shapes the lines whose number is a word (`None`, `n/a`) and those that say in words that the station is not known."""
-    out: list[Shape] = []
-    for shape in shapes:
-        todo = [shape]
-        if shape.parts:
-            for key, column in [(column.key, column) for column in shape.columns if column.key in ODD]:
-                odd = [value for value, _ in column.filled() if _odd(key, value)]
-                if 1 <= len(odd) <= 3 and len(odd) < len(column.filled()):
-                    todo = [one for part in todo for one in _take_out(part, key, odd)]
-            if len(todo) > 1:
-                for one in todo:
-                    one.kin = len(out) + 1
-        out += todo
-    return out
-
-
-ODD = ("duration", "ber_pct", "loss_pct", "rssi_dbm", "station")
-
-
-def _odd(key: str, value: str) -> bool:
-    if key == "station":
-        return trade.nobody(value) and not value.startswith("-")  # what begins with a dash is nobody by itself (shared.identity)
-    return not any(char.isdigit() for char in value)
-
-
-def _take_out(shape: Shape, key: str, odd: Sequence[str]) -> list[Shape]:
-    place = next((i for i, column in enumerate(shape.columns) if column.key == key), None)
-    if place is None:
-        return [shape]
-    keys = [column.key for i, column in enumerate(shape.columns)]
-    parts = []
-    for value in (None, *odd):
-        ats = [at for at, one in enumerate(shape.columns[place].values) if (one == value if value is not None else one not in odd)]
-        if not ats:
-            continue
-        if value is None:
-            new = Shape(
-                [shape.rows[at] for at in ats],
-                [Column([c.values[at] for at in ats], c.left, c.right) for c in shape.columns],
-                list(shape.parts),
-            )
-            left = keys
-        else:
-            new = _with_fixed(shape, place, value, ats, keep=True)
-            left = keys[:place] + keys[place + 1 :]
-        new.words, new.set = shape.words, dict(shape.set)
-        for column, one in zip(new.columns, left, strict=True):
-            column.key = one
-        parts.append(new)
-    return parts

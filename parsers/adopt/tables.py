@@ -1,6 +1,6 @@
 """Rows of a table to shapes, by the columns that tell sorts of row apart."""
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Callable, Sequence
 
 from parsers.adopt import trade
@@ -10,11 +10,11 @@ Chooser = Callable[[Sequence[dict[str, str]], Sequence[str], str | None], list[s
 FEW = 12  #: a column with no more distinct values may tell sorts of line apart
 
 
-def table_shapes(sample: Sample, rows: list[int], choose: Chooser | None = None) -> list[Shape]:
+def table_shapes(sample: Sample, rows: list[int], choose: Chooser) -> list[Shape]:
     """Rows of a table by the columns that tell them apart; `choose` picks these."""
     records = [sample.records[row] or {} for row in rows]
     names = list(dict.fromkeys(name for record in records for name in record))
-    chosen = (choose or discriminators)(records, names, sample.stamp_field)
+    chosen = choose(records, names, sample.stamp_field)
     groups: dict[tuple[str, ...], list[int]] = defaultdict(list)
     for at, record in enumerate(records):
         groups[tuple(record.get(name, "") for name in chosen)].append(at)
@@ -31,72 +31,6 @@ def table_shapes(sample: Sample, rows: list[int], choose: Chooser | None = None)
         words = [word for value in values for word in trade.spaced(value).split()]
         shapes.append(Shape([rows[at] for at in ats], columns, when=when, words=words))
     return sorted(shapes, key=lambda shape: (-len(shape.when), -len(shape.rows)))
-
-
-def discriminators(records: Sequence[dict[str, str]], names: Sequence[str], stamp: str | None) -> list[str]:
-    """The columns by whose values rows are told apart: those whose words are of events, and those that settle which others are filled."""
-    n = len(records)
-    scores: list[tuple[float, str]] = []
-    for name in names:
-        counts = Counter(record.get(name, "") for record in records)
-        if name == stamp or not 2 <= len(counts) <= 40:
-            continue
-        filled = [value for value in counts if value]
-        if all(trade.mode_of(value) or trade.side_of(value) or trade.slot_of(value) or value in "012" for value in filled):
-            continue
-        sorts = {event_sort(value) for value in filled} - {None}
-        called = any(
-            word
-            in (
-                "event",
-                "evt",
-                "ev",
-                "kind",
-                "type",
-                "action",
-                "what",
-                "msg",
-                "state",
-                "op",
-                "cmd",
-                "happening",
-                "act",
-                "verb",
-                "status",
-                "phase",
-                "rec",
-                "record",
-                "k",
-                "e",
-                "x",
-                "message",
-                "topic",
-                "code",
-                "cls",
-                "class",
-                "level",
-                "component",
-            )
-            for word in trade.spaced(name).split()
-        )
-        share = sum(count for value, count in counts.items() if value) / n
-        scores.append((settles(records, name, names) * share + 0.3 * (len(sorts) >= 2) * share + 0.2 * called * share, name))
-    scores.sort(reverse=True)
-    chosen = [name for score, name in scores[:1] if score >= 0.25]
-    if chosen:
-        for score, name in scores[1:4]:
-            counts = Counter(record.get(name, "") for record in records)
-            pairs = {(record.get(chosen[0], ""), record.get(name, "")) for record in records}
-            sorts = {event_sort(value) for value in counts if value} - {None}
-            adds = len(pairs) > len({record.get(chosen[0], "") for record in records}) and len(sorts) >= 2
-            told = sum(count for value, count in counts.items() if value)
-            causes = (
-                sum(count for value, count in counts.items() if value and (trade.cause_of(value) or trade.reason_of(value))) >= 0.9 * told
-            )
-            if score >= 0.35 and adds and len(counts) <= FEW and len(pairs) <= 60 and not causes:
-                chosen.append(name)
-                break
-    return chosen
 
 
 def settles(records: Sequence[dict[str, str]], name: str, names: Sequence[str]) -> float:

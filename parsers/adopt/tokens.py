@@ -1,6 +1,7 @@
 """Lines into tokens: words, values, marks and blanks, such that joined again they are the line."""
 
 import re
+from functools import lru_cache
 
 STAMP = "\x01"  #: stands in a line where its stamp was
 _PIECES = re.compile(
@@ -18,25 +19,36 @@ NOTHING = ("-", "--", "---", "?", "??", "???", "*")  #: what stands where a valu
 BLANK, MARK, WORD, VALUE = "b", "m", "w", "v"
 
 
-def tokens(text: str, separator: str | None = None, whole_brackets: bool = False) -> list[str]:
-    """The pieces of a line. With a `separator` the line is a row of cells, each a token, maybe empty, with the separators between; with
-    `whole_brackets` what stands in brackets is one token, blanks or not."""
-    if separator is not None:
-        cells = text.split(separator)
-        return [piece for cell in cells for piece in (cell, separator)][:-1]
+def tokens(text: str) -> list[str]:
+    """The pieces of a line. What stands in quotes or square brackets is one token, blanks or not, unless a mode's name stands there and more."""
     out: list[str] = []
-    for piece in (_WHOLE if whole_brackets else _PIECES).findall(text):
-        if whole_brackets and len(piece) > 2 and piece[0] == "[" and piece[-1] == "]":
-            out += ["[", piece[1:-1], "]"]
-        elif len(piece) > 1 and piece[0] == '"':
-            out += ['"', piece[1:-1], '"']
-        elif len(piece) > 1 and piece[0] in "@#~":
-            out += [piece[0], piece[1:]]
-        elif len(piece) > 1 and piece[-1] in ".!?'" and (found := _END_MARKS.match(piece)):
-            out += [found[1], found[2]]
-        else:
-            out.append(piece)
+    for piece in _WHOLE.findall(text):
+        out += _parts(piece)
     return out
+
+
+def _parts(piece: str) -> list[str]:
+    """A piece without its quotes, brackets, signs in front and marks behind, and these as pieces of their own."""
+    if len(piece) < 2:
+        return [piece]
+    if piece[0] == "[" and piece[-1] == "]" and len(piece) > 2:
+        inner = piece[1:-1]
+        return ["[", *(tokens(inner) if _several(inner) else [inner]), "]"]
+    if piece[0] == '"':
+        return ['"', piece[1:-1], '"']
+    if piece[0] in "@#~":
+        return [piece[0], piece[1:]]
+    found = _END_MARKS.match(piece) if piece[-1] in ".!?'" else None
+    return [found[1], found[2]] if found else [piece]
+
+
+@lru_cache(maxsize=10_000)
+def _several(text: str) -> bool:
+    """Whether several values stand in one pair of brackets: a mode's name, and more."""
+    from parsers.adopt import trade
+
+    words = text.split()
+    return len(words) > 1 and trade.mode_of(text) is None and any(trade.mode_of(word) for word in words)
 
 
 def kind(token: str) -> str:

@@ -220,6 +220,10 @@ RSSI_NAMES = ["rssi", "level", "signal", "strength", "lvl", "sig", "dbm", "power
 NETWORK_NAMES = ["network", "peer", "net", "server", "master", "host", "link", "gateway", "hub", "node", "to", "with", "from", "remote"]
 NOBODY = {"", "-", "--", "---", "?", "??", "n/a", "na", "none", "unknown", "nobody", "null", "nil", "anon", "anonymous", "noid", "*", "_", "unk", "n.n.", "nn", "(none)", "no-id", "noname", "somebody", "someone", "unidentified", "unnamed", "no call"}  # fmt: skip
 
+_NOBODY = re.compile(
+    r"(?:an? )?(?:unknown|unnamed|unidentified|nobody|no[- ]?one|somebody|someone|anonymous|no[ -](?:call|callsign|name|id|station))\\b"
+)
+
 CAUSES = (
     (r"time[ -]?d?[ -]?out|timeout|time limit|\btot\b|too long|ran out|cut off|timer|limit|overrun|expired|max(?:imum)?\b|\bto\b$", "timeout"),
     (r"lost|fad(?:e|ed|ing)|gone|no signal|vanish|dropp?ed|weak|broke|dead|missing|loss|disappear|failed|sync loss|nosync|out of sync", "lost"),
@@ -228,8 +232,13 @@ CAUSES = (
 REASONS = (
     (r"(?:other|another|different|foreign) mode", "other-mode"),  # whatever else is said
     (r"lock|penalty|barred|cool|punish|bann|suspend|after time|naughty|timed out|timeout|sin bin|sit out|quarantine|\btot\b", "lockout"),
-    (r"slot|doubl|already (?:talk|in use|busy|active|keyed)|collision|same mode|talk(?:ing)? already|occupied by (?:station|user)|\bbusy\b|in progress|taken|other station|someone|somebody talking|contention", "busy"),
-    (r"other.?mode|another mode|mode|held|hold|belongs|someone else|somebody else|else|turn|foreign|different|occupied|engaged|in use|reserved|hang", "other-mode"),
+    (r"slot|doubl|already (?:talk|in use|busy|active|keyed)|collision|same mode|talk(?:ing)? already|occupied by (?:station|user)|\bbusy\b|contention", "busy"),
+    (r"other.?mode|another mode|held by|holds", "other-mode"),
+)  # fmt: skip
+#: words that only hint at a reason: whether it is another mode that holds, or somebody of the same, has to be asked
+REASON_HINTS = (
+    (r"in progress|other station|somebody talking|(?:channel|frequency) (?:in use|occupied|engaged)", "busy"),
+    (r"mode|held|hold|belongs|someone|somebody|else|turn|foreign|different|occupied|engaged|in use|reserved|hang|taken", "other-mode"),
 )  # fmt: skip
 
 START = r"start(?:s|ed|ing)?|begin(?:s|ning)?|began|begun|open(?:s|ed|ing)?|keyed|keys?|keydown|pressed|press|ptt|header|incoming|rise[sn]?|rising|onset|takes?|took|speak(?:s|ing)?|talk(?:s|ing)|up|on|new|enter(?:s|ed)?|acquired?|lift(?:s|ed)?|seize[sd]?|grabs?|live|bot|sot|stx|active|go|heard|hears|hearing|detected|arriv(?:es|ed|al)|comes?|came|head|hello|raised|activity|sync|latched|receiving|busy|transmitting|first|calls|began|launch(?:ed)?|attack|beginning|tx|in|hi|rxon|head"  # fmt: skip
@@ -315,7 +324,8 @@ def is_radio_id(text: str) -> bool:
 
 def nobody(text: str) -> bool:
     """Whether a text says that the station is not known."""
-    return text.strip().lower() in NOBODY
+    said = text.strip().lower()
+    return said in NOBODY or said.strip("()[]<>{}") in NOBODY or (said.count(" ") < 4 and _NOBODY.match(said) is not None)
 
 
 def cause_of(text: str) -> str | None:
@@ -326,6 +336,11 @@ def cause_of(text: str) -> str | None:
 def reason_of(text: str) -> str | None:
     """The reason of a refusal that a phrase names."""
     return next((reason for expression, reason in REASONS if re.search(expression, spaced(text))), None)
+
+
+def reason_hint(text: str) -> str | None:
+    """A guess at the reason of a refusal that a phrase names."""
+    return next((reason for expression, reason in REASON_HINTS if re.search(expression, spaced(text))), None)
 
 
 @lru_cache(maxsize=20_000)

@@ -10,12 +10,12 @@ import polars as pl
 
 from parsers.adopt.account import Account, account
 from parsers.adopt.fit import Fit
-from parsers.adopt.learn import Learnt
+from parsers.adopt.learn import Learnt, learn
 from parsers.adopt.model import Known
 from parsers.dialect import reader
 from server.intake.batches import split_lines
 from server.intake.blocks import blocks
-from server.intake.judging import best_reading, measure
+from server.intake.judging import measure
 from server.intake.log_names import PACKED
 from server.intake.unpacking import DAMAGE, open_log
 from shared.errors import UnusableError
@@ -71,12 +71,12 @@ def adopt_lines(
     name: str = "learnt",
 ) -> Adopted:
     """The same from sample lines, and the whole log as often as it is asked for."""
-    learnt = best_reading(sample, around_us, known=known, zone=zone, name=name)
+    learnt = learn(sample, around_us, known=known, zone=zone, name=name)
     fit = measure(reader(learnt.dialect), whole(), around_us)
     if fit.unread > WORTH_AGAIN * fit.lines and fit.kept and fit.lines > len(sample):
         # Rare shapes and spellings that the sample had none of.
         left = [text for _, text in fit.kept[:: max(1, len(fit.kept) // LEFT_LINES)]]
-        again = best_reading([*sample, *left], around_us, known=known, zone=zone, name=name)
+        again = learn([*sample, *left], around_us, known=known, zone=zone, name=name)
         second = measure(reader(again.dialect), whole(), around_us)
         if second.unread < fit.unread and second.overs >= fit.overs * 0.999:
             learnt, fit = again, second

@@ -99,7 +99,8 @@ def test_lines_read_again_leave_the_store_as_if_they_had_been_understood_at_once
     for proposal in propose(text, learnt.dialect, unread, book(days=2).rows[-1]["t"]):
         text = with_proposal(text, learnt.dialect, proposal)
     grown = dialect_from_text(text, Path("host.toml"))
-    assert check_samples(grown) == []
+    # A wider line further down may match too (docs/contract.md: the first one wins); nothing else may be said.
+    assert [one.says for one in check_samples(grown) if not one.warning] == []
     again = reread(engine, log_name, text, tmp_path / "host.toml")
     assert again.lines == len(unread)
     fresh = ingested(tmp_path / "fresh", "b.db", upgraded, text)

@@ -1,0 +1,90 @@
+"""What words around a column say that it is, and what a shape's fixed words say of its mode, slot and side."""
+
+import re
+from itertools import pairwise
+
+from parsers.adopt import trade
+from parsers.adopt.model import Column, Shape
+
+WEAK = {"id", "name", "unit", "on", "at", "into", "channel", "e", "l", "t", "m", "f", "x", "d", "in", "with", "by", "for", "s", "q", "from", "to", "tx", "source", "link", "talk", "air"}  # fmt: skip
+PERCENT = r"^\s{0,2}(?:%|(?:pct|percent|per cent)\b)"
+LOST = r"lost|loss|missing|missed|dropped"
+WRONG = r"ber|errs?|errors?|bit errors?|wrong"
+NAMES = {
+    "mode": set(trade.MODE_NAMES), "side": set(trade.SIDE_NAMES), "slot": set(trade.SLOT_NAMES), "station": set(trade.STATION_NAMES),
+    "target": set(trade.TARGET_NAMES), "duration": set(trade.DURATION_NAMES), "ber_pct": set(trade.BER_NAMES),
+    "loss_pct": set(trade.LOSS_NAMES), "rssi_dbm": set(trade.RSSI_NAMES), "network": set(trade.NETWORK_NAMES),
+    "cause": {"cause", "end", "ending", "because", "why", "reason", "how", "result", "status", "by", "outcome", "term", "stop", "close"},
+    "reason": {"reason", "why", "because", "cause", "code", "denied", "refused", "for"},
+}  # fmt: skip
+
+
+def number(text: str) -> float | None:
+    """A number with its unit or without; decimal point or comma."""
+    found = re.fullmatch(r"\s*([-+]?[0-9]+(?:[.,][0-9]+)?)\s*(?:%|dBm|dB|dbm|DBM)?\s*", text)
+    return float(found[1].replace(",", ".")) if found else None
+
+
+def percent_of(column: Column) -> str | None:
+    """What a number followed by a percent unit and a word is a share of: ber_pct, loss_pct, or "" where no word says; None where no such unit
+    follows."""
+    unit = re.match(PERCENT, column.right, re.IGNORECASE)
+    if unit is None:
+        return None
+    after = column.right[unit.end() :].lower()
+    for key, words in (("loss_pct", LOST), ("ber_pct", WRONG)):
+        if re.match(rf"\W{{0,2}}(?:of |bits? |frames? |packets? |is |are )*(?:{words})\b(?!\s*[=:])", after):
+            return key
+    return ""
+
+
+def named(key: str, column: Column) -> float:
+    """How strongly the words around a column say that it is `key`, 0 to 1.5."""
+    best = 0.0
+    for back, word in enumerate(reversed(column.left)):
+        weight = 1.5 if column.name is not None else (1.5, 0.6, 0.3)[min(back, 2)]
+        if word in NAMES[key]:
+            best = max(best, weight * (0.5 if word in WEAK else 1.0))
+    return best
+
+
+def told_unit(column: Column) -> str | None:
+    """The unit of time that the words around a column name."""
+    right = re.match(r"^\W{0,2}([A-Za-z]+)", column.right)
+    before = column.left if column.name is not None else column.left[-2:]
+    for word in [right[1].lower()] if right else []:
+        if word in ("s", "sec", "secs", "second", "seconds"):
+            return "s"
+    for word in ([right[1].lower()] if right else []) + list(reversed(before)):
+        if word in ("sec", "secs", "second", "seconds") or (word == "s" and column.name is not None):
+            return "s"
+        found = next((unit for unit, words in UNITS if re.fullmatch(words, word)), None)
+        if found:
+            return found
+    return None
+
+
+UNITS = (
+    ("ms", r"ms|millis|msecs?|milliseconds?|milli"),
+    ("frames", r"frames?|fr|frms?|bursts?"),
+    ("frames:60000ms", r"mins?|minutes?"),
+)
+
+
+def fixed_meanings(shape: Shape) -> None:
+    """What the shape's fixed words say of mode, slot and side (of text: the words between its holes; of a table: what makes its rows)."""
+    texts = [part for part in shape.parts if isinstance(part, str)] + list(shape.when.values())
+    words = [word for text in texts for word in re.split(r"[\s,;:=|()\[\]{}<>\"]+", text) if word]
+    pairs = [f"{a} {b}" for a, b in pairwise(words)]
+    if shape.column("mode") is None:
+        found = next((found for word in [*pairs, *words] if (found := trade.mode_of(word)) is not None), {})
+        shape.set |= found if shape.column("slot") is None else {key: one for key, one in found.items() if key == "mode"}
+    if shape.column("slot") is None and "slot" not in shape.set and shape.set.get("mode") in (None, "dmr"):
+        slot = next((slot for word in [*pairs, *words] if not word.isdigit() and (slot := trade.slot_of(word))), None)
+        shape.set |= {"slot": slot} if slot else {}
+    if shape.column("side") is None:
+        said = [side for word in words if (side := trade.side_of(word)) is not None and trade.mode_of(word) is None]
+        mode = shape.column("mode")
+        modes = {(trade.mode_of(value) or {}).get("mode") for value in mode.counts} if mode else {shape.set.get("mode")}
+        squelched = modes == {"fm"} and any(re.fullmatch(r"(?i)squelch|sql|carrier", word) for word in words)
+        shape.set |= {"side": said[0]} if said else {"side": "air"} if squelched else {}
