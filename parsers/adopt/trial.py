@@ -67,16 +67,16 @@ def tried(overs: Overs, told: Mapping[str, float]) -> Trial:
 def alone(overs: Overs) -> float:
     """The share of overs that begin after the one before them on their stream ended."""
     order = np.argsort(overs.stream, kind="stable")
-    stream, start, end = overs.stream[order], overs.start[order], overs.end[order]
+    of, begin, end = overs.stream[order], overs.start[order], overs.end[order]
     if len(order) < 2:
         return 1.0
     late = np.ones(len(order), dtype=np.bool_)
-    begins = np.concatenate([[True], stream[1:] != stream[:-1]])
+    first = np.concatenate([[True], of[1:] != of[:-1]])
     latest = end.copy()
     for place in range(1, len(latest)):  # the latest end so far, of each stream
-        if not begins[place]:
+        if not first[place]:
             latest[place] = max(latest[place], latest[place - 1])
-    late[1:] = begins[1:] | (start[1:] >= latest[:-1] - OVERLAP_S)
+    late[1:] = first[1:] | (begin[1:] >= latest[:-1] - OVERLAP_S)
     return float(late.mean())
 
 
