@@ -1,12 +1,15 @@
 """The geometry of the charts."""
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from server.telling.words import SCALE_WORDS, duration
-from server.web.charts import BAR_WIDTH, MOST_STEPS, bars, hour_map, round_ticks
+from server.web.cell_map import WEEK, hour_map
+from server.web.charts import BAR_WIDTH, MOST_STEPS, bars, round_ticks
 
 DAYS = ["Mon 16", "Tue 17", "Wed 18", "Thu 19", "Fri 20", "Sat 21", "Sun 22"]
 
@@ -31,21 +34,26 @@ def test_an_hour_that_does_not_exist_has_no_column_and_a_busy_one_a_full_column(
     seconds = np.zeros((7, 24))
     seconds[6, 1], seconds[2, 19], seconds[0, 0] = np.nan, 3600, 0.5
     drawn = hour_map(seconds, DAYS, SCALE_WORDS)
-    assert len(drawn.cells) == 7 * 24 and drawn.full == "a whole hour"
-    assert drawn.cells[6 * 24 + 1].height is None
-    assert drawn.cells[2 * 24 + 19].height == drawn.cell_height
-    assert drawn.cells[0].height == 1.0  # something was on the air: it shows
-    assert drawn.cells[1].height == 0
+    assert drawn.track.count("M") == 7 * 24 - 1 and drawn.unseen.count("M") == 1 and drawn.full == "a whole hour"
+    filled = columns(drawn.fill)
+    assert [height for *_, height in filled] == [1.0, WEEK.height]  # something was on the air: it shows
+    assert columns(drawn.unseen)[0][0] == WEEK.left + WEEK.step_x + 1
+
+
+def columns(path: str) -> list[tuple[float, float, float, float]]:
+    """x, y, width and height upwards of each cell of a path."""
+    found = re.findall(r"M([\d.]+) ([\d.]+)h([\d.]+)v-?([\d.]+)h-[\d.]+z", path)
+    return [(float(x), float(y), float(width), float(height)) for x, y, width, height in found]
 
 
 @settings(max_examples=25)
 @given(st.lists(st.floats(0, 7200), min_size=168, max_size=168))
 def test_no_column_leaves_its_cell_nor_the_chart(values: list[float]) -> None:
     drawn = hour_map(np.array(values).reshape(7, 24), DAYS, SCALE_WORDS)
-    for cell in drawn.cells:
-        assert cell.height is not None and 0 <= cell.height <= drawn.cell_height
-        assert cell.top + cell.height == pytest.approx(cell.y + drawn.cell_height)
-        assert cell.x >= 0 and cell.x + drawn.cell_width <= drawn.width and cell.y + drawn.cell_height <= drawn.height
+    cells = {(x, y + WEEK.height) for x, y, _, _ in columns(drawn.track)}
+    for x, bottom, width, height in columns(drawn.fill):
+        assert 0 < height <= WEEK.height and (x, bottom) in cells
+        assert x >= 0 and x + width <= drawn.width and bottom - height >= 0 and bottom <= drawn.height
 
 
 @given(st.floats(0, 1e7))

@@ -6,7 +6,7 @@ from server.analytics.activity import Window
 from server.analytics.free_time import free_time
 from server.report.handout import WEEKS, Handout, handout
 from server.telling.parts import Label, Row, Table
-from server.web.cell_map import CellMap, cell_map
+from server.web.cell_map import MONTH, CellMap, cell_map
 from server.web.frame import Frame
 from server.web.shell import Shell
 from server.web.source import Source
@@ -68,7 +68,7 @@ def handout_view(source: Source, window: Window | None, frame: Frame) -> Handout
             mode.label,
             mode.free,
             mode.map.alt if mode.map else "",
-            cell_map(mode.map) if mode.map else None,
+            cell_map(mode.map.cells, mode.map.days, MONTH, mode.map.full) if mode.map else None,
             _numbers(mode.label, mode.map.days, mode.map.numbers) if mode.map else None,
         )
         for mode in sheet.free

@@ -6,7 +6,7 @@ from server.report.month import month_after, month_title, months_before
 from server.report.seen import not_seen
 from server.report.sheet import Sheet, sheet_of
 from server.telling.parts import Label, Row, Table
-from server.web.cell_map import CellMap, cell_map
+from server.web.cell_map import MONTH, CellMap, cell_map
 from server.web.frame import Frame
 from server.web.moment.links import Happenings, incidents_one_by_one, shut_outs_one_by_one, timeouts_one_by_one
 from server.web.month.charts import TrendChart, trend_chart
@@ -68,7 +68,7 @@ def month_view(source: Source, name: str, now_us: int, frame: Frame) -> MonthVie
         refused=shut_outs_one_by_one(activity, window, frame),
         timed_out=timeouts_one_by_one(activity, window, frame),
         raised=incidents_one_by_one(month.incidents, frame),
-        map=cell_map(sheet.map, marks) if sheet.map else None,
+        map=cell_map(sheet.map.cells, sheet.map.days, MONTH, sheet.map.full, marks) if sheet.map else None,
         notes=notes_shown(notes, frame),
         map_table=_map_table(sheet),
     )

@@ -19,7 +19,7 @@ from server.telling.parts import Fact, Label, Table
 from server.telling.sentences import Sentence, Text, say
 from server.telling.shut_outs import blocked_matrix
 from server.telling.traffic import carried_table
-from server.web.charts import HourMap, hour_map
+from server.web.cell_map import CellMap, hour_map
 from server.web.frame import Frame
 from server.web.moment.links import Happenings, shut_outs_one_by_one
 from server.web.notes.marks import NotesShown, notes_of, notes_shown
@@ -61,7 +61,7 @@ class SharingView:
     notes: NotesShown  #: what was done at the station in these days
     held: Table  #: held, on the air, silent
     chances: Table  #: shut-out risk beside the counted, by mode
-    risk_map: HourMap | None  #: risk by mode and hour
+    risk_map: CellMap | None  #: risk by mode and hour
     chance_hours: tuple[Table, ...]  #: the same in numbers, a table a mode
     slots: tuple[SlotLines, ...]  #: balance of slots
     carried: Table  #: traffic by mode
@@ -134,7 +134,7 @@ def _headline(figures: Figures) -> Sentence:
     return (*sentence, Text(f" These would have waited {words.duration(rows[0].mean_wait_s)} on average."))
 
 
-def _risk_map(sharing: Sharing) -> HourMap | None:
+def _risk_map(sharing: Sharing) -> CellMap | None:
     if not sharing.chances:
         return None
     risk = np.array(

@@ -1,12 +1,10 @@
 """The geometry of the Transmitter page's charts: plain numbers, as in server.web.charts."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 import numpy as np
-import numpy.typing as npt
 
 from server.telling.moments import instant_words
 from server.telling.words import count, percent
@@ -14,64 +12,9 @@ from server.web.charts import Mark, NoteMark
 from shared import spans as sp
 from shared.zones import HOUR, SECOND
 
-_LEFT, _TOP, _STEP_X, _STEP_Y, _PAD = 62.0, 18.0, 12.4, 22.0, 1.5
 STRIP_WIDTH, STRIP_HEIGHT = 340.0, 34.0
 BEFORE, LEAST_AFTER, MOST_AFTER = HOUR // 2, HOUR // 2, 3 * HOUR
 BARS = 400
-
-
-@dataclass(frozen=True)
-class DutyCell:
-    """One local hour of a week's days: its fullest, filling from the bottom. `height` None: nothing seen."""
-
-    x: float
-    y: float
-    height: float | None
-    top: float
-
-
-@dataclass(frozen=True)
-class DutyMap:
-    """Weeks downwards, local hours across."""
-
-    width: float
-    height: float
-    cell_width: float
-    cell_height: float
-    cells: tuple[DutyCell, ...]
-    weeks: tuple[Mark, ...]
-    hours: tuple[Mark, ...]
-    noted: tuple[NoteMark, ...] = ()  #: the keeper's notes
-
-
-def duty_map(
-    shares: npt.NDArray[np.float64], weeks: Sequence[str], notes: Sequence[tuple[int, float, str]] = ()
-) -> DutyMap:
-    """The map of shares, shape (weeks, 24); `notes` are rows, clock hours and letters."""
-    height, cells = _STEP_Y - 2 * _PAD, []
-    for row in range(len(weeks)):
-        bottom = _TOP + (row + 1) * _STEP_Y - _PAD
-        for hour in range(24):
-            share = float(shares[row, hour])
-            filled = None if math.isnan(share) else round(min(1.0, share) * height, 1)
-            cells.append(
-                DutyCell(
-                    round(_LEFT + hour * _STEP_X + 1, 1), bottom - height, filled, round(bottom - (filled or 0.0), 1)
-                )
-            )
-    return DutyMap(
-        width=_LEFT + 24 * _STEP_X + 2,
-        height=_TOP + len(weeks) * _STEP_Y + 2,
-        cell_width=_STEP_X - 2,
-        cell_height=height,
-        cells=tuple(cells),
-        weeks=tuple(Mark(0, _TOP + (row + 0.7) * _STEP_Y, week) for row, week in enumerate(weeks)),
-        hours=tuple(Mark(round(_LEFT + hour * _STEP_X + 1, 1), 12, f"{hour:02d}") for hour in range(0, 24, 3)),
-        noted=tuple(
-            NoteMark(round(_LEFT + hour * _STEP_X, 1), _TOP + row * _STEP_Y, _STEP_Y, letter)
-            for row, hour, letter in notes
-        ),
-    )
 
 
 @dataclass(frozen=True)

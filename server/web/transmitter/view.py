@@ -30,13 +30,15 @@ from server.telling.numbers import minutes_set, percent_set
 from server.telling.outside import Piece, visible
 from server.telling.parts import Fact, Label, Row, Table
 from server.telling.unread import NO_LINE, NONE_UNDERSTOOD, NOT_READ, not_understood, nothing_told
+from server.web.cell_map import WEEKS as WEEKS_GRID
+from server.web.cell_map import CellMap, cell_map, shares_of
 from server.web.definitions import ANCHORS
 from server.web.frame import Frame
 from server.web.moment.links import incident_moments
 from server.web.notes.marks import NotesShown, day_marks, notes_of, notes_shown
 from server.web.shell import Link, Shell
 from server.web.source import Source
-from server.web.transmitter.charts import DutyMap, Evidence, Strip, WorstChart, duty_map, strip, worst_chart
+from server.web.transmitter.charts import Evidence, Strip, WorstChart, strip, worst_chart
 from server.web.weeks import week_of
 from shared import spans as sp
 from shared.zones import SECOND
@@ -91,7 +93,7 @@ class TransmitterView:
     headline: str  #: what stands raised now
     remarks: tuple[str, ...]  #: what the keeper should know of the alerts themselves
     failing: tuple[tuple[Piece, ...], ...]  #: notices that have not got through
-    map: DutyMap | None  #: duty by hour over the weeks; None where nothing is known
+    map: CellMap | None  #: duty by hour over the weeks; None where nothing is known
     map_table: Table  #: its numbers
     worst: tuple[WorstChart, ...]  #: worst 6, 30 and 60 minutes of each week, with the thresholds
     worst_table: Table  #: the worst of all
@@ -159,7 +161,9 @@ def transmitter_view(source: Source, question: Question, now: int, frame: Frame)
         headline=_headline(incidents, back, start, now, untold),
         remarks=_remarks(desk, back, zone_start=start),
         failing=tuple(visible(_failed(one, limits), 600) for one in desk.failing()),
-        map=duty_map(shares, names, rows) if known is not None and np.isfinite(shares).any() else None,
+        map=cell_map(shares_of(shares), names, WEEKS_GRID, "the whole hour", rows)
+        if known is not None and np.isfinite(shares).any()
+        else None,
         map_table=_map_table(shares, names),
         notes=notes_shown(notes, frame),
         worst=tuple(_worst_chart(name, worst[name], limits, names, across) for name in WIDTHS if known is not None),

@@ -24,7 +24,8 @@ from server.telling.timeouts import timeout_table
 from server.telling.traffic import busy_facts
 from server.telling.unread import not_understood
 from server.telling.verdict import WeekFacts, verdict
-from server.web.charts import Bar, HourMap, bars, hour_map
+from server.web.cell_map import CellMap, hour_map
+from server.web.charts import Bar, bars
 from server.web.frame import Frame
 from server.web.moment.links import Happenings, shut_outs_one_by_one, timeouts_one_by_one
 from server.web.notes.marks import NotesShown, day_marks, notes_of, notes_shown
@@ -62,7 +63,7 @@ class WeekView:
     modes: tuple[ModeLine, ...]  #: airtime by mode, most first
     mode_table: Table  #: the numbers of each mode
     channel: tuple[Fact, ...]  #: the whole channel
-    hours: HourMap | None  #: day-by-hour map; None where nothing is known
+    hours: CellMap | None  #: day-by-hour map; None where nothing is known
     hour_table: Table  #: its numbers
     notes: NotesShown  #: what was done at the station in these days
     shut_outs: Table  #: who held, who wanted
