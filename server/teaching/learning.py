@@ -16,8 +16,8 @@ from server.intake.learning import Adopted, adopt_files, sample_lines
 from server.intake.pairing import nothing_open, pair
 from server.intake.years import carry_into
 from server.teaching.lesson import HoleShown, Lesson, LineShown, OverShown, QuestionShown, ShapeShown
+from server.telling.moments import listed_second
 from shared.events import MODE_LABELS
-from shared.zones import from_us
 
 LINES_SHOWN, OVERS_SHOWN, SHAPES_SHOWN = 60, 25, 40
 OVERS_FROM = 4000  #: lines that the first overs are taken from
@@ -141,7 +141,7 @@ def _overs_shown(learnt: Learnt, path: Path, around_us: int) -> tuple[OverShown,
     overs = pair(nothing_open(), read.events).overs.filter(pl.col("end").is_not_null()).sort("start").head(OVERS_SHOWN)
     return tuple(
         OverShown(
-            f"{from_us(row['start']):%Y-%m-%d %H:%M:%S}",
+            listed_second(row["start"]),
             MODE_LABELS.get(row["mode"], "not told"),
             str(row["slot"] or ""),
             row["side"] or "not told",

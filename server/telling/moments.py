@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 from server.telling.numbers import GAP
 from shared.zones import HOUR, SECOND, from_us, to_us
 
+UTC = ZoneInfo("UTC")
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
@@ -58,7 +59,7 @@ def listed_instant(us: int, zone: ZoneInfo) -> str:
     return f"{from_us(us, zone):%Y-%m-%d %H:%M}"
 
 
-def listed_second(us: int, zone: ZoneInfo) -> str:
+def listed_second(us: int, zone: ZoneInfo = UTC) -> str:
     """`2026-11-17 19:15:07`, likewise."""
     return f"{from_us(us, zone):%Y-%m-%d %H:%M:%S}"
 
