@@ -61,7 +61,8 @@ def _changes(found: Reception) -> list[str]:
 def _change(one: Change) -> list[str]:
     said = [change_words(one)]
     other = _size("level", one.level, "dB") if not level_counts(one) else _size("errors", one.errors, "points")
-    modes = ", ".join(f"{label(mode)} {signed(size, ' dB')}" for mode, size in one.modes.items())
+    by_mode = one.modes.items() if level_counts(one) else ()
+    modes = ", ".join(f"{label(mode)} {signed(size, ' dB')}" for mode, size in by_mode)
     bounds = day_bounds_words(one)
     said += [f"The day lies {bounds}."] if bounds else []
     said += [other] if other else []

@@ -135,6 +135,16 @@ def test_a_chart_holds_all_its_days_and_hatches_what_is_not_known() -> None:
     assert len(chart.changes) == 1 and chart.unknown.count("M") == 1 and chart.unknown.startswith("M188.0")
 
 
+def test_labels_of_marks_that_lie_close_together_do_not_cover_one_another() -> None:
+    first = dt.date(2026, 1, 1)
+    days = [DayValue(first + dt.timedelta(days=n), 0.0) for n in range(364)]
+    marks = [DayMark(first + dt.timedelta(days=n), label) for n, label in ((90, "2"), (80, "1"), (95, "3"), (300, "4"))]
+    chart = day_chart(days, "dB", marks, [], "says")
+    assert [flag.label for flag in chart.changes] == ["1", "2", "3", "4"]
+    one, two, three, four = (flag.label_y for flag in chart.changes)
+    assert two < one == three == four and two > 5
+
+
 def test_a_chart_of_which_nothing_is_known_is_hatched_whole() -> None:
     days = [DayValue(dt.date(2026, 1, 1) + dt.timedelta(days=n), None) for n in range(91)]
     chart = day_chart(days, "dB", [], [], "says")

@@ -13,10 +13,11 @@ from server.web.charts import Mark
 LEFT, TOP, DEPTH, ACROSS = 38.0, 22.0, 120.0, 300.0
 STEPS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 MOST_LINES = 6
+LABEL, ROW = 20.0, 10.0  # room that the label of a mark takes
 LEAST_LABEL = 22.0  # room that the name of a month takes
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, order=True)
 class DayMark:
     """What is marked on a day: a change, or what the keeper noted of the site."""
 
@@ -146,6 +147,13 @@ def _unknown(days: Sequence[DayValue]) -> list[tuple[int, int]]:
 
 
 def _flags(marks: Sequence[DayMark], days: Sequence[DayValue], step: float, label_y: float) -> tuple[Flag, ...]:
+    """Lines down on their days; a label that would lie on the one before it stands a row higher."""
     first, many = days[0].day, len(days)
-    placed = [((one.day - first).days, one) for one in marks]
-    return tuple(Flag(round(LEFT + place * step, 1), one.label, label_y) for place, one in placed if 0 <= place < many)
+    found: list[Flag] = []
+    for place, one in sorted(((one.day - first).days, one) for one in marks):
+        if not 0 <= place < many:
+            continue
+        x = round(LEFT + place * step, 1)
+        near = bool(found) and x - found[-1].x < LABEL and found[-1].label_y == label_y
+        found.append(Flag(x, one.label, label_y - ROW if near else label_y))
+    return tuple(found)
