@@ -20,14 +20,13 @@ from server.analytics.polish import (
     Floats,
     Heard,
     Overs,
-    common_of,
     draws,
     interval,
     medians,
     overs_of,
     stations_of,
 )
-from server.analytics.reception_changes import Change, Series, at_hours, changes
+from server.analytics.reception_changes import Change, Series, at_hours, changes, series_of
 from server.analytics.reception_hours import inside
 from shared.zones import DAY, HOUR
 
@@ -98,16 +97,15 @@ def reception(
     """From the overs of the local days that are looked at, with the midnights around each, shape (days + 1,); of these
     the days of the window are told, as are the overs of which `heard` holds those of known station.
     """
-    every = overs_of(heard, edges, local_hours_of(heard.start, edges, window.zone))
     told = (edges[:-1] < window.end_us) & (edges[1:] > window.start_us)
+    every = overs_of(heard, edges, local_hours_of(heard.start, edges, window.zone))
     read = every.readings().heard()
     overs = every.where(regulars(read[:, edges[:-1] < window.end_us]))
-    regular = overs.readings()
-    series = Series(regular, *(common_of(table, regular.station) for table in (regular.level, regular.errors)))
+    series = series_of(overs)
     found = [one for one in changes(overs, series, dates) if told[dates.index(one.day)]]
     return Reception(
         window,
-        len(regular.station),
+        len(overs.station),
         int(read[:, told].sum()),
         overs_by_radio,
         bool((~np.isnan(heard.rssi_dbm)).any()),

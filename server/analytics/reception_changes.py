@@ -118,6 +118,12 @@ class Series:
         return Series(readings, *parts)
 
 
+def series_of(overs: Overs) -> Series:
+    """Of the regulars' overs, by whole days."""
+    regular = overs.readings()
+    return Series(regular, *(common_of(table, regular.station) for table in (regular.level, regular.errors)))
+
+
 @dataclass(frozen=True)
 class Broken:
     """A step of a series, on the days of which it is known."""
@@ -176,7 +182,7 @@ def level_changes(regular: Readings, dates: Sequence[dt.date]) -> list[Change]:
     """The changes of the level of whole days, in order."""
     nothing = np.full_like(regular.errors, np.nan)
     readings = Readings(regular.station, regular.mode, regular.level, nothing)
-    series = Series(readings, *(common_of(table, regular.station) for table in (regular.level, nothing)))
+    series = Series(readings, common_of(regular.level, regular.station), common_of(nothing, regular.station))
     return [_change(broken, dates, None) for broken in _breaks(series)]
 
 

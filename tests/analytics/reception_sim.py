@@ -8,9 +8,11 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from server.analytics.activity import Ints
 from server.analytics.figure_types import Stretch
-from server.analytics.polish import Heard
-from server.analytics.reception import AirOvers, Reception, reception
+from server.analytics.polish import Heard, overs_of
+from server.analytics.reception import AirOvers, Reception, reception, regulars
+from server.analytics.reception_changes import Change, changes, series_of
 from shared.zones import DAY, HOUR
 
 FIRST = dt.date(2026, 1, 5)
@@ -36,6 +38,26 @@ class Hill:
 
 def simulate(hill: Hill) -> Reception:
     """What the reception makes of it."""
+    heard, edges = heard_on(hill)
+    window = Stretch(0, hill.days * DAY, ZoneInfo("UTC"), 0.0)
+    overs = AirOvers(len(heard.start), len(heard.start))
+    return reception(window, heard, overs, dates_of(hill), edges)
+
+
+def changes_on(hill: Hill) -> list[Change]:
+    """Its changes alone, which is quicker than all that is told of it."""
+    heard, edges = heard_on(hill)
+    every = overs_of(heard, edges, heard.start % DAY // HOUR)
+    overs = every.where(regulars(every.readings().heard()))
+    return changes(overs, series_of(overs), dates_of(hill))
+
+
+def dates_of(hill: Hill) -> list[dt.date]:
+    return [FIRST + dt.timedelta(days=n) for n in range(hill.days)]
+
+
+def heard_on(hill: Hill) -> tuple[Heard, Ints]:
+    """What was heard, and the midnights around the days."""
     rng = np.random.default_rng(hill.seed)
     day = np.arange(hill.days)
     common = hill.drift_db * np.sin(2 * np.pi * (day + rng.uniform(0, 365)) / 365)
@@ -66,6 +88,4 @@ def simulate(hill: Hill) -> Reception:
     edges = np.arange(hill.days + 1, dtype=np.int64) * DAY
     station = np.concatenate(stations)
     heard = Heard(np.concatenate(starts), station % 2 + 1, station, np.concatenate(rssi), np.concatenate(ber))
-    window = Stretch(0, hill.days * DAY, ZoneInfo("UTC"), 0.0)
-    overs = AirOvers(len(station), len(station))
-    return reception(window, heard, overs, [FIRST + dt.timedelta(days=int(n)) for n in day], edges)
+    return heard, edges

@@ -51,4 +51,4 @@ def test_the_table_of_faults_goes_between_its_marks_and_leaves_the_rest(tmp_path
 def test_simulated_years_of_reception_are_told_as_promised() -> None:
     from tests.benchmarks import bench_reception
 
-    assert "| 10 | -6 dB | 5 | 5 | 5 |" in bench_reception.run(full=False)
+    assert "| 10 | -6 dB | 5 | 5 | 5 | 5 |" in bench_reception.run(full=False)
