@@ -4,7 +4,7 @@ from typing import Any, Protocol
 from zoneinfo import ZoneInfo
 
 
-class Incident(Protocol):
+class AnyIncident(Protocol):
     """Something that an alert was raised for, from store, replay or report; instants are microseconds."""
 
     @property
@@ -21,7 +21,7 @@ class Incident(Protocol):
     def began(self) -> int | None: ...
 
 
-class Evident(Incident, Protocol):
+class Evident(AnyIncident, Protocol):
     """An incident with its evidence in a sentence or two."""
 
     @property
@@ -30,6 +30,6 @@ class Evident(Incident, Protocol):
     def as_json(self, zone: ZoneInfo) -> dict[str, Any]: ...
 
 
-def since(incident: Incident) -> int:
+def since(incident: AnyIncident) -> int:
     """When what an incident is about began: the over, the outage, the silence. A rule raises it later."""
     return incident.raised if incident.began is None else incident.began

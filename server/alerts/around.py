@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from server.alerts import repository
 from server.alerts.engine import WARM_UP, run
-from server.alerts.found import Found
+from server.alerts.incident import Incident
 from server.alerts.load import limits_of, load_for_replay
 from server.alerts.states import State
 from server.config import Station
@@ -17,7 +17,9 @@ BEFORE = 2 * DAY  # from when on the rules are asked, so that what stands for lo
 AFTER = (DAY, 14 * DAY, 400 * DAY)  # how far on it is looked for what clears an incident
 
 
-def incidents_around(connection: Connection, start: int, end: int, station: Station, now: int) -> list[State | Found]:
+def incidents_around(
+    connection: Connection, start: int, end: int, station: Station, now: int
+) -> list[State | Incident]:
     """Those that reach into [start, end], oldest first; what the rules find goes up to `now` or the last line,
     whichever is later. Raises StoreError.
     """
@@ -32,11 +34,11 @@ def incidents_around(connection: Connection, start: int, end: int, station: Stat
         if (one.rule, one.subject, one.raised) not in known
         and (watched_since is None or (one.raised < watched_since and one.cleared is not None))
     ]
-    every: list[State | Found] = [*kept, *alone]
+    every: list[State | Incident] = [*kept, *alone]
     return sorted(every, key=lambda one: one.raised)
 
 
-def _unwatched(connection: Connection, start: int, end: int, station: Station, now: int) -> Sequence[Found]:
+def _unwatched(connection: Connection, start: int, end: int, station: Station, now: int) -> Sequence[Incident]:
     present = max(now, latest_stamp(connection) or now)
     limits, found = limits_of(station), []
     for after in AFTER:
@@ -51,5 +53,5 @@ def _unwatched(connection: Connection, start: int, end: int, station: Station, n
     return found
 
 
-def _reaches_into(one: Found, start: int, end: int) -> bool:
+def _reaches_into(one: Incident, start: int, end: int) -> bool:
     return since(one) <= end and (one.cleared is None or one.cleared >= start)

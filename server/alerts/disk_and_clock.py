@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from server.alerts.found import Found, Open, levels, stretches
+from server.alerts.incident import Incident, Open, levels, stretches
 from server.alerts.limits import MINUTE, Limits
 from server.telling import evidence
 from shared.zones import SECOND
@@ -26,7 +26,7 @@ class DiskAndClock:
     ahead: int  #: how far the last line's stamp is ahead of the clock, microseconds
 
 
-def watch_disk_and_clock(machine: DiskAndClock, now: int, limits: Limits, open_now: Open) -> list[Found]:
+def watch_disk_and_clock(machine: DiskAndClock, now: int, limits: Limits, open_now: Open) -> list[Incident]:
     """The disk is nearly full; the clock jumped, or lines are stamped in its future."""
     nows = np.array([now], dtype=np.int64)
     jumped = open_now.get(("intake", "clock"))
@@ -52,7 +52,7 @@ def watch_disk_and_clock(machine: DiskAndClock, now: int, limits: Limits, open_n
         ),
     )
     return [
-        Found("intake", subject, one.raised, one.cleared, False, says if one.at >= 0 else "")
+        Incident("intake", subject, one.raised, one.cleared, False, says if one.at >= 0 else "")
         for subject, up, down, says in rows
         for one in stretches(levels(np.array([up]), np.array([down])), nows, open_now.get(("intake", subject)))
     ]

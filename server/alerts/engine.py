@@ -5,13 +5,13 @@ from collections.abc import Callable
 import numpy as np
 
 from server.alerts import rules, rules_over, rules_reception, rules_station
-from server.alerts.found import Found, Open
 from server.alerts.history import NEVER, History
+from server.alerts.incident import Incident, Open
 from server.alerts.limits import MINUTE, Limits
 from server.analytics.activity import Ints
 from shared.zones import DAY
 
-Rule = Callable[[History, Ints, Limits, Open], list[Found]]
+Rule = Callable[[History, Ints, Limits, Open], list[Incident]]
 RULES: dict[str, Rule] = {
     "over-runs-on": rules_over.over_runs_on,
     "duty": rules.duty,
@@ -47,7 +47,7 @@ def instants(history: History, after: int, upto: int, limits: Limits) -> Ints:
 
 def run(
     history: History, after: int, upto: int, limits: Limits, open_now: Open, only: str | None = None
-) -> list[Found]:
+) -> list[Incident]:
     """What the rules find in (after, upto], knowing only what was written up to each instant of it.
 
     `open_now` says what stood raised at `after`. Rules that know the exact instant of an incident give it, also where
@@ -58,7 +58,7 @@ def run(
     return [found for name in names for found in RULES[name](known, nows, limits, open_now)]
 
 
-def replay(history: History, start: int, end: int, limits: Limits, only: str | None = None) -> list[Found]:
+def replay(history: History, start: int, end: int, limits: Limits, only: str | None = None) -> list[Incident]:
     """The incidents that are raised in [start, end), oldest first. Time stands still at `end`: what clears later is not
     cleared.
     """

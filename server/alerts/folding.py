@@ -8,11 +8,11 @@ from itertools import groupby
 from typing import Generic, TypeVar
 
 from server.alerts.states import OF_ONE_TRANSMITTER
-from shared.incidents import Incident, since
+from shared.incidents import AnyIncident, since
 from shared.zones import HOUR
 
-One = TypeVar("One", bound=Incident, covariant=True)
-Kind = TypeVar("Kind", bound=Incident)
+One = TypeVar("One", bound=AnyIncident, covariant=True)
+Kind = TypeVar("Kind", bound=AnyIncident)
 
 
 @dataclass(frozen=True)
@@ -77,11 +77,11 @@ def _of_dead_hosts(silent: Sequence[Kind]) -> dict[int, list[Kind]]:
     return found
 
 
-def _kind_of_silence(one: Incident) -> int:
+def _kind_of_silence(one: AnyIncident) -> int:
     return next((place for place, kind in enumerate(("host ", "log ")) if one.subject.startswith(kind)), 2)
 
 
-def _follows(one: Incident, lead: Incident, before: int) -> bool:
+def _follows(one: AnyIncident, lead: AnyIncident, before: int) -> bool:
     ended = one.raised if lead.cleared is None else lead.cleared + HOUR
     return lead.raised - before <= one.raised <= ended
 

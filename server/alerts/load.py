@@ -7,8 +7,8 @@ from typing import Any
 import numpy as np
 
 from server.alerts.engine import MEMORY, replay
-from server.alerts.found import Found
 from server.alerts.history import NEVER, OVER_COLUMNS, Bools, History
+from server.alerts.incident import Incident
 from server.alerts.limits import Limits, quiet_minutes
 from server.analytics.activity import Ints, timer_us, us
 from server.analytics.linking import changes_by_link
@@ -217,7 +217,7 @@ def load_for_replay(connection: Connection, start: int, end: int, station: Stati
     return load_history(connection, start - MEMORY - DAY, end + DAY, station, ids)
 
 
-def replayed(connection: Connection, start: int, end: int, station: Station, now: int) -> list[Found]:
+def replayed(connection: Connection, start: int, end: int, station: Station, now: int) -> list[Incident]:
     """What the rules find in [start, end), up to the moment of reading: nobody knows whether a log is silent tomorrow.
     Where lines lie beyond the clock, their time has come too, as far as they tell.
     """

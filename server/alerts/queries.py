@@ -7,8 +7,8 @@ from typing import Protocol
 
 from server.alerts import repository
 from server.alerts.engine import MEMORY, replay
-from server.alerts.found import Found
 from server.alerts.history import History
+from server.alerts.incident import Incident
 from server.alerts.limits import Limits
 from server.alerts.load import limits_of, load_history
 from server.alerts.states import State
@@ -34,7 +34,7 @@ class LookBack:
     blind: sp.Spans  #: as the figures have it
     counted: sp.Spans  #: keyed time as the figures have it: of finished overs, within seen time
     kept: Sequence[State]  #: what the live watch raised, oldest first
-    replayed: Sequence[Found]  #: what the rules would have raised before the watch began, oldest first
+    replayed: Sequence[Incident]  #: what the rules would have raised before the watch began, oldest first
     watched_since: int | None
 
 
@@ -42,8 +42,8 @@ class LookBack:
 class Lately:
     """How the alerts stand, and what they raised lately."""
 
-    standing: Sequence[State | Found]  #: not cleared, oldest first
-    over: Sequence[State | Found]  #: over, and raised or cleared lately, oldest first
+    standing: Sequence[State | Incident]  #: not cleared, oldest first
+    over: Sequence[State | Incident]  #: over, and raised or cleared lately, oldest first
     watched: tuple[int, int] | None  #: since when and until when the rules have been asked; None: never
 
 
@@ -133,7 +133,7 @@ class StoreAlertQueries:
 
     def _unwatched(
         self, history: History, start: int, end: int, since: int | None, kept: Sequence[State]
-    ) -> list[Found]:
+    ) -> list[Incident]:
         """What the rules find before the watch began. What stood raised when it began is the watch's to tell."""
         upto = end if since is None else min(end, since)
         known = {(one.rule, one.subject, one.raised) for one in kept}
@@ -157,7 +157,7 @@ class StoreAlertQueries:
             else self._unwatched(self._heard(start, now), start, now, since, kept)
         )
         told = self._names.of_incident
-        every: list[State | Found] = [*map(told, kept), *map(told, found)]
+        every: list[State | Incident] = [*map(told, kept), *map(told, found)]
         every.sort(key=lambda one: one.raised)
         return Lately(
             standing=[one for one in every if one.cleared is None],

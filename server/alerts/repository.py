@@ -4,7 +4,7 @@ import hashlib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from server.alerts.found import Found
+from server.alerts.incident import Incident
 from server.alerts.notices import Notice
 from server.alerts.states import AFTERGLOW, State
 from server.store.deliveries import put_delivery, put_notice
@@ -50,7 +50,7 @@ def load_states(connection: Connection, now: int) -> list[State]:
     return [State(*row) for row in incidents_to_tell(connection, now - AFTERGLOW)]
 
 
-def reconcile(connection: Connection, found: Iterable[Found], last: int, now: int) -> None:
+def reconcile(connection: Connection, found: Iterable[Incident], last: int, now: int) -> None:
     """Put what the rules found beside what stands in the store: new incidents in, those that are over cleared."""
     standing = standing_incidents(connection)
     seen = set()

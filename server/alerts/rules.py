@@ -9,8 +9,8 @@ from collections.abc import Callable
 import numpy as np
 import numpy.typing as npt
 
-from server.alerts.found import Found, Open, levels, stretches
 from server.alerts.history import NEVER, PAGE, Bools, History
+from server.alerts.incident import Incident, Open, levels, stretches
 from server.alerts.limits import MINUTE, TALK_LIMITS, WIDTHS, Limits
 from server.analytics.activity import LINK, UNKNOWN, Ints
 from server.telling import evidence
@@ -28,7 +28,7 @@ SHORT = 1500_000  # a keying shorter than a kerchunk's 1.5 s
 CHATTER, CHATTER_CLEARS = 20, 8  # short keyings within an hour
 
 
-def duty(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+def duty(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Incident]:
     """Overs fill more of the last 6, 30 or 60 minutes than the limit, and nobody takes turns; or so much that people
     can't be it. And apart from that: the transmitter is keyed, tails and all, for more of an hour than its rating
     allows, whoever talks.
@@ -62,7 +62,7 @@ def duty(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[F
     return found + _beyond_rating(history, nows, limits, open_now)
 
 
-def _beyond_rating(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+def _beyond_rating(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Incident]:
     """The transmitter is keyed, tails and all, for more of an hour than its rating allows."""
     hour = history.keyed_share(nows, HOUR)
 
@@ -73,7 +73,7 @@ def _beyond_rating(history: History, nows: Ints, limits: Limits, open_now: Open)
     return _sampled("duty", "transmitter/rating", over, clear, nows, open_now, False, says)
 
 
-def unlike_itself(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+def unlike_itself(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Incident]:
     """The keyed share of the last hour is far above what the same local hour of the week had in the 13 weeks before,
     the hours beside it counted in, as a net may shift. Silent until six of them are known. It wakes only where people
     are not taking turns.
@@ -98,7 +98,7 @@ def unlike_itself(history: History, nows: Ints, limits: Limits, open_now: Open) 
     for one in stretches(level, asked, open_now.get(("unlike-itself", subject))):
         urgent = one.at >= 0 and not bool(talk[one.at])
         found.append(
-            Found("unlike-itself", subject, one.raised, one.cleared, urgent, says(one.at) if one.at >= 0 else "")
+            Incident("unlike-itself", subject, one.raised, one.cleared, urgent, says(one.at) if one.at >= 0 else "")
         )
     return found
 
@@ -130,13 +130,13 @@ def usual_most(history: History, nows: Ints, limits: Limits) -> npt.NDArray[np.f
     return usual
 
 
-def chatter(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+def chatter(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Incident]:
     """Many keyings within an hour that are too short to carry anything and answer nobody, and carriers that were never
     decoded.
     """
     short = (history.end < NEVER) & (history.end - history.start < SHORT) & ~history.answering
     link, page = history.side == LINK, history.side == PAGE
-    found: list[Found] = []
+    found: list[Incident] = []
     for subject, instants in (
         ("air", np.sort(np.concatenate([history.told[short & ~link & ~page], history.carriers]))),
         ("link", np.sort(history.told[short & link])),
@@ -182,9 +182,9 @@ def _sampled(
     open_now: Open,
     urgent: bool,
     says: Callable[[int], str],
-) -> list[Found]:
+) -> list[Incident]:
     """The incidents of a level that was asked about at `nows`."""
     return [
-        Found(rule, subject, one.raised, one.cleared, urgent, says(one.at) if one.at >= 0 else "")
+        Incident(rule, subject, one.raised, one.cleared, urgent, says(one.at) if one.at >= 0 else "")
         for one in stretches(levels(up, down), nows, open_now.get((rule, subject)))
     ]

@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from server.alerts.found import Found, Open, mode_subject
 from server.alerts.history import PAGE, History
+from server.alerts.incident import Incident, Open, mode_subject
 from server.alerts.limits import Limits
 from server.analytics.activity import Ints
 from server.telling.evidence import LongOver, another_ran_on, ran_on
@@ -15,7 +15,7 @@ from shared.zones import SECOND
 TOLD_APART = 2 * SECOND  # between an over's end and the line that tells it: the host's length is another one then
 
 
-def over_runs_on(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+def over_runs_on(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Incident]:
     """Overs open longer than time-out + grace: raised at that instant, cleared when their end is written, however long
     they turn out then; those of one subject that overlap are one incident. An over that was written at its end only is
     raised and cleared there.
@@ -30,7 +30,7 @@ def over_runs_on(history: History, nows: Ints, limits: Limits, open_now: Open) -
         subject = mode_subject(over.mode, over.slot)
         says = ran_on(over, limits.timeout, limits.grace, TOLD_APART, limits.zone)
         found.append(
-            Found("over-runs-on", subject, int(raised[place]), told if told <= now else None, True, says, over.start)
+            Incident("over-runs-on", subject, int(raised[place]), told if told <= now else None, True, says, over.start)
         )
     return _merged(found, limits)
 
@@ -49,9 +49,9 @@ def _known_at(history: History, place: int, now: int) -> LongOver:
     )
 
 
-def _merged(found: list[Found], limits: Limits) -> list[Found]:
+def _merged(found: list[Incident], limits: Limits) -> list[Incident]:
     """Incidents of one subject that overlap, as one, which says of the others when the last of them was over."""
-    kept: dict[str, list[list[Found]]] = {}
+    kept: dict[str, list[list[Incident]]] = {}
     for one in sorted(found, key=lambda one: one.raised):
         mine = kept.setdefault(one.subject, [])
         if mine and any(other.cleared is None or one.raised <= other.cleared for other in mine[-1]):
@@ -61,7 +61,7 @@ def _merged(found: list[Found], limits: Limits) -> list[Found]:
     return [_as_one(group, limits) for mine in kept.values() for group in mine]
 
 
-def _as_one(group: list[Found], limits: Limits) -> Found:
+def _as_one(group: list[Incident], limits: Limits) -> Incident:
     lead = group[0]
     ends = [one.cleared for one in group]
     cleared = None if None in ends else max(end for end in ends if end is not None)

@@ -9,8 +9,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from server.alerts.found import Found, Open
 from server.alerts.history import History
+from server.alerts.incident import Incident, Open
 from server.alerts.limits import Limits
 from server.analytics.activity import Ints
 from server.analytics.polish import Floats, Readings, common_of, medians, overs_of
@@ -27,12 +27,12 @@ NEWS = 28  # days: what was not sure by then is no news
 HINT_DB = 2.0  # a day is looked at more closely where the shift moved by so much
 
 
-def reception(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+def reception(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Incident]:
     """The whole 95 % interval of a change of level lies beyond three decibels. Cleared when the level goes back, or
     after four weeks: then it is what is usual.
     """
     standing = {
-        subject: Found(RULE, subject, open_now[RULE, subject], None, False, "")
+        subject: Incident(RULE, subject, open_now[RULE, subject], None, False, "")
         for subject in (WEAKER, STRONGER)
         if (RULE, subject) in open_now
     }
@@ -42,7 +42,7 @@ def reception(history: History, nows: Ints, limits: Limits, open_now: Open) -> l
     if not asked:
         return list(standing.values())
     days = _days(history, limits, asked[-1][0])
-    over: list[Found] = []
+    over: list[Incident] = []
     for day, morning in asked:
         _ask(days, day, morning, standing, over, limits)
     return [*over, *standing.values()]
@@ -102,7 +102,9 @@ def _days(history: History, limits: Limits, last: dt.date) -> Days:
     return Days(dates, readings, common_of(readings.level, readings.station).shift)
 
 
-def _ask(days: Days, day: dt.date, morning: int, standing: dict[str, Found], over: list[Found], limits: Limits) -> None:
+def _ask(
+    days: Days, day: dt.date, morning: int, standing: dict[str, Incident], over: list[Incident], limits: Limits
+) -> None:
     """What is raised and what is cleared on a morning."""
     changes = days.changes(day)
     latest = _subject(changes[-1]) if changes else None
@@ -116,7 +118,7 @@ def _ask(days: Days, day: dt.date, morning: int, standing: dict[str, Found], ove
         if subject in standing:
             over.append(replace(standing.pop(subject), cleared=morning))
         began = midnight(change.day, limits.zone)
-        standing[subject] = Found(RULE, subject, morning, None, False, reception_changed(change), began)
+        standing[subject] = Incident(RULE, subject, morning, None, False, reception_changed(change), began)
 
 
 def _is_news(days: Days, change: Change, day: dt.date) -> bool:

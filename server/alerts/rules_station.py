@@ -6,8 +6,8 @@ from typing import Literal
 
 import numpy as np
 
-from server.alerts.found import Found, Open, levels, stretches
 from server.alerts.history import NEVER, Bools, History
+from server.alerts.incident import Incident, Open, levels, stretches
 from server.alerts.limits import MINUTE, Limits
 from server.analytics.activity import AIR, Ints
 from server.telling import evidence
@@ -26,7 +26,7 @@ FLAPS, FLAPS_CLEAR = 6, 1  # losses of one link within an hour
 LINES_AT_LEAST = 50  # in an hour, before a share of them says anything
 
 
-def gone_silent(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+def gone_silent(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Incident]:
     """No line in a log, or no over from the air side, for far longer than is usual by its own history; the host was
     stopped and stays so.
     """
@@ -36,17 +36,17 @@ def gone_silent(history: History, nows: Ints, limits: Limits, open_now: Open) ->
         subject = f"log {log.rsplit('/', 1)[-1]}"
         for begun, after, limit in _silences(stamps, stamps, now, LINES_TIMES, LINES_LEAST, LINES_KNOWN):
             says = evidence.no_line(subject.removeprefix("log "), begun, limit, limits.zone)
-            found.append(Found("gone-silent", subject, begun + limit, after, False, says, begun))
+            found.append(Incident("gone-silent", subject, begun + limit, after, False, says, begun))
     air = (history.side == AIR) & (history.end < NEVER)
     reach = np.maximum.accumulate(history.end[air]) if air.any() else history.end[air]
     for begun, after, limit, since in _seen_silences(history, history.start[air], reach, now):
         says = evidence.no_over(begun, limit, limits.zone)
-        found.append(Found("gone-silent", "air", since, after, False, says, begun))
+        found.append(Incident("gone-silent", "air", since, after, False, says, begun))
     for log, (instants, started) in sorted(history.hosts.items()):
         for down, up in _away(instants, started, HOST_DOWN, now):
             short = log.rsplit("/", 1)[-1]
             says = evidence.host_stopped(short, down, up, limits.zone)
-            found.append(Found("gone-silent", f"host {short}", down + HOST_DOWN, up, False, says, down))
+            found.append(Incident("gone-silent", f"host {short}", down + HOST_DOWN, up, False, says, down))
     return found
 
 
@@ -121,7 +121,7 @@ def _away(instants: Ints, back: Bools, longer: int, now: int) -> list[tuple[int,
     return found
 
 
-def link_down(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+def link_down(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Incident]:
     """A link that was lost for longer than link_down_s, cleared when it is back; and one that is lost again and
     again.
     """
@@ -130,17 +130,17 @@ def link_down(history: History, nows: Ints, limits: Limits, open_now: Open) -> l
     for name, (instants, back) in sorted(history.links.items()):
         for down, up in _away(instants, back, limits.link_down, now):
             says = evidence.link_lost(name, down, up, limits.zone)
-            found.append(Found("link-down", name, down + limits.link_down, up, False, says, down))
+            found.append(Incident("link-down", name, down + limits.link_down, up, False, says, down))
         lost = instants[~back]
         count = np.searchsorted(lost, nows, side="right") - np.searchsorted(lost, nows - HOUR, side="right")
         subject = f"{name}{FLAPPING}"
         for one in stretches(levels(count >= FLAPS, count <= FLAPS_CLEAR), nows, open_now.get(("link-down", subject))):
             says = evidence.link_flapped(name, int(count[one.at]), one.raised, limits.zone)
-            found.append(Found("link-down", subject, one.raised, one.cleared, False, says if one.at >= 0 else ""))
+            found.append(Incident("link-down", subject, one.raised, one.cleared, False, says if one.at >= 0 else ""))
     return found
 
 
-def intake(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Found]:
+def intake(history: History, nows: Ints, limits: Limits, open_now: Open) -> list[Incident]:
     """More than a set share of the last hour's lines could not be read. (Disk and clock:
     server.alerts.disk_and_clock.)
     """
@@ -153,5 +153,5 @@ def intake(history: History, nows: Ints, limits: Limits, open_now: Open) -> list
     found = []
     for one in stretches(levels(up, share < limits.unread_share / 2), nows, open_now.get(("intake", "lines"))):
         says = evidence.many_unread(int(unread[one.at]), int(lines[one.at]), one.raised, limits.zone)
-        found.append(Found("intake", "lines", one.raised, one.cleared, False, says if one.at >= 0 else ""))
+        found.append(Incident("intake", "lines", one.raised, one.cleared, False, says if one.at >= 0 else ""))
     return found

@@ -5,7 +5,7 @@ digest. Pure.
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from server.alerts.found import AsJson
+from server.alerts.incident import AsJson
 from server.alerts.limits import MINUTE, Limits
 from shared.zones import HOUR
 

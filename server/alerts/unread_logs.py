@@ -5,7 +5,7 @@ watch only.
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from server.alerts.found import Found, Open
+from server.alerts.incident import Incident, Open
 from server.telling.evidence import none_understood
 
 LINES_AT_LEAST = 50  # of a log, before it says anything that none of them is understood
@@ -26,7 +26,7 @@ class LogCounts:
         return not self.understood and self.unread >= LINES_AT_LEAST and 2 * self.unread > self.lines
 
 
-def watch_unread_logs(logs: Iterable[LogCounts], now: int, open_now: Open) -> list[Found]:
+def watch_unread_logs(logs: Iterable[LogCounts], now: int, open_now: Open) -> list[Incident]:
     """One incident for each such log, raised when it is first seen. The caller clears what is not found any more."""
     found = []
     for log in logs:
@@ -34,5 +34,5 @@ def watch_unread_logs(logs: Iterable[LogCounts], now: int, open_now: Open) -> li
             short = log.name.rsplit("/", 1)[-1]
             says = none_understood(short, log.unread)
             raised = open_now.get(("intake", f"log {short}"), now)
-            found.append(Found("intake", f"log {short}", raised, None, False, says))
+            found.append(Incident("intake", f"log {short}", raised, None, False, says))
     return found

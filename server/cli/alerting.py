@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from server.alerts.found import Found
+from server.alerts.incident import Incident
 from server.alerts.states import State
 from server.cli.common import (
     ChosenWindow,
@@ -73,7 +73,7 @@ def alerts_command(
     click.echo(LINE)
 
 
-def _incident_words(incident: State | Found, zone: ZoneInfo) -> str:
+def _incident_words(incident: State | Incident, zone: ZoneInfo) -> str:
     if isinstance(incident, State):
         return incident_lines(incident, zone, incident.id, noted=incident.acknowledged is not None)
     return incident_lines(incident, zone)
@@ -97,7 +97,7 @@ def _why_nothing(engine: Store, replayed: tuple[int, int] | None) -> str:
 
 def _incidents(
     engine: Store, station: Station, window: tuple[int, int] | None, replayed: bool
-) -> Sequence[State | Found]:
+) -> Sequence[State | Incident]:
     """Those of a replay, or those that the store holds."""
     from server.alerts.load import replayed as replay
     from server.alerts.repository import incidents

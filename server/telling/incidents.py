@@ -10,7 +10,7 @@ from server.telling.moments import instant_words, to_the_second
 from server.telling.numbers import count, elapsed, exact_duration, whole_number
 from server.telling.targets import FLAPPING
 from shared.events import MODE_LABELS
-from shared.incidents import Evident, Incident, since
+from shared.incidents import AnyIncident, Evident, since
 from shared.zones import SECOND
 
 DATES = 8  # of one row; more are counted
@@ -22,7 +22,7 @@ class Leading(Protocol):
     """An incident with those that followed from it."""
 
     @property
-    def followed(self) -> Sequence[Incident]: ...
+    def followed(self) -> Sequence[AnyIncident]: ...
 
 
 def title_words(rule: str, subject: str) -> str:
@@ -49,9 +49,9 @@ def whole_title(rule: str, subject: str) -> str:
     return title_words(rule, subject) + (f" ({of})" if of else "")
 
 
-def followed_words(followed: Sequence[Incident], zone: ZoneInfo) -> str:
+def followed_words(followed: Sequence[AnyIncident], zone: ZoneInfo) -> str:
     """What followed from an incident, in a sentence; empty where nothing did."""
-    by_title: dict[str, list[Incident]] = {}
+    by_title: dict[str, list[AnyIncident]] = {}
     for one in followed:
         by_title.setdefault(title_words(one.rule, one.subject), []).append(one)
     said = []
@@ -72,7 +72,7 @@ def counted_words(incidents: Sequence[Leading]) -> str:
     return f"{count(len(incidents), 'incident')}{with_them}"
 
 
-def dates_words(incidents: Sequence[Incident], zone: ZoneInfo) -> str:
+def dates_words(incidents: Sequence[AnyIncident], zone: ZoneInfo) -> str:
     """When each of like incidents was raised, as they stand in the list: `3 times: Tue 3 Nov, 19:10; ...`."""
     dates = [instant_words(one.raised, zone) for one in incidents[:DATES]]
     if len(incidents) == 1:
@@ -83,7 +83,7 @@ def dates_words(incidents: Sequence[Incident], zone: ZoneInfo) -> str:
     )
 
 
-def lasted_words(incidents: Sequence[Incident]) -> str:
+def lasted_words(incidents: Sequence[AnyIncident]) -> str:
     """`for 3 h`, `for 4 min to 3 h`, `still going on`."""
     lengths = sorted((one.cleared - since(one)) / SECOND for one in incidents if one.cleared is not None)
     if not lengths:
@@ -102,7 +102,9 @@ def incident_lines(incident: Evident, zone: ZoneInfo, number: int | None = None,
     return f"{opening}{when}  {title}, {urgent}{until}{', noted' if noted else ''}\n     {incident.says}"
 
 
-def incident_row(leads: Sequence[Incident], followed: Sequence[Incident], zone: ZoneInfo) -> tuple[str, str, str, str]:
+def incident_row(
+    leads: Sequence[AnyIncident], followed: Sequence[AnyIncident], zone: ZoneInfo
+) -> tuple[str, str, str, str]:
     """Like incidents as cells of a table: what, of what, when, and for how long."""
     first = leads[0]
     what, with_them = title_words(first.rule, first.subject), followed_words(followed, zone)

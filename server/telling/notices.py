@@ -12,7 +12,7 @@ from server.telling.checks import check
 from server.telling.incidents import whole_title
 from server.telling.moments import to_the_second
 from server.telling.numbers import exact_duration
-from shared.incidents import Evident, Incident, since
+from shared.incidents import AnyIncident, Evident, since
 from shared.numbers import grouped
 
 
@@ -23,7 +23,7 @@ class OnRecord(Evident, Protocol):
     def id(self) -> int: ...
 
 
-def notice_title(kind: str, incident: Incident) -> str:
+def notice_title(kind: str, incident: AnyIncident) -> str:
     """`urgent: an over runs on (DMR, slot 1)`."""
     head = whole_title(incident.rule, incident.subject)
     said = {
@@ -61,14 +61,14 @@ def digest_body(waited: Sequence[OnRecord], now: int, zone: ZoneInfo) -> str:
     return "What can wait till the morning:\n" + "\n".join(lines) + (f"\n\n{caution}" if caution else "")
 
 
-def _lasting(incident: Incident, now: int, zone: ZoneInfo) -> str:
+def _lasting(incident: AnyIncident, now: int, zone: ZoneInfo) -> str:
     if incident.cleared is None:
         return f"It is still going on, after {exact_duration(now - since(incident))}."
     lasted = exact_duration(incident.cleared - since(incident))
     return f"It was over at {to_the_second(incident.cleared, zone)}, after {lasted}."
 
 
-def _caution(incidents: Sequence[Incident]) -> str:
+def _caution(incidents: Sequence[AnyIncident]) -> str:
     """What really makes the transmitter safe, where a notice is about it; what comes before work at the antenna, where
     it leads there.
     """

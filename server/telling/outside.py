@@ -8,7 +8,7 @@ from shared.numbers import grouped
 
 
 @dataclass(frozen=True)
-class Piece:
+class VisibleText:
     """A piece of text from a log; `mark` where it stands for a character that would not be seen, or would
     move others.
     """
@@ -20,24 +20,24 @@ class Piece:
 SHOWN = 240  # characters of one log line that a page shows
 
 
-def visible(text: str, limit: int = SHOWN) -> tuple[Piece, ...]:
+def visible(text: str, limit: int = SHOWN) -> tuple[VisibleText, ...]:
     """Text from outside with every control, format and unassigned character spelt out: nothing in
     it acts, all of it shows.
     """
-    pieces: list[Piece] = []
+    pieces: list[VisibleText] = []
     marks_in_a_row = 0
     for character, run in groupby(text[:limit]):
         times = len(list(run))
         category = unicodedata.category(character)
         marks_in_a_row = marks_in_a_row + times if category.startswith("M") else 0
         if category[0] == "C" or category in ("Zl", "Zp") or marks_in_a_row > 2:
-            pieces.append(Piece(_spelt(character) + (f" × {times}" if times > 1 else ""), mark=True))
+            pieces.append(VisibleText(_spelt(character) + (f" × {times}" if times > 1 else ""), mark=True))
         elif pieces and not pieces[-1].mark:
-            pieces[-1] = Piece(pieces[-1].text + character * times)
+            pieces[-1] = VisibleText(pieces[-1].text + character * times)
         else:
-            pieces.append(Piece(character * times))
+            pieces.append(VisibleText(character * times))
     if len(text) > limit:
-        pieces.append(Piece(f"… {grouped(len(text) - limit)} more characters", mark=True))
+        pieces.append(VisibleText(f"… {grouped(len(text) - limit)} more characters", mark=True))
     return tuple(pieces)
 
 

@@ -10,7 +10,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 
-from server.telling.outside import Piece, visible
+from server.telling.outside import VisibleText, visible
 from server.web.api.errors import is_for_programs, refusal
 from server.web.guard import HEADERS, OPEN_TO_ALL, TROUBLE
 from server.web.house import House, PageError
@@ -34,7 +34,7 @@ class ErrorView:
 
     shell: Shell  #: frame of the page
     heading: str  #: what happened, in a few words
-    says: tuple[Piece, ...]  #: what, where, why
+    says: tuple[VisibleText, ...]  #: what, where, why
     onward: Link | None  #: where to go
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from server.alerts.found import Found
+from server.alerts.incident import Incident
 from shared.zones import HOUR
 from tests.alerts.worlds import DAY0, T0
 from tests.benchmarks import bench_alerts
@@ -27,12 +27,12 @@ def test_every_planted_stuck_transmitter_is_found_in_time_and_hardly_anything_el
 
 def test_the_score_tells_what_was_missed_and_what_had_no_cause() -> None:
     stuck = Planted("stuck, open", T0, T0 + HOUR, "dstar")
-    wrong = Found("over-runs-on", "dmr/1", T0 - 2 * HOUR, None, True, "")
-    by_day = Found("duty", "transmitter", DAY0, None, True, "")
+    wrong = Incident("over-runs-on", "dmr/1", T0 - 2 * HOUR, None, True, "")
+    by_day = Incident("duty", "transmitter", DAY0, None, True, "")
     found = bench_alerts.score([wrong, by_day], [stuck])
     assert found.delays == {} and found.planted == {"stuck, open": 1}
     assert found.without_cause == {"over-runs-on": 1, "duty": 1} and found.night_alerts == {"over-runs-on": 1}
-    right = Found("over-runs-on", "dstar", T0 + LIMITS.timeout, None, True, "")
+    right = Incident("over-runs-on", "dstar", T0 + LIMITS.timeout, None, True, "")
     assert bench_alerts.score([right], [stuck]).delays == {"stuck, open": [LIMITS.timeout]}
 
 

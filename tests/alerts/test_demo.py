@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import pytest
 
 from server.alerts.engine import replay
-from server.alerts.found import Found
 from server.alerts.history import OVER_COLUMNS
+from server.alerts.incident import Incident
 from server.alerts.load import Memory, limits_of, load_for_replay
 from server.alerts.queries import StoreAlertQueries
 from server.config import load_station
@@ -22,7 +22,7 @@ from shared.zones import DAY, HOUR, SECOND, to_us
 
 @dataclass
 class Demo:
-    found: list[Found]
+    found: list[Incident]
     planted: dict[str, tuple[int, int]]
     seconds: float
     desk: StoreAlertQueries
@@ -57,7 +57,7 @@ def _us(text: str) -> int:
     return to_us(dt.datetime.fromisoformat(text))
 
 
-def of(demo: Demo, rule: str, kind: str) -> list[Found]:
+def of(demo: Demo, rule: str, kind: str) -> list[Incident]:
     start, end = demo.planted[kind]
     return [one for one in demo.found if one.rule == rule and start <= one.raised < end + HOUR]
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from server.alerts.folding import folded, in_rows
-from server.alerts.found import Found
+from server.alerts.incident import Incident
 from server.telling.incidents import dates_words, followed_words, lasted_words, subject_words, title_words
 from shared.zones import HOUR, SECOND, instant
 
@@ -17,9 +17,9 @@ ZONE = ZoneInfo("Europe/London")
 MINUTE = 60 * SECOND
 T0 = instant("2026-11-18T03:13", ZONE)
 BEFORE = 190 * SECOND
-OVER = Found("over-runs-on", "dstar", T0, T0 + 3 * HOUR, True, "")
-DUTY = Found("duty", "transmitter", T0 + 3 * MINUTE, T0 + 3 * HOUR, True, "")
-UNLIKE = Found("unlike-itself", "transmitter", T0 + 20 * MINUTE, T0 + 4 * HOUR, True, "")
+OVER = Incident("over-runs-on", "dstar", T0, T0 + 3 * HOUR, True, "")
+DUTY = Incident("duty", "transmitter", T0 + 3 * MINUTE, T0 + 3 * HOUR, True, "")
+UNLIKE = Incident("unlike-itself", "transmitter", T0 + 20 * MINUTE, T0 + 4 * HOUR, True, "")
 
 
 def test_duty_and_unlike_itself_go_into_the_over_that_runs_on() -> None:
@@ -37,8 +37,8 @@ def test_duty_that_a_long_time_out_lets_come_first_goes_into_it_all_the_same() -
     assert one.lead == OVER
 
 
-def silent(subject: str, began: int, after: int, cleared: int | None = None) -> Found:
-    return Found("gone-silent", subject, began + after, cleared, False, "", began)
+def silent(subject: str, began: int, after: int, cleared: int | None = None) -> Incident:
+    return Incident("gone-silent", subject, began + after, cleared, False, "", began)
 
 
 def test_the_silences_of_one_dead_host_are_one_incident() -> None:
@@ -60,13 +60,13 @@ def test_what_is_silent_still_leads_and_another_hour_is_another_incident() -> No
 
 def test_what_came_by_itself_stands_by_itself() -> None:
     earlier, later = replace(DUTY, raised=T0 - HOUR), replace(UNLIKE, raised=T0 + 5 * HOUR)
-    chatter = Found("chatter", "air", T0 + MINUTE, None, False, "")
+    chatter = Incident("chatter", "air", T0 + MINUTE, None, False, "")
     assert [one.lead for one in folded([earlier, OVER, later, chatter], BEFORE)] == [earlier, OVER, chatter, later]
 
 
 def test_eight_in_a_row_are_one_row_with_eight_dates() -> None:
     eight = [
-        Found("link-down", "moorland", T0 + n * 5 * HOUR, T0 + n * 5 * HOUR + (n + 1) * MINUTE, False, "")
+        Incident("link-down", "moorland", T0 + n * 5 * HOUR, T0 + n * 5 * HOUR + (n + 1) * MINUTE, False, "")
         for n in range(8)
     ]
     (row,) = in_rows(folded(eight, BEFORE))
@@ -76,8 +76,10 @@ def test_eight_in_a_row_are_one_row_with_eight_dates() -> None:
 
 
 def test_a_row_ends_where_another_kind_stands_between_or_one_goes_on() -> None:
-    down = [Found("link-down", "moorland", T0 + n * 5 * HOUR, T0 + n * 5 * HOUR + MINUTE, False, "") for n in range(3)]
-    other = Found("chatter", "air", T0 + 7 * HOUR, T0 + 8 * HOUR, False, "")
+    down = [
+        Incident("link-down", "moorland", T0 + n * 5 * HOUR, T0 + n * 5 * HOUR + MINUTE, False, "") for n in range(3)
+    ]
+    other = Incident("chatter", "air", T0 + 7 * HOUR, T0 + 8 * HOUR, False, "")
     assert [len(row) for row in in_rows(folded([*down, other], BEFORE))] == [2, 1, 1]
     assert [len(row) for row in in_rows(folded([*down[:2], replace(down[2], cleared=None)], BEFORE))] == [2, 1]
 
@@ -92,7 +94,7 @@ def test_the_rating_has_a_title_of_its_own() -> None:
 
 
 one = st.builds(
-    lambda rule, at, long: Found(
+    lambda rule, at, long: Incident(
         rule, "x", T0 + at * MINUTE, None if long is None else T0 + (at + long) * MINUTE, True, ""
     ),
     st.sampled_from(["over-runs-on", "duty", "unlike-itself", "link-down"]),
@@ -102,7 +104,7 @@ one = st.builds(
 
 
 @given(st.lists(one, max_size=12))
-def test_every_incident_is_told_once(found: list[Found]) -> None:
+def test_every_incident_is_told_once(found: list[Incident]) -> None:
     rows = in_rows(folded(found, BEFORE))
     told = [it for row in rows for one in row for it in (one.lead, *one.followed)]
     assert sorted(told, key=repr) == sorted(found, key=repr)

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from server.alerts.engine import replay, run
-from server.alerts.found import Found
 from server.alerts.history import History
+from server.alerts.incident import Incident
 from server.alerts.states import State, speak
 from server.analytics.polish import Heard
 from server.telling.caution import WORK
@@ -41,7 +41,7 @@ def at(day: int, hours: int = 0) -> int:
     return midnight(FIRST + dt.timedelta(days=day), ZONE) + hours * HOUR
 
 
-def found_in(history: History, start: int = at(20), end: int = at(DAYS)) -> list[Found]:
+def found_in(history: History, start: int = at(20), end: int = at(DAYS)) -> list[Incident]:
     return replay(history, start, end, LIMITS, only="reception")
 
 

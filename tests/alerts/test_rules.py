@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from server.alerts.disk_and_clock import DiskAndClock, watch_disk_and_clock
 from server.alerts.engine import instants, replay, run
-from server.alerts.found import levels, stretches
 from server.alerts.history import NEVER, PAGE, History
+from server.alerts.incident import levels, stretches
 from server.alerts.limits import MINUTE, WIDTHS, Limits
 from server.alerts.rules import usual_most
 from shared.events import MODES

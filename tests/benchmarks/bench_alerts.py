@@ -15,7 +15,7 @@ from itertools import repeat
 import numpy as np
 
 from server.alerts.engine import replay
-from server.alerts.found import Found
+from server.alerts.incident import Incident
 from server.alerts.limits import MINUTE
 from shared.zones import HOUR, SECOND
 from tests.benchmarks.alerts.plant import FAULTS, NO_FAULTS, Planted, plant
@@ -57,7 +57,7 @@ class Score:
             self.delays.setdefault(kind, []).extend(delays)
 
 
-def score(found: Sequence[Found], planted: Sequence[Planted]) -> Score:
+def score(found: Sequence[Incident], planted: Sequence[Planted]) -> Score:
     """One station-year against its labels."""
     result = Score(1, Counter(one.kind for one in planted))
     for one in planted:
@@ -78,7 +78,7 @@ def score(found: Sequence[Found], planted: Sequence[Planted]) -> Score:
     return result
 
 
-def _delay(found: Sequence[Found], fault: Planted) -> int | None:
+def _delay(found: Sequence[Incident], fault: Planted) -> int | None:
     """From the fault's start to the first alert that tells of it while it lasts."""
     if fault.kind == "stuck, open":
         mine = [one.raised for one in found if one.rule == "over-runs-on" and one.subject == fault.subject]
@@ -88,7 +88,7 @@ def _delay(found: Sequence[Found], fault: Planted) -> int | None:
     return min(inside, default=None)
 
 
-def _is_cause(planted: Planted, incident: Found) -> bool:
+def _is_cause(planted: Planted, incident: Incident) -> bool:
     return incident.rule in MAY.get(planted.kind, ()) and planted.start <= incident.raised < planted.end + AFTER
 
 

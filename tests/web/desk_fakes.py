@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from server.alerts.found import Found
+from server.alerts.incident import Incident
 from server.alerts.limits import Limits
 from server.alerts.queries import Lately, LookBack
 from server.alerts.states import State
@@ -28,7 +28,7 @@ STANDING = State(
     4, "link-down", "fellnet", instant("2026-11-24T20:00", ZONE), None, False, "The link to fellnet has been down."
 )
 NOTED = replace(STUCK, id=2, subject="dmr/1", raised=NIGHT - 24 * HOUR, cleared=NIGHT - 23 * HOUR, acknowledged=NIGHT)
-REPLAYED = Found(
+REPLAYED = Incident(
     "chatter", "air", instant("2026-11-02T00:52", ZONE), instant("2026-11-02T05:48", ZONE), False, "20 keyings."
 )
 FAILED = Failing(
@@ -50,7 +50,7 @@ class FakeDesk:
     """Brackenfell's transmitter, with whatever a test wants otherwise."""
 
     kept: Sequence[State] = (NOTED, STUCK, STANDING)
-    replayed: Sequence[Found] = (REPLAYED,)
+    replayed: Sequence[Incident] = (REPLAYED,)
     keyed: sp.Spans = field(default_factory=evenings_keyed)
     failed: Sequence[Failing] = (FAILED,)
     sent: bool = True

@@ -8,7 +8,7 @@ from server.intake.overview import LogRead
 from server.report.privacy import masked
 from server.telling import words
 from server.telling.moments import instant_words
-from server.telling.outside import Piece, visible
+from server.telling.outside import VisibleText, visible
 from server.telling.parts import Fact, Label
 from server.web.frame import Frame
 from server.web.shell import Shell
@@ -27,22 +27,22 @@ class Example:
     """One line that no shape of the dialect matched."""
 
     when: str
-    pieces: tuple[Piece, ...]
+    pieces: tuple[VisibleText, ...]
 
 
 @dataclass(frozen=True)
 class FileLine:
-    path: tuple[Piece, ...]
+    path: tuple[VisibleText, ...]
     lines: str
-    trouble: tuple[Piece, ...]
+    trouble: tuple[VisibleText, ...]
 
 
 @dataclass(frozen=True)
 class LogView:
     """What one log gave, and what to do about the rest."""
 
-    name: tuple[Piece, ...]
-    dialect: tuple[Piece, ...]
+    name: tuple[VisibleText, ...]
+    dialect: tuple[VisibleText, ...]
     verdict: str
     advice: tuple[str, ...]  #: what to do next; commands stand in `backticks`
     facts: tuple[Fact, ...]
@@ -51,8 +51,8 @@ class LogView:
     more_gaps: int
     files: tuple[FileLine, ...]
     more_files: int
-    troubles: tuple[tuple[Piece, ...], ...] = ()  #: what kept it from being read at the last pass
-    notes: tuple[tuple[Piece, ...], ...] = ()  #: lines that would be read otherwise now, files that wait
+    troubles: tuple[tuple[VisibleText, ...], ...] = ()  #: what kept it from being read at the last pass
+    notes: tuple[tuple[VisibleText, ...], ...] = ()  #: lines that would be read otherwise now, files that wait
 
 
 @dataclass(frozen=True)

@@ -10,10 +10,10 @@ from server.telling.incidents import whole_title
 from server.telling.modes import mode_words
 from server.telling.moments import instant_words
 from server.telling.numbers import count, duration
-from server.telling.outside import Piece, visible
+from server.telling.outside import VisibleText, visible
 from server.web.frame import Frame
 from server.web.shell import Link
-from shared.incidents import Incident
+from shared.incidents import AnyIncident
 from shared.zones import SECOND
 
 MOST = 20  # of one list: a page on a slow link
@@ -24,7 +24,7 @@ class Happening:
     """One of a list: when it was, with the link to its moment, and what it was."""
 
     link: Link
-    what: tuple[Piece, ...]
+    what: tuple[VisibleText, ...]
 
 
 @dataclass(frozen=True)
@@ -40,7 +40,7 @@ def moment_link(frame: Frame, at_us: int, label: str = "That moment", mode: str 
     return frame.link(label, moment_path(at_us, mode))
 
 
-def incident_moments(incidents: Sequence[Incident], frame: Frame) -> tuple[Link, ...]:
+def incident_moments(incidents: Sequence[AnyIncident], frame: Frame) -> tuple[Link, ...]:
     """Of like incidents in a row, each by its date where there are several."""
     if len(incidents) == 1:
         return (moment_link(frame, incidents[0].raised),)
@@ -66,7 +66,7 @@ def timeouts_one_by_one(activity: Activity, window: Window, frame: Frame) -> Hap
     return Happenings("Each time-out, and its moment", tuple(rows), _more(len(found), "time-out"))
 
 
-def incidents_one_by_one(incidents: Sequence[Incident], frame: Frame) -> Happenings:
+def incidents_one_by_one(incidents: Sequence[AnyIncident], frame: Frame) -> Happenings:
     """In order of time; the moment is the one at which it was raised."""
     rows = [_row(frame, one.raised, whole_title(one.rule, one.subject)) for one in incidents[:MOST]]
     return Happenings("Each incident, and its moment", tuple(rows), _more(len(incidents), "incident"))

@@ -14,7 +14,7 @@ from server.telling.caution import CAREFUL, CAUTION
 from server.telling.modes import mode_name
 from server.telling.moment_sentences import REASONS, SIDES, Logged, moment_sentences
 from server.telling.moments import clock_seconds, day_words, instant_words, other_instant
-from server.telling.outside import Piece, visible
+from server.telling.outside import VisibleText, visible
 from server.telling.parts import Label, Row, Table
 from server.web.frame import Frame
 from server.web.moment.charts import MomentStrip, lane_label, moment_strip
@@ -40,7 +40,7 @@ class Choice:
 class Part:
     """A stretch of a sentence, which may hold text from outside; with `figure` the name of that figure."""
 
-    pieces: tuple[Piece, ...]
+    pieces: tuple[VisibleText, ...]
     figure: str | None
 
 

@@ -10,7 +10,7 @@ from server.telling.caution import TIMERS as TIMERS_FIRST
 from server.telling.caution import WORK
 from server.telling.moments import instant_words
 from server.telling.notes import note_words
-from server.telling.outside import Piece, visible
+from server.telling.outside import VisibleText, visible
 from server.telling.parts import Label, Row, Table
 from server.web.frame import Frame
 from server.web.notes.marks import NotesShown, notes_shown
@@ -38,7 +38,7 @@ class ComparedView:
 
     shell: Shell  #: frame of the page
     when: str  #: the day and time of it
-    note: tuple[Piece, ...]  #: what was done
+    note: tuple[VisibleText, ...]  #: what was done
     says: str  #: what is compared, or why nothing is
     table: Table  #: a figure a row
     others: NotesShown  #: what else was noted in these weeks

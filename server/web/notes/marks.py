@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from server.store.notes import Note
 from server.telling.moments import instant_words
 from server.telling.notes import note_words
-from server.telling.outside import Piece, visible
+from server.telling.outside import VisibleText, visible
 from server.web.frame import Frame
 from server.web.moment.links import moment_link
 from server.web.shell import Link
@@ -23,7 +23,7 @@ class NoteLine:
 
     letter: str
     link: Link  #: when it was, and its moment
-    text: tuple[Piece, ...]
+    text: tuple[VisibleText, ...]
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from server.store.notes import KINDS, TEXT_LIMIT, TIMERS, Note
 from server.telling.caution import WORK
 from server.telling.moments import instant_words
 from server.telling.notes import note_words
-from server.telling.outside import Piece, visible
+from server.telling.outside import VisibleText, visible
 from server.web.frame import Frame
 from server.web.moment.links import moment_link
 from server.web.shell import Link, Shell
@@ -33,7 +33,7 @@ class NoteRow:
 
     number: int | None
     link: Link
-    text: tuple[Piece, ...]
+    text: tuple[VisibleText, ...]
     for_committee: bool
     compared: Link  #: every figure before and after it
 

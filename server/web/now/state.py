@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from server.alerts.found import Found
+from server.alerts.incident import Incident
 from server.alerts.queries import Lately
 from server.alerts.states import DIGEST_ONLY, State
 from server.intake.overview import LogRead
@@ -52,7 +52,7 @@ class Stands:
 
     nothing_read: bool
     stands_still: bool  #: a demo: nothing is watched
-    raised: Sequence[State | Found]
+    raised: Sequence[State | Incident]
     logs: Sequence[LogStands]
     itself: Sequence[Said]  #: of airtally's own work
     lines: int = 0  #: that were read
@@ -201,7 +201,7 @@ def headline(stands: Stands, zone: ZoneInfo) -> str:
     return "No alert is open, the log comes in, and airtally is at work."
 
 
-def _raised(standing: Sequence[State | Found], zone: ZoneInfo) -> str:
+def _raised(standing: Sequence[State | Incident], zone: ZoneInfo) -> str:
     first, many = standing[0], len(standing)
     title = whole_title(first.rule, first.subject)
     said = f"{title[0].lower()}{title[1:]}, since {instant_words(first.raised, zone)}"

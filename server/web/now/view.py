@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from server.alerts.folding import Folded, folded, in_rows
-from server.alerts.found import Found
+from server.alerts.incident import Incident
 from server.alerts.limits import Limits
 from server.alerts.queries import Lately
 from server.alerts.states import DIGEST_ONLY, OF_ONE_TRANSMITTER, State
@@ -14,7 +14,7 @@ from server.telling.checks import check
 from server.telling.incidents import dates_words, followed_words, lasted_words, subject_words, title_words
 from server.telling.moments import instant_words
 from server.telling.numbers import exact_duration
-from server.telling.outside import Piece, visible
+from server.telling.outside import VisibleText, visible
 from server.telling.sentences import Verdict
 from server.telling.unread import not_understood
 from server.telling.verdict import verdict
@@ -38,9 +38,9 @@ ALL_SEEN = 0.995
 class OpenOne:
     """One incident that stands raised."""
 
-    subject: tuple[Piece, ...]
+    subject: tuple[VisibleText, ...]
     since: str
-    says: tuple[Piece, ...]
+    says: tuple[VisibleText, ...]
     with_it: str  #: what followed from it
     note: Link | None
     moment: Link
@@ -62,7 +62,7 @@ class Over:
     """One row of what was raised lately and is over."""
 
     title: str
-    subject: tuple[Piece, ...]
+    subject: tuple[VisibleText, ...]
     anchor: str
     level: str
     when: str
@@ -77,14 +77,14 @@ class SaidLine:
 
     level: str
     says: str
-    why: tuple[Piece, ...]
+    why: tuple[VisibleText, ...]
 
 
 @dataclass(frozen=True)
 class LogLine:
     """One log, in a line or two."""
 
-    name: tuple[Piece, ...]
+    name: tuple[VisibleText, ...]
     level: str
     last: str
     said: tuple[SaidLine, ...]
@@ -188,9 +188,9 @@ def _none_raised(lately: Lately, still: bool, now: int, limits: Limits) -> str:
     )
 
 
-def _open(raised: Sequence[Folded[State | Found]], now: int, limits: Limits, frame: Frame) -> tuple[Open, ...]:
+def _open(raised: Sequence[Folded[State | Incident]], now: int, limits: Limits, frame: Frame) -> tuple[Open, ...]:
     """Kind by kind, the urgent ones first."""
-    kinds: dict[tuple[bool, str, str], list[Folded[State | Found]]] = {}
+    kinds: dict[tuple[bool, str, str], list[Folded[State | Incident]]] = {}
     for one in raised:
         kinds.setdefault((not one.lead.urgent, title_words(one.lead.rule, one.lead.subject), one.lead.rule), []).append(
             one
@@ -207,7 +207,7 @@ def _open(raised: Sequence[Folded[State | Found]], now: int, limits: Limits, fra
     )
 
 
-def _open_one(one: Folded[State | Found], now: int, limits: Limits, frame: Frame) -> OpenOne:
+def _open_one(one: Folded[State | Incident], now: int, limits: Limits, frame: Frame) -> OpenOne:
     lead = one.lead
     note = None
     if isinstance(lead, State) and lead.acknowledged is None:
@@ -235,7 +235,7 @@ def _over(lately: Lately, limits: Limits, frame: Frame) -> tuple[Over, ...]:
     return tuple(_row(row, limits, frame) for row in sorted(in_rows(shown), key=lambda row: not row[0].lead.urgent))
 
 
-def _row(row: Sequence[Folded[State | Found]], limits: Limits, frame: Frame) -> Over:
+def _row(row: Sequence[Folded[State | Incident]], limits: Limits, frame: Frame) -> Over:
     lead = row[0].lead
     return Over(
         title=title_words(lead.rule, lead.subject),

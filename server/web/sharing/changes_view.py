@@ -7,7 +7,7 @@ from server.store.timers import NOTE_LIMIT, TimerChange
 from server.telling import words
 from server.telling.caution import TIMERS
 from server.telling.moments import date_words
-from server.telling.outside import Piece, visible
+from server.telling.outside import VisibleText, visible
 from server.telling.parts import Fact, Label
 from server.web.frame import Frame
 from server.web.shell import Link, Shell
@@ -21,7 +21,7 @@ class ChangeLines:
 
     number: int
     day: str
-    note: tuple[Piece, ...]
+    note: tuple[VisibleText, ...]
     says: str
     facts: tuple[Fact, ...]
     figures: str  #: where every figure before and after it stands

@@ -5,7 +5,7 @@ from typing import Any
 
 from parsers.constants import IGNORE, KEYS
 from server.teaching.lesson import HoleShown, Lesson, LineShown, LogNews, QuestionShown, ShapeShown
-from server.telling.outside import Piece, visible
+from server.telling.outside import VisibleText, visible
 from server.web.frame import Frame
 from server.web.shell import Shell
 from shared.events import EVENTS, MODE_LABELS
@@ -65,16 +65,16 @@ class HoleField:
 
     name: str
     label: str
-    values: tuple[tuple[Piece, ...], ...]
+    values: tuple[tuple[VisibleText, ...], ...]
     choices: tuple[Choice, ...]
 
 
 @dataclass(frozen=True)
 class ShapeFields:
     nth: int
-    text: tuple[Piece, ...]
+    text: tuple[VisibleText, ...]
     lines: str
-    example: tuple[Piece, ...]
+    example: tuple[VisibleText, ...]
     field: str
     choices: tuple[Choice, ...]
     holes: tuple[HoleField, ...]
@@ -84,14 +84,14 @@ class ShapeFields:
 class QuestionFields:
     field: str
     asks: str
-    examples: tuple[tuple[Piece, ...], ...]
+    examples: tuple[tuple[VisibleText, ...], ...]
     guess: str
     choices: tuple[Choice, ...]
 
 
 @dataclass(frozen=True)
 class PieceShown:
-    pieces: tuple[Piece, ...]
+    pieces: tuple[VisibleText, ...]
     key: str
 
 
@@ -124,7 +124,7 @@ class LessonView:
     token: str  #: ties the forms to the visitor
     trouble: str  #: why the last try failed
     done: str  #: what was saved
-    log: tuple[Piece, ...]  #: whose lines these are
+    log: tuple[VisibleText, ...]  #: whose lines these are
     poor: bool  #: whether the reading calls the fit poor
     verdict: str  #: the reading in a sentence
     overs: str  #: how many overs come out, and how many did before the last correction
@@ -138,8 +138,8 @@ class LessonView:
 @dataclass(frozen=True)
 class NewsItem:
     says: str
-    toml: tuple[tuple[Piece, ...], ...]  #: by line
-    examples: tuple[tuple[Piece, ...], ...]
+    toml: tuple[tuple[VisibleText, ...], ...]  #: by line
+    examples: tuple[tuple[VisibleText, ...], ...]
     key: str
 
 
@@ -147,7 +147,7 @@ class NewsItem:
 class NewsOfLog:
     """What is new in one log, as the Intake page shows it."""
 
-    log: tuple[Piece, ...]
+    log: tuple[VisibleText, ...]
     name: str  #: as the form sends it
     rose: str
     again: int  #: kept lines that can be read again as they are

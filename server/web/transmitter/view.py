@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from server.alerts.folding import Folded, folded, in_rows
-from server.alerts.found import Found
+from server.alerts.incident import Incident
 from server.alerts.limits import WIDTHS, Limits
 from server.alerts.queries import AlertQueries, LookBack
 from server.alerts.states import DIGEST_ONLY, State
@@ -27,7 +27,7 @@ from server.telling.incidents import (
 )
 from server.telling.moments import clock_of, instant_words
 from server.telling.numbers import minutes_set, percent_set
-from server.telling.outside import Piece, visible
+from server.telling.outside import VisibleText, visible
 from server.telling.parts import Fact, Label, Row, Table
 from server.telling.unread import NO_LINE, NONE_UNDERSTOOD, NOT_READ, not_understood, nothing_told
 from server.web.cell_map import WEEKS as WEEKS_GRID
@@ -92,7 +92,7 @@ class TransmitterView:
     span: str  #: which weeks
     headline: str  #: what stands raised now
     remarks: tuple[str, ...]  #: what the keeper should know of the alerts themselves
-    failing: tuple[tuple[Piece, ...], ...]  #: notices that have not got through
+    failing: tuple[tuple[VisibleText, ...], ...]  #: notices that have not got through
     map: CellMap | None  #: duty by hour over the weeks; None where nothing is known
     map_table: Table  #: its numbers
     worst: tuple[WorstChart, ...]  #: worst 6, 30 and 60 minutes of each week, with the thresholds
@@ -140,7 +140,7 @@ def transmitter_view(source: Source, question: Question, now: int, frame: Frame)
     back, sheet = desk.look_back(start, now), source.exposure(start, now)
     weeks = [first.shifted(n) for n in range(WEEKS)]
     names = [f"Week {week.number}" for week in weeks]
-    every: list[State | Found] = [*back.kept, *back.replayed]
+    every: list[State | Incident] = [*back.kept, *back.replayed]
     incidents = folded(every, limits.timeout + limits.grace)[::-1]
     worst = {
         name: [_worst(back, width, week.start_us, min(now, week.end_us)) for week in weeks]
@@ -202,7 +202,7 @@ def note_view(state: State, token: str, trouble: str, when: str, frame: Frame) -
     )
 
 
-def _drawn(incidents: Sequence[Folded[State | Found]]) -> list[Sequence[Folded[State | Found]]]:
+def _drawn(incidents: Sequence[Folded[State | Incident]]) -> list[Sequence[Folded[State | Incident]]]:
     """The latest rows, and one row of those that are a line in the morning only, which can be very many."""
     told = [one for one in incidents if (one.lead.rule, one.lead.subject) not in DIGEST_ONLY]
     lines = [one for one in incidents if (one.lead.rule, one.lead.subject) in DIGEST_ONLY]
@@ -213,7 +213,7 @@ def _lower(title: str) -> str:
     return title[0].lower() + title[1:]
 
 
-def _headline(incidents: Sequence[Folded[State | Found]], back: LookBack, start: int, now: int, untold: str) -> str:
+def _headline(incidents: Sequence[Folded[State | Incident]], back: LookBack, start: int, now: int, untold: str) -> str:
     """`untold`: what is said where no line of any log tells anything."""
     if untold:
         return untold
@@ -360,7 +360,7 @@ def _worst_table(back: LookBack, start: int, end: int, limits: Limits) -> Table:
 
 
 def _incident(
-    row: Sequence[Folded[State | Found]], evidence: Evidence, now: int, limits: Limits, frame: Frame
+    row: Sequence[Folded[State | Incident]], evidence: Evidence, now: int, limits: Limits, frame: Frame
 ) -> IncidentView:
     """A row of like incidents, the latest of them drawn."""
     one, several = row[0].lead, [it.lead for it in row]
@@ -387,13 +387,13 @@ def _incident(
     )
 
 
-def _incident_table(incidents: Sequence[Folded[State | Found]], limits: Limits) -> Table:
+def _incident_table(incidents: Sequence[Folded[State | Incident]], limits: Limits) -> Table:
     rows = tuple(_incident_row(row, limits) for row in in_rows(incidents)[:LISTED])
     heads = tuple(map(Label, ("Raised", "What", "Of", "Urgent", "Lasted")))
     return Table("All incidents, the latest first", heads, rows, frozenset({0, 1, 2}))
 
 
-def _incident_row(row: Sequence[Folded[State | Found]], limits: Limits) -> Row:
+def _incident_row(row: Sequence[Folded[State | Incident]], limits: Limits) -> Row:
     leads = [one.lead for one in row]
     what, of, dates, lasted = incident_row(leads, [other for one in row for other in one.followed], limits.zone)
     return Row(Label(dates), (what, of, "yes" if leads[0].urgent else "no", lasted))

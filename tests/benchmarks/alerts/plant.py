@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from server.alerts.found import mode_subject
+from server.alerts.incident import mode_subject
 from server.alerts.limits import MINUTE
 from shared.events import MODES
 from shared.zones import DAY, HOUR, SECOND

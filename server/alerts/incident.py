@@ -39,7 +39,7 @@ class AsJson:
 
 
 @dataclass(frozen=True)
-class Found(AsJson):
+class Incident(AsJson):
     """One incident as far as it is known."""
 
     rule: str
