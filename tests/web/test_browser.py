@@ -38,6 +38,8 @@ PATHS = [
     "/transmitter/note/4",
     *SHARING,
     "/moment?day=2026-11-18&time=19:01&mode=c4fm",
+    "/notes",
+    "/notes/1",
     "/handout",
     "/definitions",
     "/nowhere",

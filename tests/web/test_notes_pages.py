@@ -137,3 +137,8 @@ def test_where_there_are_too_few_weeks_the_page_says_so(open_pages: Opened) -> N
 @pytest.mark.parametrize("key", ["7", "timers-7", "x", "0", "1e9", "%00"])
 def test_of_a_note_that_is_gone_the_page_says_so(open_pages: Opened, key: str) -> None:
     assert open_pages(noted()).get(f"/notes/{key}").status_code == 404
+
+
+def test_notes_stand_on_the_weeks_of_links_too(open_pages: Opened) -> None:
+    page = open_pages(noted()).get("/links").text
+    assert "new feeder, 20 m" in page and 'class="noted"' in page

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from server.telling.words import duration
-from server.web.charts import Mark, round_ticks
+from server.web.charts import Mark, NoteMark, round_ticks
 
 LEFT, TOP, DEPTH, ACROSS = 46.0, 16.0, 70.0, 290.0
 
@@ -34,12 +34,20 @@ class DownChart:
     marks: tuple[Mark, ...]
     flaps: tuple[Mark, ...]  #: how many, above a week's column
     says: str
+    noted: tuple[NoteMark, ...] = ()  #: the keeper's notes
 
 
 def down_chart(
-    title: str, down_s: Sequence[float | None], flaps: Sequence[int | None], weeks: Sequence[str], says: str
+    title: str,
+    down_s: Sequence[float | None],
+    flaps: Sequence[int | None],
+    weeks: Sequence[str],
+    says: str,
+    notes: Sequence[tuple[float, str]] = (),
 ) -> DownChart:
-    """Columns on a scale of their own; None where a week is not known."""
+    """Columns on a scale of their own; None where a week is not known. `notes` are weeks after the first, and
+    letters.
+    """
     levels = round_ticks(max([60.0, *(value for value in down_s if value is not None)]), time=True)
     step = ACROSS / max(1, len(down_s))
 
@@ -71,4 +79,5 @@ def down_chart(
         marks=tuple(marks),
         flaps=tuple(counted),
         says=says,
+        noted=tuple(NoteMark(round(LEFT + after * step, 1), TOP, DEPTH, letter) for after, letter in notes),
     )

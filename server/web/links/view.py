@@ -30,10 +30,12 @@ from server.telling.targets import TargetNames
 from server.telling.unread import not_understood, nothing_told
 from server.web.frame import Frame
 from server.web.links.charts import DownChart, down_chart
+from server.web.notes.marks import NotesShown, day_marks, notes_of, notes_shown
 from server.web.shell import Shell
 from server.web.source import Source
 from server.web.weeks import week_of
 from shared.events import MODE_LABELS
+from shared.zones import from_us
 
 WEEKS = 13
 OUTAGES = 12  # that are listed
@@ -61,6 +63,7 @@ class LinksView:
     apart: str  #: how many overs are of no link in particular; else empty
     apart_table: Table  #: which these are
     charts: tuple[DownChart, ...]  #: time down by week, the links that were down longest first
+    site_notes: NotesShown  #: what was done at the station in these weeks
     weeks_table: Table  #: availability by week
     losses_table: Table  #: outages and flaps by week
     silences: tuple[str, ...]  #: a sentence each
@@ -79,6 +82,9 @@ def links_view(source: Source, now: int, frame: Frame) -> LinksView:
     untold = nothing_told(not_understood(source.intake())) if bounds is None else ""
     silences = tuple(silence_sentences(found, names))
     weeks = [week_words(start, zone) for start, _ in local_weeks(start, now, zone)]
+    noted = notes_of(source, start, now)
+    first = from_us(start, zone).date()
+    marks = [((one.day - first).days / 7 + one.hour / 168, one.letter) for one in day_marks(noted, frame)]
     return LinksView(
         shell=frame.shell("Links", "/links"),
         span=f"{WEEKS} weeks, up to {instant_words(now, zone, with_year=True)}",
@@ -102,7 +108,8 @@ def links_view(source: Source, now: int, frame: Frame) -> LinksView:
         loss_note=LOSS_NOTE,
         apart=not_told_apart(found),
         apart_table=_apart_table(found.apart, names),
-        charts=tuple(_chart(one, names, weeks) for one in _longest_down(known)[:CHARTS]),
+        charts=tuple(_chart(one, names, weeks, marks) for one in _longest_down(known)[:CHARTS]),
+        site_notes=notes_shown(noted, frame),
         weeks_table=_by_week(found, names, "Availability of each link, week by week", _available),
         losses_table=_by_week(found, names, "Outages and flaps of each link, week by week", _losses),
         silences=silences,
@@ -130,13 +137,13 @@ def _longest_down(known: Sequence[LinkFigures]) -> list[LinkFigures]:
     return sorted(known, key=lambda one: (-(one.down_s or 0.0), -(one.flaps or 0)))
 
 
-def _chart(one: LinkFigures, names: TargetNames, weeks: Sequence[str]) -> DownChart:
+def _chart(one: LinkFigures, names: TargetNames, weeks: Sequence[str], notes: Sequence[tuple[float, str]]) -> DownChart:
     down, name = [week.down_s for week in one.weeks], shown_name(one, names)
     unknown = sum(value is None for value in down)
     says = f"Time down of {name} by week, {weeks[0]} to {weeks[-1]}: {words.duration(one.down_s)} in all"
     says += f", with {words.count(one.flaps, 'flap')}" if one.flaps else ""
     says += f". Of {words.count(unknown, 'week')} nothing is known." if unknown else "."
-    return down_chart(name, down, [week.flaps for week in one.weeks], weeks, says)
+    return down_chart(name, down, [week.flaps for week in one.weeks], weeks, says, notes)
 
 
 def _by_week(found: Links, names: TargetNames, caption: str, tell: Callable[[LinkWeek], str]) -> Table:

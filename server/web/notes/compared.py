@@ -110,7 +110,7 @@ def _cells(change: Change | None, unit: str) -> tuple[str, ...]:
 
 
 def _number(value: float, digits: int) -> str:
-    return grouped(value, digits).replace("-", "−")
+    return grouped(round(value, digits) + 0.0, digits).replace("-", "−")  # never a zero with a sign
 
 
 def _signed(value: float, digits: int) -> str:
