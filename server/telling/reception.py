@@ -47,7 +47,7 @@ CHECKS = {
 }
 BY_HOURS = (
     "A source that runs only then: lights, a charger, a heater, solar or pump gear, a transmitter keyed then.",
-    "Listen on the input with the squelch open when it begins and ends; ask the site's other users what is switched.",
+    "Listen on the input unsquelched when it begins and ends; ask the site's other users what is switched.",
 )
 
 
