@@ -1,6 +1,6 @@
 """How it stands, as one sentence and a list of what is in trouble. Pure: the Now page shows just what stands here."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -179,26 +179,41 @@ def headline(stands: Stands, zone: ZoneInfo) -> str:
         return _raised(sorted(standing, key=lambda one: (not one.urgent, one.raised)), zone)
     if stands.stands_still:
         return "This is a demo: its clock stands still, and nothing is watched."
-    bad = [log for log in stands.logs if log.level == "look"]
-    troubles = []
-    if any(one.level == "look" for one in stands.itself):
-        troubles.append("airtally itself needs a look")
-    if bad:
-        troubles.append(f"{words.count(len(bad), 'log')} {words.verb(len(bad), 'needs', 'need')} a look")
-    if not stands.logs:
-        troubles.append("no log is named in the station file")
+    troubles = _needs_look(stands)
     if troubles:
+        known = stands.watching and not any(log.level == "look" for log in stands.logs)
         first = " and ".join(troubles)
-        known = stands.watching and not bad
         first = first if first.startswith("airtally") else first[0].upper() + first[1:]
         return f"{first}. {'No alert is open.' if known else 'Whether anything else is wrong is not known.'}"
-    if stands.raised:
-        return "The transmitter is keyed for more of an hour than its rating allows."
-    if any(log.level == "note" for log in stands.logs):
-        return "No alert is open, but there is something to note about the logs."
-    if any(one.level == "note" for one in stands.itself):
-        return "No alert is open, and the log comes in. If one were raised, nobody would be told."
-    return "No alert is open, the log comes in, and airtally is at work."
+    return next(sentence for is_so, sentence in NOTHING_WRONG if is_so(stands))
+
+
+#: Where nothing needs a look, the first of these that is so.
+NOTHING_WRONG: tuple[tuple[Callable[[Stands], bool], str], ...] = (
+    (lambda stands: bool(stands.raised), "The transmitter is keyed for more of an hour than its rating allows."),
+    (
+        lambda stands: any(log.level == "note" for log in stands.logs),
+        "No alert is open, but there is something to note about the logs.",
+    ),
+    (
+        lambda stands: worst(stands.itself) == "note",
+        "No alert is open, and the log comes in. If one were raised, nobody would be told.",
+    ),
+    (lambda _: True, "No alert is open, the log comes in, and airtally is at work."),
+)
+
+
+def _needs_look(stands: Stands) -> list[str]:
+    """What needs a look besides alerts, in half sentences."""
+    bad = sum(log.level == "look" for log in stands.logs)
+    troubles = []
+    if worst(stands.itself) == "look":
+        troubles.append("airtally itself needs a look")
+    if bad:
+        troubles.append(f"{words.count(bad, 'log')} {words.verb(bad, 'needs', 'need')} a look")
+    if not stands.logs:
+        troubles.append("no log is named in the station file")
+    return troubles
 
 
 def _raised(standing: Sequence[State | Incident], zone: ZoneInfo) -> str:

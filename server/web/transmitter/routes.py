@@ -10,7 +10,9 @@ from starlette.responses import Response
 from server.telling.moments import instant_words
 from server.web.house import READ, House, Housed, PageError
 from server.web.sign.forms import TOO_LONG_OPEN, form_page, is_good, posted
-from server.web.transmitter.view import MINUTES, Question, note_view, transmitter_view
+from server.web.transmitter.duty import MINUTES
+from server.web.transmitter.note_view import note_view
+from server.web.transmitter.view import Question, transmitter_view
 
 MOST = 1 << 63  # a store counts no further
 routes = APIRouter(include_in_schema=False)
