@@ -26,7 +26,6 @@ LONG: set[str] = set()
 LONG_MODULES = {
     "server/config/schema.py",
     "server/demo/ledger.py",
-    "server/web/now/view.py",
 }
 
 

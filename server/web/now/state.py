@@ -179,12 +179,8 @@ def headline(stands: Stands, zone: ZoneInfo) -> str:
         return _raised(sorted(standing, key=lambda one: (not one.urgent, one.raised)), zone)
     if stands.stands_still:
         return "This is a demo: its clock stands still, and nothing is watched."
-    troubles = _needs_look(stands)
-    if troubles:
-        known = stands.watching and not any(log.level == "look" for log in stands.logs)
-        first = " and ".join(troubles)
-        first = first if first.startswith("airtally") else first[0].upper() + first[1:]
-        return f"{first}. {'No alert is open.' if known else 'Whether anything else is wrong is not known.'}"
+    if troubles := _needs_look(stands):
+        return f"{troubles}. {_beside_troubles(stands)}"
     return next(sentence for is_so, sentence in NOTHING_WRONG if is_so(stands))
 
 
@@ -203,8 +199,8 @@ NOTHING_WRONG: tuple[tuple[Callable[[Stands], bool], str], ...] = (
 )
 
 
-def _needs_look(stands: Stands) -> list[str]:
-    """What needs a look besides alerts, in half sentences."""
+def _needs_look(stands: Stands) -> str:
+    """What needs a look besides alerts, as a sentence without its end; empty where nothing does."""
     bad = sum(log.level == "look" for log in stands.logs)
     troubles = []
     if worst(stands.itself) == "look":
@@ -213,7 +209,15 @@ def _needs_look(stands: Stands) -> list[str]:
         troubles.append(f"{words.count(bad, 'log')} {words.verb(bad, 'needs', 'need')} a look")
     if not stands.logs:
         troubles.append("no log is named in the station file")
-    return troubles
+    sentence = " and ".join(troubles)
+    return sentence if sentence.startswith("airtally") else sentence[:1].upper() + sentence[1:]
+
+
+def _beside_troubles(stands: Stands) -> str:
+    """Whether alerts are known to be none while something needs a look."""
+    if stands.watching and not any(log.level == "look" for log in stands.logs):
+        return "No alert is open."
+    return "Whether anything else is wrong is not known."
 
 
 def _raised(standing: Sequence[State | Incident], zone: ZoneInfo) -> str:
