@@ -5,7 +5,7 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from server.config.schema import Station
+from server.config.station import Station
 from shared.events import MODES
 
 

@@ -5,7 +5,8 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from server.config.explaining import first_problem
-from server.config.schema import Station, reason
+from server.config.id_list import why_unreadable
+from server.config.station import Station
 from shared import toml
 from shared.errors import StationFileError
 
@@ -19,7 +20,7 @@ def load_station(path: Path) -> Station:
             f"{path}: there is no such station file; `airtally init` writes one, `--station FILE` names another."
         ) from None
     except (OSError, UnicodeDecodeError) as error:
-        raise StationFileError(f"{path}: can't be read ({reason(error)}).") from error
+        raise StationFileError(f"{path}: can't be read ({why_unreadable(error)}).") from error
     try:
         found = toml.loads(text)
     except toml.TomlError as error:

@@ -1,8 +1,7 @@
-"""The station file: every setting declared once, with type, default, range and help. Docs and `airtally init` are made
-from this.
+"""The sections of the station file: every setting declared once, with type, default, range and help. Docs and
+`airtally init` are made from this.
 """
 
-import re
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -13,16 +12,10 @@ from pydantic import (
     BeforeValidator,
     ConfigDict,
     Field,
-    PrivateAttr,
     ValidationInfo,
     field_validator,
     model_validator,
 )
-
-from shared.errors import StationFileError
-from shared.events import MODES
-from shared.identity import identity
-from shared.timers import Timers
 
 Mode = Literal["c4fm", "dmr", "dstar", "fm", "m17", "nxdn", "p25", "pocsag"]
 
@@ -276,86 +269,3 @@ class Web(Section):
     trusted_proxy: list[str] = Field(
         [], description="addresses of proxies whose X-Forwarded-For and X-Forwarded-Proto are believed"
     )
-
-
-class Station(Section):
-    """The whole station file."""
-
-    repeater: Repeater
-    timers: TimerSettings = TimerSettings.model_validate({})
-    log: list[Log] = []
-    target: list[Target] = []
-    stations: Stations = Stations.model_validate({})
-    store: Store = Store.model_validate({})
-    alerts: Alerts = Alerts.model_validate({})
-    transmitter: Transmitter = Transmitter.model_validate({})
-    report: Report = Report.model_validate({})
-    web: Web = Web.model_validate({})
-
-    _path: Path = PrivateAttr(default=Path("station.toml"))
-
-    @property
-    def path(self) -> Path:
-        """The file itself."""
-        return self._path
-
-    @property
-    def folder(self) -> Path:
-        """The folder that relative paths start from."""
-        return self._path.resolve().parent
-
-    @property
-    def zone(self) -> ZoneInfo:
-        return ZoneInfo(self.repeater.zone)
-
-    @property
-    def private_folder(self) -> Path:
-        """Where password and keys lie: beside the store, or beside the station file where the store is no file."""
-        found = re.fullmatch(r"sqlite:///(.+)", self.store_url())
-        return Path(found[1]).parent if found else self.folder
-
-    def timers_for_figures(self) -> Timers:
-        """The settings that figures depend on."""
-        return Timers(
-            timeout_s=self.timers.timeout_s,
-            hold_s=_per_mode(self.timers.hold_s),
-            tail_s=_per_mode(self.timers.tail_s),
-            courtesy_gap_s=self.timers.courtesy_gap_s,
-            grace_s=self.alerts.grace_s,
-            wide=frozenset((target.mode, target.name) for target in self.target if target.reach == "wide"),
-        )
-
-    def store_url(self) -> str:
-        """The store's URL, a relative SQLite path made absolute."""
-        url = self.store.url
-        found = re.fullmatch(r"sqlite:///(?!/)(.+)", url)
-        return f"sqlite:///{self.folder / found[1]}" if found and found[1] != ":memory:" else url
-
-    def names_of_ids(self) -> dict[str, str]:
-        """The keeper's id list: numeric id -> identity. Raises StationFileError."""
-        if self.stations.id_list is None:
-            return {}
-        path = self.folder / self.stations.id_list
-        names: dict[str, str] = {}
-        try:
-            rows = path.read_text(encoding="utf-8-sig").splitlines()
-        except (OSError, UnicodeDecodeError) as error:
-            raise StationFileError(f"{self.path}: stations.id_list: {path} can't be read ({reason(error)}).") from error
-        for number, row in enumerate(rows, start=1):
-            key, comma, name = row.partition(",")
-            if not row.strip() or (number == 1 and comma and not key.strip()[:1].isdigit()):
-                continue
-            called = identity(name.strip().strip('"'))
-            if not comma or not key.strip().isdigit() or called is None:
-                raise StationFileError(f"{path}, line {number}: `id,call sign` was expected, such as 9990123,QA1XYZ.")
-            names[key.strip()] = called
-        return names
-
-
-def _per_mode(settings: dict[Any, float]) -> tuple[float, ...]:
-    default = settings.get("default", 0.0)
-    return (*(settings.get(mode, default) for mode in MODES), default)
-
-
-def reason(error: Exception) -> str:
-    return error.strerror or str(error) if isinstance(error, OSError) else "it is not UTF-8"

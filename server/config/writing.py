@@ -3,7 +3,10 @@
 import json
 from typing import Any
 
-from server.config.schema import Log, Station, Target, Transmitter
+from pydantic.fields import FieldInfo
+
+from server.config.schema import Log, Target, Transmitter
+from server.config.station import Station
 from server.telling.caution import DECIDE, SAFETY, WORK
 
 
@@ -27,19 +30,29 @@ def station_text(
         given["timers.quiet_log_s"] = quiet_log_s
     lines = ["# The station file of airtally. Lines that begin with # are at their defaults."]
     for section, field in Station.model_fields.items():
-        model = _section_model(field.annotation)
-        many = model in (Log, Target)
-        wanted = any(key.startswith(f"{section}.") for key in given)
-        lines.append("")
-        if model is Transmitter:
-            lines += [f"# {sentence}" for sentence in (SAFETY, DECIDE, WORK)]
-        lines += [f"{'' if wanted else '# '}{f'[[{section}]]' if many else f'[{section}]'}"]
-        for key, setting in model.model_fields.items():
-            value = given.get(f"{section}.{key}", setting.get_default())
-            mark = "" if f"{section}.{key}" in given else "# "
-            shown = '"..."' if setting.is_required() and mark else "..." if value is None else _toml(value)
-            lines.append(f"{mark}{key} = {shown}".ljust(44) + f" # {setting.description}")
+        lines += ["", *_section_lines(section, _section_model(field.annotation), given)]
     return "\n".join(lines) + "\n"
+
+
+def _section_lines(section: str, model: Any, given: dict[str, Any]) -> list[str]:
+    """A section; as a comment where nothing of it was given."""
+    wanted = any(key.startswith(f"{section}.") for key in given)
+    head = f"[[{section}]]" if model in (Log, Target) else f"[{section}]"
+    caution = [f"# {sentence}" for sentence in (SAFETY, DECIDE, WORK)] if model is Transmitter else []
+    return [
+        *caution,
+        head if wanted else f"# {head}",
+        *(_setting_line(f"{section}.{key}", key, setting, given) for key, setting in model.model_fields.items()),
+    ]
+
+
+def _setting_line(name: str, key: str, setting: FieldInfo, given: dict[str, Any]) -> str:
+    value = given.get(name, setting.get_default())
+    if setting.is_required() and name not in given:
+        shown = '"..."'
+    else:
+        shown = "..." if value is None else _toml(value)
+    return f"{'' if name in given else '# '}{key} = {shown}".ljust(44) + f" # {setting.description}"
 
 
 def _section_model(note: Any) -> Any:
