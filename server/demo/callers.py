@@ -137,31 +137,35 @@ class Callers:
 
     def press(self, t: int, talk: Talk, person: Person, since: int, tries: int, extra: bool) -> None:
         """Somebody keys up. `extra` is a press besides the conversation's own next over, such as one that doubles."""
-        repeater, rng, target = self.repeater, self.rng, talk.target
+        repeater, target = self.repeater, talk.target
         side = "link" if person.far else "air"
         if person.far and repeater.link_away(target.mode, t):
             talk.people = [one for one in talk.people if not one.far]
             if len(talk.people) > 1 and not extra:
                 self.next_over(talk, t + 20_000)
-            return
-        if repeater.held_from(target.mode, t):
+        elif repeater.held_from(target.mode, t):
             repeater.refuse(t, target, side, person, "other-mode")
             self.turned_away(t, talk, person, since, tries, extra)
-            return
-        if repeater.locked.get(person.callsign, 0) > t and side == "air":
+        elif repeater.locked.get(person.callsign, 0) > t and side == "air":
             repeater.refuse(t, target, side, person, "lockout")
-            return
-        own = repeater.ends(target.mode, target.slot, side)
-        other = repeater.ends(target.mode, target.slot, "air" if person.far else "link")
-        if t <= max(own, other):
-            if t <= own and (extra or rng.random() < 0.05):
-                repeater.refuse(t, target, side, person, "busy")
-            if t > own and extra:
-                self.speak(t, talk, person, True)
-            elif not extra and max(own, other) - since < PATIENCE_MS:
-                self.at(max(own, other) + self.gap_ms(person), self.press, talk, person, since, tries, False)
-            return
-        self.speak(t, talk, person, extra)
+        elif t <= max(repeater.ends(target.mode, target.slot, way) for way in ("air", "link")):
+            self._onto_another(t, talk, person, since, tries, extra)
+        else:
+            self.speak(t, talk, person, extra)
+
+    def _onto_another(self, t: int, talk: Talk, person: Person, since: int, tries: int, extra: bool) -> None:
+        """Somebody keys up while an over of the mode is on: refused on its own side, heard as a double from the other,
+        or left for later.
+        """
+        repeater, target = self.repeater, talk.target
+        side, across = ("link", "air") if person.far else ("air", "link")
+        own, other = (repeater.ends(target.mode, target.slot, way) for way in (side, across))
+        if t <= own and (extra or self.rng.random() < 0.05):
+            repeater.refuse(t, target, side, person, "busy")
+        if t > own and extra:
+            self.speak(t, talk, person, True)
+        elif not extra and max(own, other) - since < PATIENCE_MS:
+            self.at(max(own, other) + self.gap_ms(person), self.press, talk, person, since, tries, False)
 
     def turned_away(self, t: int, talk: Talk, person: Person, since: int, tries: int, extra: bool) -> None:
         """Another mode holds the repeater: try again at once, wait until it lets go, come back later, or leave it."""

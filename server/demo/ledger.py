@@ -7,25 +7,16 @@ back."""
 
 from bisect import bisect_right
 from collections import Counter, defaultdict, deque
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from itertools import pairwise
-from statistics import median
 from typing import Any
 
 from server.demo.repeater import Over, Refusal
-from server.demo.world import COURTESY_GAP_S, GRACE_S, HOLD_S, TAIL_S, TARGETS, TIMEOUT_S
+from server.demo.totals import NEVER, Run, Week, totals_told
+from server.demo.world import GRACE_S, HOLD_S, TAIL_S, TARGETS, TIMEOUT_S
 
-NEVER = -(10**15)
 DOUBLING_MS, ATTEMPT_MS, TALK_MS, KERCHUNK_MS = 500, 10_000, 30_000, 1500
-
-
-@dataclass(eq=False)
-class Run:
-    """An unbroken hold of one mode; its end is settled once something else has begun."""
-
-    start: int
-    end: int
 
 
 @dataclass
@@ -34,17 +25,6 @@ class Chain:
 
     overs: list[Over] = field(default_factory=list)
     latest: int = NEVER
-
-
-class Week:
-    """The running totals of one window."""
-
-    def __init__(self) -> None:
-        self.ms: Counter[tuple[str, ...]] = Counter()  #: (figure, mode, ...) -> milliseconds
-        self.counts: Counter[tuple[str, ...]] = Counter()
-        self.stations: dict[str, set[str]] = defaultdict(set)
-        self.attempts: list[tuple[str, str, int, Run | None]] = []  #: shut out: wanted, holder, instant, holder's run
-        self.gaps: list[int] = []
 
 
 class Ledger:
@@ -170,7 +150,7 @@ class Ledger:
         running = [one for one in self.recent[over.mode, over.slot] if (one.end or 0) > over.start]
         for one in running:
             overlap = min(end, one.end or 0) - over.start
-            if overlap >= DOUBLING_MS and over.identity and one.identity and one.identity != over.identity:
+            if overlap >= DOUBLING_MS and _differ(one, over):
                 self.week_of(over.start).counts["doublings", over.mode] += 1
         self.recent[over.mode, over.slot] = [*running, over]
 
@@ -201,14 +181,17 @@ class Ledger:
         week.counts["conversations", ""] += 1
         for before, after in pairwise(chain.overs):
             gap = after.start - (before.end or 0)
-            if gap >= 0 and before.identity and after.identity and before.identity != after.identity:
+            if gap >= 0 and _differ(before, after):
                 self.week_of(before.end or 0).gaps.append(gap)
         if (first.mode, first.target) in self.wide and all(over.side == "air" for over in chain.overs):
             week.counts["local_on_wide", ""] += 1
-            reach = NEVER
-            for over in chain.overs:
-                self.add(max(reach, over.start), over.end or 0, ("local_on_wide", first.mode, first.target or ""))
-                reach = max(reach, over.end or 0)
+            self._book_local(chain, ("local_on_wide", first.mode, first.target or ""))
+
+    def _book_local(self, chain: Chain, figure: tuple[str, ...]) -> None:
+        reach = NEVER
+        for over in chain.overs:
+            self.add(max(reach, over.start), over.end or 0, figure)
+            reach = max(reach, over.end or 0)
 
     def refusal(self, refusal: Refusal) -> None:
         """Book the next refusal; overs that start at the same instant come first."""
@@ -241,107 +224,13 @@ class Ledger:
 
     def figures(self, weeks: Iterable[Week]) -> dict[str, Any]:
         """The figures of some windows together, laid out and named as in `figures --json` (docs/contract.md)."""
-        weeks = list(weeks)
-        ms, counts = _summed(week.ms for week in weeks), _summed(week.counts for week in weeks)
-        gaps = [gap for week in weeks for gap in week.gaps]
-        stations, shut_outs = _stations(weeks), _shut_outs(weeks)
-        seen = {key[1] for key in counts if key[1]} | {
-            key[1] for key, value in ms.items() if key[0] == "air" and key[1] and value
-        }
-        modes = {mode: _mode(mode, ms, counts, stations, shut_outs) for mode in sorted(seen)}
-        return {
-            "channel": {
-                "airtime_s": ms["air", ""] / 1000,
-                "keyed_s": ms["keyed", ""] / 1000,
-                "idle_hold_s": ms["idle", ""] / 1000,
-                "overs": sum(its["overs"] for its in modes.values()),
-                "unfinished": sum(value for key, value in counts.items() if key[0] == "unfinished"),
-                "stations": len(stations[""]),
-            },
-            "modes": modes,
-            "shut_outs": [
-                {
-                    "held_by": holder, "wanted": wanted, "attempts": len(waits),
-                    "mean_wait_s": None if holder == "unknown" else sum(w or 0 for w in waits) / len(waits) / 1000,
-                }
-                for (holder, wanted), waits in sorted(shut_outs.items())
-            ],
-            "talk": _talk(ms, counts, gaps),
-        }  # fmt: skip
-
-
-def _summed(counters: Iterable[Counter[tuple[str, ...]]]) -> Counter[tuple[str, ...]]:
-    """With keys of which the sum is 0: they were booked."""
-    whole: Counter[tuple[str, ...]] = Counter()
-    for counter in counters:
-        whole.update(counter)
-    return whole
-
-
-def _stations(weeks: Iterable[Week]) -> dict[str, set[str]]:
-    """By mode, and of the whole channel under the empty name."""
-    stations: dict[str, set[str]] = defaultdict(set)
-    for week in weeks:
-        for mode, known in week.stations.items():
-            stations[mode] |= known
-    return stations
-
-
-def _shut_outs(weeks: Iterable[Week]) -> dict[tuple[str, str], list[int | None]]:
-    """Holder and wanted mode -> the waits, milliseconds; None where no holder is known."""
-    waits: dict[tuple[str, str], list[int | None]] = defaultdict(list)
-    for week in weeks:
-        for wanted, holder, t, run in week.attempts:
-            waits[holder, wanted].append(run.end - t if run else None)
-    return waits
-
-
-def _talk(ms: Counter[tuple[str, ...]], counts: Counter[tuple[str, ...]], gaps: Sequence[int]) -> dict[str, Any]:
-    short = sum(gap < COURTESY_GAP_S * 1000 for gap in gaps)
-    return {
-        "conversations": counts["conversations", ""],
-        "turnaround_median_s": median(gaps) / 1000 if gaps else None,
-        "short_gap_share": short / len(gaps) if gaps else None,
-        "local_on_wide": counts["local_on_wide", ""],
-        "local_on_wide_s": sum(value for key, value in ms.items() if key[0] == "local_on_wide") / 1000,
-    }
+        return totals_told(list(weeks))
 
 
 def _hold_ms(mode: str) -> int:
     return HOLD_S.get(mode, HOLD_S["default"]) * 1000
 
 
-def _mode(
-    mode: str,
-    ms: Counter[tuple[str, ...]],
-    counts: Counter[tuple[str, ...]],
-    stations: dict[str, set[str]],
-    shut_outs: dict[tuple[str, str], list[int | None]],
-) -> dict[str, Any]:
-    slotted = any(key[0] == "slot" and key[1] == mode for key in ms)
-    counted = (
-        "overs",
-        "air_overs",
-        "link_overs",
-        "timeouts",
-        "near_timeouts",
-        "timeout_lockouts",
-        "kerchunks",
-        "pages",
-    )
-    nameless = counts["overs", mode] and not stations[mode]  # who was heard is then not known
-    heard = {
-        "stations": None if nameless else len(stations[mode]),
-        "doublings": None if nameless and not counts["doublings", mode] else counts["doublings", mode],
-    }
-    return {
-        "airtime_s": ms["air", mode] / 1000,
-        "slot_s": {slot: ms["slot", mode, slot] / 1000 for slot in ("1", "2")} if slotted else {},
-        "both_slots_s": ms["both", mode] / 1000 if slotted else None,
-        "idle_hold_s": ms["idle", mode] / 1000,
-        "timeouts_estimated": 0,  # the host writes the cause of each end, so nothing is left to infer
-        "shut_outs_suffered": sum(len(waits) for (_, wanted), waits in shut_outs.items() if wanted == mode),
-        "shut_outs_caused": sum(len(waits) for (holder, _), waits in shut_outs.items() if holder == mode),
-        **{name: counts[name, mode] for name in counted},
-        **heard,
-    }
+def _differ(one: Over, other: Over) -> bool:
+    """Whether both stations are known, and are two."""
+    return bool(one.identity and other.identity and one.identity != other.identity)
