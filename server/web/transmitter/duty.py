@@ -87,7 +87,9 @@ def _by_hour(back: LookBack, start: int, end: int, zone: ZoneInfo, weeks: int) -
 
 def _map(shares: np.ndarray, names: Sequence[str], marks: Sequence[tuple[int, float, str]]) -> CellMap | None:
     """None where no hour was seen."""
-    return cell_map(shares_of(shares), names, WEEKS_GRID, "the whole hour", marks) if np.isfinite(shares).any() else None
+    return (
+        cell_map(shares_of(shares), names, WEEKS_GRID, "the whole hour", marks) if np.isfinite(shares).any() else None
+    )
 
 
 def _map_table(shares: np.ndarray, names: Sequence[str]) -> Table:
