@@ -17,6 +17,7 @@ from server.alerts.around import incidents_around
 from server.analytics.activity import Activity
 from server.analytics.compare import CHANNEL
 from server.analytics.dayhour import day_hour_map
+from server.analytics.explored import Explored
 from server.analytics.exposure import Exposure, exposure
 from server.analytics.figure_types import Figures, Stretch
 from server.analytics.figures import figures
@@ -34,6 +35,7 @@ from server.analytics.overruns import Overrun
 from server.analytics.reception import Reception
 from server.analytics.reception_load import ReceptionLoader
 from server.analytics.seen import FOREVER
+from server.analytics.tallied import explored_spans, means_by_hour_of_week
 from server.config import Station
 from server.intake.overview import STRAY, LogRead, logs_read
 from server.report.annex import radiator_of
@@ -153,6 +155,15 @@ class StoreSource:
                 )  # fmt: skip
             for one, intake in zip(some, counts, strict=True):
                 yield figures(activity, one, named.timers, named.zone, named.callsign, intake)
+
+    def explored(self, spans: Sequence[tuple[int, int]]) -> Explored:
+        """What adds up in consecutive spans, from tallies; spans begin and end with local hours."""
+        return explored_spans(self._engine, self._reckoning, spans, self.now() + STRAY)
+
+    def hour_of_week(self, start_us: int, end_us: int, column: str) -> npt.NDArray[np.float64]:
+        """Means by local hour of the week (7, 24) of a column of the channel's tallies, per hour that was seen."""
+        window, until = (start_us, end_us), self.now() + STRAY
+        return means_by_hour_of_week(self._engine, self._reckoning, window, column, self._named.zone, until)
 
     def exposure(self, start_us: int, end_us: int) -> Exposure:
         """The screening sheet, from the worst keyed shares of a window."""

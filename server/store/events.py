@@ -33,6 +33,15 @@ def pages_reaching_into(connection: sa.Connection, low: int, high: int) -> dict[
     return columns_of(connection, wanted.order_by(event.c.t, event.c.id), PAGES)
 
 
+def lengthless(connection: sa.Connection, start: int, end: int) -> list[tuple[int, str, str | None]]:
+    """Instant, event and mode of the ends without a start (`orphan`) and the pages without a length of [start, end)."""
+    event = schema.event
+    query = sa.select(event.c.t, event.c.event, event.c.mode).where(
+        event.c.event.in_(("orphan", "page")), event.c.seconds.is_(None), event.c.t >= start, event.c.t < end
+    )
+    return [tuple(row) for row in connection.execute(query.order_by(event.c.t, event.c.id))]
+
+
 def link_events(connection: sa.Connection, since: int | None, end: int) -> list[tuple[int, bool, LinkNames]]:
     """Links that came up or went down before `end` (and from `since` on): instant, whether it came up, and what the
     line names; in order.

@@ -1,9 +1,11 @@
 """Hour tallies: figures that add up, kept by hour and mode."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import sqlalchemy as sa
 
+from server.store.rows import rows_of
 from server.store.schema import tally
 from shared.zones import HOUR
 
@@ -29,6 +31,27 @@ def tallied_sums(connection: sa.Connection, start: int, end: int) -> dict[str, d
     query = sa.select(tally.c.mode, *(sa.func.coalesce(sa.func.sum(tally.c[name]), 0) for name in SUMS))
     rows = connection.execute(query.where(*_begin_in(start, end)).group_by(tally.c.mode))
     return {row[0]: dict(zip(SUMS, map(int, row[1:]), strict=True)) for row in rows}
+
+
+def tallied_spans(
+    connection: sa.Connection, spans: Sequence[tuple[int, int]]
+) -> list[tuple[int, str, tuple[int, ...]]]:
+    """The sums (SUMS) of the hours that begin in each span, by place of the span and mode word ('' the channel)."""
+    if not spans:
+        return []
+    columns = (sa.column("place", sa.Integer), sa.column("first", sa.BigInteger), sa.column("after", sa.BigInteger))
+    rows = [(place, first, after) for place, (first, after) in enumerate(spans)]
+    asked = sa.values(*columns, name="asked").data(rows).cte("spans")
+    sums = (sa.func.coalesce(sa.func.sum(tally.c[name]), 0) for name in SUMS)
+    joined = asked.join(tally, sa.and_(tally.c.hour >= asked.c.first, tally.c.hour < asked.c.after))
+    query = sa.select(asked.c.place, tally.c.mode, *sums).select_from(joined).group_by(asked.c.place, tally.c.mode)
+    return [(row[0], row[1], tuple(map(int, row[2:]))) for row in connection.execute(query)]
+
+
+def channel_by_hour(connection: sa.Connection, start: int, end: int, name: str) -> list[tuple[int, int, int]]:
+    """Hour, one of SUMS and the seen time of each hour of [start, end), of the channel, in order."""
+    query = sa.select(tally.c.hour, tally.c[name], tally.c.seen_us).where(tally.c.mode == "", *_begin_in(start, end))
+    return [(hour, value or 0, seen or 0) for hour, value, seen in rows_of(connection, query.order_by(tally.c.hour))]
 
 
 def airtime_overs_and_seen(connection: sa.Connection, start: int, end: int) -> dict[str, tuple[int, int, int]]:

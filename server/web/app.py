@@ -19,6 +19,8 @@ from server.web.api.metrics import Scrapes
 from server.web.deadlines import BACKLOG, DeadlineProtocol, quietly
 from server.web.definitions import definitions_file, render
 from server.web.errors import add_error_pages, error_page
+from server.web.explore import routes as explore
+from server.web.explore.data import Looks
 from server.web.guard import Guard
 from server.web.handout import routes as handout
 from server.web.house import House
@@ -57,6 +59,7 @@ SLICES = (
     notes,
     handout,
     intake,
+    explore,
     sign,
     api,
     common_routes,
@@ -83,6 +86,7 @@ def create_app(source: Source, options: WebOptions, teacher: Teacher | None = No
     app = FastAPI(docs_url=None, redoc_url=None, openapi_url=None, redirect_slashes=False, lifespan=_running)
     app.state.house, app.state.door = house, sign.Door()
     app.state.hold_curves, app.state.scrapes = sharing.HoldCurves(source), Scrapes(source)
+    app.state.looks = Looks(source)
     if teacher is not None:
         app.state.classroom = Classroom(teacher)
         app.include_router(teach.routes)  # its Intake page comes before the plain one

@@ -16,7 +16,11 @@ from starlette.responses import Response
 from server.web.definitions import ANCHORS
 
 TEMPLATES = Path(__file__).resolve().parents[2] / "templates"
-FILES = {"style.css": "text/css; charset=utf-8", "icon.svg": "image/svg+xml"}
+FILES = {
+    "style.css": "text/css; charset=utf-8",
+    "icon.svg": "image/svg+xml",
+    "explore.js": "text/javascript; charset=utf-8",
+}
 KEPT = 64  # pages
 HTML = "text/html; charset=utf-8"
 

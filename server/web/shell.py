@@ -14,6 +14,7 @@ PAGES: tuple[tuple[str, str], ...] = (
     ("Links", "/links"),
     ("Moment", "/moment"),
     ("Intake", "/intake"),
+    ("Explore", "/explore"),
     ("Definitions", "/definitions"),
 )
 

@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from server.alerts.queries import AlertQueries
 from server.analytics.activity import Activity
+from server.analytics.explored import Explored
 from server.analytics.exposure import Exposure
 from server.analytics.figure_types import Figures
 from server.analytics.links import Links
@@ -99,6 +100,14 @@ class Source(Protocol):
 
     def logged(self) -> Logged:
         """How far the logs reach, and the present."""
+        ...
+
+    def explored(self, spans: Sequence[tuple[int, int]]) -> Explored:
+        """What adds up in consecutive spans, which begin and end with local hours; from tallies."""
+        ...
+
+    def hour_of_week(self, start_us: int, end_us: int, column: str) -> npt.NDArray[np.float64]:
+        """Means by local hour of the week (7, 24) of a column of the channel's tallies, per hour that was seen."""
         ...
 
     def lines_read(self) -> Mapping[str, int]:

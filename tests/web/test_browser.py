@@ -41,6 +41,7 @@ PATHS = [
     "/notes",
     "/notes/1",
     "/handout",
+    "/explore",
     "/definitions",
     "/nowhere",
 ]

@@ -56,6 +56,8 @@ def test_everything_that_pages_link_to_is_there(
         for address in found:
             assert address.startswith(("#", f"{prefix}/")), (path, address)
             target, fragment = urldefrag(urljoin(path, address))
+            if "/explore?" in path and "/explore?" in target:
+                continue  # any stretch leads to others without end
             wanted.append((path, target, fragment))
             waiting.append(target)
     assert len(pages) > 6

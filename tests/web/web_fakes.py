@@ -16,6 +16,7 @@ from reception_fakes import nothing_heard, reception_like
 from server.analytics.activity import Activity, Overs, Refusals, Unfinished
 from server.analytics.airtime import Fullest
 from server.analytics.compare import CHANNEL
+from server.analytics.explored import Explored, Loose, explored
 from server.analytics.exposure import Exposure, Radiator, exposure
 from server.analytics.figure_types import (
     Channel,
@@ -38,6 +39,7 @@ from server.intake.overview import FileRead, LogRead
 from server.report.month import Month
 from server.service import Fault, Health
 from server.store.notes import KINDS, Note
+from server.store.tallies import SUMS
 from server.store.timers import TimerChange, plain_note
 from server.telling.moment_sentences import Logged
 from server.telling.targets import TargetNames
@@ -276,6 +278,22 @@ class FakeSource:
     def logged(self) -> Logged:
         return Logged(self.span, self.instant)
 
+    def explored(self, spans: Sequence[tuple[int, int]]) -> Explored:
+        if self.span is None:
+            return explored(spans, [], SUMS, NO_LOOSE)
+        rows = []
+        for place, (start, end) in enumerate(spans):
+            share = (end - start) // 10
+            for word, part in (("", 6), ("c4fm", 1), ("dmr", 3), ("dstar", 2)):
+                of = dict.fromkeys(SUMS, part * (1 + place % 3))
+                of |= {"airtime_us": share * part // 12, "idle_hold_us": share * part // 40, "unfinished": 0}
+                of |= {"keyed_us": share // 2, "seen_us": end - start} if not word else {"keyed_us": 0, "seen_us": 0}
+                rows.append((place, word, tuple(of[name] for name in SUMS)))
+        return explored(spans, rows, SUMS, NO_LOOSE)
+
+    def hour_of_week(self, start_us: int, end_us: int, column: str) -> npt.NDArray[np.float64]:
+        return np.full((7, 24), np.nan) if self.span is None else evenings(7) * SECOND
+
     def lines_read(self) -> dict[str, int]:
         return {kind: sum(getattr(log, kind) for log in self.logs) for kind in ("understood", "ignored", "unread")}
 
@@ -362,6 +380,7 @@ LOGS = (
     LogRead("/var/log/host/links.log", "activity", 9_120, 9_120, 0, 0, 0, 0, FIRST, LAST),
     LogRead("/var/log/host/pages-*.log", "brackenfell-b", 0, 0, 0, 0, 0, 0, None, None),
 )  # fmt: skip
+NO_LOOSE = Loose(np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64), ())
 HOSTILE = "<script>alert(1)</script>"
 
 

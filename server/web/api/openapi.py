@@ -71,10 +71,10 @@ FIGURES = typed(
     intake=typed(figure_types.LineCounts),
 )
 SHIFT = {name: nullable(NUMBER) for name in ("shift_db", "low_db", "high_db", "errors_pct")}
-RECEPTION = typed(
-    reception.Reception,
-    ("levels", "overs"),
+RECEPTION = record(
     window=WINDOW,
+    regulars=COUNT,
+    readings=COUNT,
     days=items(typed(reception.Day, day=DAY)),
     changes=items(
         record(

@@ -1,0 +1,61 @@
+"""What Explore can look at, and how it is written."""
+
+from dataclasses import dataclass
+
+from server.analytics.explored import CHANNEL, Explored
+from server.telling.modes import mode_name
+from server.telling.numbers import duration, whole_number
+from server.telling.parts import Label, Row, Table
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A figure that adds up."""
+
+    name: str  #: in addresses
+    label: Label
+    column: str  #: of the tallies
+
+    @property
+    def is_length(self) -> bool:
+        return self.column.endswith("_us")
+
+    def words(self, value: float | None) -> str:
+        return duration(value) if self.is_length else whole_number(value)
+
+
+MEASURES = {
+    one.name: one
+    for one in (
+        Measure("airtime", Label("Airtime", "airtime"), "airtime_us"),
+        Measure("silent", Label("Held and silent", "idle hold"), "idle_hold_us"),
+        Measure("shut-outs", Label("Shut-outs", "shut-out"), "shut_outs"),
+        Measure("overs", Label("Overs", "over"), "overs"),
+        Measure("time-outs", Label("Time-outs, counted", "timeout"), "timeouts"),
+        Measure("time-outs-estimated", Label("Time-outs, estimated", "timeout estimated"), "timeouts_estimated"),
+        Measure("near", Label("Near time-outs", "near timeout"), "near_timeouts"),
+        Measure("keyed", Label("Keyed", "keyed time"), "keyed_us"),
+        Measure("seen", Label("Seen", "blind time"), "seen_us"),
+    )
+}
+OF_THE_CHANNEL = ("keyed", "seen")  #: these have no part by mode
+
+
+def modes_by_airtime(found: Explored) -> list[str]:
+    """The modes of a stretch, most airtime first."""
+    return sorted(found.modes, key=lambda mode: (-(found.total(mode, "airtime_us") or 0.0), mode))
+
+
+def totals_table(found: Explored, caption: str) -> Table:
+    """All measures of a stretch, by mode and for the channel."""
+    whole = found.whole()
+
+    def cells(mode: str) -> tuple[str, ...]:
+        return tuple(
+            "–" if mode != CHANNEL and one.name in OF_THE_CHANNEL else one.words(whole.values(mode, one.column)[0])
+            for one in MEASURES.values()
+        )
+
+    rows = [Row(mode_name(mode), cells(mode)) for mode in modes_by_airtime(found)]
+    head = (Label("Mode"), *(one.label for one in MEASURES.values()))
+    return Table(caption, head, (*rows, Row(Label("Channel", "channel airtime"), cells(CHANNEL))))

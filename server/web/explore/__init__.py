@@ -1,0 +1,1 @@
+"""The Explore page: any stretch at the desk, beside another one."""

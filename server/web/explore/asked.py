@@ -1,0 +1,107 @@
+"""What an address of Explore asks for: a stretch, a measure, and how many weeks earlier it is compared with."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from urllib.parse import urlencode
+from zoneinfo import ZoneInfo
+
+from server.analytics.activity import Window
+from server.analytics.explored import shifted, step_of
+from server.analytics.local_spans import By, local_spans
+from server.telling.explored import MEASURES, Measure
+from server.web.source import Source
+from server.web.weeks import first_shown
+from shared.errors import UnusableError
+from shared.windows import named_instant
+from shared.zones import DAY, HOUR, from_us, iso
+
+WEEKS = 13
+MOST_DAYS, MOST_BACK = 3660, 520
+Query = Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One look; the stretch begins and ends with a local clock hour."""
+
+    window: Window
+    measure: Measure
+    back: int  #: weeks; 0: no comparison
+    zone: ZoneInfo
+
+    @property
+    def by(self) -> By:
+        return step_of(self.window)
+
+    @property
+    def spans(self) -> list[Window]:
+        return local_spans(*self.window, self.by, self.zone)
+
+    @property
+    def before(self) -> list[Window]:
+        """The same local times `back` weeks earlier; empty without a comparison."""
+        return shifted(self.spans, self.back, self.zone) if self.back else []
+
+    def query(self, window: Window | None = None, back: int | None = None) -> str:
+        """For the address that shows the same again, or another stretch."""
+        start, end = window or self.window
+        asked = {
+            "from": iso(start, self.zone),
+            "to": iso(end, self.zone),
+            "measure": self.measure.name,
+            "back": str(self.back if back is None else back),
+        }
+        return urlencode(asked)
+
+    def moved(self, steps: float) -> Window:
+        """As long a stretch, so many of its lengths later."""
+        start, end = self.window
+        by = round((end - start) * steps / HOUR) * HOUR
+        return start + by, end + by
+
+    def wider(self) -> Window:
+        """Twice as long, around the same middle."""
+        start, end = self.window
+        more = max(HOUR, (end - start) // 2 // HOUR * HOUR)
+        return start - more, end + more
+
+
+def asked_of(query: Query, source: Source) -> Asked:
+    """What a query asks for; without a stretch the thirteen weeks up to the last whole one. UnusableError, with one
+    sentence, where it can't be used.
+    """
+    zone = source.station().zone
+    measure = MEASURES.get(query.get("measure") or "airtime")
+    if measure is None:
+        raise UnusableError(f"Choose what to look at from the list: {', '.join(MEASURES)}.")
+    window = usual(source) if not query.get("from") and not query.get("to") else _window(query, zone)
+    return Asked(window, measure, _weeks(query.get("back") or "0"), zone)
+
+
+def usual(source: Source) -> Window:
+    week = first_shown(source.first_and_last(), source.now(), source.station().zone)
+    return week.shifted(1 - WEEKS).start_us, week.end_us
+
+
+def _window(query: Query, zone: ZoneInfo) -> Window:
+    start, end = (named_instant(query.get(name, ""), zone) for name in ("from", "to"))
+    start, end = _hour_before(start, zone), -_hour_before(-end, zone)
+    if end <= start:
+        raise UnusableError("The stretch ends before it begins: change one of the two.")
+    if end - start > MOST_DAYS * DAY:
+        raise UnusableError(f"That is more than {MOST_DAYS:,} days: choose fewer.")
+    return start, end
+
+
+def _hour_before(us: int, zone: ZoneInfo) -> int:
+    """The local clock hour that an instant lies in; of a negative one the hour after, negative."""
+    offset = from_us(abs(us), zone).utcoffset()
+    past = (int(offset.total_seconds()) if offset else 0) % 3600 * 1_000_000
+    past = past if us >= 0 else -past
+    return (us + past) // HOUR * HOUR - past
+
+
+def _weeks(text: str) -> int:
+    if not text.isascii() or not text.isdecimal() or not 0 <= int(text[:5]) <= MOST_BACK:
+        raise UnusableError(f"Compare with a stretch that lies 0 to {MOST_BACK} weeks before.")
+    return int(text[:5])

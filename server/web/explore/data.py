@@ -1,0 +1,110 @@
+"""The numbers of the Explore page as JSON for its script, and as rows for files."""
+
+import threading
+from collections import OrderedDict
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from server.analytics.explored import CHANNEL, Explored
+from server.telling.explored import MEASURES, OF_THE_CHANNEL, modes_by_airtime
+from server.telling.modes import mode_name
+from server.web.explore.asked import Asked
+from server.web.explore.words import span_label
+from server.web.source import Source
+from shared.zones import iso
+
+Json = dict[str, Any]
+KEPT = 4
+
+
+@dataclass(frozen=True)
+class Look:
+    """What the store tells of one look; the page, its script and its files draw on the same."""
+
+    found: Explored
+    before: Explored | None
+    cells: npt.NDArray[np.float64]  #: (7, 24) hours of the week, as Source.hour_of_week gives them
+
+
+class Looks:
+    """The last few looks, kept: the page's script asks for what the page was just made of."""
+
+    def __init__(self, source: Source) -> None:
+        self._source = source
+        self._kept: OrderedDict[tuple[str, str], Look] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def of(self, asked: Asked) -> Look:
+        key = (self._source.version(), asked.query())
+        with self._lock:
+            look = self._kept.get(key)
+            if look is None:
+                look = self._kept[key] = self._look(asked)
+            while len(self._kept) > KEPT:
+                self._kept.popitem(last=False)
+            return look
+
+    def _look(self, asked: Asked) -> Look:
+        source = self._source
+        before = source.explored(asked.before) if asked.back else None
+        return Look(source.explored(asked.spans), before, source.hour_of_week(*asked.window, asked.measure.column))
+
+
+def explored_json(look: Look, asked: Asked) -> Json:
+    """The chosen measure by span and mode, the same of the stretch before, and its hours of the week."""
+    found, before, cells, measure = look.found, look.before, look.cells, asked.measure
+    return {
+        "measure": measure.label.text,
+        "is_length": measure.is_length,
+        "by": asked.by,
+        "spans": [
+            {
+                "from": iso(start, asked.zone),
+                "to": iso(end, asked.zone),
+                "label": span_label(start, asked.by, asked.zone),
+            }
+            for start, end in asked.spans
+        ],
+        "channel": found.values(CHANNEL, measure.column),
+        "modes": [
+            {"mode": mode, "label": mode_name(mode).text, "values": found.values(mode, measure.column)}
+            for mode in _modes(found, asked)
+        ],
+        "before": None if before is None else before.values(CHANNEL, measure.column),
+        "before_label": f"{asked.back} weeks before",
+        "week": [
+            [None if np.isnan(cell) else round(cell / scale_of(asked), 6) for cell in row] for row in cells.tolist()
+        ],
+    }
+
+
+def scale_of(asked: Asked) -> int:
+    """Of the means by hour of the week: microseconds to seconds, counts as they are."""
+    return 1_000_000 if asked.measure.is_length else 1
+
+
+def _modes(found: Explored, asked: Asked) -> list[str]:
+    return [] if asked.measure.name in OF_THE_CHANNEL else modes_by_airtime(found)
+
+
+def explored_rows(found: Explored, asked: Asked) -> list[Json]:
+    """One row a span and mode, and one a span for the channel, with every measure; instants as text."""
+    columns = {one.column: found_name(one.column) for one in MEASURES.values()}
+    values = {
+        mode: {name: found.values(mode, name) for name in columns} for mode in [CHANNEL, *modes_by_airtime(found)]
+    }
+    own = {one.column for one in MEASURES.values() if one.name in OF_THE_CHANNEL}
+    return [
+        {"from": iso(start, asked.zone), "to": iso(end, asked.zone), "mode": mode or "channel"}
+        | {name: None if mode and column in own else its[column][place] for column, name in columns.items()}
+        for place, (start, end) in enumerate(asked.spans)
+        for mode, its in values.items()
+    ]
+
+
+def found_name(column: str) -> str:
+    """The name of a measure in a file, with its unit."""
+    return f"{column.removesuffix('_us')}_s" if column.endswith("_us") else column

@@ -1,0 +1,252 @@
+"""Explore: its numbers are those of `figures`, its calendar is pandas', its page works without its script."""
+
+import csv
+import datetime as dt
+import io
+import json
+from collections.abc import Iterator
+from itertools import pairwise
+from random import Random
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+import polars as pl
+import pytest
+from conftest import Opened
+from starlette.testclient import TestClient
+from web_fakes import FakeSource, empty_source, hostile_source
+
+from server.analytics.explored import CHANNEL, MOST_STEPS, shifted, step_of
+from server.analytics.figure_types import Figures
+from server.analytics.local_spans import local_spans
+from server.config import load_station
+from server.demo.write import write_demo
+from server.intake.ingest import Intake
+from server.source import StoreSource
+from server.store.engine import close_stores, open_store
+from server.telling.explored import MEASURES
+from server.web.app import create_app
+from server.web.explore.asked import asked_of
+from server.web.listening import WebOptions
+from shared.zones import DAY, HOUR, instant
+
+LONDON = ZoneInfo("Europe/London")
+STRETCH = "from=2026-10-22T00:00&to=2026-10-29T00:00"
+
+
+@pytest.fixture(scope="module")
+def source(tmp_path_factory: pytest.TempPathFactory) -> Iterator[StoreSource]:
+    """A demo of three weeks with the clock change of October in them."""
+    folder = tmp_path_factory.mktemp("hill")
+    write_demo(folder, weeks=3, first_day=dt.date(2026, 10, 12))
+    station = load_station(folder / "station.toml")
+    Intake(open_store(station.store_url()), station).catch_up()
+    yield StoreSource(open_store(station.store_url()), station)
+    close_stores()
+
+
+@pytest.fixture(scope="module")
+def desk(source: StoreSource, tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
+    app = create_app(source, WebOptions(folder=tmp_path_factory.mktemp("web")))
+    with TestClient(app, base_url="http://127.0.0.1:8087", follow_redirects=False) as client:
+        yield client
+
+
+def told_by_figures(found: Figures) -> dict[tuple[str, str], float | None]:
+    """By mode and column what `figures` says of a window."""
+    channel = found.channel
+    told: dict[tuple[str, str], float | None] = {
+        (CHANNEL, "airtime_us"): channel.airtime_s, (CHANNEL, "keyed_us"): channel.keyed_s,
+        (CHANNEL, "idle_hold_us"): channel.idle_hold_s, (CHANNEL, "overs"): channel.overs,
+        (CHANNEL, "shut_outs"): found.attempts_shut_out, (CHANNEL, "unfinished"): channel.unfinished,
+        (CHANNEL, "seen_us"): channel.seen_s,
+    }  # fmt: skip
+    for mode, its in found.modes.items():
+        told |= {
+            (mode, "airtime_us"): its.airtime_s, (mode, "idle_hold_us"): its.idle_hold_s, (mode, "overs"): its.overs,
+            (mode, "timeouts"): its.timeouts, (mode, "timeouts_estimated"): its.timeouts_estimated,
+            (mode, "near_timeouts"): its.near_timeouts, (mode, "shut_outs"): its.shut_outs_suffered,
+        }  # fmt: skip
+    return told
+
+
+def test_three_hundred_brushed_stretches_say_what_figures_says(source: StoreSource) -> None:
+    rng, known = Random(14), source.first_and_last()
+    assert known is not None
+    first, last = known[0] // HOUR * HOUR - 2 * DAY, known[1] // HOUR * HOUR + 2 * DAY
+    compared = unknown = 0
+    for _ in range(300):
+        start = rng.randrange(first, last, HOUR)
+        end = start + HOUR * rng.choice((1, 1, 2, 3, 5, 12, 24, 25, 72, 168, 500))
+        found = source.explored(local_spans(start, end, step_of((start, end)), LONDON))
+        for (mode, column), value in told_by_figures(source.figures(start, end)).items():
+            got = found.total(mode, column)
+            assert (got is None) == (value is None), (start, end, mode, column, got, value)
+            assert value is None or np.isclose(got, value, atol=1e-6), (start, end, mode, column, got, value)
+            compared, unknown = compared + 1, unknown + (value is None)
+    assert compared > 5000 and unknown > 100
+
+
+def test_each_step_says_what_figures_says_of_it(source: StoreSource) -> None:
+    window = instant("2026-10-17", LONDON), instant("2026-10-28", LONDON)
+    found = source.explored(local_spans(*window, "day", LONDON))
+    assert len(found.spans) == 11 and 25 * HOUR in {end - start for start, end in found.spans}
+    for place, span in enumerate(found.spans):
+        for (mode, column), value in told_by_figures(source.figures(*span)).items():
+            got = found.values(mode, column)[place]
+            assert (got is None) == (value is None) and (value is None or np.isclose(got, value, atol=1e-6))
+
+
+def test_hours_of_the_week_are_means_over_the_hours_that_were_seen(source: StoreSource) -> None:
+    window = instant("2026-10-12", LONDON), instant("2026-11-02", LONDON)
+    rows = []
+    for start, end in local_spans(*window, "hour", LONDON):
+        channel = source.figures(start, end).channel
+        rows.append((pd.Timestamp(start, unit="us", tz="Europe/London"), channel.airtime_s or 0.0, channel.seen_s))
+    frame = pd.DataFrame(rows, columns=["at", "airtime", "seen"])
+    sums = frame.groupby([frame["at"].dt.day_of_week, frame["at"].dt.hour])[["airtime", "seen"]].sum()
+    want = (sums["airtime"] / (sums["seen"] / 3600)).unstack().to_numpy()
+    got = source.hour_of_week(*window, "airtime_us") / 1e6
+    assert got.shape == (7, 24) and np.allclose(got, want, equal_nan=True)
+
+
+@pytest.mark.parametrize("back", [1, 4, 13, 52])
+@pytest.mark.parametrize("zone", ["Europe/London", "America/St_Johns", "Australia/Lord_Howe"])
+def test_the_stretch_before_has_the_same_days_of_the_week_and_times_of_day(zone: str, back: int) -> None:
+    # zoneinfo tells the wall clock of each edge; but for times that a clock change skipped they agree.
+    where = ZoneInfo(zone)
+    start, end = instant("2026-03-20", where), instant("2026-04-10", where)
+    spans = local_spans(start, end, "day", where)
+    before = shifted(spans, back, where)
+    assert len(before) == len(spans) and all(one[1] == two[0] for one, two in pairwise(before))
+    for (at, _), (then, _) in zip(spans, before, strict=True):
+        now, past = (pd.Timestamp(us, unit="us", tz=zone) for us in (at, then))
+        assert (now.day_of_week, now.time()) == (past.day_of_week, past.time())
+        assert (now.tz_localize(None) - past.tz_localize(None)).days == 7 * back
+
+
+def test_an_hour_that_the_clocks_skipped_has_no_length_and_nothing_is_known_of_it(source: StoreSource) -> None:
+    start = instant("2026-04-05T00:00", LONDON)
+    spans = local_spans(start, start + 4 * HOUR, "hour", LONDON)
+    before = shifted(spans, 1, LONDON)  # the clocks went forward at 01:00 on 29 March
+    assert [end - begin for begin, end in before] == [HOUR, 0, HOUR, HOUR]
+    assert source.explored(before).values(CHANNEL, "airtime_us")[1] is None
+
+
+@pytest.mark.parametrize("days", [0.04, 1, 5, 6, 130, 131, 900, 901, 3660])
+def test_a_stretch_has_a_bearable_number_of_steps(days: float) -> None:
+    start = instant("2016-01-04", LONDON)
+    window = start, start + round(days * 24) * HOUR
+    assert 1 <= len(local_spans(*window, step_of(window), LONDON)) <= MOST_STEPS
+
+
+def test_the_numbers_of_the_script_are_those_of_figures(desk: TestClient, source: StoreSource) -> None:
+    told = desk.get(f"/explore/data?{STRETCH}&measure=airtime&back=1").json()
+    window = instant("2026-10-22", LONDON), instant("2026-10-29", LONDON)
+    figures = source.figures(*window)
+    assert sum(told["channel"]) == pytest.approx(figures.channel.airtime_s)
+    totals = {one["mode"]: sum(value or 0 for value in one["values"]) for one in told["modes"]}
+    assert totals == pytest.approx({mode: its.airtime_s or 0 for mode, its in figures.modes.items()})
+    assert len(told["before"]) == len(told["spans"]) == 7 and told["by"] == "day"
+    week_before = source.figures(*shifted([window], 1, LONDON)[0])
+    assert sum(value or 0 for value in told["before"]) == pytest.approx(week_before.channel.airtime_s)
+
+
+@pytest.mark.parametrize("measure", MEASURES)
+def test_every_measure_has_a_page_numbers_and_rows(desk: TestClient, measure: str) -> None:
+    query = f"{STRETCH}&measure={measure}&back=1"
+    assert desk.get(f"/explore?{query}").status_code == 200
+    assert desk.get(f"/explore/data?{query}").json()["measure"] == MEASURES[measure].label.text
+
+
+def test_rows_as_csv_and_parquet_hold_the_same_and_sum_to_figures(desk: TestClient, source: StoreSource) -> None:
+    text = desk.get(f"/explore/rows.csv?{STRETCH}")
+    assert text.headers["content-disposition"] == 'attachment; filename="stretch.csv"'
+    rows = list(csv.DictReader(io.StringIO(text.text)))
+    frame = pl.read_parquet(io.BytesIO(desk.get(f"/explore/rows.parquet?{STRETCH}").content))
+    assert frame.columns == list(rows[0]) and frame.height == len(rows)
+    figures = source.figures(instant("2026-10-22", LONDON), instant("2026-10-29", LONDON))
+    for mode in ("channel", *figures.modes):
+        its = figures.channel if mode == "channel" else figures.modes[mode]
+        own = frame.filter(pl.col("mode") == mode)
+        assert own["airtime_s"].sum() == pytest.approx(its.airtime_s or 0)
+        assert sum(float(row["overs"]) for row in rows if row["mode"] == mode) == its.overs
+    assert frame["from"].dtype == pl.Datetime("us", "Europe/London") and not text.text.count("QA")
+
+
+def test_what_nobody_saw_is_null_empty_and_not_known(desk: TestClient) -> None:
+    query = "from=2026-10-10&to=2026-10-14"  # the log begins on the 12th
+    hours = desk.get(f"/explore/data?{query}").json()
+    assert hours["by"] == "hour" and hours["channel"][:48] == [None] * 48 and None not in hours["channel"][49:]
+    rows = list(csv.DictReader(io.StringIO(desk.get(f"/explore/rows.csv?{query}").text)))
+    early = [row for row in rows if row["from"].startswith("2026-10-11")]
+    assert early and {row["overs"] for row in early} == {""}
+    assert "not known" in desk.get(f"/explore?{query}").text
+
+
+def test_an_address_shows_the_same_again(desk: TestClient) -> None:
+    page = desk.get(f"/explore?{STRETCH}&measure=overs&back=2").text
+    again = page.partition("This stretch, to keep")[0].rpartition('href="')[2].partition('"')[0]
+    assert desk.get(again.replace("&amp;", "&")).text == page
+
+
+def test_an_evening_and_five_years_can_be_asked_for(source: StoreSource) -> None:
+    evening = asked_of({"from": "2026-10-22T18:10", "to": "2026-10-22T22:50"}, source)
+    assert evening.by == "hour" and len(evening.spans) == 5  # whole clock hours
+    years = asked_of({"from": "2021-11-01", "to": "2026-11-01"}, source)
+    assert years.by == "month" and len(years.spans) == 60
+
+
+@pytest.mark.parametrize(
+    "query, says",
+    [
+        ("from=2026-10-22&to=2026-10-21", "ends before it begins"),
+        ("from=2026-10-22", "That is no moment"),
+        ("from=x&to=y", "That is no moment"),
+        ("from=1950-01-01&to=2026-01-01", "more than 3,660 days"),
+        ("measure=people", "Choose what to look at"),
+        ("back=-1", "0 to 520 weeks"),
+        ("back=1e3", "0 to 520 weeks"),
+        ("from=2190-01-01&to=2199-01-01&back=520", "Nothing of this stretch was seen"),
+    ],
+)
+def test_what_cannot_be_shown_is_said_in_a_sentence(desk: TestClient, query: str, says: str) -> None:
+    answer = desk.get(f"/explore?{query}")
+    assert answer.status_code in (200, 400) and says in answer.text
+
+
+def test_only_explore_has_a_script_and_none_of_it_is_inline(open_pages: Opened) -> None:
+    client = open_pages(hostile_source())
+    policy = client.get("/explore").headers["content-security-policy"]
+    assert "script-src 'self'" in policy and "default-src 'none'" in policy and "unsafe-eval" not in policy
+    assert "script-src 'self' 'unsafe-inline'" not in policy
+    page = client.get("/explore").text
+    scripts = [part.partition(">")[0] for part in page.split("<script")[1:]]
+    assert len(scripts) == 2 and all(' src="/' in part for part in scripts) and "<script>alert" not in page
+    for path in ("/", "/week", "/month", "/intake", "/explore/data", "/definitions"):
+        assert "script-src" not in client.get(path).headers["content-security-policy"]
+    for part in scripts:
+        answer = client.get(part.partition('src="')[2].partition('"')[0])
+        assert answer.status_code == 200 and answer.headers["content-type"].startswith("text/javascript")
+        assert "immutable" in answer.headers["cache-control"]
+    assert client.get("/explore/plotly.0.js").status_code == 404
+
+
+def test_the_library_is_not_given_to_strangers(open_pages: Opened, password: str) -> None:
+    for path in ("/explore", "/explore/data", "/explore/rows.csv", "/explore/plotly.0.js"):
+        assert open_pages().get(path).status_code == 303
+
+
+def test_an_empty_store_says_what_to_do_next(open_pages: Opened) -> None:
+    page = open_pages(empty_source()).get("/explore").text
+    assert "Nothing of this stretch was seen" in page and 'href="/intake"' in page and "<script" not in page
+
+
+def test_the_numbers_stand_in_tables_for_whoever_sees_no_picture(open_pages: Opened) -> None:
+    source = FakeSource()
+    client = open_pages(source)
+    page, told = client.get("/explore").text, client.get("/explore/data").json()
+    measure = MEASURES["airtime"]
+    assert all(f">{measure.words(value)}<" in page for value in told["channel"])
+    assert json.dumps(told)  # and nothing that JSON has not
