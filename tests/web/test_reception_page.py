@@ -135,6 +135,12 @@ def test_a_chart_holds_all_its_days_and_hatches_what_is_not_known() -> None:
     assert len(chart.changes) == 1 and chart.unknown.count("M") == 1 and chart.unknown.startswith("M188.0")
 
 
+def test_levels_that_no_receiver_has_are_drawn_at_the_edge() -> None:
+    days = [DayValue(dt.date(2026, 1, 1 + n), value, value, value) for n, value in enumerate((1e300, -float("inf"), 2))]
+    chart = day_chart(days, "dB", [], [], "says")
+    assert len(chart.rules) <= 7 and "inf" not in chart.values + chart.intervals
+
+
 def test_labels_of_marks_that_lie_close_together_do_not_cover_one_another() -> None:
     first = dt.date(2026, 1, 1)
     days = [DayValue(first + dt.timedelta(days=n), 0.0) for n in range(364)]

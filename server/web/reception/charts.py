@@ -11,7 +11,8 @@ from server.telling.reception import signed
 from server.web.charts import Mark
 
 LEFT, TOP, DEPTH, ACROSS = 38.0, 22.0, 120.0, 300.0
-STEPS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
+STEPS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0, 200.0, 500.0)
+FURTHEST = 999.0  # a log may say anything; what lies beyond is drawn at the edge
 MOST_LINES = 6
 LABEL, ROW = 20.0, 10.0  # room that the label of a mark takes
 LEAST_LABEL = 22.0  # room that the name of a month takes
@@ -71,6 +72,7 @@ def day_chart(
 ) -> DayChart:
     """The chart of days that follow one another, one at least. `notes` are the keeper's own, drawn beside."""
     step, bottom = ACROSS / len(days), TOP + DEPTH
+    days = [DayValue(one.day, *map(_within, (one.value, one.low, one.high))) for one in days]
     levels = _levels(days)
 
     def y(value: float) -> float:
@@ -109,6 +111,10 @@ def day_chart(
         notes=_flags(notes, days, step, bottom - 3),
         says=says,
     )
+
+
+def _within(value: float | None) -> float | None:
+    return None if value is None else min(max(value, -FURTHEST), FURTHEST)
 
 
 def _levels(days: Sequence[DayValue]) -> tuple[float, ...]:
