@@ -17,9 +17,8 @@ class Carry:
     last_wall: int | None = None  #: wall clock of the last stamp, where stamps have no date
     #: (n,) of lines that did not follow one another: what stamp stood before each
     near_us: npt.NDArray[np.int64] | None = field(default=None, compare=False)
-    first_day: int | None = (
-        None  #: days since 1970 of the first stamp to come, where stamps have no date; before `last_wall`
-    )
+    #: days since 1970 of the first stamp to come, where stamps have no date; before `last_wall`
+    first_day: int | None = None
 
 
 @dataclass(frozen=True)
@@ -27,16 +26,14 @@ class Reading:
     """A batch of n lines, read."""
 
     events: pl.DataFrame  #: columns of shared.events.EVENT_SCHEMA, in the order of the lines
-    stamps: npt.NDArray[
-        np.int64
-    ]  #: (n,) the instant each line was written; an unstamped line has that of the line before
+    #: (n,) the instant each line was written; an unstamped line has that of the line before
+    stamps: npt.NDArray[np.int64]
     stamped: npt.NDArray[np.bool_]  #: (n,) False where no instant is known: no line so far had a stamp
     verdicts: npt.NDArray[np.uint8]  #: (n,) UNDERSTOOD, IGNORED or UNREAD of shared.events
     carry: Carry = field(default_factory=Carry)
     bare: int = 0  #: how many of the last lines have no stamp of their own
-    remarks: tuple[
-        str, ...
-    ] = ()  #: what should be known about lines that could not be read, a sentence each without its full stop
+    #: what should be known about lines that could not be read, a sentence each without its full stop
+    remarks: tuple[str, ...] = ()
 
 
 class Reader(Protocol):

@@ -127,14 +127,14 @@ class StoreSource:
                 if key in self._activities:
                     self._activities.move_to_end(key)
                     return self._activities[key]
-            found = load_activity(
+            activity = load_activity(
                 connection, start_us, end_us, names_of_ids=self._ids, quiet_log_s=self._station.timers.quiet_log_s
             )
         with self._lock:
-            self._activities[key] = found
+            self._activities[key] = activity
             while len(self._activities) > KEPT_ACTIVITIES:
                 self._activities.popitem(last=False)
-        return found
+        return activity
 
     def figures(self, start_us: int, end_us: int) -> Figures:
         with reading(self._engine) as connection:
@@ -148,13 +148,13 @@ class StoreSource:
         for place in range(0, len(spans), AT_ONCE[by]):
             some = spans[place : place + AT_ONCE[by]]
             with reading(self._engine) as connection:
-                counts = [intake_counts(connection, *one) for one in some]
+                counts = [intake_counts(connection, *window) for window in some]
                 activity = load_activity(
                     connection, some[0][0], some[-1][1],
                     names_of_ids=self._ids, quiet_log_s=self._station.timers.quiet_log_s,
                 )  # fmt: skip
-            for one, intake in zip(some, counts, strict=True):
-                yield figures(activity, one, named.timers, named.zone, named.callsign, intake)
+            for window, intake in zip(some, counts, strict=True):
+                yield figures(activity, window, named.timers, named.zone, named.callsign, intake)
 
     def explored(self, spans: Sequence[tuple[int, int]]) -> Explored:
         """What adds up in consecutive spans, from tallies; spans begin and end with local hours."""
@@ -167,8 +167,8 @@ class StoreSource:
 
     def exposure(self, start_us: int, end_us: int) -> Exposure:
         """The screening sheet, from the worst keyed shares of a window."""
-        found = self.figures(start_us, end_us)
-        return exposure(found.window, found.duty, radiator_of(self._station))
+        result = self.figures(start_us, end_us)
+        return exposure(result.window, result.duty, radiator_of(self._station))
 
     def reception(self, start_us: int, end_us: int) -> Reception:
         """What the stations that are heard again and again have in common, by day of the window."""
@@ -219,9 +219,9 @@ class StoreSource:
         logged = sp.clip(sp.spans([bounds[0]], [bounds[1] + 1]), start, end) if bounds else sp.NONE
         if not len(logged):
             return WeekBefore(start, end, 0.0, {})
-        found = window_sums(self._engine, self._reckoning, start, end)
-        sums = {mode or CHANNEL: _sums(its) for mode, its in found.items()}
-        return WeekBefore(start, end, found[""]["seen_us"] / (end - start), sums)
+        sums_by_mode = window_sums(self._engine, self._reckoning, start, end)
+        sums = {mode or CHANNEL: _sums(its) for mode, its in sums_by_mode.items()}
+        return WeekBefore(start, end, sums_by_mode[""]["seen_us"] / (end - start), sums)
 
     def day_hour_map(self, start_us: int, end_us: int) -> npt.NDArray[np.float64]:
         activity = self.activity(start_us, end_us)
@@ -229,7 +229,8 @@ class StoreSource:
 
     def month(self, name: str) -> Month:
         """A month, 2026-10, as the report and the Month page show it. Raises StoreError; ValueError where the name is
-        no month."""
+        no month.
+        """
         from server.report.gather import month_of
 
         window = start, end = month_window(name, self._named.zone)
@@ -253,8 +254,8 @@ class StoreSource:
 
     def longest_over(self, start_us: int, end_us: int) -> Overrun | None:
         with reading(self._engine) as connection:
-            found = longest_over(connection, start_us, end_us)
-        return None if found is None else Overrun(found[0], found[1], found[2] / SECOND)
+            longest = longest_over(connection, start_us, end_us)
+        return None if longest is None else Overrun(longest[0], longest[1], longest[2] / SECOND)
 
     def first_and_last(self) -> tuple[int, int] | None:
         """Lines stamped more than a day ahead of the clock are left out: that clock was wrong."""
@@ -263,17 +264,16 @@ class StoreSource:
 
     def habits(self) -> Sequence[tuple[str, Habit]]:
         """Of each log that is known well enough, how long it is silent, by its last 13 weeks."""
-        found = []
+        habits = []
         with reading(self._engine) as connection:
             for row in all_logs(connection):
                 last = min(row.last_us, self.now()) if row.last_us is not None else 0
                 habit = habit_of(line_stamps(connection, last - HABIT_OVER, last + 1, log_id=row.id))
-                found += [(row.name, habit)] if habit is not None else []
-        return found
+                habits += [(row.name, habit)] if habit is not None else []
+        return habits
 
     def stamped_ahead(self) -> Sequence[tuple[str, int, int]]:
-        """Logs with lines that are stamped more than a day ahead of the clock: name, how many lines, the last
-        instant."""
+        """Logs with lines stamped more than a day ahead of the clock: name, how many lines, the last instant."""
         with reading(self._engine) as connection:
             return stamped_after(connection, self.now() + STRAY)
 

@@ -77,9 +77,8 @@ def read_again(
     """Read the station's logs again, and say by log what that changed; `dry_run`: what it would change. Raises
     StoreError, DialectError, UnusableError.
     """
-    station = station.model_copy(
-        update={"log": [log for log in station.log if log.path]}
-    )  # what a journal still holds stays as it was read
+    # What a journal still holds stays as it was read.
+    station = station.model_copy(update={"log": [log for log in station.log if log.path]})
     files, _ = discover([log.path for log in station.log], station.folder)
     if not dry_run:
         follow_moves(engine, files)

@@ -5,6 +5,7 @@ from collections import deque
 from collections.abc import Callable, Generator, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any, TypeVar
 
 import numpy as np
@@ -45,13 +46,24 @@ def bytes_of_a_block() -> int:
 
 def parsed(blocks: Iterator[Block], reader: Reader, carry: Carry, around_us: int) -> Generator[Batch]:
     """The batches of one file, of which the next ones are being parsed while one is used. `carry` and `around_us`: see
-    parsers.reading.Reader. Raises what `blocks` raises, after the batches before it."""
-    for block, coming in _ahead(blocks, lambda block: _matched(reader, block.data)):
-        lines, matched = coming.result()
+    parsers.reading.Reader. Raises what `blocks` raises, after the batches before it.
+    """
+    for block, (lines, matched) in _matched_blocks(blocks, reader):
         reading = reader.resolve(matched, carry, around_us)
         carry = reading.carry
         unread = lines.gather(np.flatnonzero(reading.verdicts == UNREAD)).to_list()
         yield Batch(block, reading, unread, _blank(lines, reading))
+
+
+def _matched_blocks(blocks: Iterator[Block], reader: Reader) -> Iterator[tuple[Block, tuple[pl.Series, Any]]]:
+    first = next(blocks, None)
+    if first is None:
+        return
+    if first.final:  # threads cost more than they save: a small file, or the newest lines of one that is followed
+        yield first, _matched(reader, first.data)
+        return
+    for block, coming in _ahead(chain([first], blocks), lambda block: _matched(reader, block.data)):
+        yield block, coming.result()
 
 
 def _blank(lines: pl.Series, reading: Reading) -> npt.NDArray[np.intp]:

@@ -65,8 +65,8 @@ class Claims:
     copies hold.
 
     A file that has not changed since it was read to its end is taken at its word; any other is compared with its
-    fingerprint. A file that
-    can't be told from one that was read, as it holds only what that one begins with, waits: `waiting` says so.
+    fingerprint. A file that can't be told from one that was read, as it holds only what that one begins with, waits:
+    `waiting` says so.
     """
 
     def __init__(self, files: Sequence[LogFile], known: Sequence[CheckPoint]) -> None:
@@ -128,8 +128,7 @@ class Claims:
         self._held[file] = row
 
     def of(self, file: LogFile) -> Claim | None:
-        """The file's claim; None for one that waits, or whose content was read under another name that is still
-        there."""
+        """The file's claim; None for one that waits, or whose content was read under a name that is still there."""
         self.waiting.pop(file, None)
         if (row := self._held.get(file)) is not None:
             return Claim(file, row)
@@ -217,7 +216,8 @@ class Claims:
 
 def _goes_on(file: LogFile, row: CheckPoint, holder: LogFile) -> bool:
     """Whether a file that holds what was read from another one, still there, holds more: that one is a copy that was
-    left behind."""
+    left behind.
+    """
     more, nothing_more = file.size > row.fingerprint.offset, holder.packed or holder.size <= row.fingerprint.offset
     only_a_banner = row.understood == 0 and file.age_key[0] != holder.age_key[0]  # that files of two days begin with
     return more and nothing_more and not file.packed and not only_a_banner

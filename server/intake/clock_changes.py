@@ -1,5 +1,4 @@
-"""Stamps that jump back an hour, as clocks of the station's zone do, while the dialect's zone has no such change.
-Pure."""
+"""Stamps that jump back an hour, as clocks of the station's zone do, while the dialect's zone has no such change."""
 
 import datetime as dt
 from zoneinfo import ZoneInfo

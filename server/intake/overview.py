@@ -57,9 +57,8 @@ class LogRead:
     lately: tuple[int, int] = (0, 0)  #: lines stamped in the last seven days, and how many of them are unread
     latest: tuple[int, int] = (0, 0)  #: the same of the last hour before its last line
     again: ReadAgain | None = None  #: lines that were read otherwise than they would be now
-    waiting: Sequence[
-        str
-    ] = ()  #: files that wait until they can be told from another one, a sentence each; text from outside
+    #: files that wait until they can be told from another one, a sentence each; text from outside
+    waiting: Sequence[str] = ()
 
     @property
     def unread_now(self) -> bool:

@@ -103,12 +103,10 @@ class _Standing:
     """What is open in one life of a host, by the number of its row."""
 
     by_session: dict[str, int] = field(default_factory=dict)
-    on_channel: dict[int, list[int]] = field(
-        default_factory=lambda: defaultdict(list)
-    )  #: that ends go to by key; opened last, last
-    displaced: dict[tuple[int, int], list[int]] = field(
-        default_factory=lambda: defaultdict(list)
-    )  #: that only their session closes
+    #: that ends go to by key; opened last, last
+    on_channel: dict[int, list[int]] = field(default_factory=lambda: defaultdict(list))
+    #: that only their session closes
+    displaced: dict[tuple[int, int], list[int]] = field(default_factory=lambda: defaultdict(list))
 
 
 class _Walk:

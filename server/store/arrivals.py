@@ -1,8 +1,7 @@
 """When lines came that have no stamp of their own.
 
 Figures take such a line at the stamp before it (docs/definitions.md, Seen time). Whoever asks whether a log is silent,
-or
-how much of its last hour is unread, asks by when lines came: the file's time of change when they were read at its
+or how much of its last hour is unread, asks by when lines came: the file's time of change when they were read at its
 end."""
 
 from collections import Counter

@@ -49,8 +49,7 @@ def open_store(url: str, *, busy_ms: int = BUSY_MS) -> sa.Engine:
 
 def close_store(engine: sa.Engine) -> bool:
     """Let go of the store; whether its one file then holds all of it. It does not while another program uses the store,
-    nor where the disk is
-    full: then the rest lies in the write-ahead log beside it, as after a crash.
+    nor where the disk is full: then the rest lies in the write-ahead log beside it, as after a crash.
     """
     engine.dispose()
     file, lay = sqlite_file(engine), _opened.pop(engine, None)
@@ -107,8 +106,7 @@ def _lies(engine: sa.Engine) -> tuple[int, int] | None:
 
 def _stay_put(engine: sa.Engine) -> None:
     """Raises StoreError where the open file lies at its path no more: SQLite would go on with it, and all of it be lost
-    at
-    the end.
+    at the end.
     """
     lay = _opened.get(engine)
     if lay is not None and (now := _lies(engine)) != lay:
@@ -169,9 +167,8 @@ def _tune_sqlite(engine: sa.Engine, busy_ms: int) -> None:
         cursor = connection.cursor()  # type: ignore[attr-defined]
         cursor.execute(f"PRAGMA busy_timeout = {busy_ms}")
         cursor.execute("PRAGMA journal_mode = WAL")
-        cursor.execute(
-            "PRAGMA synchronous = NORMAL"
-        )  # in WAL a power cut may lose the last commits whole, never half; they are read again
+        # In WAL a power cut may lose the last commits whole, never half; they are read again.
+        cursor.execute("PRAGMA synchronous = NORMAL")
         cursor.execute("PRAGMA cache_size = -32000")
         cursor.execute("PRAGMA wal_autocheckpoint = 4000")  # 16 MB: a page that many batches touch is written home once
         cursor.close()

@@ -45,8 +45,7 @@ def set_fact(connection: sa.Connection, name: str, value: str) -> None:
 
 
 def keep_longest(connection: sa.Connection, length_us: int | None) -> None:
-    """Remember the longest over of all, so that readers know how far back one may begin that reaches into their
-    window."""
+    """Remember the longest over, so that readers know how far back one may begin that reaches into their window."""
     if length_us is not None and length_us > read_longest(connection):
         set_fact(connection, "longest", str(length_us))
 

@@ -59,7 +59,8 @@ def waiting_files(connection: sa.Connection) -> list[tuple[str, str]]:
 
 def keep_waiting(engine: sa.Engine, files: Sequence[tuple[str, str, str]]) -> None:
     """Which files wait (path, log's name, sentence), for whoever shows it; nothing is written where it is so already.
-    Raises StoreError."""
+    Raises StoreError.
+    """
     table = schema.waiting_file
     with reading(engine) as connection:
         before = {tuple(row) for row in connection.execute(sa.select(table.c.path, table.c.log_name, table.c.says))}

@@ -28,7 +28,8 @@ def carrying_logs(connection: sa.Connection) -> set[int]:
 
 def note_carrying(connection: sa.Connection, log_id: int) -> None:
     """Note that a log has told an over, an attempt or a page. From then on seen time goes by such logs, so all tallies
-    are made anew."""
+    are made anew.
+    """
     log = schema.log
     noted = connection.execute(sa.update(log).where(log.c.id == log_id, log.c.carries.is_(False)).values(carries=True))
     if noted.rowcount:

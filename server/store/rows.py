@@ -13,7 +13,8 @@ def columns_of(
     connection: sa.Connection, query: sa.Select[*tuple[Any, ...]], names: Sequence[str]
 ) -> dict[str, Sequence[Any]]:
     """A query's columns straight from the driver: 39,095 overs of the demo in 0.08 s of processor time, and in 0.14 s
-    with a Row object each."""
+    with a Row object each.
+    """
     rows = rows_of(connection, query)
     return dict(zip(names, zip(*rows, strict=True) if rows else [()] * len(names), strict=True))
 
@@ -38,8 +39,9 @@ def insert_rows(
 
 def insert_many(connection: sa.Connection, table: sa.Table, columns: Mapping[str, str], values: list[Any]) -> None:
     """The driver's own bulk call, AT_ONCE rows a statement: quicker than one, as the statement's own cost is shared.
-    `columns` has the SQL
-    of each column, with `?` where a value goes; `values` has those of all rows, one row after another."""
+    `columns` has the SQL of each column, with `?` where a value goes; `values` has those of all rows, one row after
+    another.
+    """
     names = ", ".join(f'"{name}"' for name in columns)
     row = f"({', '.join(columns.values())})"
     wide = sum("?" in sql for sql in columns.values())

@@ -30,9 +30,8 @@ class Part:
     """One log of those that are read again."""
 
     log: str
-    pairs: list[tuple[ReadFile | None, ReadFile]] = field(
-        default_factory=list
-    )  #: check-point before, if there was one, and after
+    #: check-point before, if there was one, and after
+    pairs: list[tuple[ReadFile | None, ReadFile]] = field(default_factory=list)
     replaced: list[ReadFile] = field(default_factory=list)  #: whose rows go
     left: list[ReadFile] = field(default_factory=list)  #: whose files are gone: their rows stay
 

@@ -54,8 +54,7 @@ class Claim:
 
     def close(self) -> None:
         """Let another one serve. The store is closed by then: to close any descriptor of a file takes SQLite's own
-        locks off
-        it (https://www.sqlite.org/howtocorrupt.html, 2.2).
+        locks off it (https://www.sqlite.org/howtocorrupt.html, 2.2).
         """
         if self._store is not None:
             os.close(self._store)
@@ -87,10 +86,8 @@ def claim_serving(engine: sa.Engine) -> Claim:
 
 def _locked_itself(store: Path, beside: Path) -> int | None:
     """A descriptor of the store with a lock on a byte far behind all that SQLite locks or holds, so that another name
-    of the same file, or a
-    file beside it that was deleted, lets nobody in. None where the system has no locks of descriptors (fcntl(2), open
-    file description locks):
-    a process's own locks would go with SQLite's.
+    of the same file, or a file beside it that was deleted, lets nobody in. None where the system has no locks of
+    descriptors (fcntl(2), open file description locks): a process's own locks would go with SQLite's.
     """
     command = getattr(fcntl, "F_OFD_SETLK", None)
     if command is None:
@@ -125,9 +122,8 @@ def _locked(store: Path, beside: Path) -> int:
                 f"{beside}: is not airtally's own file; it would say who serves the store. Move it away."
             )
         try:
-            fcntl.lockf(
-                descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB
-            )  # not inherited by processes that are forked, as flock would be
+            # Not inherited by processes that are forked, as flock would be.
+            fcntl.lockf(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError as error:
             raise _refusal(str(store), os.pread(descriptor, 4096, 0).decode("utf-8", "replace")) from error
         os.ftruncate(descriptor, 0)
