@@ -7,7 +7,7 @@ from server.telling.link_quiet import now_silent
 from server.telling.links import NO_LINKS, shown_name, the_link
 from server.telling.moments import instant_words
 from server.telling.numbers import count, duration, elapsed, verb, whole_number
-from server.telling.sentences import Finding, Sentence, Text, figure, say
+from server.telling.sentences import Finding, Sentence, figure, say
 from server.telling.targets import TargetNames
 from server.telling.words import fine_percent, percent
 
@@ -73,24 +73,36 @@ def _all_up(told: Sequence[LinkFigures], found: Links, names: TargetNames) -> Se
 
 
 def findings(found: Links, names: TargetNames) -> tuple[Finding, ...]:
-    """What else stands out: a week of flaps, silences, loss, links of which little is known."""
+    """What else stands out, a sentence a kind: links that are silent, that flapped, that lost much."""
+    silent = [shown_name(one, names) for one, _ in now_silent(found)]
+    lossy = [shown_name(one, names) for one in found.links if (one.loss_high_share or 0) >= LOSSY]
     said: list[Finding] = []
-    silent = {one.key for one, _ in now_silent(found)}
-    for one in found.links:
-        name = the_link(shown_name(one, names))
-        worst = max(one.weeks, key=lambda week: week.flaps or 0, default=None)
-        if worst is not None and (worst.flaps or 0) >= OFTEN:
-            week = f"in the week of {instant_words(worst.start_us, found.window.zone).partition(',')[0]}"
-            told = Text(f"flapped {whole_number(worst.flaps)} times", "flap")
-            said.append(Finding("flap", "note", say(f"{name} ", told, f" {week}."), "weeks"))
-        if one.key in silent:
-            told = Text("silent", "link silence")
-            said.append(
-                Finding(
-                    "link silence", "look", say(f"{name} is up but ", told, " for longer than it ever is."), "silences"
-                )
-            )
-        if (one.loss_high_share or 0) >= LOSSY:
-            told = Text(f"Above 5\u00a0% loss for {percent(one.loss_high_share)} of its seconds", "link loss")
-            said.append(Finding("link loss", "note", say(told, f": {name[0].lower()}{name[1:]}."), "traffic"))
+    if silent:
+        told = verb(len(silent), "This link is up but ", "These links are up but ")
+        habit = verb(len(silent), "its habit", "their habit")
+        parts = say(told, figure("silent", "link silence"), f" for longer than is {habit}: {_listed(silent)}.")
+        said.append(Finding("link silence", "look", parts, "silences"))
+    flapped = sorted((one for one in found.links if _worst_week(one)), key=lambda one: -(_worst_week(one) or (0, 0))[0])
+    for one in flapped[:NAMED]:
+        many, week = _worst_week(one) or (0, 0)
+        when = instant_words(week, found.window.zone).partition(",")[0]
+        flaps = figure(f"flapped {whole_number(many)} times", "flap")
+        parts = say(f"{the_link(shown_name(one, names))} ", flaps, f" in the week of {when}.")
+        said.append(Finding("flap", "note", parts, "weeks"))
+    if lossy:
+        loss = figure("Overs above 5\u00a0% loss", "link loss")
+        share = f" are {percent(LOSSY)} or more of the time that came over {_listed(lossy)}."
+        said.append(Finding("link loss", "note", say(loss, share), "traffic"))
     return tuple(said)
+
+
+def _worst_week(one: LinkFigures) -> tuple[int, int] | None:
+    """How often a link flapped in its worst week, and when that began; None where that is not worth a sentence."""
+    many, week = max(((week.flaps or 0, week.start_us) for week in one.weeks), default=(0, 0))
+    return (many, week) if many >= OFTEN else None
+
+
+def _listed(shown: Sequence[str]) -> str:
+    """The first few names, and how many more there are."""
+    more = f"; and {whole_number(len(shown) - NAMED)} more" if len(shown) > NAMED else ""
+    return f"{'; '.join(shown[:NAMED])}{more}"

@@ -35,6 +35,15 @@ def nothing_told(lines: int) -> str:
     return f"{count(lines, 'line')} {verb(lines, 'was', 'were')} read, and none of them could be understood."
 
 
+def what_to_read(lines: int) -> str:
+    """What to do next, on a page."""
+    return (
+        MEND
+        if lines
+        else "`airtally ingest` reads the logs that the station file names; `airtally serve` follows them."
+    )
+
+
 def nothing_read_yet(lines: int) -> str:
     """The same on a terminal, with what to do next."""
     return f"{nothing_told(lines)} {MEND}" if lines else "No log was read yet: `airtally ingest` reads them."

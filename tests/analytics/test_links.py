@@ -302,3 +302,45 @@ def test_silences_agree_with_counting_quarters_of_days(
     assert [(one.start_us // step, one.end_us // step) for one in found.silences or ()] == [
         (begun, after) for begun, after, count in gaps if count > 3 * usual and after > since
     ]
+
+
+@given(
+    st.lists(
+        st.tuples(st.integers(-90, 400), st.booleans()), min_size=1, max_size=14, unique_by=lambda event: event[0]
+    ),
+    st.lists(st.tuples(st.integers(0, 300), st.integers(1, 60)), max_size=3),
+)
+def test_outages_and_flaps_agree_with_walking_through_the_log_second_by_second(
+    events: list[tuple[int, bool]], blinds: list[tuple[int, int]]
+) -> None:
+    # The twin asks of each second whether the link was down and whether that was seen; the window is 300 s.
+    events = sorted(events, key=lambda event: event[0])
+    changes = [(at * SECOND, up) for at, up in events if at < 300]
+    if not changes:
+        return
+    blind = {at + n for at, long in blinds for n in range(long)}
+    state = [([up for at, up in events if at <= second] or [None])[-1] for second in range(-90, 300)]
+    runs: list[list[int]] = []  # of seconds down, whether seen or not
+    for second, up in zip(range(-90, 300), state, strict=True):
+        if up is False and runs and runs[-1][-1] == second - 1:
+            runs[-1].append(second)
+        elif up is False:
+            runs.append([second])
+    outages: list[tuple[int, int]] = []
+    flaps = 0
+    for run in runs:
+        seen = [second for second in run if second >= 0 and second not in blind]
+        back = run[-1] < 299
+        if seen and back and len(run) < 60:
+            flaps += run[0] >= 0
+            continue
+        starts = [second for second in seen if second - 1 not in seen]
+        ends = [second + 1 for second in seen if second + 1 not in seen]
+        outages += zip(starts, ends, strict=True)
+    spans = sp.union(sp.spans([at * SECOND for at, _ in blinds], [(at + long) * SECOND for at, long in blinds]))
+    (found,) = heard_links({A: changes}, overs(), 300 * SECOND, spans).links
+    if found.known_s:
+        assert [(one.start_us // SECOND, one.end_us // SECOND) for one in found.outages or ()] == outages
+        assert found.flaps == flaps
+    else:
+        assert not outages and not flaps

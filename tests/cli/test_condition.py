@@ -193,3 +193,23 @@ def test_reception_of_an_empty_store_is_not_known(tmp_path: Path) -> None:
     said = airtally("reception", "--month", "2026-08", cwd=folder).stdout
     assert "not known: no over was received by radio" in said
     assert asked("links", folder) == []
+
+
+def test_a_link_that_is_up_and_silent_for_longer_than_its_habit_is_told(tmp_path: Path) -> None:
+    # An over each hour for four weeks, then none for three days: three gaps of an hour are long over.
+    lines = ['{"t":"2026-10-01T00:00:00Z","event":"link-up","network":"moorland","mode":"dmr"}']
+    for hour in range(24 * 31):
+        day = dt.datetime(2026, 10, 1, tzinfo=dt.UTC) + dt.timedelta(hours=hour)
+        stamp = day.isoformat().replace("+00:00", "Z")
+        over = f'{{"t":"{stamp}","event":"over","mode":"dmr","side":"link","seconds":60,"target":"99920"}}'
+        lines.append(over if hour < 24 * 28 else f'{{"t":"{stamp}","event":"alive"}}')
+    folder = hill(tmp_path, "\n".join(lines) + "\n")
+    (one,) = asked("links", folder, "--from", "2026-10-26", "--to", "2026-11-02")  # type: ignore[misc]
+    assert one["weekly_gap_s"] == 3540.0
+    (silence,) = one["silences"]
+    assert silence["from"] == "2026-10-28T23:01:00+00:00" and silence["to"] is None
+    assert silence["seconds"] == 3 * 86_400 - 60  # up to the last line, an hour before midnight
+    said = airtally("links", "--from", "2026-10-26", "--to", "2026-11-02", cwd=folder).stdout
+    assert "The link to moorland, DMR was up and silent from Wed 28 Oct 2026, 23:01, and still is" in said
+    (before,) = asked("links", folder, "--from", "2026-10-12", "--to", "2026-10-26")  # type: ignore[misc]
+    assert before["silences"] == []

@@ -77,11 +77,29 @@ def test_links_that_never_went_down_are_all_up() -> None:
     assert not view_of(one).outages.rows
 
 
+def test_what_stands_out_of_many_links_is_a_sentence_a_kind() -> None:
+    many = {(f"net-{number}", "dmr", f"{number}"): [(FIRST, True)] for number in range(12)}
+    source = FakeSource(told_links=many, quiet_since=LAST - 9 * DAY)
+    view = view_of(source)
+    assert len(view.findings) <= 5
+    (apart,) = {row.cells[1] for row in view.apart_table.rows}
+    assert apart == "no link that was up"  # their targets fit none
+    down = {key: [(FIRST, True), (LAST - DAY, False)] for key in many}
+    said = text_of(view_of(FakeSource(told_links=down)).headline)
+    assert said.startswith("12 of 12\u00a0links are down: ") and said.endswith("; and 9 more.")
+
+
+def test_links_without_time_down_are_not_drawn_and_counted() -> None:
+    view = view_of(FakeSource(told_links={FELL: [(FIRST, True), (LAST - DAY, False)], QUIET: [(FIRST, True)]}))
+    assert [chart.title for chart in view.charts] == ["fellnet, DMR"]
+    assert view.not_drawn == "1\u00a0link without time down is not drawn."
+
+
 def test_where_the_log_names_no_link_the_page_says_what_would_bring_it(open_pages: Opened) -> None:
     page = open_pages(FakeSource(told_links={})).get("/links").text
     assert "No line of the log tells of a link" in page and "<code>link-up</code>" in page and "<section" not in page
     empty = open_pages(empty_source()).get("/links").text
-    assert "Nothing has been read yet" in empty
+    assert '<p class="headline">Nothing has been read yet' in empty and "<code>airtally ingest</code>" in empty
 
 
 def test_names_from_the_log_stay_text(open_pages: Opened) -> None:

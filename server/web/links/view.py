@@ -25,9 +25,9 @@ from server.telling.links import (
 from server.telling.moments import edges_words, instant_words
 from server.telling.outside import plain_name
 from server.telling.parts import Label, Row, Table
-from server.telling.sentences import Finding, Sentence
+from server.telling.sentences import Finding, Sentence, say
 from server.telling.targets import TargetNames
-from server.telling.unread import not_understood, nothing_told
+from server.telling.unread import not_understood, nothing_told, what_to_read
 from server.web.frame import Frame
 from server.web.links.charts import DownChart, down_chart
 from server.web.notes.marks import NotesShown, day_marks, notes_of, notes_shown
@@ -64,6 +64,7 @@ class LinksView:
     apart_table: Table  #: which these are
     charts: tuple[DownChart, ...]  #: time down by week, the links that were down longest first
     site_notes: NotesShown  #: what was done at the station in these weeks
+    not_drawn: str  #: how many links have no chart; else empty
     weeks_table: Table  #: availability by week
     losses_table: Table  #: outages and flaps by week
     silences: tuple[str, ...]  #: a sentence each
@@ -79,7 +80,9 @@ def links_view(source: Source, now: int, frame: Frame) -> LinksView:
     bounds = source.first_and_last()
     found = source.links(start, now)
     known = [one for one in found.links if one.known_s]
-    untold = nothing_told(not_understood(source.intake())) if bounds is None else ""
+    down = _longest_down([one for one in known if one.down_s])
+    lines = not_understood(source.intake()) if bounds is None else 0
+    untold = nothing_told(lines) if bounds is None else ""
     silences = tuple(silence_sentences(found, names))
     weeks = [week_words(start, zone) for start, _ in local_weeks(start, now, zone)]
     noted = notes_of(source, start, now)
@@ -88,8 +91,8 @@ def links_view(source: Source, now: int, frame: Frame) -> LinksView:
     return LinksView(
         shell=frame.shell("Links", "/links"),
         span=f"{WEEKS} weeks, up to {instant_words(now, zone, with_year=True)}",
-        headline=headline(found, names),
-        step=untold or ("" if found.links else NO_LINKS_LOOK),
+        headline=say(untold) if untold else headline(found, names),
+        step=what_to_read(lines) if untold else "" if found.links else NO_LINKS_LOOK,
         edges="" if bounds is None or not found.links else edges_words(bounds, start, now, zone, over=False),
         findings=findings(found, names),
         known=bool(known),
@@ -108,7 +111,8 @@ def links_view(source: Source, now: int, frame: Frame) -> LinksView:
         loss_note=LOSS_NOTE,
         apart=not_told_apart(found),
         apart_table=_apart_table(found.apart, names),
-        charts=tuple(_chart(one, names, weeks, marks) for one in _longest_down(known)[:CHARTS]),
+        charts=tuple(_chart(one, names, weeks, marks) for one in down[:CHARTS]),
+        not_drawn=_not_drawn(len(known), len(down)),
         site_notes=notes_shown(noted, frame),
         weeks_table=_by_week(found, names, "Availability of each link, week by week", _available),
         losses_table=_by_week(found, names, "Outages and flaps of each link, week by week", _losses),
@@ -144,6 +148,17 @@ def _chart(one: LinkFigures, names: TargetNames, weeks: Sequence[str], notes: Se
     says += f", with {words.count(one.flaps, 'flap')}" if one.flaps else ""
     says += f". Of {words.count(unknown, 'week')} nothing is known." if unknown else "."
     return down_chart(name, down, [week.flaps for week in one.weeks], weeks, says, notes)
+
+
+def _not_drawn(known: int, down: int) -> str:
+    """What is said of links without a chart."""
+    still = known - down
+    said = (
+        [f"{words.count(still, 'link')} without time down {words.verb(still, 'is', 'are')} not drawn."] if still else []
+    )
+    if down > CHARTS:
+        said.append(f"The {CHARTS} links that were down longest are drawn.")
+    return " ".join(said)
 
 
 def _by_week(found: Links, names: TargetNames, caption: str, tell: Callable[[LinkWeek], str]) -> Table:
