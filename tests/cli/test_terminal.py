@@ -106,6 +106,8 @@ ASKED: dict[str, list[tuple[str | bytes, ...]]] = {
         ("alerts", "--json"),
         ("alerts", "test"),
         ("alerts", "ack", "1"),
+        ("alerts", "week", *WEEK),
+        ("alerts", "week", "--week", EVIL),
         ("alerts", "--replay", *WEEK),
     ],
     "timers": [("timers",), ("timers", "add", "--at", "2026-11-17", f"note {EVIL}"), ("timers",)],
