@@ -100,13 +100,14 @@ def _heard(connection: Connection, low: int, high: int, ids: dict[str, str]) -> 
 
 def _came(connection: Connection, log_id: int, low: int, high: int) -> Ints:
     """When the lines of a log came: at their own stamp, or, where they have none, when their file changed."""
-    came = [(one.at, one.stamp, one.lines) for one in arrivals(connection, log_id, low, high)]
+    came = [(arrival.at_us, arrival.stamp_us, arrival.lines) for arrival in arrivals(connection, log_id, low, high)]
     return as_they_came(line_stamps(connection, low, high, log_id=log_id), came, low, high)
 
 
 def _came_unread(connection: Connection, log_ids: Iterable[int], low: int, high: int) -> Ints:
     """The same of the unread lines of all logs."""
-    came = [(one.at, one.stamp, one.unread) for log_id in log_ids for one in arrivals(connection, log_id, low, high)]
+    rows = (arrival for log_id in log_ids for arrival in arrivals(connection, log_id, low, high))
+    came = [(arrival.at_us, arrival.stamp_us, arrival.unread) for arrival in rows]
     return as_they_came(line_stamps(connection, low, high, ("unread",)), came, low, high)
 
 

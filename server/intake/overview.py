@@ -113,7 +113,7 @@ def _log_read(connection: Connection, station: Station, row: LogRow, now_us: int
         first_us=row.first_us,
         last_us=row.last_us,
         gaps=[] if last is None else _gaps(connection, row.id, last, station.timers.quiet_log_s or GAP_S),
-        examples=[(line.at, line.text) for line in newest_unread(connection, row.id, EXAMPLES)],
+        examples=[(line.at_us, line.text) for line in newest_unread(connection, row.id, EXAMPLES)],
         files=[FileRead(*file) for file in files_of_log(connection, row.id)],
         lately=lines_since(connection, row.id, now_us - LATELY),
         latest=(0, 0) if last is None else lines_since(connection, row.id, last - HOUR),

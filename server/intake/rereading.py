@@ -60,7 +60,9 @@ def reread(engine: Store, log_name: str, dialect_text: str, path: Path, before: 
         lines = whole_unread(connection, log.id) if log is not None else []
         if log is None or not lines:
             return Reread()
-        read = _read(reads, [line.text for line in lines], [line.at for line in lines], last_header(connection, log.id))
+        read = _read(
+            reads, [line.text for line in lines], [line.at_us for line in lines], last_header(connection, log.id)
+        )
         taken = np.flatnonzero(read.verdicts != UNREAD).tolist()
         if not taken:
             return Reread()
@@ -83,7 +85,9 @@ def _move_lines(connection: Connection, log_id: int, lines: Sequence[Any], read:
     for i in taken:
         by_file.setdefault(lines[i].file_id, []).append(i)
     for file_id, rows in by_file.items():
-        moves = [(lines[i].at, int(read.stamps[i]) if read.stamped[i] else None, int(read.verdicts[i])) for i in rows]
+        moves = [
+            (lines[i].at_us, int(read.stamps[i]) if read.stamped[i] else None, int(read.verdicts[i])) for i in rows
+        ]
         _move_hours(connection, log_id, file_id or 0, moves)
         _move_counts(connection, file_id, read.verdicts[rows])
 

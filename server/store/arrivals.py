@@ -24,20 +24,20 @@ NO_STAMP = 0  # no line before it had one
 class Arrival:
     """Lines of one log that came in one minute."""
 
-    at: int  #: the minute, microseconds
-    stamp: int  #: the stamp of the line before them, NO_STAMP where there was none
+    at_us: int  #: the minute
+    stamp_us: int  #: the stamp of the line before them, NO_STAMP where there was none
     lines: int
     unread: int  #: of the lines
 
 
 def add_arrival(connection: sa.Connection, log_id: int, file_id: int, came: Arrival) -> None:
     """Keep when lines of a file came, to the minute. What is too old for anybody to ask about goes."""
-    at = came.at // MINUTE * MINUTE
+    at = came.at_us // MINUTE * MINUTE
     ours = (arrival.c.log_id == log_id) & (arrival.c.file_id == file_id)
-    same = ours & (arrival.c.at == at) & (arrival.c.stamp == came.stamp)
+    same = ours & (arrival.c.at == at) & (arrival.c.stamp == came.stamp_us)
     more = {"lines": arrival.c.lines + came.lines, "unread": arrival.c.unread + came.unread}
     if connection.execute(sa.update(arrival).where(same).values(**more)).rowcount == 0:
-        values = {"at": at, "stamp": came.stamp, "lines": came.lines, "unread": came.unread}
+        values = {"at": at, "stamp": came.stamp_us, "lines": came.lines, "unread": came.unread}
         connection.execute(sa.insert(arrival).values(log_id=log_id, file_id=file_id, **values))
         connection.execute(sa.delete(arrival).where(arrival.c.log_id == log_id, arrival.c.at < at - KEPT))
 

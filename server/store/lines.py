@@ -142,7 +142,7 @@ class UnreadLine:
     """A line that no shape matched, as it was kept."""
 
     id: int
-    at: int | None  #: when it was written, microseconds
+    at_us: int | None  #: when it was written
     text: str
     file_id: int | None
 

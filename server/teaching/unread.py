@@ -146,7 +146,7 @@ class UnreadShapes:
             for its in answer.proposals
         )
         examples = answer.proposals[0].examples if answer.proposals else ()
-        first_us = next((line.at for line in lines if line.text in examples and line.at is not None), None)
+        first_us = next((line.at_us for line in lines if line.text in examples and line.at_us is not None), None)
         rose = ""
         if first_us is not None:
             with reading(self._engine) as connection:
