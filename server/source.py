@@ -22,7 +22,7 @@ from server.analytics.exposure import Exposure, exposure
 from server.analytics.figure_types import Figures, Stretch
 from server.analytics.figures import figures
 from server.analytics.habit import Habit, habit_of
-from server.analytics.kept import Reckoning, window_sums
+from server.analytics.hour_tallies import Reckoning, window_sums
 from server.analytics.link_load import load_links
 from server.analytics.link_silence import HISTORY as LINK_HISTORY
 from server.analytics.linking import changes_by_link

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from server.analytics.kept import Reckoning, window_sums
+from server.analytics.hour_tallies import Reckoning, window_sums
 from server.analytics.reception_changes import Kind
 from server.config import load_station
 from server.demo.incidents import NOISE_HOURS

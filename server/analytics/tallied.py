@@ -8,7 +8,7 @@ import numpy.typing as npt
 
 from server.analytics.activity import Window
 from server.analytics.explored import Explored, Loose, explored, hour_of_week
-from server.analytics.kept import Reckoning, make_missing
+from server.analytics.hour_tallies import Reckoning, make_missing
 from server.store.engine import Store, reading
 from server.store.events import lengthless
 from server.store.lines import first_and_last_line

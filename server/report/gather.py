@@ -12,7 +12,7 @@ from server.analytics.compare import CHANNEL, Change, Past, compare
 from server.analytics.dayhour import day_hour_map
 from server.analytics.exposure import exposure
 from server.analytics.figure_types import Channel, Figures, Mode, Stretch
-from server.analytics.kept import Reckoning, make_missing
+from server.analytics.hour_tallies import Reckoning, make_missing
 from server.analytics.link_load import load_links
 from server.analytics.overruns import Overrun, finished_overruns
 from server.analytics.shorter_hold import shorter_hold

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from server.analytics.figure_types import LineCounts
 from server.analytics.figures import figures
-from server.analytics.kept import Reckoning, window_sums
+from server.analytics.hour_tallies import Reckoning, window_sums
 from server.analytics.load import intake_counts, load_activity
 from server.analytics.tally import hour_tallies
 from server.store.engine import reading

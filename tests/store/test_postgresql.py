@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 import sqlalchemy as sa
 
-from server.analytics.kept import Reckoning, window_sums
+from server.analytics.hour_tallies import Reckoning, window_sums
 from server.config import load_station
 from server.intake.ingest import Intake
 from server.source import StoreSource

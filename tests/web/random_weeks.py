@@ -16,7 +16,7 @@ from server.analytics.figures import figures
 from server.analytics.overruns import Overrun
 from server.telling.verdict import WeekFacts
 from server.web.source import Sums, WeekBefore
-from server.web.week.usual import beside
+from server.web.week.comparison import beside
 from shared.events import MODES
 from shared.zones import SECOND
 

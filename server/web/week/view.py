@@ -31,9 +31,9 @@ from server.web.moment.links import Happenings, shut_outs_one_by_one, timeouts_o
 from server.web.notes.marks import NotesShown, day_marks, notes_of, notes_shown
 from server.web.shell import Link, Shell
 from server.web.source import Source, Station, WeekBefore
+from server.web.week.comparison import WEEKS_BACK, beside
 from server.web.week.trends import WEEKS as TREND_WEEKS
 from server.web.week.trends import Trends, trends
-from server.web.week.usual import WEEKS_BACK, beside
 from server.web.weeks import Week
 from shared.events import MODE_LABELS, MODES
 
