@@ -28,6 +28,15 @@ class Link:
 
 
 @dataclass(frozen=True)
+class Choice:
+    """One choice of a form's list."""
+
+    value: str
+    label: str
+    chosen: bool
+
+
+@dataclass(frozen=True)
 class Entry:
     """One link of the navigation."""
 

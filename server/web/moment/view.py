@@ -18,22 +18,13 @@ from server.telling.outside import VisibleText, visible
 from server.telling.parts import Label, Row, Table
 from server.web.frame import Frame
 from server.web.moment.charts import MomentStrip, lane_label, moment_strip
-from server.web.shell import Link, Shell
+from server.web.shell import Choice, Link, Shell
 from server.web.source import Source
 from shared.events import MODE_LABELS
 from shared.zones import SECOND, from_us, instant
 
 LONGEST = 4000  # characters of a sentence, of which the log gives some
 EARLIEST, LATEST = dt.date(1980, 1, 1), dt.date(9997, 1, 1)
-
-
-@dataclass(frozen=True)
-class Choice:
-    """A mode of the form's list."""
-
-    value: str
-    label: str
-    chosen: bool
 
 
 @dataclass(frozen=True)

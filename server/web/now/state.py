@@ -25,7 +25,7 @@ ROUND_LATE = 600 * SECOND  # the watch asks its rules every minute, and once mor
 
 
 @dataclass(frozen=True)
-class Said:
+class Remark:
     """One sentence with what it asks for: to be looked at, to be noted, or nothing."""
 
     level: Level
@@ -39,11 +39,11 @@ class LogStands:
 
     name: str
     last: str
-    said: tuple[Said, ...]
+    remarks: tuple[Remark, ...]
 
     @property
     def level(self) -> Level:
-        return worst(self.said)
+        return worst(self.remarks)
 
 
 @dataclass(frozen=True)
@@ -54,34 +54,34 @@ class Stands:
     stands_still: bool  #: a demo: nothing is watched
     raised: Sequence[State | Incident]
     logs: Sequence[LogStands]
-    itself: Sequence[Said]  #: of airtally's own work
+    itself: Sequence[Remark]  #: of airtally's own work
     lines: int = 0  #: that were read
     watching: bool = True  #: whether the rules are asked, of what is read as it comes
 
 
-def worst(said: Sequence[Said]) -> Level:
-    levels = {one.level for one in said}
+def worst(remarks: Sequence[Remark]) -> Level:
+    levels = {remark.level for remark in remarks}
     return "look" if "look" in levels else "note" if "note" in levels else "fine"
 
 
 def log_stands(log: LogRead, now: int, zone: ZoneInfo) -> LogStands:
     """What is to be said of one log at an instant."""
     if not log.lines or log.last_us is None:
-        nothing = Said("look", "Nothing was read from it: `airtally check` says what is in the way.")
+        nothing = Remark("look", "Nothing was read from it: `airtally check` says what is in the way.")
         if log.lines:
-            nothing = Said("look", f"{nothing_told(log.lines)} {MEND}")
+            nothing = Remark("look", f"{nothing_told(log.lines)} {MEND}")
         return LogStands(log.name, words.UNKNOWN, (nothing, *_troubles(log)))
-    said = [*_troubles(log), *_lateness(log, log.last_us, now), *_read_badly(log)]
+    remarks = [*_troubles(log), *_lateness(log, log.last_us, now), *_read_badly(log)]
     ago = max(0, now - log.last_us)
     last = f"{_ago(ago)} ago, {instant_words(log.last_us, zone)}"
     if log.last_us > now + AHEAD:
         last = f"stamped {instant_words(log.last_us, zone, with_year=True)}"
-    return LogStands(log.name, last, tuple(said))
+    return LogStands(log.name, last, tuple(remarks))
 
 
-def _troubles(log: LogRead) -> list[Said]:
-    said = [Said("look", "It could not be read at the last pass.", trouble) for trouble in log.troubles]
-    return said
+def _troubles(log: LogRead) -> list[Remark]:
+    remarks = [Remark("look", "It could not be read at the last pass.", trouble) for trouble in log.troubles]
+    return remarks
 
 
 def _ago(us: int) -> str:
@@ -90,13 +90,13 @@ def _ago(us: int) -> str:
     return elapsed(minutes * 60.0) if minutes else "under a minute"
 
 
-def _lateness(log: LogRead, last: int, now: int) -> list[Said]:
+def _lateness(log: LogRead, last: int, now: int) -> list[Remark]:
     if not log.named:
-        return [Said("note", "The station file names it no more: nothing new is read from it.")]
+        return [Remark("note", "The station file names it no more: nothing new is read from it.")]
     if last > now + AHEAD:
         ahead = words.duration((last - now) / SECOND)
         return [
-            Said(
+            Remark(
                 "look",
                 f"Its last line is stamped {ahead} ahead of this machine’s clock: one of the two clocks is wrong.",
             )
@@ -104,62 +104,70 @@ def _lateness(log: LogRead, last: int, now: int) -> list[Said]:
     silent = now - last
     if log.late_after_s is not None and silent > log.late_after_s * SECOND:
         return [
-            Said(
+            Remark(
                 "look",
                 f"It is late: {words.duration(log.late_after_s)} without a line is the most that `quiet_log_s` allows.",
             )
         ]
     if silent > SILENT:
-        return [Said("look", "No line has come for more than a day.")]
+        return [Remark("look", "No line has come for more than a day.")]
     if silent > QUIET:
         return [
-            Said("note", "No line has come for hours; `quiet_log_s` is not set, so nobody knows whether that is usual.")
+            Remark(
+                "note", "No line has come for hours; `quiet_log_s` is not set, so nobody knows whether that is usual."
+            )
         ]
     return []
 
 
-def _read_badly(log: LogRead) -> list[Said]:
-    said = []
+def _read_badly(log: LogRead) -> list[Remark]:
+    remarks = []
     troubled = sum(file.trouble is not None for file in log.files)
     if troubled:
-        said.append(Said("look", f"{words.count(troubled, 'file')} of it could not be read to the end."))
+        remarks.append(Remark("look", f"{words.count(troubled, 'file')} of it could not be read to the end."))
     lines, unread = log.lately
     if not log.again and log.unread_now:
         came, lost = log.latest
-        said.append(
-            Said("look", f"{words.whole_number(lost)} of its latest {words.count(came, 'line')} could not be read.")
+        remarks.append(
+            Remark("look", f"{words.whole_number(lost)} of its latest {words.count(came, 'line')} could not be read.")
         )
     elif not log.again and unread > MUCH_UNREAD * lines:  # else they were read with a dialect that has been mended
-        said.append(
-            Said("look", f"{words.percent(unread / lines)} of its lines of the last seven days could not be read.")
+        remarks.append(
+            Remark("look", f"{words.percent(unread / lines)} of its lines of the last seven days could not be read.")
         )
     if log.again:
-        said.append(Said("look", "Lines of it would be read otherwise now.", log.again.says))
-    said += [Said("note", "A file of it waits.", waits) for waits in log.waiting]
-    return said
+        remarks.append(Remark("look", "Lines of it would be read otherwise now.", log.again.says))
+    remarks += [Remark("note", "A file of it waits.", waits) for waits in log.waiting]
+    return remarks
 
 
-def itself_stands(health: Health, lately: Lately | None, notices_go: bool, failing: int, now: int) -> tuple[Said, ...]:
+def itself_stands(
+    health: Health, lately: Lately | None, notices_go: bool, failing: int, now: int
+) -> tuple[Remark, ...]:
     """How airtally's own work stands: its parts, the watch and its notices. `lately` None: nothing is to be watched."""
-    said = [Said("look", fault.says, fault.why) for fault in (*health.faults, *health.remarks)]
+    remarks = [Remark("look", fault.says, fault.why) for fault in (*health.faults, *health.remarks)]
     if lately is None or any(fault.part == "watch" for fault in health.faults):
         pass  # a demo watches nothing; what a watch in trouble has not asked follows from its trouble
     elif lately.watched is None:
-        said.append(
-            Said("look", "Nothing is watched: no alert can be raised before `airtally serve` has made its first round.")
+        remarks.append(
+            Remark(
+                "look", "Nothing is watched: no alert can be raised before `airtally serve` has made its first round."
+            )
         )
     elif now - lately.watched[1] > ROUND_LATE:
         ago = words.duration((now - lately.watched[1]) / SECOND)
-        said.append(
-            Said("look", f"The watch has not asked its rules for {ago}: what happened since then raised no alert.")
+        remarks.append(
+            Remark("look", f"The watch has not asked its rules for {ago}: what happened since then raised no alert.")
         )
     if not notices_go:
-        said.append(Said("note", "No notice is sent to anybody: set `notify` under `[alerts]` in the station file."))
-    if failing:
-        said.append(
-            Said("look", f"{words.count(failing, 'notice')} {words.verb(failing, 'has', 'have')} not got through.")
+        remarks.append(
+            Remark("note", "No notice is sent to anybody: set `notify` under `[alerts]` in the station file.")
         )
-    return tuple(said)
+    if failing:
+        remarks.append(
+            Remark("look", f"{words.count(failing, 'notice')} {words.verb(failing, 'has', 'have')} not got through.")
+        )
+    return tuple(remarks)
 
 
 def is_watching(health: Health, lately: Lately, now: int) -> bool:

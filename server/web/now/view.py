@@ -11,7 +11,7 @@ from server.telling.verdict import verdict
 from server.web.frame import Frame
 from server.web.now.lately import LATELY, ROWS, Over, lately_words, over_lately
 from server.web.now.open import Open, caution_of, none_raised, open_kinds, standing_alerts
-from server.web.now.state import LogStands, Said, Stands, headline, is_watching, itself_stands, log_stands
+from server.web.now.state import LogStands, Remark, Stands, headline, is_watching, itself_stands, log_stands
 from server.web.shell import Link, Shell
 from server.web.source import Source
 from server.web.week.view import week_facts
@@ -19,7 +19,7 @@ from server.web.weeks import Week, week_of
 
 
 @dataclass(frozen=True)
-class SaidLine:
+class RemarkLine:
     """One sentence, and text from outside that goes with it."""
 
     level: str
@@ -34,7 +34,7 @@ class LogLine:
     name: tuple[VisibleText, ...]
     level: str
     last: str
-    said: tuple[SaidLine, ...]
+    remarks: tuple[RemarkLine, ...]
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ class NowView:
     caution: str  #: where something that stands raised is about the transmitter, or asks for a look at the antenna
     logs_first: bool  #: whether a log is in trouble, and so comes before what is over
     logs: tuple[LogLine, ...]  #: whether each log comes in
-    itself: tuple[SaidLine, ...]  #: whether airtally works, and tells
+    itself: tuple[RemarkLine, ...]  #: whether airtally works, and tells
     lately: tuple[Over, ...]  #: raised in the last days, and over
     lately_says: str  #: what the list is
     running: WeekTold | None  #: the week so far
@@ -124,12 +124,12 @@ def _seen_lately(source: Source, now: int) -> float:
     return source.figures(now - LATELY, now).window.seen_share
 
 
-def _lines(said: Sequence[Said]) -> tuple[SaidLine, ...]:
-    return tuple(SaidLine(one.level, one.says, visible(one.why, 600)) for one in said)
+def _lines(remarks: Sequence[Remark]) -> tuple[RemarkLine, ...]:
+    return tuple(RemarkLine(its.level, its.says, visible(its.why, 600)) for its in remarks)
 
 
 def _log_line(log: LogStands) -> LogLine:
-    return LogLine(visible(log.name.rsplit("/", 1)[-1]), log.level, log.last, _lines(log.said))
+    return LogLine(visible(log.name.rsplit("/", 1)[-1]), log.level, log.last, _lines(log.remarks))
 
 
 def _weeks(source: Source, now: int, frame: Frame) -> tuple[WeekTold | None, WeekTold | None]:

@@ -9,19 +9,10 @@ from server.telling import unseen, words
 from server.telling.parts import Fact, Label
 from server.web.frame import Frame
 from server.web.sharing.window import Stretch
-from server.web.shell import Link, Shell
+from server.web.shell import Choice, Link, Shell
 from server.web.source import Source
 from shared import spans as sp
 from shared.events import MODE_LABELS, MODES
-
-
-@dataclass(frozen=True)
-class Choice:
-    """One choice of the form."""
-
-    value: str
-    label: str
-    chosen: bool
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from parsers.constants import IGNORE, KEYS
 from server.teaching.lesson import HoleShown, Lesson, LineShown, LogNews, QuestionShown, ShapeShown
 from server.telling.outside import VisibleText, visible
 from server.web.frame import Frame
-from server.web.shell import Shell
+from server.web.shell import Choice, Shell
 from shared.events import EVENTS, MODE_LABELS
 from shared.numbers import grouped
 
@@ -50,13 +50,6 @@ HOLE_WORDS = {
 HOLE_KEYS = ("_", "duration", *(key for key in KEYS if key != "seconds"))
 TOML_LINES = 40  # shown of a proposal
 KINDS = {"over-start": "talk", "over-end": "talk", "over": "talk", IGNORE: "idle", "unread": "lost"}
-
-
-@dataclass(frozen=True)
-class Choice:
-    value: str
-    label: str
-    chosen: bool
 
 
 @dataclass(frozen=True)

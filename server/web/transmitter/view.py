@@ -19,7 +19,7 @@ from server.telling.unread import NO_LINE, NONE_UNDERSTOOD, NOT_READ, not_unders
 from server.web.cell_map import CellMap
 from server.web.frame import Frame
 from server.web.notes.marks import NotesShown, day_marks, notes_of, notes_shown
-from server.web.shell import Shell
+from server.web.shell import Choice, Shell
 from server.web.source import Source
 from server.web.transmitter.charts import Evidence, WorstChart
 from server.web.transmitter.duty import MINUTES, as_far_as_seen, duty_of_weeks
@@ -43,13 +43,6 @@ class Question:
     width: Width = "6min"
     quiet: bool = True
     percent: int | None = None
-
-
-@dataclass(frozen=True)
-class Choice:
-    value: str
-    label: str
-    chosen: bool
 
 
 @dataclass(frozen=True)
