@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.benchmarks import bench_backfill, bench_pages
+from tests.benchmarks import bench_backfill, bench_explore, bench_pages
 
 pytestmark = pytest.mark.bench
 
@@ -20,6 +20,14 @@ def test_a_page_costs_what_its_window_holds_and_not_what_the_store_holds(tmp_pat
     assert min(large.made) < 1.6 * min(
         small.made
     )  # five times the store; the least processor time of each, as others may be busy too
+
+
+def test_a_look_at_a_few_weeks_costs_no_more_than_a_few_weeks_figures(tmp_path: Path) -> None:
+    section = bench_explore.measured(bench_explore.built(tmp_path, 3), 3)
+    ratios = {
+        row.split(" | ")[0].strip("| "): float(row.split(" | ")[2].strip(" |")) for row in section.splitlines()[6:]
+    }
+    assert 0 < ratios["numbers of an evening"] < 3 and ratios["numbers of 3 weeks"] < 5
 
 
 def test_a_backfill_gives_the_rows_that_were_written_beside_the_script(tmp_path: Path) -> None:
