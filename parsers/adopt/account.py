@@ -2,12 +2,11 @@
 
 from dataclasses import dataclass
 
-from shared.numbers import grouped
-
 from parsers.adopt.fit import Fit
 from parsers.adopt.learn import Learnt
 from parsers.time_forms import time_form
 from parsers.timeofday import SAYS
+from shared.numbers import grouped
 
 POOR = 0.95
 FEW_LINES = 100
@@ -68,7 +67,11 @@ def account(learnt: Learnt, fit: Fit) -> Account:
         says.append(learnt.several)
     says += [f"Sure: {sentence}" for sentence in learnt.sure]
     says += [f"Guessed: {sentence}" for sentence in learnt.guessed]
-    says += [f"In doubt: {what}. It may be wrong for {share:.0%} of the overs." for what, share in learnt.doubt.items() if share >= 0.005]
+    says += [
+        f"In doubt: {what}. It may be wrong for {share:.0%} of the overs."
+        for what, share in learnt.doubt.items()
+        if share >= 0.005
+    ]
     return Account(fit.coverage, fit.agreement, right, poor, verdict, tuple(says))
 
 
@@ -96,11 +99,21 @@ def _share(part: int, whole: int) -> str:
 def account_text(learnt: Learnt, fit: Fit, name: str, logs: str) -> str:
     """The reading as Markdown."""
     told = account(learnt, fit)
-    out = [f"# How well `{name}` fits", "", f"Learnt from {logs}.", "", told.verdict, "", *(f"- {sentence}" for sentence in told.sentences)]
+    out = [
+        f"# How well `{name}` fits",
+        "",
+        f"Learnt from {logs}.",
+        "",
+        told.verdict,
+        "",
+        *(f"- {sentence}" for sentence in told.sentences),
+    ]
     if learnt.questions:
         out += ["", "## Questions left", ""]
         for question in learnt.questions:
-            out.append(f"- `{question.key}` ({grouped(question.overs)} lines of overs in the sample hang on it): {question.asks}")
+            out.append(
+                f"- `{question.key}` ({grouped(question.overs)} lines of overs in the sample hang on it): {question.asks}"
+            )
             out += [f"  - `{line[:200]}`" for line in question.examples]
     if fit.kept:
         out += ["", "## Lines that no shape took", "", *(f"- `{line[:200]}`" for _, line in fit.kept[:12])]

@@ -100,18 +100,28 @@ def _is_open(piece: Piece) -> bool:
     """Whether a value stands here: a column, or a word that is spelt as a side or as nobody."""
     if isinstance(piece, int):
         return piece >= 0
-    return bool(piece.strip()) and (piece in NOTHING or (len(piece) > 2 and (trade.side_of(piece) is not None or trade.nobody(piece))))
+    return bool(piece.strip()) and (
+        piece in NOTHING or (len(piece) > 2 and (trade.side_of(piece) is not None or trade.nobody(piece)))
+    )
 
 
-def _values(shapes: Sequence[Shape], pieces: Sequence[Sequence[Piece]], alike: Sequence[Filler], seen: set[str]) -> bool:
+def _values(
+    shapes: Sequence[Shape], pieces: Sequence[Sequence[Piece]], alike: Sequence[Filler], seen: set[str]
+) -> bool:
     """Whether one of them has a value there, not only numbers, and the others' words may be values too, or are values elsewhere."""
-    columns = [shapes[one.shape].columns[piece] for one in alike if isinstance(piece := pieces[one.shape][one.start], int)]
+    columns = [
+        shapes[one.shape].columns[piece] for one in alike if isinstance(piece := pieces[one.shape][one.start], int)
+    ]
     texts = [_text(pieces[one.shape], one) for one in alike if not isinstance(pieces[one.shape][one.start], int)]
     if not columns and not any(map(_is_open, texts)):
         return all(map(trade.side_of, texts)) or all(map(trade.cause_of, texts)) or all(text in seen for text in texts)
     if any(trade.says(EVENTLIKE, trade.spaced(text)) for text in texts):
         return False
-    worded = any(kind(value) == WORD or trade.nobody(value) or trade.is_callsign(value) for column in columns for value in column.counts)
+    worded = any(
+        kind(value) == WORD or trade.nobody(value) or trade.is_callsign(value)
+        for column in columns
+        for value in column.counts
+    )
     return worded or not columns or any(map(trade.nobody, texts))
 
 

@@ -6,12 +6,11 @@ from collections.abc import Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from shared.errors import UnusableError
-from shared.events import EVENTS
-
 from parsers.adopt.model import Known
 from parsers.constants import IGNORE, KEYS, WORD_KEYS
 from parsers.time_forms import time_form
+from shared.errors import UnusableError
+from shared.events import EVENTS
 
 TABLES = ("mode", "side", "slot", "cause", "reason")
 PLAIN = ("zone", "time", "seconds", "stamp")
@@ -22,7 +21,9 @@ def known_from(values: Mapping[str, Any], where: str) -> Known:
     """The answers of a file, checked. Raises UnusableError with what is wrong at `where`."""
     for key in values:
         if key not in (*PLAIN, *TABLES, "event", "hole"):
-            raise UnusableError(f"{where}: '{key}' is no answer; known are {', '.join((*PLAIN, *TABLES, 'event', 'hole'))}.")
+            raise UnusableError(
+                f"{where}: '{key}' is no answer; known are {', '.join((*PLAIN, *TABLES, 'event', 'hole'))}."
+            )
     words: dict[str, dict[str, Any]] = {}
     for table in TABLES:
         for spelling, said in _table(values, table, where).items():
@@ -33,7 +34,9 @@ def known_from(values: Mapping[str, Any], where: str) -> Known:
     events = {shape: str(event) for shape, event in _table(values, "event", where).items()}
     for shape, event in events.items():
         if event not in (*EVENTS, IGNORE):
-            raise UnusableError(f"{where}: event of “{shape}” can't be '{event}'; expected {', '.join((*EVENTS, IGNORE))}.")
+            raise UnusableError(
+                f"{where}: event of “{shape}” can't be '{event}'; expected {', '.join((*EVENTS, IGNORE))}."
+            )
     holes = {
         shape: {str(place): str(key) for place, key in _table(_table(values, "hole", where), shape, where).items()}
         for shape in _table(values, "hole", where)
@@ -41,7 +44,9 @@ def known_from(values: Mapping[str, Any], where: str) -> Known:
     for shape, keys in holes.items():
         for key in keys.values():
             if key not in ("_", "duration", *KEYS):
-                raise UnusableError(f"{where}: a hole of “{shape}” can't be '{key}'; expected _, duration or one of {', '.join(KEYS)}.")
+                raise UnusableError(
+                    f"{where}: a hole of “{shape}” can't be '{key}'; expected _, duration or one of {', '.join(KEYS)}."
+                )
     return Known(**{key: values.get(key) for key in PLAIN}, words=words, events=events, holes=holes)
 
 
@@ -100,7 +105,11 @@ def answers_text(values: Mapping[str, Any]) -> str:
         if isinstance(words, Mapping) and table != "hole":
             out += ["", f"[{table}]", *(f"{json.dumps(k, ensure_ascii=False)} = {_value(v)}" for k, v in words.items())]
     for shape, keys in values.get("hole", {}).items():
-        out += ["", f"[hole.{json.dumps(shape, ensure_ascii=False)}]", *(f"{json.dumps(str(k))} = {_value(v)}" for k, v in keys.items())]
+        out += [
+            "",
+            f"[hole.{json.dumps(shape, ensure_ascii=False)}]",
+            *(f"{json.dumps(str(k))} = {_value(v)}" for k, v in keys.items()),
+        ]
     return "\n".join(out) + "\n"
 
 

@@ -49,7 +49,9 @@ def bracket_shapes(lines: Sequence[str], rows: Sequence[int]) -> tuple[list[Shap
     shapes = []
     for members in heads.values():
         for group in _merged(members):
-            shapes.append(_shape(group, [rows[at] for at in group.ats], [str(found[at]["head"]) for at in group.ats], values))  # type: ignore[index]
+            shapes.append(
+                _shape(group, [rows[at] for at in group.ats], [str(found[at]["head"]) for at in group.ats], values)
+            )  # type: ignore[index]
     return shapes, [at for at, match in enumerate(found) if match is None]
 
 
@@ -63,7 +65,14 @@ def _merged(members: dict[tuple[str, ...], list[int]]) -> list[Group]:
     """Lines whose brackets are of the same sorts wherever both have a value."""
     groups: list[Group] = []
     for sorts, ats in sorted(members.items(), key=lambda one: (one[0].count(ANY), -len(one[1]))):
-        home = next((group for group in groups if all(a == b or ANY in (a, b) for a, b in zip(group.sorts, sorts, strict=True))), None)
+        home = next(
+            (
+                group
+                for group in groups
+                if all(a == b or ANY in (a, b) for a, b in zip(group.sorts, sorts, strict=True))
+            ),
+            None,
+        )
         if home is None:
             groups.append(Group(list(sorts), list(ats)))
         else:

@@ -5,13 +5,12 @@ import statistics
 from collections import defaultdict
 from collections.abc import Sequence
 
-from shared.units import duration_seconds
-
 from parsers.adopt import trade
 from parsers.adopt.evidence import ENDS, Facts, opinions
 from parsers.adopt.model import Column, Known, Shape
 from parsers.adopt.places import Place, talk_of
 from parsers.adopt.trial import Ints
+from shared.units import duration_seconds
 
 LED = r"\b(?:because(?: of)?|cause|reason|why|due to)[ =:]+(.+)$"
 TIMED_OUT = r"\b(?:time[ -]?d?[ -]?out|timeout)\b"
@@ -36,7 +35,14 @@ def give_causes(shapes: Sequence[Shape], us: Ints, known: Known) -> None:
         if shape.column("cause") is None and (cause := _fixed_cause(shape, ends)):
             shape.set["cause"] = cause
     _like_siblings(ends)
-    spelt = {value.lower() for shape in shapes for column in shape.columns if column.key == "mode" for value in column.counts if value}
+    spelt = {
+        value.lower()
+        for shape in shapes
+        for column in shape.columns
+        if column.key == "mode"
+        for value in column.counts
+        if value
+    }
     for shape in refused:
         if shape.column("reason") is None and (reason := _fixed_reason(shape, spelt, known)):
             shape.set["reason"] = reason
@@ -136,7 +142,11 @@ def _names_another_mode(shape: Shape, spelt: set[str]) -> bool:
 def _another_mode(own: Column, column: Column, spelt: set[str]) -> bool:
     both = [(mine.lower(), theirs.lower()) for mine, theirs in zip(own.values, column.values, strict=True) if theirs]
     modes = {theirs for _, theirs in both}
-    return bool(both) and (modes <= spelt or all(map(trade.mode_of, modes))) and all(mine != theirs for mine, theirs in both)
+    return (
+        bool(both)
+        and (modes <= spelt or all(map(trade.mode_of, modes)))
+        and all(mine != theirs for mine, theirs in both)
+    )
 
 
 def _name_link(shape: Shape) -> None:
@@ -149,11 +159,17 @@ def _name_link(shape: Shape) -> None:
     text = " ".join(part for part in shape.parts if isinstance(part, str))
     for found in reversed(list(NAMED.finditer(text))):
         said = found[1].lower()
-        if said not in (*LINKED, "the") and not trade.says(trade.UP_WORDS, said) and not trade.says(trade.DOWN_WORDS, said):
+        if (
+            said not in (*LINKED, "the")
+            and not trade.says(trade.UP_WORDS, said)
+            and not trade.says(trade.DOWN_WORDS, said)
+        ):
             shape.set["network"] = found[1]
             return
 
 
 def _names(column: Column) -> bool:
     filled = column.filled()
-    return bool(filled) and all(value[:1].isalpha() and len(value) <= NETWORK_WORDS and not trade.mode_of(value) for value, _ in filled)
+    return bool(filled) and all(
+        value[:1].isalpha() and len(value) <= NETWORK_WORDS and not trade.mode_of(value) for value, _ in filled
+    )

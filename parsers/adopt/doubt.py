@@ -5,9 +5,6 @@ from dataclasses import dataclass, field
 from itertools import chain
 
 import numpy as np
-from shared.events import MODE_LABELS
-from shared.numbers import grouped
-from shared.zones import SECOND
 
 from parsers.adopt import trade
 from parsers.adopt.model import TALK, Known, Sample, Shape
@@ -24,6 +21,9 @@ from parsers.adopt.questions import (
 from parsers.adopt.stage import raw_lengths
 from parsers.adopt.trial import Ints
 from parsers.adopt.understand import Understood
+from shared.events import MODE_LABELS
+from shared.numbers import grouped
+from shared.zones import SECOND
 
 MOST = 5
 MATTERS = 0.01  #: a spelling of fewer lines is not worth a doubt
@@ -31,7 +31,11 @@ UNSETTLED = 0.06  #: what an open question about a field that overs have weighs:
 SHIFTED = 0.03  #: starts that are off by the length of the over leave mode and length as they are
 ORDER = 0.4  #: day and month the other way round would spoil nearly all
 SHORT_TIMEOUT_S = 5.0  #: time-out timers run for minutes (common practice, no source)
-BACK, ROWS, LEAST = 8, 400, 5  #: ignored lines before a whole over that are looked at, of so many overs; fewer tell nothing
+BACK, ROWS, LEAST = (
+    8,
+    400,
+    5,
+)  #: ignored lines before a whole over that are looked at, of so many overs; fewer tell nothing
 OFTEN = 0.6
 FOLLOWED = "the lengths of whole overs: another number in each is the time since an ignored line of the same station"
 FIELDS = ("mode", "slot", "side", "station", "target", "duration", "cause", "refusals", "links")
@@ -71,7 +75,11 @@ def review(sample: Sample, shapes: Sequence[Shape], made: Understood, known: Kno
     guessed += [f"“{shape.name}” is taken for {shape.event}, by its words alone." for shape in weak]
     fields = _fields(shapes, asked)
     return Seen(
-        asked[:MOST], guessed, _certain(sample, shapes, made, fields), {what: share for what, share in doubt.items() if share > 0}, fields
+        asked[:MOST],
+        guessed,
+        _certain(sample, shapes, made, fields),
+        {what: share for what, share in doubt.items() if share > 0},
+        fields,
     )
 
 
@@ -117,7 +125,11 @@ def _not_shown(shapes: Sequence[Shape]) -> dict[str, float]:
         for value, count in column.counts.items():
             counts[value] = counts.get(value, 0) + count
     lines = sum(counts.values())
-    return {"spellings of modes that the sample has not shown": sum(count == 1 for count in counts.values()) / lines if lines else 0.0}
+    return {
+        "spellings of modes that the sample has not shown": sum(count == 1 for count in counts.values()) / lines
+        if lines
+        else 0.0
+    }
 
 
 def _opened_by_ignored(sample: Sample, shapes: Sequence[Shape], known: Known) -> dict[str, int]:
@@ -142,7 +154,9 @@ def _followed(sample: Sample, shape: Shape, ignored: Ints) -> tuple[float, int]:
         if column.key in ("duration", "station", "slot") or not bare:
             continue
         tried = [at for at in range(len(rows)) if np.isfinite(lasts[at]) and lasts[at] >= 3]
-        hits = sum(_comes_after(sample, shape, at, lasts[at], ignored[max(0, before[at] - BACK) : before[at]]) for at in tried)
+        hits = sum(
+            _comes_after(sample, shape, at, lasts[at], ignored[max(0, before[at] - BACK) : before[at]]) for at in tried
+        )
         best = max(best, (hits / len(tried) if len(tried) >= LEAST else 0.0, place))
     return best
 
@@ -189,14 +203,9 @@ EVENTS = (("over-start", "opens an over", "open an over"), ("over-end", "closes 
 
 
 def _certain(sample: Sample, shapes: Sequence[Shape], made: Understood, fields: Mapping[str, str]) -> list[str]:
-    out = [f"Stamps: {sample.stamping.time if sample.stamping else 'none'}, zone {sample.zone}; envelope: {sample.envelope}."]
-    spelt = {
-        str(means["mode"])
-        for value, means in made.words.tables.get("mode", {}).items()
-        if "mode" in means and ("mode", value) not in made.words.guessed
-    }
-    modes = sorted(spelt | {str(shape.set["mode"]) for shape in shapes if "mode" in shape.set and shape.event != "ignore"})
-    if modes:
+    time = sample.stamping.time if sample.stamping else "none"
+    out = [f"Stamps: {time}, zone {sample.zone}; envelope: {sample.envelope}."]
+    if modes := _modes_named(shapes, made):
         out.append("Modes told by their names: " + ", ".join(MODE_LABELS[mode] for mode in modes) + ".")
     for event, one, more in EVENTS:
         number = sum(shape.event == event for shape in shapes)
@@ -206,8 +215,15 @@ def _certain(sample: Sample, shapes: Sequence[Shape], made: Understood, fields: 
         out.append(f"Durations that are bare numbers are read as {made.told.seconds}.")
     if any(shape.event == "over" for shape in shapes):
         out.append(f"Whole overs are stamped at their {'end' if made.told.stamp == 'end' else 'start'}.")
-    sure = [key for key, level in fields.items() if level == "sure"]
-    unknown = [key for key, level in fields.items() if level == "unknown"]
-    out += [f"Fields that are sure: {', '.join(sure)}."] if sure else []
-    out += [f"Fields that the log does not tell, so that they stay unknown: {', '.join(unknown)}."] if unknown else []
+    for level, says in (("sure", "are sure"), ("unknown", "the log does not tell, so that they stay unknown")):
+        keys = ", ".join(key for key, one in fields.items() if one == level)
+        out += [f"Fields that {says}: {keys}."] if keys else []
     return out + [f"Evidence for {says}." for says in made.roles.told()]
+
+
+def _modes_named(shapes: Sequence[Shape], made: Understood) -> list[str]:
+    """Modes that no guess was needed for."""
+    table = made.words.tables.get("mode", {})
+    named = {value for value, means in table.items() if "mode" in means and ("mode", value) not in made.words.guessed}
+    fixed = {str(shape.set["mode"]) for shape in shapes if "mode" in shape.set and shape.event != "ignore"}
+    return sorted({str(table[value]["mode"]) for value in named} | fixed)

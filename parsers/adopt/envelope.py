@@ -100,10 +100,14 @@ def dressed(time: str, text: str) -> str:
     if text == bare or bare not in text:
         return time
     before, after = text.split(bare, 1)
-    spelt = {"iso": "%Y-%m-%dT%H:%M:%S" if "T" in bare else "%Y-%m-%d %H:%M:%S", "syslog": "%b %d %H:%M:%S"}.get(time, time)
+    spelt = {"iso": "%Y-%m-%dT%H:%M:%S" if "T" in bare else "%Y-%m-%d %H:%M:%S", "syslog": "%b %d %H:%M:%S"}.get(
+        time, time
+    )
     if time == "iso":
         fraction = re.search(r"[0-9]([.,])[0-9]+(?:Z|[+-][0-9:]+)?$", bare)
-        spelt += (f"{fraction[1]}%f" if fraction else "") + ("%z" if re.search(r"(?:Z|[+-][0-9]{2}:?[0-9]{2})$", bare) else "")
+        spelt += (f"{fraction[1]}%f" if fraction else "") + (
+            "%z" if re.search(r"(?:Z|[+-][0-9]{2}:?[0-9]{2})$", bare) else ""
+        )
     return before + spelt + re.sub(r"[A-Z]{1,4}", "%Z", after)
 
 
@@ -114,21 +118,31 @@ def _csv(lines: list[str]) -> Sample | None:
             continue
         for separator in SEPARATORS:
             names = cells(line, separator)
-            if names is None or len(names) < 3 or len(set(names)) < len(names):
-                continue
-            if not all(re.fullmatch(r"[A-Za-z_][\w .%/()°-]{0,40}", name) for name in names):
-                continue
-            below = [line for line in lines[row + 1 : row + 400] if line]
-            fitting = [cut for line in below if (cut := cells(line, separator)) and len(cut) == len(names)]
-            stamped = any(stamps_in_whole(cell) for cut in fitting[:50] for cell in cut)
-            if len(below) >= 2 and len(fitting) >= 0.7 * len(below) and stamped:
-                records: list[dict[str, str] | None] = []
-                for text in lines:
-                    found = cells(text, separator)
-                    whole = found is not None and len(found) == len(names) and found != names
-                    records.append(dict(zip(names, found or [], strict=True)) if whole else None)
-                return Sample(lines, "csv", [None] * len(lines), records, tuple(names), separator)
+            if names and _are_names(names) and _heads(names, lines[row + 1 : row + 400], separator):
+                return _table(lines, tuple(names), separator)
     return None
+
+
+def _are_names(names: Sequence[str]) -> bool:
+    distinct = len(names) >= 3 and len(set(names)) == len(names)
+    return distinct and all(re.fullmatch(r"[A-Za-z_][\w .%/()°-]{0,40}", name) for name in names)
+
+
+def _heads(names: Sequence[str], lines: Sequence[str], separator: str) -> bool:
+    """Whether names stand above lines of as many cells, one of which is a stamp."""
+    below = [line for line in lines if line]
+    fitting = [cut for line in below if (cut := cells(line, separator)) and len(cut) == len(names)]
+    stamped = any(stamps_in_whole(cell) for cut in fitting[:50] for cell in cut)
+    return len(below) >= 2 and len(fitting) >= 0.7 * len(below) and stamped
+
+
+def _table(lines: list[str], names: tuple[str, ...], separator: str) -> Sample:
+    records: list[dict[str, str] | None] = []
+    for text in lines:
+        found = cells(text, separator)
+        whole = found is not None and len(found) == len(names) and tuple(found) != names
+        records.append(dict(zip(names, found or [], strict=True)) if whole else None)
+    return Sample(lines, "csv", [None] * len(lines), records, names, separator)
 
 
 def _headless(lines: list[str]) -> Sample | None:
@@ -145,7 +159,10 @@ def _headless(lines: list[str]) -> Sample | None:
         if not stamps or _is_prose(rows, stamps[0]):
             continue
         names = tuple(str(place + 1) for place in range(many))
-        records = [dict(zip(names, row, strict=True)) if (row := cells(line, separator)) and len(row) == many else None for line in lines]
+        records = [
+            dict(zip(names, row, strict=True)) if (row := cells(line, separator)) and len(row) == many else None
+            for line in lines
+        ]
         return Sample(lines, "csv", [None] * len(lines), records, names, separator, headed=False)
     return None
 
@@ -153,7 +170,10 @@ def _headless(lines: list[str]) -> Sample | None:
 def _is_prose(rows: Sequence[Sequence[str]], stamp: int) -> bool:
     """Whether most cells say what they are by a word of their own, as `mode: DMR`: such lines are pairs."""
     told = [
-        bool(re.match(r"[A-Za-z_]\w*(?:=|: )", cell)) for row in rows[:200] for place, cell in enumerate(row) if place != stamp and cell
+        bool(re.match(r"[A-Za-z_]\w*(?:=|: )", cell))
+        for row in rows[:200]
+        for place, cell in enumerate(row)
+        if place != stamp and cell
     ]
     return bool(told) and sum(told) > 0.5 * len(told)
 
@@ -181,7 +201,9 @@ def _syslog(lines: list[str]) -> list[str | None] | None:
     long = some.str.contains(r"^(?:<[0-9]{1,3}>)?1 [0-9]{4}-")
     if long.all():
         return unwrap_syslog(pl.Series(lines, dtype=pl.String)).text.to_list()
-    head = some.str.extract(r"^(?:<[0-9]{1,3}>)?(?:[A-Z][a-z]{2} [ 0-9][0-9] [0-9:]{8}(?:[.,][0-9]+)?|[0-9]{4}-[0-9][^ ]*) ([^ ]+) ", 1)
+    head = some.str.extract(
+        r"^(?:<[0-9]{1,3}>)?(?:[A-Z][a-z]{2} [ 0-9][0-9] [0-9:]{8}(?:[.,][0-9]+)?|[0-9]{4}-[0-9][^ ]*) ([^ ]+) ", 1
+    )
     tags = some.str.extract(
         r"^(?:<[0-9]{1,3}>)?(?:[A-Z][a-z]{2} [ 0-9][0-9] [0-9:]{8}(?:[.,][0-9]+)?|[0-9]{4}-[0-9][^ ]*) [^ ]+ ([^ :\[\]]{1,64})(?:\[[^\]]*\])?: ?",
         1,
@@ -236,7 +258,9 @@ def _read(sample: Sample, known: Known, around_us: int, zone: str | None) -> Non
         kinds, us = inside.kinds, inside.us
     elif stamping is not None:
         if sample.is_table:
-            texts = pl.Series([record.get(sample.stamp_field or "") if record else None for record in sample.records], dtype=pl.String)
+            texts = pl.Series(
+                [record.get(sample.stamp_field or "") if record else None for record in sample.records], dtype=pl.String
+            )
         else:
             spelling = re.compile(stamping.spelling)
             found = [spelling.search(line) for line in sample.lines]

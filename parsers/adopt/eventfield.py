@@ -92,7 +92,11 @@ EVIDENCE: tuple[tuple[float, Callable[[Field], float], str], ...] = (
     (-4.0, lambda field: field.share(trade.mode_of), "its values are modes"),
     (-4.0, lambda field: field.share(trade.side_of), "its values are sides"),
     (-4.0, lambda field: field.share(_station), "its values are stations"),
-    (-3.0, lambda field: field.share(lambda value: not any(char.isalpha() for char in value)), "its values are numbers"),
+    (
+        -3.0,
+        lambda field: field.share(lambda value: not any(char.isalpha() for char in value)),
+        "its values are numbers",
+    ),
     (-2.0, lambda field: float(1 - _always(field) > 0.02), "many lines lack it"),
 )
 

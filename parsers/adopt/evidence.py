@@ -9,11 +9,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from shared.units import duration_seconds
 
 from parsers.adopt import trade
 from parsers.adopt.naming import named, number, percent_of
 from parsers.adopt.places import Place, Talk, explained, is_station, repeats, rises
+from shared.units import duration_seconds
 
 Floats = npt.NDArray[np.float64]
 UNITS = (1.0, 0.001, 0.02, 0.06)  #: seconds in a unit that bare lengths may have
@@ -117,7 +117,9 @@ def _fills_gaps(facts: Facts) -> float:
         return 0.0
     when, raw = facts.talk.us[at] / 1e6, lengths[facts.place.codes[at]]
     bare = not _spelt_length(facts.place.filled[0][0])
-    return max(_pauses_filled(when, raw * unit, at_end) for unit in (UNITS if bare else (1.0,)) for at_end in (True, False))
+    return max(
+        _pauses_filled(when, raw * unit, at_end) for unit in (UNITS if bare else (1.0,)) for at_end in (True, False)
+    )
 
 
 def _pauses_filled(when: Floats, lasts: Floats, at_end: bool) -> float:
@@ -169,7 +171,11 @@ def _measured(facts: Facts) -> float:
     level = facts.settled.get("rssi_dbm") or facts.settled.get("ber_pct")
     if level is None or len(facts.place.filled) != 2:
         return 0.0
-    shares = [float((level.codes[facts.place.codes == code] >= 0).mean()) for code, value in enumerate(facts.place.said) if value]
+    shares = [
+        float((level.codes[facts.place.codes == code] >= 0).mean())
+        for code, value in enumerate(facts.place.said)
+        if value
+    ]
     return float(abs(shares[0] - shares[1]) > 0.5) if len(shares) == 2 else 0.0
 
 
@@ -213,7 +219,9 @@ FIRST = (
     Evidence("station", -1.0, _called("target"), "the word before it is of a target"),
     Evidence("station", -3.0, _share(trade.mode_of), "its values are names of modes"),
     Evidence("station", -2.0, _distinct(0, 2), "it has one value or two"),
-    Evidence("duration", 2.0, _share(lambda value: duration_seconds(value) is not None), "its values are lengths of time"),
+    Evidence(
+        "duration", 2.0, _share(lambda value: duration_seconds(value) is not None), "its values are lengths of time"
+    ),
     Evidence("duration", 1.5, _share(_spelt_length), "its values have a unit of time"),
     Evidence("duration", 1.8, _unit(TIME), "a unit of time follows it"),
     Evidence("duration", 1.2, _called("duration"), "the word before it says so"),
@@ -239,7 +247,12 @@ FIRST = (
     Evidence("loss_pct", 2.0, _percent("loss_pct"), "it is a share of frames"),
     Evidence("loss_pct", 0.6, _share(_small), "its values lie between 0 and 100"),
     Evidence("loss_pct", -4.0, _share(lambda value: not _small(value)), "its values don't lie between 0 and 100"),
-    Evidence("session", 1.5, _said_by(r"session|sess|sid|no|nr|number|seq|id|uid|key|handle|stream|tx|num"), "the word before it says so"),
+    Evidence(
+        "session",
+        1.5,
+        _said_by(r"session|sess|sid|no|nr|number|seq|id|uid|key|handle|stream|tx|num"),
+        "the word before it says so",
+    ),
     Evidence("session", 2.5, _twice, "its values come twice each"),
     Evidence("session", 1.0, lambda facts: float(rises(facts.place) > 0.9), "it only rises"),
     Evidence("session", 0.7, _once, "most of its values stand once"),
@@ -266,13 +279,20 @@ SECOND = (
 THIRD = (
     Evidence("slot", 2.5, _all_slots, "its values are slots"),
     Evidence("slot", 1.5, _called("slot"), "the word before it says so"),
-    Evidence("slot", 1.5, _share(lambda value: not value.isdigit() and trade.slot_of(value)), "its values are spelt as slots"),
+    Evidence(
+        "slot", 1.5, _share(lambda value: not value.isdigit() and trade.slot_of(value)), "its values are spelt as slots"
+    ),
     Evidence("slot", 1.5, _one_mode, "only one mode has it"),
     Evidence("slot", -5.0, _share(lambda value: not _slot_like(value)), "its values are no slots"),
     Evidence("side", 4.0, _share(trade.side_of), "its values are words for air or link"),
     Evidence("side", 1.2, _called("side"), "the word before it says so"),
     Evidence("side", 1.5, _distinct(2, 2), "it has two values"),
-    Evidence("side", 0.6, _share(lambda value: trade.SHORT_SIDES.get(value.lower())), "its values are letters that sides have"),
+    Evidence(
+        "side",
+        0.6,
+        _share(lambda value: trade.SHORT_SIDES.get(value.lower())),
+        "its values are letters that sides have",
+    ),
     Evidence("side", 1.0, _measured, "a signal level goes with one of its values"),
     Evidence("side", 0.6, _always, "each of its lines has one"),
     Evidence("side", 0.8, _everywhere, "nearly every line of traffic has it"),
@@ -292,7 +312,12 @@ THIRD = (
     Evidence("target", -4.0, _share(trade.mode_of), "its values are names of modes"),
     Evidence("target", -4.0, _share(trade.side_of), "its values are sides"),
     Evidence("target", -1.5, _share(trade.cause_of), "its values are ways to end"),
-    Evidence("target", -3.0, _share(lambda value: _decimal(value) or _negative(value) or "%" in value), "its values are measured"),
+    Evidence(
+        "target",
+        -3.0,
+        _share(lambda value: _decimal(value) or _negative(value) or "%" in value),
+        "its values are measured",
+    ),
     Evidence("target", -3.0, _once, "most of its values stand once"),
     Evidence("target", -3.0, _twice, "its values come twice each"),
     Evidence("target", -3.0, _all_slots, "its values are slots"),
@@ -307,7 +332,12 @@ ENDS = (
     Evidence("cause", -4.0, _share(trade.mode_of), "its values are names of modes"),
     Evidence("cause", -4.0, _share(trade.side_of), "its values are sides"),
     Evidence("cause", -4.0, _share(is_station), "its values are call signs or ids"),
-    Evidence("cause", -3.0, _share(lambda value: number(value) is not None and not trade.nobody(value)), "its values are numbers"),
+    Evidence(
+        "cause",
+        -3.0,
+        _share(lambda value: number(value) is not None and not trade.nobody(value)),
+        "its values are numbers",
+    ),
     Evidence("cause", -3.0, _by("mode"), "it goes with the mode"),
     Evidence("cause", -3.0, _distinct(13, 10**9), "it has many values"),
     Evidence("reason", 3.0, _share(trade.reason_of), "its values are reasons to refuse"),

@@ -37,7 +37,11 @@ def without_cut(shapes: Sequence[Shape], sample: Sample) -> list[Shape]:
         begun = any(head in _masked(text) and len(text) < shortest for head, shortest in heads)
         return _open_ended(text) or (begun and all(word in words for word in _words(text)[:-1]))
 
-    return [shape for shape in shapes if len(shape.rows) > CUT_LINES or not any(is_cut(sample.texts[row] or "") for row in shape.rows)]
+    return [
+        shape
+        for shape in shapes
+        if len(shape.rows) > CUT_LINES or not any(is_cut(sample.texts[row] or "") for row in shape.rows)
+    ]
 
 
 def _open_ended(text: str) -> bool:

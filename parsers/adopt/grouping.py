@@ -121,5 +121,9 @@ def _fix(group: Group, lines: Sequence[Sequence[str]]) -> None:
     for place, text in enumerate(group.fixed):
         if text is None:
             seen = {pieces[place] for pieces in sample[:50]}
-            if len(seen) == 1 and len({pieces[place] for pieces in sample}) == 1 and (kind(sample[0][place]) != VALUE or len(sample) >= 20):
+            if (
+                len(seen) == 1
+                and len({pieces[place] for pieces in sample}) == 1
+                and (kind(sample[0][place]) != VALUE or len(sample) >= 20)
+            ):
                 group.fixed[place] = sample[0][place]

@@ -4,11 +4,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from shared.zones import SECOND
 
 from parsers.adopt import trade
 from parsers.adopt.model import Shape
 from parsers.adopt.trial import Ints
+from shared.zones import SECOND
 
 MEASURED = ("duration", "ber_pct", "loss_pct")
 EVEN_S, EVEN_SHARE = 0.02, 0.85
@@ -31,14 +31,20 @@ class Kind:
 
     def has(self, *roles: str) -> float:
         """The share of its lines that tell any of some roles."""
-        told = sum(len(shape.rows) for shape in self.shapes if any(shape.column(role) or role in shape.set for role in roles))
+        told = sum(
+            len(shape.rows) for shape in self.shapes if any(shape.column(role) or role in shape.set for role in roles)
+        )
         return told / max(1, self.lines)
 
     def told_by(self, key: str) -> float:
         """The share of its lines with a value that is spelt as a cause or a reason."""
         test = trade.cause_of if key == "cause" else trade.reason_of
-        columns = [column for shape in self.shapes for column in shape.columns if column.key in ("_", "cause", "reason")]
-        shares = [sum(n for value, n in one.filled() if test(value)) / self.lines for one in columns if len(one.counts) <= 12]
+        columns = [
+            column for shape in self.shapes for column in shape.columns if column.key in ("_", "cause", "reason")
+        ]
+        shares = [
+            sum(n for value, n in one.filled() if test(value)) / self.lines for one in columns if len(one.counts) <= 12
+        ]
         return max(shares, default=0.0)
 
     def mentions(self, expression: str) -> int:
@@ -107,7 +113,12 @@ EVIDENCE: tuple[tuple[str, float, Callable[[Kind], float], str], ...] = (
     ("refused", 0.5, lambda kind: kind.told_by("reason"), "it tells why"),
     ("refused", 0.5, lambda kind: float(trade.reason_of(kind.words) is not None), "its words are a reason"),
     ("refused", -2.5, _has(*MEASURED), "it tells what was measured"),
-    ("refused", -0.6, lambda kind: float(kind.mentions(trade.START) + kind.mentions(trade.END) > 0), "its words are of an over"),
+    (
+        "refused",
+        -0.6,
+        lambda kind: float(kind.mentions(trade.START) + kind.mentions(trade.END) > 0),
+        "its words are of an over",
+    ),
     ("refused", -1.0, _lacks("mode", "station"), "it names neither mode nor station"),
     ("link-up", 1.5, _says(trade.LINK_WORDS), "its words are of a link"),
     ("link-up", 1.5, _more(trade.UP_WORDS, trade.DOWN_WORDS), "something is up"),
@@ -119,11 +130,26 @@ EVIDENCE: tuple[tuple[str, float, Callable[[Kind], float], str], ...] = (
     ("link-down", -1.5, lambda kind: kind.even(), "it comes at even intervals"),
     ("page", 3.0, lambda kind: kind.paging(), "its mode is paging"),
     ("page", 2.0, _says(trade.PAGE), "its words are of paging"),
-    ("page", -3.0, lambda kind: kind.has("station", "mode") * (1 - kind.paging()), "it names a station or another mode"),
+    (
+        "page",
+        -3.0,
+        lambda kind: kind.has("station", "mode") * (1 - kind.paging()),
+        "it names a station or another mode",
+    ),
     ("carrier-up", 1.5, _says(trade.CARRIER), "its words are of an undecoded signal"),
-    ("carrier-up", 1.0, _more(f"{trade.START}|{trade.UP_WORDS}", f"{trade.END}|{trade.DOWN_WORDS}"), "something begins"),
+    (
+        "carrier-up",
+        1.0,
+        _more(f"{trade.START}|{trade.UP_WORDS}", f"{trade.END}|{trade.DOWN_WORDS}"),
+        "something begins",
+    ),
     ("carrier-down", 1.5, _says(trade.CARRIER), "its words are of an undecoded signal"),
-    ("carrier-down", 1.0, _more(f"{trade.END}|{trade.DOWN_WORDS}", f"{trade.START}|{trade.UP_WORDS}"), "something ends"),
+    (
+        "carrier-down",
+        1.0,
+        _more(f"{trade.END}|{trade.DOWN_WORDS}", f"{trade.START}|{trade.UP_WORDS}"),
+        "something ends",
+    ),
     ("carrier-up", -4.0, _has("station", "mode", "duration"), "it names a station or a mode"),
     ("carrier-down", -4.0, _has("station", "mode", "duration"), "it names a station or a mode"),
     ("host-start", 1.2, _says(trade.HOST), "its words are of the host"),

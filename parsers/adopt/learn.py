@@ -5,7 +5,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from shared.errors import AirtallyError
 
 from parsers.adopt.doubt import review
 from parsers.adopt.envelope import open_sample
@@ -20,8 +19,12 @@ from parsers.adopt.understand import Understood, understand
 from parsers.adopt.words import needed
 from parsers.adopt.writing import Head, text_of, with_samples
 from parsers.dialect import Dialect
+from shared.errors import AirtallyError
 
-RECURS, RECURS_SHARE = 8, 0.005  #: lines without an event are ignored for good where so many, and such a share of the log, are alike
+RECURS, RECURS_SHARE = (
+    8,
+    0.005,
+)  #: lines without an event are ignored for good where so many, and such a share of the log, are alike
 SMALL = 0.03  #: error rates that lie so low in the middle are fractions
 COMMENT = "Learnt by `airtally adopt` from the log itself; whatever is wrong here may be mended by hand."
 
@@ -42,15 +45,21 @@ class Learnt:
     guessed: list[str]  #: sentences on what is a guess
     sure: list[str]  #: sentences on what is known
     several: str | None = None  #: where one event seems to be written over several lines: a sentence that says so
-    doubt: dict[str, float] = field(default_factory=dict)  #: what was guessed -> chance that it is wrong times the share of overs on it
+    doubt: dict[str, float] = field(
+        default_factory=dict
+    )  #: what was guessed -> chance that it is wrong times the share of overs on it
 
 
-def learn(lines: Sequence[str], around_us: int, *, known: Known | None = None, zone: str | None = None, name: str = "learnt") -> Learnt:
+def learn(
+    lines: Sequence[str], around_us: int, *, known: Known | None = None, zone: str | None = None, name: str = "learnt"
+) -> Learnt:
     """A dialect for these lines. `zone` is the station's. Raises NothingToLearn."""
     known = known or Known()
     sample = open_sample(lines, known, around_us, zone)
     if sample.stamping is None:
-        raise NothingToLearn("No line has a stamp with a time of day, so that no instant can be known: see whether the host can write one.")
+        raise NothingToLearn(
+            "No line has a stamp with a time of day, so that no instant can be known: see whether the host can write one."
+        )
     shapes = [shape for shape in shapes_of(sample) if shape.rows]
     if not shapes:
         raise NothingToLearn("The log holds no lines that are alike, so that nothing can be learnt from it.")
@@ -114,7 +123,12 @@ def _recurs(shape: Shape, sample: Sample) -> bool:
 
 def _unreadable(shape: Shape) -> bool:
     """Whether the fixed text holds bytes that are no text: damage, and no shape of the host's."""
-    return any(char == "\ufffd" or (ord(char) < 32 and char != "\t") for part in shape.parts if isinstance(part, str) for char in part)
+    return any(
+        char == "\ufffd" or (ord(char) < 32 and char != "\t")
+        for part in shape.parts
+        if isinstance(part, str)
+        for char in part
+    )
 
 
 def _tells_something(entry: Entry) -> bool:
@@ -154,7 +168,9 @@ def _fields(sample: Sample, shapes: Sequence[Shape]) -> dict[str, str]:
     for shape in useful:
         for column in shape.columns:
             if column.key != "_" and column.name and keys[column.name] == 1:  # else each line says what it means there
-                votes[column.name, column.key] += sum(map(bool, column.values)) * (3 if shape.event.startswith("over") else 1)
+                votes[column.name, column.key] += sum(map(bool, column.values)) * (
+                    3 if shape.event.startswith("over") else 1
+                )
     out = {sample.stamp_field or "": "t"}
     for (name, key), _ in Counter(votes).most_common():
         if name not in out and key not in out.values():

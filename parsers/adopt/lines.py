@@ -103,7 +103,9 @@ def _fits(expression: str, parts: Sequence[Part], shape: Shape, sample: Sample) 
 def _same(found: str | None, column: Column | None, at: int) -> bool:
     held = column.values[at].strip() if column is not None else ""
     found = (found or "").strip()
-    return found == held or (column is not None and column.key == "duration" and re.sub(UNIT + "$", "", found[len(held) :]) == "")
+    return found == held or (
+        column is not None and column.key == "duration" and re.sub(UNIT + "$", "", found[len(held) :]) == ""
+    )
 
 
 def _pattern(parts: Sequence[Part], time: str, tail: int) -> str:
@@ -121,19 +123,33 @@ def _pattern(parts: Sequence[Part], time: str, tail: int) -> str:
 
 
 def _takes(hole: Hole, *, last: bool) -> str:
-    """What a hole takes: the values that hold blanks as they are spelt, else text of the characters that its values have."""
+    """What a hole takes: the values that hold blanks as they are spelt, else text of the characters its values have."""
     every = list(hole.column.counts if hole.column else {})
-    values = [value for value in every if value]
-    spaced = [value for value in values if " " in value or "\t" in value]
-    if not values or len(spaced) > SPELT_OUT or hole.united:
+    spaced = [value for value in every if " " in value or "\t" in value]
+    if not any(every) or len(spaced) > SPELT_OUT or hole.united:
         return ".*" if last else ".*?"
-    if hole.name in WORDED and len(values) <= SPELT_OUT and all(re.search("[A-Za-z]", value) for value in values):
-        return "(?:" + "|".join(map(_spelt, sorted(every, key=len, reverse=True))) + ")"
+    if (
+        hole.name in WORDED
+        and len(every) <= SPELT_OUT
+        and all(re.search("[A-Za-z]", value) for value in every if value)
+    ):
+        return _any_of(every)
+    plain = _plain(every)
+    return f"(?:{_any_of(spaced)}|{plain})" if spaced else plain
+
+
+def _plain(values: Sequence[str]) -> str:
+    """Text without blanks, of the marks that values have, with a digit where all have one."""
     marks = "".join(re.escape(mark) for mark in ',;:=|()[]<>"' if not any(mark in value for value in values))
     some = rf"[^ \t{marks}]"
+    if not all(values):
+        return rf"{some}*"
     numbered = all(any(char.isdigit() for char in value) for value in values)
-    any_value = rf"{some}*[0-9]{some}*" if numbered and all(every) else rf"{some}+" if all(every) else rf"{some}*"
-    return "(?:" + "|".join([*map(_spelt, sorted(spaced, key=len, reverse=True)), any_value]) + ")" if spaced else any_value
+    return rf"{some}*[0-9]{some}*" if numbered else rf"{some}+"
+
+
+def _any_of(values: Sequence[str]) -> str:
+    return "(?:" + "|".join(map(_spelt, sorted(values, key=len, reverse=True))) + ")"
 
 
 def _spelt(value: str) -> str:

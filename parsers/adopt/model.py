@@ -21,9 +21,13 @@ class Known:
     time: str | None = None
     seconds: str | None = None  #: unit of bare durations, as in a dialect's [unit]
     stamp: str | None = None  #: event | end
-    words: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)  #: table -> spelling -> our word, or "" for none
+    words: Mapping[str, Mapping[str, Any]] = field(
+        default_factory=dict
+    )  #: table -> spelling -> our word, or "" for none
     events: Mapping[str, str] = field(default_factory=dict)  #: a shape's name -> event
-    holes: Mapping[str, Mapping[str, str]] = field(default_factory=dict)  #: a shape's name -> column number from 1 -> key
+    holes: Mapping[str, Mapping[str, str]] = field(
+        default_factory=dict
+    )  #: a shape's name -> column number from 1 -> key
 
 
 @dataclass
@@ -34,7 +38,9 @@ class Column:
     left: tuple[str, ...] = ()  #: the words before it, the nearest last, in lower case
     right: str = ""  #: the text right after it
     name: str | None = None  #: of a table: the host's name for the column
-    of_run: bool = False  #: a number that goes with a run of the host, such as a process id, and tells nothing of the traffic
+    of_run: bool = (
+        False  #: a number that goes with a run of the host, such as a process id, and tells nothing of the traffic
+    )
     key: str = "_"
     sure: bool = True
     counts: Counter[str] = field(default_factory=Counter)
@@ -53,7 +59,9 @@ class Shape:
 
     rows: list[int]  #: which lines of the sample
     columns: list[Column]
-    parts: list[str | int] = field(default_factory=list)  #: of text: literal pieces and numbers of columns, in order; -1 is the stamp
+    parts: list[str | int] = field(
+        default_factory=list
+    )  #: of text: literal pieces and numbers of columns, in order; -1 is the stamp
     when: dict[str, str] = field(default_factory=dict)  #: of a table: what makes a row one of this shape
     words: list[str] = field(default_factory=list)  #: its fixed words in lower case
     event: str = "ignore"
@@ -70,7 +78,9 @@ class Shape:
     def name(self) -> str:
         """The shape as people see it, and as answers name it: its text with numbered holes."""
         if self.parts:
-            return "".join("{t}" if part == -1 else f"{{{part + 1}}}" if isinstance(part, int) else part for part in self.parts)
+            return "".join(
+                "{t}" if part == -1 else f"{{{part + 1}}}" if isinstance(part, int) else part for part in self.parts
+            )
         said = ", ".join(f"{key} = {value}" for key, value in self.when.items())
         return said or "every row"
 

@@ -2,14 +2,12 @@
 left unread become proposals of further [[line]]s and words, which go to the end of its file."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 import polars as pl
-from shared.errors import DialectError
-from shared.events import UNREAD
 
 from parsers.adopt import trade
 from parsers.adopt.envelope import flat_object
@@ -28,6 +26,8 @@ from parsers.samples import shapes_that_match
 from parsers.shapes import compile_pattern, compile_template
 from parsers.tables import cells
 from parsers.time_forms import time_form
+from shared.errors import DialectError
+from shared.events import UNREAD
 
 LEAST = 5  #: so many lines alike are a shape worth proposing
 MOST = 12
@@ -47,7 +47,9 @@ class Proposal:
     sure: bool = True
 
 
-def propose(text: str, dialect: Dialect, unread: Sequence[str], around_us: int, header: tuple[str, ...] | None = None) -> list[Proposal]:
+def propose(
+    text: str, dialect: Dialect, unread: Sequence[str], around_us: int, header: tuple[str, ...] | None = None
+) -> list[Proposal]:
     """What would read the unread lines of a log, the most lines first. `text` is the dialect's file."""
     lines = list(unread)[-LEARNT_FROM:]
     words = _new_words(dialect, lines)
@@ -115,7 +117,9 @@ def _sample(dialect: Dialect, lines: Sequence[str], around_us: int, header: tupl
     head = dialect.file.dialect
     table = head.envelope in TABLES
     series = pl.Series(lines, dtype=pl.String)
-    texts: list[str | None] = [None] * len(lines) if table else [one and one.strip(BLANKS) for one in unwrapped(dialect, series).to_list()]
+    texts: list[str | None] = (
+        [None] * len(lines) if table else [one and one.strip(BLANKS) for one in unwrapped(dialect, series).to_list()]
+    )
     records: list[dict[str, str] | None] = [None] * len(lines)
     if head.envelope == "json":
         records = [flat_object(load_object(line)) for line in lines]
@@ -145,27 +149,23 @@ def _new_words(dialect: Dialect, lines: Sequence[str]) -> Proposal | None:
         expression = re.compile(shape.exact)
         for line, body in zip(lines, bodies, strict=True):
             match = expression.search((body or "").strip(BLANKS))
-            if match is None:
-                continue
-            for table in ("mode", "side", "slot", "cause", "reason"):
-                value = (match.groupdict().get(table) or "").strip()
-                if value and value not in known.get(table, set()) and (means := _guess(table, value)) is not None:
-                    found.setdefault(table, {})[value] = means
-                    hits.append(line)
-    found = {table: words for table, words in found.items() if words}
+            for table, value, means in _unknown(match, known) if match else ():
+                found.setdefault(table, {})[value] = means
+                hits.append(line)
     if not found:
         return None
     says = "; ".join(f"{table}: " + ", ".join(words) for table, words in found.items())
-    rows = [means_text(table, word, means) for table, words in found.items() for word, means in words.items()]
-    return Proposal(
-        "words",
-        says,
-        "",
-        len(hits),
-        tuple(dict.fromkeys(hits))[:3],
-        found,
-        sure=bool(rows) and all(_plainly(t, w) for t, ws in found.items() for w in ws),
-    )
+    sure = all(_plainly(table, word) for table, words in found.items() for word in words)
+    return Proposal("words", says, "", len(hits), tuple(dict.fromkeys(hits))[:3], found, sure=sure)
+
+
+def _unknown(match: re.Match[str], known: Mapping[str, set[str]]) -> Iterator[tuple[str, str, dict[str, Any]]]:
+    """Spellings in one line that are not known: table, spelling, and what it may mean."""
+    for table in ("mode", "side", "slot", "cause", "reason"):
+        value = (match.groupdict().get(table) or "").strip()
+        means = _guess(table, value) if value and value not in known.get(table, set()) else None
+        if means is not None:
+            yield table, value, means
 
 
 def _plainly(table: str, word: str) -> bool:
@@ -193,9 +193,21 @@ def _as_before(shapes: Sequence[Shape], dialect: Dialect) -> None:
     for shape in shapes:
         if shape.event == "over" and "over-start" in has and "over" not in has:
             shape.event = "over-end"
-        elif shape.event == "over-end" and "over" in has and "over-start" not in has and shape.column("duration") and not starts:
+        elif (
+            shape.event == "over-end"
+            and "over" in has
+            and "over-start" not in has
+            and shape.column("duration")
+            and not starts
+        ):
             shape.event = "over"
-        elif shape.event in ("ignore", "refused") and "over-end" in has and not lengths and not starts and _names_a_talker(shape):
+        elif (
+            shape.event in ("ignore", "refused")
+            and "over-end" in has
+            and not lengths
+            and not starts
+            and _names_a_talker(shape)
+        ):
             words = " ".join(shape.words)
             if trade.says(trade.START, words) > trade.says(trade.END, words) and not trade.says(trade.REFUSED, words):
                 shape.event = "over-start"
@@ -206,7 +218,12 @@ def _names_a_talker(shape: Shape) -> bool:
 
 
 def _proposal(
-    text: str, dialect: Dialect, sample: Sample, shape: Shape, fresh: dict[str, dict[str, dict[str, Any]]], around_us: int
+    text: str,
+    dialect: Dialect,
+    sample: Sample,
+    shape: Shape,
+    fresh: dict[str, dict[str, dict[str, Any]]],
+    around_us: int,
 ) -> Proposal | None:
     """A shape as a [[line]] with a sample, where the dialect then reads its lines."""
     uses = {column.key: set(column.counts) for column in shape.columns}
@@ -216,7 +233,15 @@ def _proposal(
     if not sample.is_table and _takes_others(entry, shape, sample, dialect):
         entry = entry_of(shape, sample, dialect.file.dialect.time, strict=True)
     rows = "\n".join(["[[line]]", *line_text(entry)])
-    bare = Proposal(shape.event, shape.name, rows, len(shape.rows), tuple(sample.lines[row] for row in shape.rows[:3]), words, shape.sure)
+    bare = Proposal(
+        shape.event,
+        shape.name,
+        rows,
+        len(shape.rows),
+        tuple(sample.lines[row] for row in shape.rows[:3]),
+        words,
+        shape.sure,
+    )
     try:
         grown = dialect_from_text(_grown(text, dialect, bare), dialect.path)
     except DialectError:
@@ -239,7 +264,11 @@ def _proposal(
 def _takes_others(entry: Entry, shape: Shape, sample: Sample, dialect: Dialect) -> bool:
     """Whether a line would take unread lines of other shapes, or lines that the dialect reads already."""
     form = time_form(dialect.file.dialect.time)
-    made = compile_template(entry.text, form, entry.event) if entry.text else compile_pattern(entry.pattern or "", entry.event)
+    made = (
+        compile_template(entry.text, form, entry.event)
+        if entry.text
+        else compile_pattern(entry.pattern or "", entry.event)
+    )
     expression, own = re.compile(made.exact), set(shape.rows)
     samples = pl.Series([one.text for line in dialect.file.line for one in line.sample], dtype=pl.String)
     others = [text for row, text in enumerate(sample.texts) if row not in own] + unwrapped(dialect, samples).to_list()

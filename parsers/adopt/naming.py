@@ -1,7 +1,9 @@
 """What words around a column say that it is, and what a shape's fixed words say of its mode, slot and side."""
 
 import re
+from collections.abc import Sequence
 from itertools import pairwise
+from typing import Any
 
 from parsers.adopt import trade
 from parsers.adopt.model import Column, Shape
@@ -72,19 +74,36 @@ UNITS = (
 
 
 def fixed_meanings(shape: Shape) -> None:
-    """What the shape's fixed words say of mode, slot and side (of text: the words between its holes; of a table: what makes its rows)."""
+    """What the shape's fixed words say of mode, slot and side: of text the words between its holes, of a table what
+    makes its rows.
+    """
     texts = [part for part in shape.parts if isinstance(part, str)] + list(shape.when.values())
     words = [word for text in texts for word in re.split(r"[\s,;:=|()\[\]{}<>\"]+", text) if word]
-    pairs = [f"{a} {b}" for a, b in pairwise(words)]
+    phrases = [*(f"{a} {b}" for a, b in pairwise(words)), *words]
     if shape.column("mode") is None:
-        found = next((found for word in [*pairs, *words] if (found := trade.mode_of(word)) is not None), {})
-        shape.set |= found if shape.column("slot") is None else {key: one for key, one in found.items() if key == "mode"}
+        shape.set |= _mode_said(phrases, slotted=shape.column("slot") is not None)
     if shape.column("slot") is None and "slot" not in shape.set and shape.set.get("mode") in (None, "dmr"):
-        slot = next((slot for word in [*pairs, *words] if not word.isdigit() and (slot := trade.slot_of(word))), None)
+        slot = next((slot for word in phrases if not word.isdigit() and (slot := trade.slot_of(word))), None)
         shape.set |= {"slot": slot} if slot else {}
     if shape.column("side") is None:
-        said = [side for word in words if (side := trade.side_of(word)) is not None and trade.mode_of(word) is None]
-        mode = shape.column("mode")
-        modes = {(trade.mode_of(value) or {}).get("mode") for value in mode.counts} if mode else {shape.set.get("mode")}
-        squelched = modes == {"fm"} and any(re.fullmatch(r"(?i)squelch|sql|carrier", word) for word in words)
-        shape.set |= {"side": said[0]} if said else {"side": "air"} if squelched else {}
+        side = _side_said(words) or ("air" if _modes(shape) == {"fm"} and _lifts_squelch(words) else None)
+        shape.set |= {"side": side} if side else {}
+
+
+def _mode_said(phrases: Sequence[str], *, slotted: bool) -> dict[str, Any]:
+    found = next((found for phrase in phrases if (found := trade.mode_of(phrase)) is not None), {})
+    return {key: value for key, value in found.items() if key == "mode" or not slotted}
+
+
+def _side_said(words: Sequence[str]) -> str | None:
+    return next((side for word in words if (side := trade.side_of(word)) and trade.mode_of(word) is None), None)
+
+
+def _modes(shape: Shape) -> set[Any]:
+    mode = shape.column("mode")
+    return {(trade.mode_of(value) or {}).get("mode") for value in mode.counts} if mode else {shape.set.get("mode")}
+
+
+def _lifts_squelch(words: Sequence[str]) -> bool:
+    """What lifts a squelch is a carrier that is received: an analogue over that it tells of came by radio."""
+    return any(re.fullmatch(r"(?i)squelch|sql|carrier", word) for word in words)

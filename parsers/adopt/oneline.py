@@ -3,9 +3,8 @@
 import re
 from collections.abc import Sequence
 
-from shared.numbers import grouped
-
 from parsers.adopt.stampfind import find_stamping
+from shared.numbers import grouped
 
 LOOKED = 4000  # lines
 SHARE, LEAST = 0.1, 5  # of the lines, and how many, that may lack a stamp before it is told

@@ -23,7 +23,9 @@ def ordered(head: Head, entries: list[Entry], sample: Sample) -> list[Entry]:
     n = len(entries)
     greedy = {i for i in range(n) if any(takes[i][j] and takes[j][i] for j in range(n) if j != i)}
     if greedy:
-        entries = [entry_of(one.shape, sample, head.time, strict=True) if i in greedy else one for i, one in enumerate(entries)]
+        entries = [
+            entry_of(one.shape, sample, head.time, strict=True) if i in greedy else one for i, one in enumerate(entries)
+        ]
         takes = _takes(head, entries, sample)
     placed = _useful(_placed(entries, takes), entries, takes)
     talk = [i for i in placed if entries[i].event != "ignore"]
@@ -39,7 +41,9 @@ def _placed(entries: Sequence[Entry], takes: Takes) -> list[int]:
     while left:
         free = next((i for i in left if not any(takes[i][j] and not takes[j][i] for j in left if j != i)), left[0])
         left.remove(free)
-        if takes[free][free] and not any(takes[i][free] == 1 and entries[i].event == entries[free].event for i in placed):
+        if takes[free][free] and not any(
+            takes[i][free] == 1 and entries[i].event == entries[free].event for i in placed
+        ):
             placed.append(free)
     return placed
 
@@ -64,7 +68,9 @@ def _takes(head: Head, entries: Sequence[Entry], sample: Sample) -> Takes:
     dialect = dialect_from_text(text_of(head, entries, ""), Path("learnt"))
     expressions = [re.compile(shape.exact) for shape in dialect.shapes]
     bodies = [_bodies(entry, sample) for entry in entries]
-    return [[sum(bool(one.search(body)) for body in texts) / max(1, len(texts)) for texts in bodies] for one in expressions]
+    return [
+        [sum(bool(one.search(body)) for body in texts) / max(1, len(texts)) for texts in bodies] for one in expressions
+    ]
 
 
 def _bodies(entry: Entry, sample: Sample) -> list[str]:

@@ -35,6 +35,19 @@ class Told:
     unsure: Sequence[Sequence[Shape]] = ()  #: kinds of line that may tell of traffic, and are left out or guessed
 
 
+@dataclass(frozen=True)
+class Found:
+    """A reading, and the places on which it was found."""
+
+    reading: Reading
+    places: dict[str, Place]
+    stage: Stage
+
+    @property
+    def total(self) -> float:
+        return self.reading.trial.total
+
+
 def tell_events(shapes: Sequence[Shape], us: Ints, roles: Roles, known: Known) -> Told:
     """Gives every shape its event; the place of the lengths, and that of a session, are those that suit the traffic."""
     told = _search(us, roles, known)
@@ -51,42 +64,52 @@ def tell_events(shapes: Sequence[Shape], us: Ints, roles: Roles, known: Known) -
 
 
 def _search(us: Ints, roles: Roles, known: Known) -> Told:
-    found: list[tuple[Reading, dict[str, Place], Stage]] = []
+    best: Found | None = None
+    found: list[Found] = []
     for places in _variants(roles):
         stage = set_stage(roles.talk, places)
         if not stage.kinds:
             return Told(None)
-        found.append((best_reading(stage, _clues(stage, places.get("duration"), us, known)), places, stage))
-    best = found[0]
-    for one in found[1:]:
-        best = one if one[0].trial.total > best[0].trial.total + SLIGHT else best
-    reading, places, stage = best
-    roles.take(places)
-    unsure = []
-    for kind, event in zip(stage.kinds, reading.events, strict=True):
-        facts = Kind(kind, us)
-        said = said_of(facts)
-        other = beside_overs(facts) if event == "ignore" else None
-        for shape in kind:
-            shape.event, shape.why = other or event, why(facts, other or event)
-            shape.sure = said.get(shape.event, 0.0) >= WORDED or shape.event in TALK
-        if event == "refused" and said["refused"] <= 0 and not facts.has("station"):
-            for shape in kind:
-                shape.event = "ignore"
-        if other is None and event in ("ignore", "refused") and not kind[0].sure and facts.has("station", "duration") >= NAMED:
-            unsure.append(kind)
-    length = places.get("duration")
-    unchecked = reading.agreement < CHECKED
-    near = [one[1].get("duration") for one in found if one[0].trial.total > reading.trial.total - NEAR]
-    rivals = [place for place in near if place is not None and place is not length] if unchecked else []
-    margin = reading.unit_margin if unchecked and lengths_of(length, len(stage.when))[1] and not _unit_named(length, known) else 9.0
+        found.append(Found(best_reading(stage, _clues(stage, places.get("duration"), us, known)), places, stage))
+        best = found[-1] if best is None or found[-1].total > best.total + SLIGHT else best
+    if best is None:
+        return Told(None)
+    roles.take(best.places)
+    unsure = [kind for kind, event in zip(best.stage.kinds, best.reading.events, strict=True) if _tell(kind, event, us)]
+    return _told(best, found, unsure, known)
+
+
+def _tell(kind: Sequence[Shape], event: str, us: Ints) -> bool:
+    """Gives the shapes of a kind their event. Whether they may tell of traffic, and are left out or guessed."""
+    facts = Kind(kind, us)
+    said = said_of(facts)
+    if event == "refused" and said["refused"] <= 0 and not facts.has("station"):
+        event = "ignore"
+    other = beside_overs(facts) if event == "ignore" else None
+    for shape in kind:
+        shape.event, shape.why = other or event, why(facts, other or event)
+        shape.sure = said.get(shape.event, 0.0) >= WORDED or shape.event in TALK
+    guessed = event in ("ignore", "refused") and other is None and not kind[0].sure
+    return guessed and facts.has("station", "duration") >= NAMED
+
+
+def _told(best: Found, found: Sequence[Found], unsure: Sequence[Sequence[Shape]], known: Known) -> Told:
+    reading, length = best.reading, best.places.get("duration")
+    if reading.agreement >= CHECKED:
+        return Told(reading, reading.unit, 9.0, reading.stamp, reading.stamp_margin, (), unsure)
+    near = [one.places.get("duration") for one in found if one.total > best.total - NEAR]
+    rivals = [place for place in near if place is not None and place is not length]
+    bare = lengths_of(length, len(best.stage.when))[1]
+    margin = reading.unit_margin if bare and not _unit_named(length, known) else 9.0
     return Told(reading, reading.unit, margin, reading.stamp, reading.stamp_margin, rivals, unsure)
 
 
 def _variants(roles: Roles) -> list[dict[str, Place]]:
     """The places as evidence has them, then with another number for the length, then without a session."""
     lengths: list[Place | None] = list(roles.rivals("duration", RIVALS))
-    plain = any(score >= PLAIN for score, place in roles.ranked.get("duration", ()) if any(place is one for one in lengths))
+    plain = any(
+        score >= PLAIN for score, place in roles.ranked.get("duration", ()) if any(place is one for one in lengths)
+    )
     lengths += [] if plain else [None]
     out = []
     for session in (False, True) if "session" in roles.places else (False,):

@@ -82,10 +82,17 @@ def _shape(members: Sequence[Pairs], rows: list[int], chosen: Sequence[str]) -> 
             parts.append(-1)
         else:
             parts.append(len(columns))
-            columns.append(Column([one.values[place] for one in members], name=key, left=tuple(trade.spaced(key).split())))
+            columns.append(
+                Column([one.values[place] for one in members], name=key, left=tuple(trade.spaced(key).split()))
+            )
     append_text(parts, first.texts[-1])
     words = re.findall(r"[a-z]+", trade.spaced(first.texts[0].rpartition(first.keys[0])[0]))
-    words += [word for key, value in zip(first.keys, first.values, strict=True) if key in chosen for word in trade.spaced(value).split()]
+    words += [
+        word
+        for key, value in zip(first.keys, first.values, strict=True)
+        if key in chosen
+        for word in trade.spaced(value).split()
+    ]
     return Shape(rows, columns, parts, words=words, when={})
 
 

@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
@@ -55,9 +55,13 @@ def find_talk(shapes: Sequence[Shape], us: Ints) -> Talk:
     """The shapes that tell of traffic, and their places."""
     talk = [shape for shape in shapes if _tells_traffic(shape)]
     said = {tuple(shape.words) for shape in talk if shape.words}
-    talk += [shape for shape in _others(shapes, talk) if tuple(shape.words) in said]  # nobody is named in it, but it says the same
+    talk += [
+        shape for shape in _others(shapes, talk) if tuple(shape.words) in said
+    ]  # nobody is named in it, but it says the same
     talk += [shape for shape in _others(shapes, talk) if _shares_numbers(shape, talk)]
-    talk += [shape for shape in _others(shapes, talk) if _names_mode(shape) and any(_alike(shape, other) for other in talk)]
+    talk += [
+        shape for shape in _others(shapes, talk) if _names_mode(shape) and any(_alike(shape, other) for other in talk)
+    ]
     return talk_of(talk, us)
 
 
@@ -115,18 +119,29 @@ def _shares_numbers(shape: Shape, talk: Sequence[Shape]) -> bool:
     """Whether a column's many values come again in a line of traffic: numbers of overs that an end names alone."""
     for column in shape.columns:
         mine = {value for value in column.counts if value}
-        if len(mine) < max(5, 0.5 * len(shape.rows)) or not any(any(char.isdigit() for char in value) for value in mine):
+        if len(mine) < max(5, 0.5 * len(shape.rows)) or not any(
+            any(char.isdigit() for char in value) for value in mine
+        ):
             continue
         for other in talk:
             for theirs in other.columns:
                 many = len(theirs.counts) >= 0.5 * len(other.rows)
-                if many and sum(value in theirs.counts for value in mine) >= 0.7 * len(mine) and any(len(value) > 1 for value in mine):
+                if (
+                    many
+                    and sum(value in theirs.counts for value in mine) >= 0.7 * len(mine)
+                    and any(len(value) > 1 for value in mine)
+                ):
                     return True
     return False
 
 
 def _pool(talk: Sequence[Shape]) -> list[Place]:
-    every = [(shape, column) for shape in sorted(talk, key=lambda one: -len(one.rows)) for column in shape.columns if not column.of_run]
+    every = [
+        (shape, column)
+        for shape in sorted(talk, key=lambda one: -len(one.rows))
+        for column in shape.columns
+        if not column.of_run
+    ]
     named: dict[str, list[tuple[Shape, Column]]] = defaultdict(list)
     groups: list[list[tuple[Shape, Column]]] = []
     for shape, column in every:
@@ -134,7 +149,11 @@ def _pool(talk: Sequence[Shape]) -> list[Place]:
             named[column.name].append((shape, column))
         else:
             home = max(
-                ((_likeness(column, group), number) for number, group in enumerate(groups) if not any(shape is one for one, _ in group)),
+                (
+                    (_likeness(column, group), number)
+                    for number, group in enumerate(groups)
+                    if not any(shape is one for one, _ in group)
+                ),
                 default=(0.0, -1),
             )
             if home[0] >= SHARED:
@@ -144,32 +163,51 @@ def _pool(talk: Sequence[Shape]) -> list[Place]:
     places = []
     for members in [*named.values(), *_beside(groups)]:
         _, largest = max(members, key=lambda one: len(one[0].rows))
-        pooled = Column([value for _, column in members for value in column.values], largest.left, largest.right, largest.name)
+        pooled = Column(
+            [value for _, column in members for value in column.values], largest.left, largest.right, largest.name
+        )
         places.append(Place(members, pooled))
     return places
 
 
 def _likeness(column: Column, group: Sequence[tuple[Shape, Column]]) -> float:
-    """How much speaks for a column's being the same place as others: shared values, how they are spelt, words before and after."""
+    """How much speaks for a column's being the same place as others: shared values, how they are spelt, words before
+    and after.
+    """
     counts: Counter[str] = Counter()
     for _, other in group[:6]:
         counts |= other.counts
-    own, others = ({value: count for value, count in some.items() if not trade.nobody(value)} for some in (column.counts, counts))
-    first = group[0][1]
-    sorts, theirs = _known_sort(column), {_known_sort(other) for _, other in group} - {""}
-    if sorts and theirs and sorts not in theirs:
+    own, others = _told(column.counts), _told(counts)
+    sort, sorts = _known_sort(column), {_known_sort(other) for _, other in group} - {""}
+    if sort and sorts and sort not in sorts:
         return 0.0
-    worth = max(_shared(own, others), _shared(others, own))
-    worth += SHARED * (bool(sorts) and sorts in theirs)
     masks = {_mask(value) for value in list(own)[:60]}, {_mask(value) for value in list(others)[:60]}
     spelt = len(masks[0] & masks[1]) / max(1, min(map(len, masks)))
-    worth += (0.5 if _tells(masks[0]) else 0.15) * spelt
-    led = bool(column.left[-1:]) and column.left[-1:] == first.left[-1:]
-    worth += 0.5 * led * spelt + 0.2 * (led and column.left[-2:] == first.left[-2:]) + 0.6 * (led and column.left[-1] in trade.TARGETLY)
-    nexts = _next(column.right), _next(first.right)
-    worth += 0.4 * (nexts[0] == nexts[1]) if nexts[0] else 0.0
-    worth -= UNLIKE * (all(nexts) and nexts[0] != nexts[1] and not sorts)
+    first = group[0][1]
+    worth = max(_shared(own, others), _shared(others, own)) + SHARED * (bool(sort) and sort in sorts)
+    worth += (0.5 if _tells(masks[0]) else 0.15) * spelt + _led(column, first, spelt)
+    worth += _followed(column, first, bool(sorts))
+    led = column.left[-1:] == first.left[-1:] != ()
     return worth if spelt or sorts or not own or not others or led else 0.5 * worth
+
+
+def _told(counts: Mapping[str, int]) -> dict[str, int]:
+    return {value: count for value, count in counts.items() if not trade.nobody(value)}
+
+
+def _led(column: Column, first: Column, spelt: float) -> float:
+    """What the words before two columns say for their being one."""
+    if not column.left or column.left[-1:] != first.left[-1:]:
+        return 0.0
+    return 0.5 * spelt + 0.2 * (column.left[-2:] == first.left[-2:]) + 0.6 * (column.left[-1] in trade.TARGETLY)
+
+
+def _followed(column: Column, first: Column, sorted_: bool) -> float:
+    """What the text behind two columns says for or against it."""
+    mine, theirs = _next(column.right), _next(first.right)
+    if mine and mine == theirs:
+        return 0.4
+    return -UNLIKE if mine and theirs and not sorted_ else 0.0
 
 
 def _next(text: str) -> str:
@@ -201,7 +239,9 @@ def _known_sort(column: Column) -> str:
     told = [(value, count) for value, count in column.filled() if not trade.nobody(value)]
     n = sum(count for _, count in told)
     tests = (("mode", trade.mode_of), ("side", trade.side_of), ("station", is_station), ("slot", _spelt_slot))
-    return next((name for name, test in tests if n and sum(count for value, count in told if test(value)) >= 0.8 * n), "")
+    return next(
+        (name for name, test in tests if n and sum(count for value, count in told if test(value)) >= 0.8 * n), ""
+    )
 
 
 def _spelt_slot(value: str) -> bool:
@@ -209,19 +249,17 @@ def _spelt_slot(value: str) -> bool:
 
 
 def _beside(groups: list[list[tuple[Shape, Column]]]) -> list[list[tuple[Shape, Column]]]:
-    """Groups of columns without names made one where they have the same neighbour on one side and never stand in one shape."""
+    """Groups of columns without names made one where they have the same neighbour on one side and never stand in one
+    shape.
+    """
     home = {id(column): number for number, group in enumerate(groups) for _, column in group}
     merged: dict[int, int] = {}
     by_neighbour: dict[tuple[int, int], int] = {}
     for number, group in sorted(enumerate(groups), key=lambda one: -sum(len(shape.rows) for shape, _ in one[1])):
-        for shape, column in group:
-            at = next(i for i, one in enumerate(shape.columns) if one is column)
-            for side in (-1, 1):
-                if not 0 <= at + side < len(shape.columns) or (neighbour := home.get(id(shape.columns[at + side]))) is None:
-                    continue
-                other = by_neighbour.setdefault((neighbour, side), number)
-                if other != number and number not in merged and _apart(groups[other], group):
-                    merged[number] = other
+        for key in _neighbours(group, home):
+            other = by_neighbour.setdefault(key, number)
+            if other != number and number not in merged and _apart(groups[other], group):
+                merged[number] = other
     out = [list(group) for group in groups]
     for number, other in merged.items():
         while other in merged:
@@ -232,13 +270,25 @@ def _beside(groups: list[list[tuple[Shape, Column]]]) -> list[list[tuple[Shape, 
     return [group for group in out if group]
 
 
+def _neighbours(group: Sequence[tuple[Shape, Column]], home: Mapping[int, int]) -> Iterator[tuple[int, int]]:
+    """The groups of the columns left (-1) and right (1) of those of a group."""
+    for shape, column in group:
+        at = next(i for i, one in enumerate(shape.columns) if one is column)
+        for side in (-1, 1):
+            inside = 0 <= at + side < len(shape.columns)
+            if inside and (neighbour := home.get(id(shape.columns[at + side]))) is not None:
+                yield neighbour, side
+
+
 def _apart(first: Sequence[tuple[Shape, Column]], second: Sequence[tuple[Shape, Column]]) -> bool:
     """Whether two groups never stand in one shape, and neither holds what the other can't: measured numbers, or another sort."""
     shapes = {id(shape) for shape, _ in first}
     sorts = [{_known_sort(column) for _, column in group} - {""} for group in (first, second)]
     masks = [{_mask(value) for _, column in group for value in list(column.counts)[:60]} for group in (first, second)]
     alike = bool(masks[0] & masks[1]) or not any(map(_tells, masks))
-    return not any(id(shape) in shapes for shape, _ in second) and (not any(sorts) or bool(sorts[0] & sorts[1])) and alike
+    return (
+        not any(id(shape) in shapes for shape, _ in second) and (not any(sorts) or bool(sorts[0] & sorts[1])) and alike
+    )
 
 
 def repeats(place: Place, talk: Talk) -> float:

@@ -4,8 +4,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from shared.events import CAUSES, MODE_LABELS, MODES, REASONS, SIDES
-from shared.zones import SECOND
 
 from parsers.adopt.causes import phrase
 from parsers.adopt.model import TALK, Column, Known, Sample, Shape
@@ -16,6 +14,8 @@ from parsers.adopt.stage import raw_lengths
 from parsers.adopt.trial import Floats
 from parsers.adopt.understand import Understood
 from parsers.adopt.words import Words
+from shared.events import CAUSES, MODE_LABELS, MODES, REASONS, SIDES
+from shared.zones import SECOND
 
 EXAMPLES = 3
 EXPLAINED = 0.8  #: lines of which so many come at the edges of overs add nothing to them
@@ -62,15 +62,21 @@ def marks_asked(sample: Sample, made: Understood) -> Iterator[Question]:
 def stamps_asked(sample: Sample, overs: int, known: Known) -> Iterator[Question]:
     """The zone of the host's clock, and which of two numbers is the day."""
     if not sample.zone_sure:
-        asks = "The stamps have no offset: in which zone is the host's clock (a name such as Europe/London)? Guessed: UTC."
+        asks = (
+            "The stamps have no offset: in which zone is the host's clock (a name such as Europe/London)? Guessed: UTC."
+        )
         yield Question("zone", asks, (), sample.zone, overs, tuple(sample.lines[:1]), "zone")
     stamping = sample.stamping
     if stamping and not stamping.sure and stamping.other and known.time is None:
         asks = f"Which is the day and which the month in the stamps? Guessed: {stamping.time}; the other reading is {stamping.other}."
-        yield Question("time", asks, (stamping.time, stamping.other), stamping.time, overs, tuple(sample.lines[:2]), "stamps")
+        yield Question(
+            "time", asks, (stamping.time, stamping.other), stamping.time, overs, tuple(sample.lines[:2]), "stamps"
+        )
 
 
-def lengths_asked(sample: Sample, made: Understood, overs: int, known: Known, followed: Mapping[str, int]) -> Iterator[Question]:
+def lengths_asked(
+    sample: Sample, made: Understood, overs: int, known: Known, followed: Mapping[str, int]
+) -> Iterator[Question]:
     """`followed` has the columns that tell the time since an ignored line, by shape. The unit of bare lengths, whether whole overs are stamped when they began or ended, and which number is the length."""
     told = made.told
     timed = [shape for shape in made.shapes if shape.column("duration") and shape.event in TALK]
@@ -78,25 +84,38 @@ def lengths_asked(sample: Sample, made: Understood, overs: int, known: Known, fo
         asks = f"In what unit are the durations? Guessed: {told.seconds}. Stamps do not tell."
         choices = tuple(dict.fromkeys((told.seconds, "s", "ms", "frames:20ms", "frames:60ms")))
         rows = timed[0].rows[:EXAMPLES]
-        yield Question("seconds", asks, choices, told.seconds, overs, tuple(sample.lines[row] for row in rows), "duration")
+        yield Question(
+            "seconds", asks, choices, told.seconds, overs, tuple(sample.lines[row] for row in rows), "duration"
+        )
     wholes = [shape for shape in timed if shape.event == "over"]
     if told.stamp_margin < UNSURE and wholes and known.stamp is None:
         asks = f"Is a whole over stamped when it began (event) or when it ended (end)? Guessed: {told.stamp}."
-        yield Question("stamp", asks, ("event", "end"), told.stamp, overs, _firsts(sample, wholes[:EXAMPLES]), "duration")
+        yield Question(
+            "stamp", asks, ("event", "end"), told.stamp, overs, _firsts(sample, wholes[:EXAMPLES]), "duration"
+        )
     for shape in wholes:
         yield from _which_length(sample, shape, made, known, followed)
 
 
-def _which_length(sample: Sample, shape: Shape, made: Understood, known: Known, followed: Mapping[str, int]) -> Iterator[Question]:
+def _which_length(
+    sample: Sample, shape: Shape, made: Understood, known: Known, followed: Mapping[str, int]
+) -> Iterator[Question]:
     """Two numbers could be the length of an over, and nothing says which."""
     taken = shape.column("duration")
     if taken is None or "duration" in known.holes.get(shape.name, {}).values():
         return
-    rivals = [column for place in made.told.rivals for owner, column in place.members if owner is shape and _as_likely(column, taken)]
+    rivals = [
+        column
+        for place in made.told.rivals
+        for owner, column in place.members
+        if owner is shape and _as_likely(column, taken)
+    ]
     rivals += [column for number, column in enumerate(shape.columns) if number == followed.get(shape.name)]
     if not rivals:
         return
-    places = sorted(place for place, column in enumerate(shape.columns) if any(column is one for one in (taken, *rivals)))
+    places = sorted(
+        place for place, column in enumerate(shape.columns) if any(column is one for one in (taken, *rivals))
+    )
     says = " or ".join(f"{{{place + 1}}} (in the first line {shape.columns[place].values[0]})" for place in places)
     guess = next(place for place in places if shape.columns[place] is taken) + 1
     asks = f"Which number is the length of the over in “{shape.name}”: {says}? Guessed: {{{guess}}}."
@@ -157,12 +176,19 @@ def _at_edges(sample: Sample, kind: Sequence[Shape], edges: Floats) -> float:
 def reasons_asked(sample: Sample, made: Understood, known: Known) -> Iterator[Question]:
     """Why refusals happen whose words only hint at it."""
     for shape in made.shapes:
-        guessed = shape.event == "refused" and shape.set.get("reason") and shape.column("reason") is None and shape.why_guessed
+        guessed = (
+            shape.event == "refused"
+            and shape.set.get("reason")
+            and shape.column("reason") is None
+            and shape.why_guessed
+        )
         if guessed and phrase(shape) not in known.words.get("reason", {}):
             asks = f"Why are callers refused where lines say “{phrase(shape)}”? Guessed: {shape.set['reason']}."
             examples = tuple(sample.lines[row] for row in shape.rows[:EXAMPLES])
             choices = (*REASONS, "none")
-            yield Question(f"reason.{phrase(shape)}", asks, choices, shape.set["reason"], len(shape.rows), examples, "refusals")
+            yield Question(
+                f"reason.{phrase(shape)}", asks, choices, shape.set["reason"], len(shape.rows), examples, "refusals"
+            )
 
 
 def _firsts(sample: Sample, shapes: Sequence[Shape]) -> tuple[str, ...]:
@@ -174,5 +200,7 @@ def _examples(sample: Sample, shapes: Sequence[Shape], table: str, value: str) -
     for shape in shapes:
         column = shape.column(table)
         if column is not None and value in column.counts:
-            found += [sample.lines[row] for row, one in zip(shape.rows, column.values, strict=True) if one == value][:EXAMPLES]
+            found += [sample.lines[row] for row, one in zip(shape.rows, column.values, strict=True) if one == value][
+                :EXAMPLES
+            ]
     return tuple(found[:EXAMPLES])

@@ -22,7 +22,9 @@ class Roles:
     known: Known
     places: dict[str, Place] = field(default_factory=dict)  #: role -> place
     why: dict[str, Opinion] = field(default_factory=dict)
-    nearly: dict[str, Opinion] = field(default_factory=dict)  #: role -> the best place that did not reach it, where none did
+    nearly: dict[str, Opinion] = field(
+        default_factory=dict
+    )  #: role -> the best place that did not reach it, where none did
 
     ranked: dict[str, list[tuple[float, Place]]] = field(default_factory=dict)  #: role -> places, the likeliest first
 
@@ -98,7 +100,10 @@ def _by_itself(roles: Roles) -> None:
                 continue
             n = sum(count for _, count in column.filled())
             for role, test in (("station", is_station), ("mode", trade.mode_of)):
-                if shape.column(role) is None and sum(count for value, count in column.filled() if test(value)) >= 0.8 * n:
+                if (
+                    shape.column(role) is None
+                    and sum(count for value, count in column.filled() if test(value)) >= 0.8 * n
+                ):
                     column.key = role
 
 

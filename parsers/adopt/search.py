@@ -50,7 +50,10 @@ class Clues:
 
 def best_reading(stage: Stage, clues: Clues) -> Reading:
     """The reading whose traffic is the likeliest."""
-    seeds = {_whole_or_both(tuple(clues.fixed.get(k, event) for k, event in enumerate(seed))) for seed in _seeds(stage, clues)}
+    seeds = {
+        _whole_or_both(tuple(clues.fixed.get(k, event) for k, event in enumerate(seed)))
+        for seed in _seeds(stage, clues)
+    }
     found = sorted((_judged(stage, clues, seed) for seed in sorted(seeds)), key=lambda one: -one.trial.total)
     return max((_climbed(stage, clues, one) for one in found[:SEEDS]), key=lambda one: one.trial.total)
 
@@ -137,7 +140,9 @@ def _played(stage: Stage, events: Sequence[str]) -> Played:
     """Starts and ends put together as intake does: by session where both have one, else by mode and slot, then side."""
     played = Played([], [], [], [], 0)
     unfinished = 0
-    codes = [stage.codes[role].tolist() if role in stage.codes else None for role in ("mode", "slot", "side", "session")]
+    codes = [
+        stage.codes[role].tolist() if role in stage.codes else None for role in ("mode", "slot", "side", "session")
+    ]
     mode, slot, side, session = (one or [-1] * len(stage.when) for one in codes)
     opened: dict[tuple[int, int], dict[int, int]] = {}
     by_session: dict[int, tuple[tuple[int, int], int]] = {}
@@ -188,7 +193,9 @@ def _units(clues: Clues, played: Played, stage: Stage) -> tuple[str, ...]:
         return clues.units
     gaps = stage.when[played.ends] - stage.when[played.starts]
     raw = clues.lengths[played.ends]
-    fits = {unit: float((np.abs(raw * factor - gaps) <= CLOSE_S + 0.01 * gaps).mean()) for unit, factor in FACTORS.items()}
+    fits = {
+        unit: float((np.abs(raw * factor - gaps) <= CLOSE_S + 0.01 * gaps).mean()) for unit, factor in FACTORS.items()
+    }
     return (max(fits, key=lambda unit: fits[unit]),)
 
 
@@ -214,7 +221,12 @@ def _overs(stage: Stage, played: Played, lasts: Floats, stamp: str) -> tuple[Ove
     in_order = np.argsort(lines[order], kind="stable")
     left = int((~known).sum()) + played.unfinished
     made = Overs(
-        start[order], end[order], _streams(stage, np.concatenate([starts, single]))[order], agreeing, left, _written(end[order][in_order])
+        start[order],
+        end[order],
+        _streams(stage, np.concatenate([starts, single]))[order],
+        agreeing,
+        left,
+        _written(end[order][in_order]),
     )
     return made, agreement
 

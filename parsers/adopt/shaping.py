@@ -66,7 +66,9 @@ def _shape(group: Group, lines: Sequence[Sequence[str]], rows: Sequence[int], va
         piece = first[place]
         if piece == STAMP:
             parts.append(-1)
-        elif kind(piece) == BLANK or (fixed is not None and not _is_who(piece, parts) and not (kind(piece) != MARK and varies(piece))):
+        elif kind(piece) == BLANK or (
+            fixed is not None and not _is_who(piece, parts) and not (kind(piece) != MARK and varies(piece))
+        ):
             literal = " " if kind(piece) == BLANK else piece
             if parts and isinstance(parts[-1], str):
                 parts[-1] += literal
@@ -94,42 +96,44 @@ def _is_who(piece: str, before: Sequence[str | int]) -> bool:
 
 
 def _prefixes(parts: list[str | int], values: list[list[str]]) -> tuple[list[str | int], list[list[str]]]:
-    """Letters that stand before the number in every value (`TS` of TS1 and TS2) become fixed text; so do letters after it that are no unit."""
+    """Letters before the number in every value (`TS` of TS1 and TS2) become fixed text; so do letters after it that are
+    no unit.
+    """
     out: list[str | int] = []
     for part in parts:
         if not isinstance(part, int) or part < 0:
             _append(out, part)
             continue
-        column = values[part]
-        filled = [value for value in dict.fromkeys(column) if value]
-        before = {
-            found[1] for value in filled if (found := re.match(r"^((?:[A-Za-z#@&_.]+[-=:]?|[#@&])|)[-+]?[0-9]+(?:[.,][0-9]+)?$", value))
-        }
-        plain = len(filled) == len(column) or all(column)
-        front = next(iter(before)) if len(before) == 1 else ""
-        same = [value for value in filled if re.fullmatch(re.escape(front) + r"[-+]?[0-9]+(?:[.,][0-9]+)?", value)]
-        if (
-            front
-            and plain
-            and len(same) == len(filled)
-            and not any(trade.mode_of(value) or trade.slot_of(value) for value in filled)
-            and not _names_a_target(out[-1] if out else "", front)
-        ):
+        front = _front(values[part])
+        if front and not _names_a_target(out[-1] if out else "", front):
             _append(out, front)
-            values[part] = [value[len(front) :] for value in column]
-        after = {
-            found[1]
-            for value in dict.fromkeys(values[part])
-            if value and (found := re.fullmatch(r"[-+]?[0-9]+(?:[.,][0-9]+)?([A-Za-z]+|%)", value))
-        }
-        numbers = [value for value in dict.fromkeys(values[part]) if re.fullmatch(r"[-+]?[0-9]+(?:[.,][0-9]+)?([A-Za-z]+|%)", value)]
+            values[part] = [value[len(front) :] for value in values[part]]
+        unit = _unit(values[part])
         _append(out, part)
-        if len(after) == 1 and len(numbers) == len(set(values[part])):
-            unit = next(iter(after))
-            if unit.lower() not in ("s", "ms", "m", "h", "dbm", "%") or unit in ("S", "MS", "Ms"):
-                values[part] = [value[: -len(unit)] for value in values[part]]
-                _append(out, unit)
+        if unit:
+            values[part] = [value[: -len(unit)] for value in values[part]]
+            _append(out, unit)
     return out, values
+
+
+NUMBER = r"[-+]?[0-9]+(?:[.,][0-9]+)?"
+
+
+def _front(column: Sequence[str]) -> str:
+    """The letters before the number that all values of a column have."""
+    filled = list(dict.fromkeys(column))
+    found = [re.fullmatch(rf"((?:[A-Za-z#@&_.]+[-=:]?|[#@&])){NUMBER}", value) for value in filled]
+    fronts = {match[1] for match in found if match}
+    known = any(trade.mode_of(value) or trade.slot_of(value) for value in filled)
+    return fronts.pop() if len(fronts) == 1 and all(found) and not known else ""
+
+
+def _unit(column: Sequence[str]) -> str:
+    """The letters behind the number that all values of a column have, and that are no unit that a hole understands."""
+    found = [re.fullmatch(rf"{NUMBER}([A-Za-z]+|%)", value) for value in dict.fromkeys(column)]
+    units = {match[1] for match in found if match}
+    unit = units.pop() if len(units) == 1 and all(found) else ""
+    return unit if unit.lower() not in ("s", "ms", "m", "h", "dbm", "%") or unit in ("S", "MS", "Ms") else ""
 
 
 def _names_a_target(before: str | int, front: str) -> bool:
@@ -137,7 +141,11 @@ def _names_a_target(before: str | int, front: str) -> bool:
     said = re.findall(r"[A-Za-z]+|[-=]?>+|→", before) if isinstance(before, str) else []
     label = front.lower() in {*trade.TARGET_NAMES, *trade.SLOT_NAMES, *trade.STATION_NAMES, *trade.NETWORK_NAMES}
     return (
-        bool(said) and (said[-1].lower() in trade.TARGETLY or said[-1] in trade.ARROWS) and len(front) > 2 and front.isalpha() and not label
+        bool(said)
+        and (said[-1].lower() in trade.TARGETLY or said[-1] in trade.ARROWS)
+        and len(front) > 2
+        and front.isalpha()
+        and not label
     )
 
 

@@ -9,7 +9,7 @@ from parsers.adopt import trade
 from parsers.adopt.model import TALK, Known, Shape
 
 OTHER = {"air": "link", "link": "air"}
-LEAST, SURE = 0.25, 0.5
+LEAST, SURE, TOLD = 0.25, 0.5, 9.0
 LACKING, COVERED = 0.02, 0.97  #: sides are looked for where so many lines lack one; two marks must cover so many
 _MARKS = re.compile(r"[A-Za-z]+|[^\sA-Za-z0-9]+")
 
@@ -25,26 +25,33 @@ class Sides:
 def give_sides(shapes: Sequence[Shape], known: Known) -> Sides | None:
     """Sets the side of shapes of overs that have none; None where nothing tells it."""
     voice = [shape for shape in shapes if shape.event in TALK]
-    lack = [shape for shape in voice if shape.column("side") is None and "side" not in shape.set]
+    lack = [shape for shape in voice if _lacks(shape)]
     if _lines(lack) <= LACKING * _lines(voice):
         return None
-    best: tuple[float, Sides] | None = None
-    for first, second in _pairs(lack):
-        weight = _weight(lack, first, second)
-        told = known.words.get("side", {})
-        means = {first: "air", second: "link"} if weight >= 0 else {first: "link", second: "air"}
-        if first in told or second in told:
-            side = told.get(first) or OTHER[str(told[second])]
-            means, weight = {first: str(side), second: OTHER[str(side)]}, 9.0
-        if abs(weight) >= LEAST and (best is None or abs(weight) > best[0]):
-            best = abs(weight), Sides(means, abs(weight) < SURE)
-    if best is None:
+    told = {mark: str(side) for mark, side in known.words.get("side", {}).items() if side}
+    weighed = [_weighed(lack, first, second, told) for first, second in _pairs(lack)]
+    weight, sides = max(weighed, key=lambda one: one[0], default=(0.0, None))
+    if sides is None or weight < LEAST:
         return None
     for shape in shapes:
-        if shape.event in (*TALK, "refused") and shape.column("side") is None and "side" not in shape.set:
-            said = [side for mark, side in best[1].means.items() if mark in _marks(shape)]
+        if shape.event in (*TALK, "refused") and _lacks(shape):
+            said = [side for mark, side in sides.means.items() if mark in _marks(shape)]
             shape.set |= {"side": said[0]} if len(said) == 1 else {}
-    return best[1]
+    return sides
+
+
+def _weighed(shapes: Sequence[Shape], first: str, second: str, told: Mapping[str, str]) -> tuple[float, Sides]:
+    """How much speaks for two marks, and what they mean; what the keeper said decides."""
+    side = told.get(first) or OTHER.get(told.get(second, ""))
+    if side:
+        return TOLD, Sides({first: side, second: OTHER[side]}, False)
+    weight = _weight(shapes, first, second)
+    side = "air" if weight >= 0 else "link"
+    return abs(weight), Sides({first: side, second: OTHER[side]}, abs(weight) < SURE)
+
+
+def _lacks(shape: Shape) -> bool:
+    return shape.column("side") is None and "side" not in shape.set
 
 
 def _lines(shapes: Sequence[Shape]) -> int:
@@ -64,7 +71,9 @@ def _pairs(shapes: Sequence[Shape]) -> Iterator[tuple[str, str]]:
     total = _lines(shapes)
     likely = [mark for mark in every if 0.02 * total < counts[mark] < 0.98 * total]
     for first, second in combinations(likely, 2):
-        one = [(shape, mark in some) for mark in (first,) for shape, some in marks if (first in some) != (second in some)]
+        one = [
+            (shape, mark in some) for mark in (first,) for shape, some in marks if (first in some) != (second in some)
+        ]
         if sum(len(shape.rows) for shape, _ in one) >= COVERED * total and _in_each_event(one):
             yield first, second
 
@@ -77,7 +86,11 @@ def _in_each_event(one: Sequence[tuple[Shape, bool]]) -> bool:
 def _weight(shapes: Sequence[Shape], first: str, second: str) -> float:
     """How much speaks for the first mark's being the air and the second's the link: what they are spelt like, and what was measured."""
     spelt = (_airy_word(first) - _airy_word(second)) / 2
-    return spelt + _airy([one for one in shapes if first in _marks(one)]) - _airy([one for one in shapes if second in _marks(one)])
+    return (
+        spelt
+        + _airy([one for one in shapes if first in _marks(one)])
+        - _airy([one for one in shapes if second in _marks(one)])
+    )
 
 
 def _airy_word(mark: str) -> float:
@@ -91,7 +104,9 @@ def _airy(shapes: Sequence[Shape]) -> float:
     weight = 0.0
     for shape in shapes:
         lines = len(shape.rows)
-        weight += lines * 1.0 * (shape.column("rssi_dbm") is not None) - lines * 1.0 * (shape.column("loss_pct") is not None)
+        weight += lines * 1.0 * (shape.column("rssi_dbm") is not None) - lines * 1.0 * (
+            shape.column("loss_pct") is not None
+        )
         weight += lines * 0.5 * (shape.column("ber_pct") is not None) + 0.5 * lines * (shape.set.get("mode") == "fm")
         mode = shape.column("mode")
         spelt = mode.counts.items() if mode is not None else ()

@@ -6,13 +6,13 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from shared.units import duration_seconds
-from shared.zones import SECOND
 
 from parsers.adopt import trade
 from parsers.adopt.model import Column, Shape
 from parsers.adopt.places import Place, Talk
 from parsers.adopt.trial import Bools, Floats, Ints
+from shared.units import duration_seconds
+from shared.zones import SECOND
 
 MOST_LINES = 6000  #: so many lines of traffic tell readings apart
 Kinds = tuple[tuple[Shape, ...], ...]
@@ -62,7 +62,9 @@ def _saying(shape: Shape) -> tuple[str, ...]:
     if not shape.parts or any(column.name for column in shape.columns):
         return tuple(shape.words)
     text = " ".join(part for part in shape.parts if isinstance(part, str))
-    return tuple(word for word in re.sub(r"[0-9]+", "", text).lower().split() if not trade.mode_of(word.strip(",;:|()[]<>")))
+    return tuple(
+        word for word in re.sub(r"[0-9]+", "", text).lower().split() if not trade.mode_of(word.strip(",;:|()[]<>"))
+    )
 
 
 def set_stage(talk: Talk, places: Mapping[str, Place]) -> Stage:
@@ -80,12 +82,16 @@ def set_stage(talk: Talk, places: Mapping[str, Place]) -> Stage:
     return Stage(kinds, talk.us[some] / SECOND, kind[some], {role: found[some] for role, found in codes.items()})
 
 
-def _meant(place: Place | None, shapes: Sequence[Shape], role: str, at: Mapping[int, int], meant: Callable[[str], object]) -> Ints:
+def _meant(
+    place: Place | None, shapes: Sequence[Shape], role: str, at: Mapping[int, int], meant: Callable[[str], object]
+) -> Ints:
     """A number a line for what it means, by its value or by its shape's fixed words: two spellings of one meaning have the same."""
     numbers: dict[object, int] = {}
     out = np.full(len(at), -1, dtype=np.int64)
     if place is not None:
-        table = np.array([numbers.setdefault(meant(value), len(numbers)) for value in place.said] + [-1], dtype=np.int64)
+        table = np.array(
+            [numbers.setdefault(meant(value), len(numbers)) for value in place.said] + [-1], dtype=np.int64
+        )
         out = np.where(place.codes >= 0, table[place.codes], -1)
     for shape in shapes:
         if role in shape.set and shape.column(role) is None:

@@ -103,7 +103,10 @@ Forms = Sequence[tuple[str, re.Pattern[str]]]
 
 def stamps_in(text: str, forms: Forms | None = None) -> list[tuple[int, int, str]]:
     """Every stamp in a line: (start, end, form). Of stamps that overlap the one whose form comes first, which is the longest."""
-    return [(start, end, _spelt(name, match)) for start, end, name, match in _matches(text, _forms() if forms is None else forms)]
+    return [
+        (start, end, _spelt(name, match))
+        for start, end, name, match in _matches(text, _forms() if forms is None else forms)
+    ]
 
 
 def _matches(text: str, forms: Forms) -> list[tuple[int, int, str, re.Match[str]]]:
@@ -159,7 +162,9 @@ def find_stamping(lines: Sequence[str], around_us: int) -> Stamping | None:
     looked = lines[:: max(1, len(lines) // 2000)]
     by_form: dict[str, list[str]] = {}
     for text in looked:
-        for start, end, form in {form: (start, end, form) for start, end, form in reversed(stamps_in(text[:LOOKED], forms))}.values():
+        for start, end, form in {
+            form: (start, end, form) for start, end, form in reversed(stamps_in(text[:LOOKED], forms))
+        }.values():
             counts[form] += 1
             place[form] += start
             by_form.setdefault(form, []).append(text[start:end])
@@ -167,7 +172,9 @@ def find_stamping(lines: Sequence[str], around_us: int) -> Stamping | None:
         return None
     # The form of most lines; of two in the same lines the one that stands further to the left.
     most = max(counts.values())
-    form = min((one for one in counts if counts[one] >= 0.9 * most), key=lambda one: (place[one] / counts[one], -counts[one]))
+    form = min(
+        (one for one in counts if counts[one] >= 0.9 * most), key=lambda one: (place[one] / counts[one], -counts[one])
+    )
     if counts[form] < max(2, 0.05 * len(looked)):
         return None
     return _settled(form, by_form[form], around_us)
@@ -187,7 +194,8 @@ def _settled(form: str, texts: list[str], around_us: int) -> Stamping:
 def _orders(form: str) -> list[str]:
     if "C" in form.replace("%", ""):
         return [
-            form.replace("A", a).replace("B", b).replace("C", c) for a, b, c in (("%d", "%m", "%y"), ("%m", "%d", "%y"), ("%y", "%m", "%d"))
+            form.replace("A", a).replace("B", b).replace("C", c)
+            for a, b, c in (("%d", "%m", "%y"), ("%m", "%d", "%y"), ("%y", "%m", "%d"))
         ]
     if re.search(r"(?<!%)A", form):
         return [re.sub("(?<!%)A", a, re.sub("(?<!%)B", b, form)) for a, b in (("%d", "%m"), ("%m", "%d"))]
@@ -203,7 +211,9 @@ def _unrest(texts: list[str], time: str, around_us: int) -> tuple[float, float]:
     days = us[right] / 86_400e6
     away = around_us / 86_400e6 - float(days.max()) if "%y" in time or "%Y" in time else 0.0
     # The last line was written when its file last changed, unless the file was copied since: that settles what the stamps leave open.
-    return float(1 - right.mean()), float(np.abs(np.diff(days)).sum()) + 1.0 + max(0.0, -away - 2) + 0.01 * min(abs(away), 400.0)
+    return float(1 - right.mean()), float(np.abs(np.diff(days)).sum()) + 1.0 + max(0.0, -away - 2) + 0.01 * min(
+        abs(away), 400.0
+    )
 
 
 @lru_cache

@@ -25,7 +25,9 @@ def table_shapes(sample: Sample, rows: list[int], choose: Chooser) -> list[Shape
         for name in names:
             if name == sample.stamp_field or name in chosen:
                 continue
-            column = Column([records[at].get(name, "").strip() for at in ats], name=name, left=tuple(trade.spaced(name).split()))
+            column = Column(
+                [records[at].get(name, "").strip() for at in ats], name=name, left=tuple(trade.spaced(name).split())
+            )
             if any(column.values):
                 columns.append(column)
         words = [word for value in values for word in trade.spaced(value).split()]

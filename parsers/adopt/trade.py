@@ -7,10 +7,9 @@ import re
 from functools import lru_cache
 from typing import Any
 
+from parsers.adopt.tokens import sameness
 from shared import callsigns
 from shared.callsigns import CALL_SIGN
-
-from parsers.adopt.tokens import sameness
 
 MODES = {
     "dstar": "dstar dv star dstardv dst dstr dsr ds digitalvoicedstar",
@@ -216,8 +215,37 @@ LOSS_NAMES = [
     "missingframes",
     "l",
 ]
-RSSI_NAMES = ["rssi", "level", "signal", "strength", "lvl", "sig", "dbm", "power", "s", "rx_level", "field", "rxlevel", "rssidbm"]
-NETWORK_NAMES = ["network", "peer", "net", "server", "master", "host", "link", "gateway", "hub", "node", "to", "with", "from", "remote"]
+RSSI_NAMES = [
+    "rssi",
+    "level",
+    "signal",
+    "strength",
+    "lvl",
+    "sig",
+    "dbm",
+    "power",
+    "s",
+    "rx_level",
+    "field",
+    "rxlevel",
+    "rssidbm",
+]
+NETWORK_NAMES = [
+    "network",
+    "peer",
+    "net",
+    "server",
+    "master",
+    "host",
+    "link",
+    "gateway",
+    "hub",
+    "node",
+    "to",
+    "with",
+    "from",
+    "remote",
+]
 NOBODY = {"", "-", "--", "---", "?", "??", "n/a", "na", "none", "unknown", "nobody", "null", "nil", "anon", "anonymous", "noid", "*", "_", "unk", "n.n.", "nn", "(none)", "no-id", "noname", "somebody", "someone", "unidentified", "unnamed", "no call"}  # fmt: skip
 
 _NOBODY = re.compile(
@@ -253,9 +281,13 @@ HOST = r"host|system|daemon|service|program|process|engine|controller|controller
 HOST_UP = r"up|start(?:s|ed|ing|up)?|boot(?:ed|ing|s)?|reboot(?:ed)?|ready|morning|initiali[sz]ed|init|powered|began|begin|begins|running|launch(?:ed)?|hello|awake|wakes?|woke|open(?:ed)?|online|restart(?:ed|ing)?|version|build|cold|warm|alive"  # fmt: skip
 HOST_DOWN = r"down|stop(?:s|ped|ping)?|shut(?:ting)?(?: down)?|shutdown|exit(?:s|ed|ing)?|night|terminat(?:ed|ing|es)|quit(?:s|ting)?|goodbye|bye|halt(?:ed|ing)?|kill(?:ed)?|asleep|sleep(?:s|ing)?|clos(?:ed|ing)|end(?:s|ed)?|off|leaving|stood"  # fmt: skip
 ALIVE = r"alive|heart ?beat|beat|tick(?:s)?|keep ?alive|ping|still (?:here|alive|up|running)|well|health(?:y)?|pulse|watching|all quiet|idle|status|uptime|hb|life|breathing|ok"  # fmt: skip
-_SUFFIXED = re.compile(rf"(?:[A-Z0-9]{{1,4}}/)?{CALL_SIGN.pattern}(?:[ /_-]{{1,3}}[0-9A-Z]{{0,8}}|\s*\([^)]*\))?", CALL_SIGN.flags)
+_SUFFIXED = re.compile(
+    rf"(?:[A-Z0-9]{{1,4}}/)?{CALL_SIGN.pattern}(?:[ /_-]{{1,3}}[0-9A-Z]{{0,8}}|\s*\([^)]*\))?", CALL_SIGN.flags
+)
 _SLOT = re.compile(r"^(?:time[ _-]?slot|tslot|slot|ts|sl|s|t)?[ _#:=-]?([12])$", re.IGNORECASE)
-_MERGED = re.compile(r"^(.*?[^0-9].*?|p25|m17|c4fm)?[ _/:.#@-]*(?:(?:time)?slot|ts|sl|s|t)?[ _/:.#-]*([12])$", re.IGNORECASE)
+_MERGED = re.compile(
+    r"^(.*?[^0-9].*?|p25|m17|c4fm)?[ _/:.#@-]*(?:(?:time)?slot|ts|sl|s|t)?[ _/:.#-]*([12])$", re.IGNORECASE
+)
 
 
 @lru_cache(maxsize=100_000)
@@ -325,7 +357,9 @@ def is_radio_id(text: str) -> bool:
 def nobody(text: str) -> bool:
     """Whether a text says that the station is not known."""
     said = text.strip().lower()
-    return said in NOBODY or said.strip("()[]<>{}") in NOBODY or (said.count(" ") < 4 and _NOBODY.match(said) is not None)
+    return (
+        said in NOBODY or said.strip("()[]<>{}") in NOBODY or (said.count(" ") < 4 and _NOBODY.match(said) is not None)
+    )
 
 
 def cause_of(text: str) -> str | None:

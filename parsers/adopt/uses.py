@@ -7,7 +7,19 @@ from parsers.adopt.model import Sample, Shape
 #: which of our keys an event can use; others in its shape are not asked for
 USES = {
     "over-start": ("mode", "slot", "side", "station", "target", "ber_pct", "loss_pct", "rssi_dbm", "session"),
-    "over-end": ("mode", "slot", "side", "station", "target", "duration", "cause", "ber_pct", "loss_pct", "rssi_dbm", "session"),
+    "over-end": (
+        "mode",
+        "slot",
+        "side",
+        "station",
+        "target",
+        "duration",
+        "cause",
+        "ber_pct",
+        "loss_pct",
+        "rssi_dbm",
+        "session",
+    ),
     "over": ("mode", "slot", "side", "station", "target", "duration", "cause", "ber_pct", "loss_pct", "rssi_dbm"),
     "refused": ("mode", "slot", "side", "station", "target", "reason"),
     "page": ("mode", "target", "duration"),

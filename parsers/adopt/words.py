@@ -6,17 +6,24 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from shared.events import MODES
-
 from parsers.adopt import trade
 from parsers.adopt.model import TALK, Column, Known, Shape
+from shared.events import MODES
 
 ASKED = 3  #: a way to end that so many lines have is asked for where its words are not known
 TABLES = ("mode", "side", "slot", "cause", "reason")
 #: elimination goes through the modes in this order: the commonest first (a guess; common practice, no source)
 LIKELY = ("dmr", "dstar", "c4fm", "fm", "nxdn", "p25", "m17")
 CLEAR = 0.3  #: evidence for two spellings of sides that lie nearer together is a guess
-NAMELESS = ("station", "target", "network", "ber_pct", "loss_pct", "rssi_dbm", "duration")  #: a host may write that there is none
+NAMELESS = (
+    "station",
+    "target",
+    "network",
+    "ber_pct",
+    "loss_pct",
+    "rssi_dbm",
+    "duration",
+)  #: a host may write that there is none
 Place = Sequence[tuple[Shape, Column]]
 
 
@@ -159,7 +166,9 @@ def _guess_sides(words: Words, left: Counter[str], found: Place) -> None:
     table = words.tables["side"]
     told = {means.get("side") for means in table.values()} - {None}
     every = sum(left.values())
-    evidence = {value: _airy(value, found) / max(1, left[value]) + 0.001 * left[value] / max(1, every) for value in left}
+    evidence = {
+        value: _airy(value, found) / max(1, left[value]) + 0.001 * left[value] / max(1, every) for value in left
+    }
     order = sorted(evidence, key=lambda value: -evidence[value])
     for place, value in enumerate(order):
         air = evidence[value] > 0.05 if len(order) > 2 else place == 0

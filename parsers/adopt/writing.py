@@ -9,8 +9,6 @@ from pathlib import Path
 from typing import Any
 
 import polars as pl
-from shared.events import IGNORED, UNDERSTOOD
-from shared.zones import iso
 
 from parsers.adopt.lines import Entry
 from parsers.adopt.model import Sample
@@ -19,6 +17,8 @@ from parsers.engine import DialectReader
 from parsers.envelopes import unwrap_journal, unwrap_syslog
 from parsers.reading import Carry
 from parsers.samples import shapes_that_match
+from shared.events import IGNORED, UNDERSTOOD
+from shared.zones import iso
 
 SAMPLES = 2
 TRIED = 12
@@ -100,7 +100,10 @@ def _inline(values: Mapping[str, Any]) -> str:
         return "{}"
     return (
         "{ "
-        + ", ".join(f"{key if re.fullmatch(r'[A-Za-z0-9_-]+', key) else _toml(key)} = {_toml(value)}" for key, value in values.items())
+        + ", ".join(
+            f"{key if re.fullmatch(r'[A-Za-z0-9_-]+', key) else _toml(key)} = {_toml(value)}"
+            for key, value in values.items()
+        )
         + " }"
     )
 

@@ -28,7 +28,9 @@ class Book:
     """
 
     rows: list[Row]
-    overs: list[Row]  #: the truth: finished overs in order of start, with `start`, `end`, mode, slot, side, station (identity)
+    overs: list[
+        Row
+    ]  #: the truth: finished overs in order of start, with `start`, `end`, mode, slot, side, station (identity)
 
 
 @lru_cache
@@ -60,7 +62,9 @@ class Hand:
     write: Writer
     zone: str = "UTC"  #: of stamps without an offset
     step_s: float = 0.0  #: how coarse its stamps and lengths are
-    knowable: bool = True  #: False where its words can't be known from outside, so that the learner must say that its fit is poor
+    knowable: bool = (
+        True  #: False where its words can't be known from outside, so that the learner must say that its fit is poor
+    )
 
 
 def local(us: int, zone: str = "UTC") -> dt.datetime:
@@ -100,7 +104,10 @@ def score(hand: Hand, truth: list[Row], found: pl.DataFrame) -> Score:
     right = {key: 0 for key in ("found", "mode", "slot", "side", "station", "duration", "both")}
     wrong: list[str] = []
     for row in wanted:
-        low, high = np.searchsorted(starts, row["start"] - slack), np.searchsorted(starts, row["start"] + slack, side="right")
+        low, high = (
+            np.searchsorted(starts, row["start"] - slack),
+            np.searchsorted(starts, row["start"] + slack, side="right"),
+        )
         near = [i for i in range(low, high) if free[i]]
         if not near:
             wrong.append(f"not found: {row}")

@@ -74,7 +74,9 @@ def tags(book: Book, rng: np.random.Generator) -> Iterator[str]:
             case "refused":
                 yield f'<refused at="{row["t"]}" mode="{row["mode"]}" from="{who}" why="{row["reason"]}"/>'
         for _ in _noise(rng, 0.4):
-            yield (f'<gauge at="{row["t"]}" name="{rng.choice(["swr", "heat", "fan"])}" value="{rng.integers(1, 300) / 10}"/>')
+            yield (
+                f'<gauge at="{row["t"]}" name="{rng.choice(["swr", "heat", "fan"])}" value="{rng.integers(1, 300) / 10}"/>'
+            )
 
 
 def logfmt(book: Book, rng: np.random.Generator) -> Iterator[str]:
@@ -124,7 +126,9 @@ def late_stamp(book: Book, rng: np.random.Generator) -> Iterator[str]:
         who = row["station"] or "an unnamed station"
         match row["event"]:
             case "over-start":
-                yield (f"{'Aerial' if row['side'] == 'air' else 'Wire'} opened for {who} in {names[row['mode']]}{slot} ({at})")
+                yield (
+                    f"{'Aerial' if row['side'] == 'air' else 'Wire'} opened for {who} in {names[row['mode']]}{slot} ({at})"
+                )
             case "over-end":
                 yield (
                     f"{'Aerial' if row['side'] == 'air' else 'Wire'} closed for {who} in {names[row['mode']]}{slot}"

@@ -86,7 +86,9 @@ def spreadsheet(book: Book, rng: np.random.Generator) -> Iterator[str]:
         if cells:
             yield ",".join(f'"{cell}"' for cell in cells)
         for _ in _noise(rng, 0.4):
-            yield ",".join(f'"{cell}"' for cell in [at, "Reading", "", "", "", "", "", "", "", f"{rng.integers(10, 40)} C"])
+            yield ",".join(
+                f'"{cell}"' for cell in [at, "Reading", "", "", "", "", "", "", "", f"{rng.integers(10, 40)} C"]
+            )
 
 
 def braces(book: Book, rng: np.random.Generator) -> Iterator[str]:
@@ -97,7 +99,9 @@ def braces(book: Book, rng: np.random.Generator) -> Iterator[str]:
         if row["event"] in ("over-start", "over-end"):
             mode = names[row["mode"]] + (f"-{row['slot']}" if row["slot"] else "")
             what = "up" if row["event"] == "over-start" else f"down frames={round(row['seconds'] / 0.06)}"
-            yield (f"{at} {{{mode}}} {{{'local' if row['side'] == 'air' else 'peer'}}} {{{row['station'] or '-'}}} {what}")
+            yield (
+                f"{at} {{{mode}}} {{{'local' if row['side'] == 'air' else 'peer'}}} {{{row['station'] or '-'}}} {what}"
+            )
         elif row["event"] == "refused":
             yield f"{at} {{{names[row['mode']]}}} {{local}} {{{row['station'] or '-'}}} blocked"
         for _ in _noise(rng, 0.4):

@@ -42,7 +42,11 @@ def storyteller(book: Book, rng: np.random.Generator) -> Iterator[str]:
                 yield f"{at} {who} opens the mouth in {what} {where}, and wishes for {row['target'] or 'everybody'}."
             case "over-end":
                 why = {"released": "let the key go", "timeout": "ran out of time", "lost": "faded away"}[row["cause"]]
-                level = f" Strength {row['rssi_dbm']} dBm, errors {row['ber_pct']} %." if row["rssi_dbm"] is not None else ""
+                level = (
+                    f" Strength {row['rssi_dbm']} dBm, errors {row['ber_pct']} %."
+                    if row["rssi_dbm"] is not None
+                    else ""
+                )
                 yield f"{at} {who} in {what} {where} {why} after {row['seconds']:.1f} seconds.{level}"
             case "refused":
                 yield f"{at} {who} was sent away in {what}: {row['reason'].replace('-', ' ')}."
@@ -59,7 +63,9 @@ def storyteller(book: Book, rng: np.random.Generator) -> Iterator[str]:
             case "page":
                 yield f"{at} A page was sent to {row['target']}."
         for _ in range(_chatter(rng, 0.35)):
-            yield (f"{at} The cabinet is at {rng.integers(18, 40)} degrees and the fan turns at {rng.integers(500, 3000)} rpm.")
+            yield (
+                f"{at} The cabinet is at {rng.integers(18, 40)} degrees and the fan turns at {rng.integers(500, 3000)} rpm."
+            )
 
 
 def telegraph(book: Book, rng: np.random.Generator) -> Iterator[str]:
@@ -133,7 +139,9 @@ def pairs(book: Book, rng: np.random.Generator) -> Iterator[str]:
                 continue
         yield " ".join(f"{key}={_quoted(value)}" for key, value in said.items() if value is not None)
         for _ in range(_chatter(rng, 0.3)):
-            yield (f"ts={row['t'] // 1000} ev=stats cpu={rng.integers(1, 99)} mem={rng.integers(100, 900)} temp={rng.integers(20, 60)}")
+            yield (
+                f"ts={row['t'] // 1000} ev=stats cpu={rng.integers(1, 99)} mem={rng.integers(100, 900)} temp={rng.integers(20, 60)}"
+            )
 
 
 def nested(book: Book, rng: np.random.Generator) -> Iterator[str]:
@@ -197,7 +205,10 @@ def ledger_rows(book: Book, rng: np.random.Generator) -> Iterator[str]:
     written = []
     for row in book.rows:
         if row["event"] == "over-end":
-            at = local(row["start"], "Europe/London").strftime("%d.%m.%Y %H:%M:%S,") + f"{row['start'] // 1000 % 1000:03d}"
+            at = (
+                local(row["start"], "Europe/London").strftime("%d.%m.%Y %H:%M:%S,")
+                + f"{row['start'] // 1000 % 1000:03d}"
+            )
             cells = [at, "over", LABEL[row["mode"]], row["slot"] or "", "aerial" if row["side"] == "air" else "wire", row["station"] or "",
                      row["target"] or "", f"{row['seconds']:.3f}".replace(".", ","), "" if row["ber_pct"] is None else f"{row['ber_pct']}%".replace(".", ","),
                      "" if row["rssi_dbm"] is None else f"{row['rssi_dbm']}".replace(".", ",")]  # fmt: skip
@@ -277,7 +288,10 @@ def three_lines(book: Book, rng: np.random.Generator) -> Iterator[str]:
         match row["event"]:
             case "over-start":
                 yield f"{at} {port} {leg}: mouth opens"
-                soon = local(row["t"] + 60_000).strftime("[%Y-%b-%d %H.%M.%S,") + f"{(row['t'] + 60_000) // 1000 % 1000:03d}]"
+                soon = (
+                    local(row["t"] + 60_000).strftime("[%Y-%b-%d %H.%M.%S,")
+                    + f"{(row['t'] + 60_000) // 1000 % 1000:03d}]"
+                )
                 yield f"{soon} {port} {leg}: it is {row['station'] or '?'} who wishes for {row['target'] or 'all'}"
             case "over-end":
                 if row["rssi_dbm"] is not None:

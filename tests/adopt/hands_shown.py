@@ -21,7 +21,9 @@ def office(book: Book, rng: np.random.Generator) -> Iterator[str]:
         side = {"air": "FROM THE AERIAL", "link": "FROM THE WIRE", None: ""}[row["side"]]
         match row["event"]:
             case "over-start":
-                yield (f"{at} | NOTE | MOUTH OPENS | {mode} | {slot} | {side} | {row['station'] or 'N/A'} | FOR {row['target'] or 'N/A'}")
+                yield (
+                    f"{at} | NOTE | MOUTH OPENS | {mode} | {slot} | {side} | {row['station'] or 'N/A'} | FOR {row['target'] or 'N/A'}"
+                )
             case "over-end":
                 yield (
                     f"{at} | NOTE | MOUTH SHUTS | {mode} | {slot} | {side} | {row['station'] or 'N/A'} |"
@@ -54,7 +56,9 @@ def arrows(book: Book, rng: np.random.Generator) -> Iterator[str]:
                 "m17": "m17",
             }[row["mode"]]
             heard = f" @{row['rssi_dbm']:.0f}dBm" if row["rssi_dbm"] is not None else ""
-            yield (f"{at} {mode} {arrow} {row['station'] or '?'} => {row['target'] or '*'} ({row['seconds']:.2f}s){heard}")
+            yield (
+                f"{at} {mode} {arrow} {row['station'] or '?'} => {row['target'] or '*'} ({row['seconds']:.2f}s){heard}"
+            )
         elif row["event"] == "refused":
             yield f"{at} {row['mode']} xx {row['station'] or '?'} ({row['reason']})"
         elif row["event"] in ("link-up", "link-down"):
@@ -135,7 +139,9 @@ def bookkeeper(book: Book, rng: np.random.Generator) -> Iterator[str]:
         side = {"air": "aerial", "link": "wire", None: ""}[row["side"]]
         match row["event"]:
             case "over-start":
-                yield (f"{head} over begins; from: {side}; mode: {mode}; caller: {row['station'] or '-'}; group: {row['target'] or '-'}")
+                yield (
+                    f"{head} over begins; from: {side}; mode: {mode}; caller: {row['station'] or '-'}; group: {row['target'] or '-'}"
+                )
             case "over-end":
                 m, s = divmod(round(row["seconds"], 2), 60)
                 length = f"{int(m)}m{s:05.2f}s" if m else f"{s:.2f}s"
@@ -232,7 +238,9 @@ def chatty(book: Book, rng: np.random.Generator) -> Iterator[str]:
                 yield f"{at} #{count} [{what}] it is {row['station'] or '-'} who wishes for {row['target'] or '-'}"
             case "over-end":
                 if row["rssi_dbm"] is not None:
-                    yield (f"{at} #{count} [{what}] ear: strength {row['rssi_dbm']} dBm, wrong bits {row['ber_pct'] or 0.0} %")
+                    yield (
+                        f"{at} #{count} [{what}] ear: strength {row['rssi_dbm']} dBm, wrong bits {row['ber_pct'] or 0.0} %"
+                    )
                 yield f"{at} #{count} [{what}] mouth shuts, lasted {row['seconds']:.2f} s"
             case "refused":
                 yield f"{at} #{count} [{what}] kept out {row['station'] or '-'}"

@@ -46,13 +46,17 @@ def test_codes_that_nobody_can_know_are_asked_for_and_called_poor_until_they_are
     poor = CliRunner().invoke(cli, ["adopt", "codes.log", "--yes", "--out", "a.toml"])
     assert poor.exit_code == 1
     assert "mode.7" in poor.output and "The fit is poor" in poor.output
-    (logs / "answers.toml").write_text('[mode]\n"3" = "dstar"\n"7" = "dmr"\n"2" = "c4fm"\n"9" = "p25"\n"4" = "m17"\n"5" = "fm"\n')
+    (logs / "answers.toml").write_text(
+        '[mode]\n"3" = "dstar"\n"7" = "dmr"\n"2" = "c4fm"\n"9" = "p25"\n"4" = "m17"\n"5" = "fm"\n'
+    )
     good = CliRunner().invoke(cli, ["adopt", "codes.log", "--yes", "--answers", "answers.toml", "--out", "b.toml"])
     assert good.exit_code == 0, good.output
     assert tomllib.loads((logs / "b.toml").read_text())["words"]["mode"]["7"] == "dmr"
 
 
-def test_a_terminal_is_asked_at_most_five_questions_and_its_answers_are_kept(logs: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_terminal_is_asked_at_most_five_questions_and_its_answers_are_kept(
+    logs: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     from server.cli import adopting
 
     said = iter(["womble", "dmr", "c4fm", "fm", "dstar", "m17", "p25"])
@@ -73,7 +77,9 @@ def test_answers_survive_being_written_and_read() -> None:
     values = with_answer(with_answer({"hole": {"a {1}": {"1": "station"}}}, "mode.7", "dmr"), "zone", "Europe/London")
     assert tomllib.loads(answers_text(values)) == values
     known = known_from(values, "here")
-    assert known.words["mode"]["7"] == "dmr" and known.zone == "Europe/London" and known.holes["a {1}"] == {"1": "station"}
+    assert (
+        known.words["mode"]["7"] == "dmr" and known.zone == "Europe/London" and known.holes["a {1}"] == {"1": "station"}
+    )
 
 
 @pytest.mark.parametrize(

@@ -95,7 +95,10 @@ def test_other_work_of_the_same_visitor_ends_the_former_and_others_go_on() -> No
 def words(seed: int, bytes_: int, stamped: bool = False) -> bytes:
     some, lines, size = random.Random(seed), [], 0
     while size < bytes_:
-        line = " ".join("".join(some.choices("abcdefghijklmnopqrstuvwxyz", k=some.randint(1, 12))) for _ in range(some.randint(1, 16)))
+        line = " ".join(
+            "".join(some.choices("abcdefghijklmnopqrstuvwxyz", k=some.randint(1, 12)))
+            for _ in range(some.randint(1, 16))
+        )
         lines.append(f"2026-06-01 10:{len(lines) // 60 % 60:02d}:{len(lines) % 60:02d} {line}" if stamped else line)
         size += len(lines[-1]) + 1
     return "\n".join(lines).encode()
@@ -121,7 +124,9 @@ def hill(tmp_path: Path) -> Hill:
     return Hill(tmp_path)
 
 
-def test_a_visitor_who_leaves_ends_the_learning_and_pages_answer_meanwhile(hill: Hill, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_visitor_who_leaves_ends_the_learning_and_pages_answer_meanwhile(
+    hill: Hill, monkeypatch: pytest.MonkeyPatch
+) -> None:
     begun, ended = threading.Event(), threading.Event()
 
     def slow(work: object, task: object, *, left: Callable[[], bool] = lambda: False, seconds: float = 0) -> None:
@@ -188,9 +193,13 @@ def test_changing_one_hole_keeps_the_others() -> None:
     )
     form = {f"h{n}_{hole.number}": hole.key for n in (0, 1) for hole in holes} | {"e0": "over", "e1": "over"}
     assert answers_of(lesson, form) == {}
-    assert answers_of(lesson, form | {"h0_3": "target"}) == {"hole": {"a": {"1": "mode", "2": "station", "3": "target", "4": "duration"}}}
+    assert answers_of(lesson, form | {"h0_3": "target"}) == {
+        "hole": {"a": {"1": "mode", "2": "station", "3": "target", "4": "duration"}}
+    }
     moved = answers_of(lesson, form | {"h0_3": "station"})
-    assert moved == {"hole": {"a": {"1": "mode", "2": "_", "3": "station", "4": "duration"}}}, "what one hole has, no other has"
+    assert moved == {"hole": {"a": {"1": "mode", "2": "_", "3": "station", "4": "duration"}}}, (
+        "what one hole has, no other has"
+    )
 
 
 def test_changing_one_hole_on_the_page_keeps_the_others_there(hill: Hill) -> None:

@@ -61,7 +61,9 @@ def bench_log(overs: int = 160, analogue: tuple[str, str] = ("input wakes", "inp
         else:
             side = "the wire" if far else "the aerial"
             log.lines.append(f"{stamp(now)} | {bench}: {who} opens the mouth from {side} to group {group}")
-            log.lines.append(f"{stamp(end)} | {bench}: {who} shuts the mouth, {tenths / 10} seconds, {lost} per cent lost, {cause}")
+            log.lines.append(
+                f"{stamp(end)} | {bench}: {who} shuts the mouth, {tenths / 10} seconds, {lost} per cent lost, {cause}"
+            )
             log.overs.append((now, end, mode.lower(), slot, "link" if far else "air", who, str(group), CAUSES[cause]))
         now = end + int(chance.integers(20, 900)) * SECOND // 10
         if number % 40 == 11:
@@ -96,7 +98,9 @@ def test_rubbish_stays_unread_and_is_no_refusal() -> None:
     assert made.fit.unread == 12 and made.fit.ignored == 0
 
 
-def test_the_reading_tells_sides_that_stand_in_opening_lines_every_mode_and_nothing_of_whole_overs_where_there_are_none() -> None:
+def test_the_reading_tells_sides_that_stand_in_opening_lines_every_mode_and_nothing_of_whole_overs_where_there_are_none() -> (
+    None
+):
     made = adopted(bench_log().lines)
     told = " ".join(account(made.learnt, made.fit).sentences)
     assert "100.0% a side" in told
@@ -156,7 +160,9 @@ def test_whole_overs_that_follow_an_ignored_line_by_another_of_their_numbers_are
         who, tenths = CREW[number % 5], int(chance.integers(30, 600))
         end = now + tenths * SECOND // 10
         lines.append(f"{stamp(now)} | lamp amber for {who}")
-        lines.append(f"{stamp(end)} | bench DMR{number % 2 + 1}: {who} heard, duration {chance.uniform(2, 60):.1f}, weight {tenths / 10}")
+        lines.append(
+            f"{stamp(end)} | bench DMR{number % 2 + 1}: {who} heard, duration {chance.uniform(2, 60):.1f}, weight {tenths / 10}"
+        )
         now = end + int(chance.integers(20, 900)) * SECOND // 10
     made = adopted(lines)
     assert account(made.learnt, made.fit).poor

@@ -24,6 +24,12 @@ def tried(kind: str) -> list[Outcome]:
 def test_drawn_hosts_come_out_right_as_often_as_when_last_measured(kind: str) -> None:
     found = tried(kind)
     mode_and_duration, every_field, wrong = FLOORS[kind]
-    assert sum(one.mode_and_duration for one in found) >= mode_and_duration, [one.seed for one in found if not one.mode_and_duration]
-    assert sum(one.every_field for one in found) >= every_field, [(one.seed, one.wrong) for one in found if not one.every_field]
-    assert sum(one.wrong_and_good for one in found) <= wrong, [(one.seed, one.wrong) for one in found if one.wrong_and_good]
+    assert sum(one.mode_and_duration for one in found) >= mode_and_duration, [
+        one.seed for one in found if not one.mode_and_duration
+    ]
+    assert sum(one.every_field for one in found) >= every_field, [
+        (one.seed, one.wrong) for one in found if not one.every_field
+    ]
+    assert sum(one.wrong_and_good for one in found) <= wrong, [
+        (one.seed, one.wrong) for one in found if one.wrong_and_good
+    ]

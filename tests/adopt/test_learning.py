@@ -144,13 +144,17 @@ def test_words_of_modes_that_nobody_knows_are_asked_for_and_not_left_out() -> No
         if n % 8 == 0:
             wanted = [other for other in ("LARCH", "ROWAN", "ALDER") if other != mode][n // 8 % 2]
             rows.append(f"{at}:05:01.500 {wanted} DENY from=QD{n % 9 + 1}GHI busy={mode}")
-        rows.append(f"{at}:05:{2 + n % 50:02}.{n % 7}00 {mode} END from={who} after={2 + n % 50}.{n % 7}s ber=0.{n % 9}%")
+        rows.append(
+            f"{at}:05:{2 + n % 50:02}.{n % 7}00 {mode} END from={who} after={2 + n % 50}.{n % 7}s ber=0.{n % 9}%"
+        )
     made, _ = learnt_and_read(rows)
     assert {"mode.LARCH", "mode.ROWAN", "mode.ALDER"} <= {question.key for question in made.learnt.questions}
     assert made.account.poor
     told = Known(words={"mode": {"LARCH": "dmr", "ROWAN": "m17", "ALDER": "c4fm"}})
     _, events = learnt_and_read(rows, told)
-    assert events.filter(pl.col("event") == "over-start")["mode"].to_list() == [("dmr", "m17", "c4fm")[n % 3] for n in range(400)]
+    assert events.filter(pl.col("event") == "over-start")["mode"].to_list() == [
+        ("dmr", "m17", "c4fm")[n % 3] for n in range(400)
+    ]
     assert events.filter(pl.col("event") == "refused")["reason"].to_list() == ["other-mode"] * 50
 
 

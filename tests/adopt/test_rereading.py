@@ -39,11 +39,15 @@ WHAT = (
 
 
 def new_ends(line: str) -> str:
-    return line.replace(" let the key go after ", " released the key, having spoken for ").replace("All is well", "Everything is fine")
+    return line.replace(" let the key go after ", " released the key, having spoken for ").replace(
+        "All is well", "Everything is fine"
+    )
 
 
 def new_starts(line: str) -> str:
-    return line.replace(" opens the mouth in ", " has pressed the key in ").replace(", and wishes for ", " in order to reach ")
+    return line.replace(" opens the mouth in ", " has pressed the key in ").replace(
+        ", and wishes for ", " in order to reach "
+    )
 
 
 def both(line: str) -> str:
@@ -73,9 +77,13 @@ def held(engine: sa.Engine) -> dict[str, object]:
     over, event, log, hour, still = schema.over, schema.event, schema.log, schema.line_hour, schema.open_over
     with reading(engine) as connection:
         overs = sorted(map(repr, connection.execute(sa.select(*(over.c[name] for name in WHAT)))))
-        events = sorted(map(repr, connection.execute(sa.select(event.c.t, event.c.event, event.c.mode, event.c.station))))
+        events = sorted(
+            map(repr, connection.execute(sa.select(event.c.t, event.c.event, event.c.mode, event.c.station)))
+        )
         counts = connection.execute(sa.select(log.c.lines, log.c.understood, log.c.ignored, log.c.unread)).one()
-        opened = sorted(map(repr, connection.execute(sa.select(still.c.start, still.c.mode, still.c.slot, still.c.side))))
+        opened = sorted(
+            map(repr, connection.execute(sa.select(still.c.start, still.c.mode, still.c.slot, still.c.side)))
+        )
         hours = {}
         for row in connection.execute(sa.select(hour)):
             blobs = (np.frombuffer(blob, dtype="<u4") for blob in (row.understood, row.ignored, row.unread))
@@ -92,7 +100,9 @@ def test_lines_read_again_leave_the_store_as_if_they_had_been_understood_at_once
     upgraded = lines[: len(lines) // 2] + [changed(line) for line in lines[len(lines) // 2 :]]
     engine = ingested(tmp_path / "followed", "a.db", upgraded, learnt.text)
     with reading(engine) as connection:
-        unread = [row.text for row in connection.execute(sa.select(schema.unread_line).order_by(schema.unread_line.c.id))]
+        unread = [
+            row.text for row in connection.execute(sa.select(schema.unread_line).order_by(schema.unread_line.c.id))
+        ]
         log_name = connection.execute(sa.select(schema.log.c.name)).scalar()
     assert len(unread) > 200
     text = learnt.text
@@ -136,5 +146,7 @@ def _learnt_of_two_lines_an_over() -> Learnt:
             f"Q{'ABC'[n % 3]}{n % 9 + 1}XYZ",
         )
         rows.append(f"{at}:05:00.000 {mode} BEGIN from={who} to=grove-{n % 4} via={('air', 'wire')[n % 2]}")
-        rows.append(f"{at}:05:{2 + n % 50:02}.{n % 7}00 {mode} END from={who} after={2 + n % 50}.{n % 7}s ber=0.{n % 9}%")
+        rows.append(
+            f"{at}:05:{2 + n % 50:02}.{n % 7}00 {mode} END from={who} after={2 + n % 50}.{n % 7}s ber=0.{n % 9}%"
+        )
     return learn(rows, 0, zone="UTC")

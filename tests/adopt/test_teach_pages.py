@@ -55,7 +55,9 @@ class Hill:
         self.intake.catch_up()
         teacher = Teacher(self.engine, self.station)
         app = create_app(StoreSource(self.engine, self.station), WebOptions(folder=folder), teacher)
-        self.web = TestClient(app, base_url="http://127.0.0.1:8087", client=("127.0.0.1", 50000), follow_redirects=False)
+        self.web = TestClient(
+            app, base_url="http://127.0.0.1:8087", client=("127.0.0.1", 50000), follow_redirects=False
+        )
 
     def unread(self) -> int:
         with reading(self.engine) as connection:

@@ -62,7 +62,11 @@ def table(found: Sequence[Outcome]) -> str:
     rows = [
         "| hosts | mode and duration | every field | wrong and called good | called good | no dialect |",
         "| --- " * 6 + "|",
-        "| " + " | ".join(map(str, (n, *counts_of(found), sum(one.good for one in found), sum(bool(one.failed) for one in found)))) + " |",
+        "| "
+        + " | ".join(
+            map(str, (n, *counts_of(found), sum(one.good for one in found), sum(bool(one.failed) for one in found)))
+        )
+        + " |",
         "",
         "Fields that came out wrong: " + (_fields(found) or "none") + ".",
         "",
@@ -73,7 +77,9 @@ def table(found: Sequence[Outcome]) -> str:
     for one in found:
         for part, name in one.productions:
             by[part.rstrip(" 01"), name].append(one)
-    for (part, name), some in sorted(by.items(), key=lambda item: sum(one.every_field for one in item[1]) / len(item[1])):
+    for (part, name), some in sorted(
+        by.items(), key=lambda item: sum(one.every_field for one in item[1]) / len(item[1])
+    ):
         rows.append(f"| {part} | {name} | {len(some)} | {' | '.join(map(str, counts_of(some)))} |")
     return "\n".join(rows)
 
@@ -93,13 +99,18 @@ def _fields(found: Sequence[Outcome]) -> str:
 
 def reliability(found: Sequence[Outcome]) -> str:
     """What readings say of the share that is right, beside what was: the nearer the two, the better the doubt can be trusted."""
-    rows = ["| the reading says right | hosts | right in mode and duration, mean | of these at least 95 % right |", "| --- " * 4 + "|"]
+    rows = [
+        "| the reading says right | hosts | right in mode and duration, mean | of these at least 95 % right |",
+        "| --- " * 4 + "|",
+    ]
     edges = (0.0, 0.5, 0.8, 0.9, 0.95, 0.98, 1.0001)
     for low, high in pairwise(edges):
         some = [one for one in found if low <= one.right < high and not one.failed]
         if some:
             mean = sum(one.both for one in some) / len(some)
-            rows.append(f"| {low:.0%} to {min(1.0, high):.0%} | {len(some)} | {mean:.1%} | {sum(one.both >= 0.95 for one in some)} |")
+            rows.append(
+                f"| {low:.0%} to {min(1.0, high):.0%} | {len(some)} | {mean:.1%} | {sum(one.both >= 0.95 for one in some)} |"
+            )
     return "\n".join(rows)
 
 

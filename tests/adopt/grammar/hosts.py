@@ -77,7 +77,9 @@ class GrammarHost:
             "cause": self.causes or {},
             "reason": self.reasons or {},
         }
-        joined = {self.modes["dmr"] + self.slot[0].format(n=n, word=""): f"dmr {n}" for n in (1, 2)} if self.slot[1] else {}
+        joined = (
+            {self.modes["dmr"] + self.slot[0].format(n=n, word=""): f"dmr {n}" for n in (1, 2)} if self.slot[1] else {}
+        )
         if table == "mode" and spelling in joined:
             return joined[spelling]
         for means, words in tables.get(table, {}).items():
@@ -207,7 +209,11 @@ class _Pen:
                 return None
             cells = {"network": row["network"]}
         else:
-            return self._dress(row["t"], number, f"host {'started' if event == 'host-start' else event}") if event == "host-start" else None
+            return (
+                self._dress(row["t"], number, f"host {'started' if event == 'host-start' else event}")
+                if event == "host-start"
+                else None
+            )
         if host.tells == "session" and event in ("over-start", "over-end"):
             cells["session"] = row["session"]
         return self._spelt(at, number, host.verbs[event], cells)
@@ -219,7 +225,9 @@ class _Pen:
         host = self._host
         template, joined = host.slot
         mode = host.modes[row["mode"]]
-        slot = template.format(n=row["slot"], word={1: "first", 2: "second"}.get(row["slot"], "")) if row["slot"] else None
+        slot = (
+            template.format(n=row["slot"], word={1: "first", 2: "second"}.get(row["slot"], "")) if row["slot"] else None
+        )
         told = {"mode": mode + (slot if slot and joined else "")}
         if slot and not joined:
             told["slot"] = slot
@@ -239,7 +247,11 @@ class _Pen:
         stamp = host.stamp.spell(at, host.zone)
         if family in ("json", "nested"):
             bare = {key: _of_slot(value) if key == "slot" else value for key, value in cells.items()}
-            inner = bare if family == "json" else {"who": {key: bare.pop(key) for key in ("station", "target") if key in bare}, "how": bare}
+            inner = (
+                bare
+                if family == "json"
+                else {"who": {key: bare.pop(key) for key in ("station", "target") if key in bare}, "how": bare}
+            )
             return json.dumps({"time": stamp.strip("[]"), "event": verb, **inner})
         if family in ("bar", "spaced-bar", "tabs", "header"):
             mark = {"bar": "|", "spaced-bar": " | ", "tabs": "\t", "header": ";"}[family]
@@ -251,16 +263,25 @@ class _Pen:
             return self._dress(
                 at,
                 number,
-                " ".join([f"event={_safe(verb)}", *(f"{k}={_safe(_of_slot(v) if k == 'slot' else v)}" for k, v in cells.items())]),
+                " ".join(
+                    [
+                        f"event={_safe(verb)}",
+                        *(f"{k}={_safe(_of_slot(v) if k == 'slot' else v)}" for k, v in cells.items()),
+                    ]
+                ),
             )
         if family == "commas":
             return self._dress(
-                at, number, ", ".join([f"event: {verb}", *(f"{k}: {_of_slot(v) if k == 'slot' else v}" for k, v in cells.items())])
+                at,
+                number,
+                ", ".join([f"event: {verb}", *(f"{k}: {_of_slot(v) if k == 'slot' else v}" for k, v in cells.items())]),
             )
         if family == "brackets":
             return self._dress(at, number, f"{verb} " + " ".join(f"[{value}]" for value in cells.values()))
         if family == "quoted":
-            quoted = {key: f'"{value}"' if key in ("station", "target", "network") else value for key, value in cells.items()}
+            quoted = {
+                key: f'"{value}"' if key in ("station", "target", "network") else value for key, value in cells.items()
+            }
             return self._dress(at, number, f"{verb} " + " ".join(quoted.values()))
         lead = {
             "station": "by ",
@@ -274,7 +295,9 @@ class _Pen:
             "rssi": "rssi ",
             "errors": "errors ",
         }
-        return self._dress(at, number, f"{verb}: " + " ".join(lead.get(key, "") + value for key, value in cells.items()))
+        return self._dress(
+            at, number, f"{verb}: " + " ".join(lead.get(key, "") + value for key, value in cells.items())
+        )
 
     def _dress(self, us: int, number: int, text: str) -> str:
         host = self._host

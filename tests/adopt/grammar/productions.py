@@ -54,12 +54,24 @@ STAMPS = (
     Choice("month's name, no year", Stamp(_stamp("%b %d %H:%M:%S"), 1.0)),
     Choice("compact", Stamp(_stamp("%Y%m%dT%H%M%S", 2), 0.01)),
     Choice("day first with dots", Stamp(_stamp("%d.%m.%Y %H:%M:%S"), 1.0), apart=True),
-    Choice("in brackets with slashes", Stamp(lambda us, zone: f"[{_stamp('%Y/%m/%d %H:%M:%S', 3)(us, zone)}]", 0.001), apart=True),
+    Choice(
+        "in brackets with slashes",
+        Stamp(lambda us, zone: f"[{_stamp('%Y/%m/%d %H:%M:%S', 3)(us, zone)}]", 0.001),
+        apart=True,
+    ),
     Choice("time before date", Stamp(_stamp("%H:%M:%S %d-%m-%Y"), 1.0), apart=True),
     Choice("twelve hours", Stamp(_stamp("%Y-%m-%d %I:%M:%S %p"), 1.0), apart=True),
-    Choice("name of a zone", Stamp(lambda us, _: _stamp("%Y-%m-%d %H:%M:%S")(us, "UTC") + " UTC", 1.0, absolute=True), apart=True),
+    Choice(
+        "name of a zone",
+        Stamp(lambda us, _: _stamp("%Y-%m-%d %H:%M:%S")(us, "UTC") + " UTC", 1.0, absolute=True),
+        apart=True,
+    ),
 )
-ZONES = (Choice("UTC", "UTC"), Choice("Europe/London", "Europe/London"), Choice("Europe/Berlin", "Europe/Berlin", apart=True))
+ZONES = (
+    Choice("UTC", "UTC"),
+    Choice("Europe/London", "Europe/London"),
+    Choice("Europe/Berlin", "Europe/Berlin", apart=True),
+)
 
 _PLAIN = {"c4fm": "C4FM", "dmr": "DMR", "dstar": "D-STAR", "fm": "FM", "m17": "M17", "nxdn": "NXDN", "p25": "P25"}
 MODES: tuple[Choice[Mapping[str, str]], ...] = (
@@ -92,11 +104,25 @@ Verbs = Mapping[str, str]
 EVENTS: tuple[Choice[Verbs], ...] = (
     Choice(
         "begins, ends",
-        {"over-start": "begins", "over-end": "ends", "over": "spoke", "refused": "denied", "link-up": "link up", "link-down": "link down"},
+        {
+            "over-start": "begins",
+            "over-end": "ends",
+            "over": "spoke",
+            "refused": "denied",
+            "link-up": "link up",
+            "link-down": "link down",
+        },
     ),
     Choice(
         "START, END",
-        {"over-start": "START", "over-end": "END", "over": "OVER", "refused": "REFUSED", "link-up": "LINKUP", "link-down": "LINKDOWN"},
+        {
+            "over-start": "START",
+            "over-end": "END",
+            "over": "OVER",
+            "refused": "REFUSED",
+            "link-up": "LINKUP",
+            "link-down": "LINKDOWN",
+        },
     ),
     Choice(
         "mouth opens",
@@ -211,7 +237,11 @@ QUALITY: tuple[Choice[Callable[[Mapping[str, Any]], list[tuple[str, str]]]], ...
             ("rssi", "-" if row["rssi_dbm"] is None else str(row["rssi_dbm"])),
         ],
     ),
-    Choice("fraction", lambda row: [] if row["ber_pct"] is None else [("errors", f"{row['ber_pct'] / 100:.4f}")], apart=True),
+    Choice(
+        "fraction",
+        lambda row: [] if row["ber_pct"] is None else [("errors", f"{row['ber_pct'] / 100:.4f}")],
+        apart=True,
+    ),
 )
 REASONS: tuple[Choice[Mapping[str, str] | None], ...] = (
     Choice("no refusals", None),
@@ -221,10 +251,14 @@ REASONS: tuple[Choice[Mapping[str, str] | None], ...] = (
 )
 NOISE: tuple[Choice[Callable[[Any, int], str]], ...] = (
     Choice("cabinet", lambda rng, n: f"cabinet {rng.integers(15, 45)} degrees, fan {rng.integers(500, 3000)} rpm"),
-    Choice("counters", lambda rng, n: f"stats frames {n * 17} dropped {rng.integers(0, 9)} queue {rng.integers(0, 64)}"),
+    Choice(
+        "counters", lambda rng, n: f"stats frames {n * 17} dropped {rng.integers(0, 9)} queue {rng.integers(0, 64)}"
+    ),
     Choice("heartbeat", lambda rng, n: f"alive {n}"),
     Choice("door", lambda rng, n: f"door {'open' if rng.random() < 0.5 else 'shut'}", apart=True),
-    Choice("battery", lambda rng, n: f"battery {rng.uniform(11.5, 14.2):.2f} V at {rng.uniform(0, 6):.1f} A", apart=True),
+    Choice(
+        "battery", lambda rng, n: f"battery {rng.uniform(11.5, 14.2):.2f} V at {rng.uniform(0, 6):.1f} A", apart=True
+    ),
 )
 FAMILIES = (
     Choice("prose", "prose"),

@@ -35,7 +35,11 @@ def draw_habits(rng: np.random.Generator, *, days: int, thin: bool = False) -> H
     """Habits at random; the days lie across a clock change of Europe in a quarter of the draws."""
     many = int(rng.integers(2, len(VOICE) + 1))
     modes = tuple(sorted(map(str, rng.choice(VOICE, size=many, replace=False))))
-    first = dt.datetime(2026, 10, 23) if rng.random() < 0.25 else dt.datetime(2026, 6, 1) + dt.timedelta(days=int(rng.integers(0, 90)))
+    first = (
+        dt.datetime(2026, 10, 23)
+        if rng.random() < 0.25
+        else dt.datetime(2026, 6, 1) + dt.timedelta(days=int(rng.integers(0, 90)))
+    )
     return Habits(
         modes=modes,
         overs_a_day=20 if thin else int(rng.integers(250, 900)),
@@ -49,7 +53,12 @@ def draw_habits(rng: np.random.Generator, *, days: int, thin: bool = False) -> H
 
 
 def _call(rng: np.random.Generator) -> str:
-    return "Q" + rng.choice(list("ABCDEF")) + str(rng.integers(0, 10)) + "".join(rng.choice(list(LETTERS), size=int(rng.integers(2, 4))))
+    return (
+        "Q"
+        + rng.choice(list("ABCDEF"))
+        + str(rng.integers(0, 10))
+        + "".join(rng.choice(list(LETTERS), size=int(rng.integers(2, 4))))
+    )
 
 
 def _targets(rng: np.random.Generator, habits: Habits, mode: str) -> list[str]:
@@ -84,7 +93,9 @@ def draw_book(rng: np.random.Generator, habits: Habits) -> Book:
         while clock < end_of_day:
             mode = str(rng.choice(habits.modes))
             here = [call for call in people if mode in at_home[call]] or people
-            talkers = [str(call) for call in rng.choice(here, size=min(len(here), int(rng.integers(1, 4))), replace=False)]
+            talkers = [
+                str(call) for call in rng.choice(here, size=min(len(here), int(rng.integers(1, 4))), replace=False)
+            ]
             target = str(rng.choice(targets[mode])) if targets[mode] else None
             slot = int(rng.integers(1, 3)) if mode == SLOTTED else None
             linked = rng.random() < 0.45
@@ -92,13 +103,32 @@ def draw_book(rng: np.random.Generator, habits: Habits) -> Book:
                 caller: str | None = talkers[turn % len(talkers)]
                 side = "link" if linked and turn % 2 else "air"
                 seconds = float(np.clip(rng.lognormal(2.3, 0.8), 0.4, habits.timeout_s))
-                cause = "timeout" if seconds >= habits.timeout_s or rng.random() < 0.01 else "lost" if rng.random() < 0.06 else "released"
+                cause = (
+                    "timeout"
+                    if seconds >= habits.timeout_s or rng.random() < 0.01
+                    else "lost"
+                    if rng.random() < 0.06
+                    else "released"
+                )
                 seconds = habits.timeout_s if cause == "timeout" else round(seconds, 3)
-                station = None if mode == "fm" or rng.random() < 0.03 else number[caller] if habits.ids and mode == "dmr" else caller
+                station = (
+                    None
+                    if mode == "fm" or rng.random() < 0.03
+                    else number[caller]
+                    if habits.ids and mode == "dmr"
+                    else caller
+                )
                 if station and not station.isdigit() and rng.random() < 0.06:
                     station += "/M"
                 session += int(rng.integers(1, 4))
-                same: Row = {"mode": mode, "slot": slot, "side": side, "station": station, "target": target, "session": str(session)}
+                same: Row = {
+                    "mode": mode,
+                    "slot": slot,
+                    "side": side,
+                    "station": station,
+                    "target": target,
+                    "session": str(session),
+                }
                 end = clock + round(seconds * 1_000) * 1_000
                 measured = {
                     "ber_pct": round(float(rng.exponential(0.6)), 1) if side == "air" and mode != "fm" else None,
@@ -106,7 +136,17 @@ def draw_book(rng: np.random.Generator, habits: Habits) -> Book:
                     "rssi_dbm": -int(rng.integers(60, 118)) if side == "air" else None,
                 }
                 rows.append({"t": clock, "event": "over-start", **same})
-                rows.append({"t": end, "event": "over-end", "start": clock, "seconds": seconds, "cause": cause, **same, **measured})
+                rows.append(
+                    {
+                        "t": end,
+                        "event": "over-end",
+                        "start": clock,
+                        "seconds": seconds,
+                        "cause": cause,
+                        **same,
+                        **measured,
+                    }
+                )
                 overs.append({"start": clock, "end": end, "cause": cause, **same, "station": identity(station)})
                 if rng.random() < 0.07 and len(habits.modes) > 1:
                     other = str(rng.choice([one for one in habits.modes if one != mode]))
@@ -135,9 +175,25 @@ def draw_book(rng: np.random.Generator, habits: Habits) -> Book:
                         began, ended = clock + 200_000, clock + 200_000 + round(spare * 1000) * 1000
                         rows.append({"t": began, "event": "over-start", **beside})
                         rows.append(
-                            {"t": ended, "event": "over-end", "start": began, "seconds": spare, "cause": "released", **beside, **measured}
+                            {
+                                "t": ended,
+                                "event": "over-end",
+                                "start": began,
+                                "seconds": spare,
+                                "cause": "released",
+                                **beside,
+                                **measured,
+                            }
                         )
-                        overs.append({"start": began, "end": ended, "cause": "released", **beside, "station": identity(beside["station"])})
+                        overs.append(
+                            {
+                                "start": began,
+                                "end": ended,
+                                "cause": "released",
+                                **beside,
+                                "station": identity(beside["station"]),
+                            }
+                        )
                 clock = end + int(rng.lognormal(0.5, 0.7) * SECOND)
             clock += int(rng.exponential(pause * 4) * SECOND) + 2 * SECOND
         for _ in range(int(rng.integers(0, 3))):

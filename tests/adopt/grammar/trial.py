@@ -30,7 +30,9 @@ class Trial:
 
     host: GrammarHost
     overs: int = 0
-    shares: dict[str, float] = field(default_factory=dict)  #: of the true overs right in each field, `both` for mode and duration
+    shares: dict[str, float] = field(
+        default_factory=dict
+    )  #: of the true overs right in each field, `both` for mode and duration
     extra: float = 0.0  #: overs that never were, to the true ones
     refusals: float | None = None  #: found to true; None where the host tells of none
     links: bool | None = None  #: whether the networks that came out are those of the log
@@ -126,13 +128,20 @@ def _compare(trial: Trial, truth: list[Row], found: list[Row]) -> None:
     right = dict.fromkeys(("both", *FIELDS), 0)
     matched = 0
     for row in truth:
-        low, high = np.searchsorted(starts, row["start"] - slack), np.searchsorted(starts, row["start"] + slack, side="right")
+        low, high = (
+            np.searchsorted(starts, row["start"] - slack),
+            np.searchsorted(starts, row["start"] + slack, side="right"),
+        )
         near = [at for at in range(int(low), int(high)) if free[at]]
         if not near:
             continue
         best = min(
             near,
-            key=lambda at: (found[at]["mode"] != row["mode"], found[at]["slot"] != row["slot"], abs(found[at]["start"] - row["start"])),
+            key=lambda at: (
+                found[at]["mode"] != row["mode"],
+                found[at]["slot"] != row["slot"],
+                abs(found[at]["start"] - row["start"]),
+            ),
         )
         free[best] = False
         matched += 1
