@@ -49,9 +49,8 @@ def bracket_shapes(lines: Sequence[str], rows: Sequence[int]) -> tuple[list[Shap
     shapes = []
     for members in heads.values():
         for group in _merged(members):
-            shapes.append(
-                _shape(group, [rows[at] for at in group.ats], [str(found[at]["head"]) for at in group.ats], values)
-            )  # type: ignore[index]
+            fronts = [match["head"] for at in group.ats if (match := found[at]) is not None]
+            shapes.append(_shape(group, [rows[at] for at in group.ats], fronts, values))
     return shapes, [at for at, match in enumerate(found) if match is None]
 
 

@@ -12,10 +12,11 @@ import numpy.typing as npt
 
 from parsers.adopt import trade
 from parsers.adopt.naming import named, number, percent_of
-from parsers.adopt.places import Place, Talk, explained, is_station, repeats, rises
+from parsers.adopt.places import Ints, Place, Talk, explained, is_station, repeats, rises
 from shared.units import duration_seconds
 
 Floats = npt.NDArray[np.float64]
+MOSTLY, LEAST_LINES = 0.9, 4
 UNITS = (1.0, 0.001, 0.02, 0.06)  #: seconds in a unit that bare lengths may have
 ANSWER_S, OVERLAPPING = 6.0, 0.3  #: people answer so soon; so many overs may lie beside others, on another slot
 
@@ -166,6 +167,52 @@ def _told_by_another(facts: Facts) -> float:
     return float(any(explained(facts.place, other) >= 0.9 for other in finer))
 
 
+def _parts(of: Callable[[Facts], Ints]) -> Test:
+    """Whether lines of some values of a place nearly all have a trait, and those of others nearly none."""
+
+    def test(facts: Facts) -> float:
+        trait = of(facts)
+        known = (facts.place.codes >= 0) & (trait >= 0)
+        if not known.any():
+            return 0.0
+        codes, has = facts.place.codes[known], trait[known]
+        counts = np.bincount(codes)
+        shares = (np.bincount(codes, weights=has) / np.maximum(counts, 1))[counts >= LEAST_LINES]
+        clear = (shares >= MOSTLY) | (shares <= 1 - MOSTLY)
+        return float(len(shares) > 1 and clear.all() and shares.max() >= MOSTLY and shares.min() <= 1 - MOSTLY)
+
+    return test
+
+
+def _has_slot(facts: Facts) -> Ints:
+    """By line: 1 where a place of slots has a value, 0 where not, -1 where there is no such place."""
+    for place in facts.talk.places:
+        if place is not facts.place and _all_slots(Facts(place, facts.talk, {})) and len(place.said) <= 5:
+            told = np.array([trade.slot_of(value) is not None for value in place.said] + [False])
+            return told[place.codes].astype(np.int64)
+    return np.full(len(facts.talk.rows), -1, dtype=np.int64)
+
+
+def _by_station(test: Callable[[str], bool]) -> Callable[[Facts], Ints]:
+    def of(facts: Facts) -> Ints:
+        station = facts.settled.get("station")
+        if station is None or station is facts.place:
+            return np.full(len(facts.talk.rows), -1, dtype=np.int64)
+        table = np.array([int(test(value)) for value in station.said] + [int(test(""))], dtype=np.int64)
+        return table[station.codes]
+
+    return of
+
+
+_nameless = _by_station(trade.nobody)
+_numbered = _by_station(lambda value: value.isdigit())
+
+
+def _few_stations(facts: Facts) -> float:
+    station = facts.settled.get("station")
+    return float(station is not None and 1 < len(facts.place.filled) < 0.3 * len(station.filled))
+
+
 def _measured(facts: Facts) -> float:
     """Whether lines of one value have a signal level, and those of the other none."""
     level = facts.settled.get("rssi_dbm") or facts.settled.get("ber_pct")
@@ -275,6 +322,10 @@ SECOND = (
     Evidence("mode", 1.5, _by("station"), "a station keeps to it"),
     Evidence("mode", 0.8, _told_by_another, "a finer place tells it"),
     Evidence("mode", -4.0, _all_slots, "its values are slots"),
+    Evidence("mode", 1.2, _parts(_has_slot), "only some of its values go with a slot"),
+    Evidence("mode", 1.2, _parts(_nameless), "only some of its values go without a station"),
+    Evidence("mode", 1.2, _parts(_numbered), "only some of its values go with numeric ids"),
+    Evidence("mode", 0.6, _few_stations, "it is no finer than stations"),
 )
 THIRD = (
     Evidence("slot", 2.5, _all_slots, "its values are slots"),

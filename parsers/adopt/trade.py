@@ -284,6 +284,7 @@ ALIVE = r"alive|heart ?beat|beat|tick(?:s)?|keep ?alive|ping|still (?:here|alive
 _SUFFIXED = re.compile(
     rf"(?:[A-Z0-9]{{1,4}}/)?{CALL_SIGN.pattern}(?:[ /_-]{{1,3}}[0-9A-Z]{{0,8}}|\s*\([^)]*\))?", CALL_SIGN.flags
 )
+SLOT_WORDS = {"first": 1, "one": 1, "i": 1, "1st": 1, "first slot": 1, "slot one": 1, "second": 2, "two": 2, "ii": 2, "2nd": 2, "second slot": 2, "slot two": 2}  # fmt: skip
 _SLOT = re.compile(r"^(?:time[ _-]?slot|tslot|slot|ts|sl|s|t)?[ _#:=-]?([12])$", re.IGNORECASE)
 _MERGED = re.compile(
     r"^(.*?[^0-9].*?|p25|m17|c4fm)?[ _/:.#@-]*(?:(?:time)?slot|ts|sl|s|t)?[ _/:.#-]*([12])$", re.IGNORECASE
@@ -322,7 +323,7 @@ def mode_hint(text: str) -> dict[str, Any] | None:
 def slot_of(text: str) -> int | None:
     """1 or 2, where that is what the text says."""
     found = _SLOT.match(text.strip())
-    return int(found[1]) if found else None
+    return int(found[1]) if found else SLOT_WORDS.get(text.strip().lower())
 
 
 def side_of(text: str) -> str | None:
