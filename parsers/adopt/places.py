@@ -58,7 +58,8 @@ def find_talk(shapes: Sequence[Shape], us: Ints) -> Talk:
     talk += [
         shape for shape in _others(shapes, talk) if tuple(shape.words) in said
     ]  # nobody is named in it, but it says the same
-    talk += [shape for shape in _others(shapes, talk) if _shares_numbers(shape, talk)]
+    numbers = _numbers(talk)
+    talk += [shape for shape in _others(shapes, talk) if _shares_numbers(shape, numbers)]
     talk += [
         shape for shape in _others(shapes, talk) if _names_mode(shape) and any(_alike(shape, other) for other in talk)
     ]
@@ -115,23 +116,19 @@ def _tells_traffic(shape: Shape) -> bool:
     return False
 
 
-def _shares_numbers(shape: Shape, talk: Sequence[Shape]) -> bool:
-    """Whether a column's many values come again in a line of traffic: numbers of overs that an end names alone."""
+def _numbers(talk: Sequence[Shape]) -> set[str]:
+    """Values of columns of which nearly each line has another, such as numbers of overs."""
+    columns = [column for shape in talk for column in shape.columns if len(column.counts) >= 0.5 * len(shape.rows)]
+    return {value for column in columns for value in column.counts if len(value) > 1 and any(map(str.isdigit, value))}
+
+
+def _shares_numbers(shape: Shape, numbers: AbstractSet[str]) -> bool:
+    """Whether a column's many values come again in lines of traffic: numbers of overs that an end names alone."""
     for column in shape.columns:
-        mine = {value for value in column.counts if value}
-        if len(mine) < max(5, 0.5 * len(shape.rows)) or not any(
-            any(char.isdigit() for char in value) for value in mine
-        ):
-            continue
-        for other in talk:
-            for theirs in other.columns:
-                many = len(theirs.counts) >= 0.5 * len(other.rows)
-                if (
-                    many
-                    and sum(value in theirs.counts for value in mine) >= 0.7 * len(mine)
-                    and any(len(value) > 1 for value in mine)
-                ):
-                    return True
+        mine = [value for value in column.counts if len(value) > 1]
+        many = len(mine) >= max(5, 0.5 * len(shape.rows))
+        if many and sum(value in numbers for value in mine) >= 0.7 * len(mine):
+            return True
     return False
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from parsers.adopt.causes import give_causes
-from parsers.adopt.model import Known, Sample, Shape
+from parsers.adopt.model import TALK, Known, Sample, Shape
 from parsers.adopt.naming import fixed_meanings
 from parsers.adopt.overs import Told, tell_events
 from parsers.adopt.roles import Roles, give_roles
@@ -30,6 +30,7 @@ def understand(shapes: Sequence[Shape], sample: Sample, known: Known) -> Underst
     for shape in shapes:
         _fixed(shape, roles)
     told = tell_events(shapes, sample.us, roles, known)
+    _without_common_side(shapes)
     sides = give_sides(shapes, known)
     give_causes(shapes, sample.us, known)
     words = settle_words(shapes, known)
@@ -44,3 +45,12 @@ def _fixed(shape: Shape, roles: Roles) -> None:
     named = bool(shape.columns) and shape.columns[-1].name is not None
     told = {key for key in ("mode", "slot", "side") if named and key in roles.places}
     shape.set = {key: value for key, value in shape.set.items() if key in before or key not in told}
+
+
+def _without_common_side(shapes: Sequence[Shape]) -> None:
+    """Takes away a side that the fixed words of all lines of overs have in common: such a word tells of something else."""
+    voice = [shape for shape in shapes if shape.event in TALK]
+    told = any(shape.column("side") is not None for shape in voice)
+    if not told and len({shape.set.get("side") for shape in voice}) == 1:
+        for shape in shapes:
+            shape.set.pop("side", None)
