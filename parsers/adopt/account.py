@@ -1,4 +1,6 @@
-"""The reading beside a dialect: what was understood, what comes out, what is sure and what is a guess, in plain sentences."""
+"""The reading beside a dialect: what was understood, what comes out, what is sure and what is a guess, in plain
+sentences.
+"""
 
 from dataclasses import dataclass
 
@@ -46,13 +48,21 @@ def account(learnt: Learnt, fit: Fit) -> Account:
             if right < POOR
             else below[0]
         )
-        verdict = f"The fit is poor: {what}. Answer the questions, or teach the lines below, before these figures are relied on."
+        verdict = (
+            f"The fit is poor: {what}. Answer the questions, or teach the lines below, before these figures are relied "
+            "on."
+        )
     else:
-        verdict = f"The fit is good: {fit.coverage:.1%} of the lines are understood or ignored, and {fit.agreement:.1%} of the overs are consistent (their length fits their times, none overlap)."
+        verdict = (
+            f"The fit is good: {fit.coverage:.1%} of the lines are understood or ignored, and {fit.agreement:.1%} of the "
+            "overs are consistent (their length fits their times, none overlap)."
+        )
     says = [
-        f"Lines: {grouped(fit.lines)}; understood {grouped(fit.understood)} ({_share(fit.understood, fit.lines)}), ignored {grouped(fit.ignored)} "
+        f"Lines: {grouped(fit.lines)}; understood {grouped(fit.understood)} "
+        f"({_share(fit.understood, fit.lines)}), ignored {grouped(fit.ignored)} "
         f"({_share(fit.ignored, fit.lines)}), unread {grouped(fit.unread)} ({_share(fit.unread, fit.lines)}).",
-        f"Overs: {grouped(fit.overs)}; {grouped(fit.agreeing)} are consistent (their length fits their times, none overlap); "
+        f"Overs: {grouped(fit.overs)}; {grouped(fit.agreeing)} are consistent (their length fits their "
+        "times, none overlap); "
         f"{grouped(fit.unfinished)} begin and never end, {grouped(fit.orphans)} end without start and duration.",
     ]
     if fit.overs:
@@ -76,7 +86,8 @@ def account(learnt: Learnt, fit: Fit) -> Account:
 
 
 def floors(fit: Fit) -> list[tuple[str, float, float]]:
-    """What a good reading must reach whatever else speaks for it: (what is said below that, the share, the least). A margin to other readings is
+    """What a good reading must reach whatever else speaks for it: (what is said below that, the share, the least). A
+    margin to other readings is
     no proof: they may all be absurd."""
     overs = max(1, fit.overs)
     return [
@@ -112,7 +123,8 @@ def account_text(learnt: Learnt, fit: Fit, name: str, logs: str) -> str:
         out += ["", "## Questions left", ""]
         for question in learnt.questions:
             out.append(
-                f"- `{question.key}` ({grouped(question.overs)} lines of overs in the sample hang on it): {question.asks}"
+                f"- `{question.key}` ({grouped(question.overs)} lines of overs in the sample hang on it): "
+                f"{question.asks}"
             )
             out += [f"  - `{line[:200]}`" for line in question.examples]
     if fit.kept:

@@ -1,4 +1,6 @@
-"""Shapes of text that differ only in words where another has a value: those words are values too, and the shapes are one."""
+"""Shapes of text that differ only in words where another has a value: those words are values too, and the shapes are
+one.
+"""
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
@@ -10,7 +12,8 @@ from parsers.adopt.tokens import BLANK, MARK, NOTHING, STAMP, WORD, kind, tokens
 
 MOST_WORDS = 3  #: a value holds no more words
 PASSES = 6
-EVENTLIKE = rf"(?:{trade.REFUSED})|start(?:s|ed)?|end(?:s|ed)?|begins?|opens?|closed?|shuts?"  #: words that no value is merged with
+#: words that no value is merged with
+EVENTLIKE = rf"(?:{trade.REFUSED})|start(?:s|ed)?|end(?:s|ed)?|begins?|opens?|closed?|shuts?"
 Piece = str | int
 Gap = tuple[tuple[Piece | None, ...], tuple[Piece | None, ...]]
 
@@ -108,7 +111,9 @@ def _is_open(piece: Piece) -> bool:
 def _values(
     shapes: Sequence[Shape], pieces: Sequence[Sequence[Piece]], alike: Sequence[Filler], seen: set[str]
 ) -> bool:
-    """Whether one of them has a value there, not only numbers, and the others' words may be values too, or are values elsewhere."""
+    """Whether one of them has a value there, not only numbers, and the others' words may be values too, or are values
+    elsewhere.
+    """
     columns = [
         shapes[one.shape].columns[piece] for one in alike if isinstance(piece := pieces[one.shape][one.start], int)
     ]

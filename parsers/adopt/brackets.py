@@ -1,4 +1,6 @@
-"""Lines whose values stand in brackets one after another, `verb [QA1XYZ] [DMR] [12.4s]`, to shapes: every bracket is a value, blanks or not."""
+"""Lines whose values stand in brackets one after another, `verb [QA1XYZ] [DMR] [12.4s]`, to shapes: every bracket is a
+value, blanks or not.
+"""
 
 import re
 from collections import defaultdict
@@ -14,13 +16,14 @@ ENOUGH = 0.4  #: share of the lines that must be of this kind
 _LINE = re.compile(r"^(?P<head>.*[^\]\s])\s*(?P<cells>(?:\[[^\[\]\x01]*\]\s*){2,})$")
 _CELL = re.compile(r"\[([^\[\]]*)\]")
 ANY = "-"  #: the sort of a value that is missing
+LENGTH = r"[0-9]+:[0-9:.]+|[0-9]+m[0-9]+s|[0-9.,]+ ?(?:m?s|sec\w*)"
 SORTS: tuple[tuple[str, Callable[[str], bool]], ...] = (
     ("mode", lambda value: trade.mode_of(value) is not None),
     ("slot", lambda value: not value.isdigit() and trade.slot_of(value) is not None),
     ("side", lambda value: trade.side_of(value) is not None),
     ("share", lambda value: re.fullmatch(r"[0-9.,]+\s?%", value) is not None),
-    ("level", lambda value: re.fullmatch(r"-?[0-9.,]+\s?dBm?", value) is not None or re.fullmatch(r"-[0-9]{2,3}", value) is not None),
-    ("length", lambda value: re.fullmatch(r"[0-9]+:[0-9:.]+|[0-9]+m[0-9]+s|[0-9.,]+ ?(?:m?s|sec\w*)", value) is not None),
+    ("level", lambda value: re.fullmatch(r"-?[0-9.,]+\s?dBm?|-[0-9]{2,3}", value) is not None),
+    ("length", lambda value: re.fullmatch(LENGTH, value) is not None),
     ("decimal", lambda value: re.fullmatch(r"[0-9]+[.,][0-9]+", value) is not None),
 )  # fmt: skip
 
@@ -34,7 +37,9 @@ class Group:
 
 
 def bracket_shapes(lines: Sequence[str], rows: Sequence[int]) -> tuple[list[Shape], list[int]]:
-    """Shapes of the lines of this kind, and which lines are not; no shapes where too few are. `lines` have STAMP where their stamp was."""
+    """Shapes of the lines of this kind, and which lines are not; no shapes where too few are. `lines` have STAMP where
+    their stamp was.
+    """
     found = [_LINE.match(line) for line in lines]
     if sum(match is not None for match in found) < ENOUGH * len(lines):
         return [], list(range(len(lines)))

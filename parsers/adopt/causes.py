@@ -1,4 +1,6 @@
-"""How overs ended and why callers were refused: by a column, by fixed words, by the mode that a refusal names beside the caller's."""
+"""How overs ended and why callers were refused: by a column, by fixed words, by the mode that a refusal names beside
+the caller's.
+"""
 
 import re
 import statistics
@@ -75,7 +77,7 @@ def _give(shapes: Sequence[Shape], role: str, us: Ints) -> None:
 
 
 def _fixed_cause(shape: Shape, ends: Sequence[Shape]) -> str | None:
-    """The cause that fixed words tell: those behind a word that says so, those a line ends with, or the event itself."""
+    """The cause that fixed words tell: behind a word that says so, at the end of the line, or as the event itself."""
     others = [other for other in ends if other is not shape]
     fixed = [part for part in shape.parts if isinstance(part, str)]
     led = next((found[1] for part in fixed if (found := re.search(LED, part))), "")
@@ -89,7 +91,9 @@ def _fixed_cause(shape: Shape, ends: Sequence[Shape]) -> str | None:
 
 
 def _longer(shape: Shape, others: Sequence[Shape]) -> bool:
-    """Whether a shape's overs are far longer than others, as those that run into a time-out are; yes where that can't be told."""
+    """Whether a shape's overs are far longer than others, as those that run into a time-out are; yes where that can't
+    be told.
+    """
     mine, theirs = _lengths([shape]), _lengths(others)
     return not mine or not theirs or statistics.median(mine) >= LONGER * statistics.median(theirs)
 
@@ -129,7 +133,9 @@ def _fixed_reason(shape: Shape, spelt: set[str], known: Known) -> str | None:
 
 
 def _names_another_mode(shape: Shape, spelt: set[str]) -> bool:
-    """Whether each of a refusal's lines names, besides the caller's mode, another one: that is who holds. `spelt` are the log's modes."""
+    """Whether each of a refusal's lines names, besides the caller's mode, another one: that is who holds. `spelt` are
+    the log's modes.
+    """
     own = shape.column("mode")
     fixed = {word for word in shape.words if word in spelt}
     if own is None:
@@ -150,7 +156,9 @@ def _another_mode(own: Column, column: Column, spelt: set[str]) -> bool:
 
 
 def _name_link(shape: Shape) -> None:
-    """The column of a link's line that has a word and no other meaning is the link's name; where its words are fixed, the last of them is."""
+    """The column of a link's line that has a word and no other meaning is the link's name; where its words are fixed,
+    the last of them is.
+    """
     words = [column for column in shape.columns if column.key in ("_", "target", "side") and _names(column)]
     if words:
         called = [column for column in words if column.left and column.left[-1] in LINKED]

@@ -1,4 +1,6 @@
-"""How far a reading can be trusted, field by field: what is sure, what is a guess, what is not known, and what that weighs."""
+"""How far a reading can be trusted, field by field: what is sure, what is a guess, what is not known, and what that
+weighs.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -118,7 +120,9 @@ def _modeless(shapes: Sequence[Shape]) -> dict[str, float]:
 
 
 def _not_shown(shapes: Sequence[Shape]) -> dict[str, float]:
-    """The share of lines whose spelling of a mode the sample has not shown yet, by those seen once (Good, 1953, after Turing)."""
+    """The share of lines whose spelling of a mode the sample has not shown yet, by those seen once (Good, 1953, after
+    Turing).
+    """
     columns = [column for shape in shapes if shape.event in TALK and (column := shape.column("mode")) is not None]
     counts: dict[str, int] = {}
     for column in columns:
@@ -133,7 +137,9 @@ def _not_shown(shapes: Sequence[Shape]) -> dict[str, float]:
 
 
 def _opened_by_ignored(sample: Sample, shapes: Sequence[Shape], known: Known) -> dict[str, int]:
-    """Whole overs that follow an ignored line of the same station by another number of theirs: which column that is, by shape."""
+    """Whole overs that follow an ignored line of the same station by another number of theirs: which column that is,
+    by shape.
+    """
     told = {row for shape in shapes if shape.event != "ignore" for row in shape.rows}
     ignored = np.array([row for row in range(len(sample.lines)) if row not in told], dtype=np.int64)
     found = {}
@@ -145,7 +151,9 @@ def _opened_by_ignored(sample: Sample, shapes: Sequence[Shape], known: Known) ->
 
 
 def _followed(sample: Sample, shape: Shape, ignored: Ints) -> tuple[float, int]:
-    """The greatest share, over the numbers of a shape, of lines that come so long after an ignored line of their station; and its place."""
+    """The greatest share, over the numbers of a shape, of lines that come so long after an ignored line of their
+    station; and its place.
+    """
     rows = shape.rows[:ROWS]
     before = np.searchsorted(ignored, rows)
     best = (0.0, 0)
@@ -184,7 +192,8 @@ def _short_timeouts(shapes: Sequence[Shape], made: Understood) -> dict[str, floa
     if middle >= SHORT_TIMEOUT_S:
         return {}
     return {
-        f"the unit of the durations: the {grouped(len(found))} overs that timed out would have lasted only {middle:.1f} s, "
+        f"the unit of the durations: the {grouped(len(found))} overs that timed out would have lasted "
+        f"only {middle:.1f} s, "
         "and time-out timers run for minutes": 0.5
     }
 
@@ -199,7 +208,12 @@ def _fields(shapes: Sequence[Shape], asked: Sequence[Question]) -> dict[str, str
     return {key: "guessed" if key in open_ones else "sure" if has[key] else "unknown" for key in FIELDS}
 
 
-EVENTS = (("over-start", "opens an over", "open an over"), ("over-end", "closes one", "close one"), ("over", "tells a whole over", "tell a whole over"), ("refused", "tells of a refusal", "tell of a refusal"))  # fmt: skip
+EVENTS = (
+    ("over-start", "opens an over", "open an over"),
+    ("over-end", "closes one", "close one"),
+    ("over", "tells a whole over", "tell a whole over"),
+    ("refused", "tells of a refusal", "tell of a refusal"),
+)
 
 
 def _certain(sample: Sample, shapes: Sequence[Shape], made: Understood, fields: Mapping[str, str]) -> list[str]:

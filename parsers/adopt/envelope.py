@@ -1,4 +1,6 @@
-"""What stands around a host's own words: syslog, journal, JSON, csv, or nothing; and the zone and instants of its stamps."""
+"""What stands around a host's own words: syslog, journal, JSON, csv, or nothing; and the zone and instants of its
+stamps.
+"""
 
 import re
 from collections import Counter
@@ -23,11 +25,14 @@ from parsers.time_forms import NAMED, time_form
 MOST = 0.8
 LEAST_CELLS, ALIKE = 4, 0.9  #: a table has so many cells, and the same number in such a share of its lines
 SEPARATORS = (",", ";", "\t", "|")
+PRIORITY = "(?:<[0-9]{1,3}>)?"
+HEAD = r"(?:[A-Z][a-z]{2} [ 0-9][0-9] [0-9:]{8}(?:[.,][0-9]+)?|[0-9]{4}-[0-9][^ ]*)"
 ZONES = {"UTC": "UTC", "GMT": "UTC", "Z": "UTC", "BST": "Europe/London", "CET": "Europe/Paris", "CEST": "Europe/Paris"}
 
 
 def open_sample(lines: Sequence[str], known: Known, around_us: int, zone: str | None) -> Sample:
-    """The lines without their envelope, with their stamps read. `zone` is the station's, where there is one; with `headless`, lines of cells
+    """The lines without their envelope, with their stamps read. `zone` is the station's, where there is one; with
+    `headless`, lines of cells
     are a table although no header line names its columns."""
     lines = [line.removeprefix(BOM).rstrip("\r\n") if len(line) <= LONGEST_LINE else "" for line in lines]
     sample = _unwrapped(lines)
@@ -146,7 +151,9 @@ def _table(lines: list[str], names: tuple[str, ...], separator: str) -> Sample:
 
 
 def _headless(lines: list[str]) -> Sample | None:
-    """A table without a header line: the same number of cells, 4 or more, in nearly all lines, one of which is the stamp."""
+    """A table without a header line: the same number of cells, 4 or more, in nearly all lines, one of which is the
+    stamp.
+    """
     some = [line for line in lines if line.strip(BLANKS)][:4000]
     for separator in SEPARATORS:
         cut = [cells(line, separator) or [] for line in some]
@@ -193,7 +200,9 @@ def _separator(lines: Sequence[str]) -> str | None:
 
 
 def _syslog(lines: list[str]) -> list[str | None] | None:
-    """The messages of syslog lines. None where there is no such header, or where its tags say something that a dialect needs."""
+    """The messages of syslog lines. None where there is no such header, or where its tags say something that a dialect
+    needs.
+    """
     some = pl.Series([line for line in lines if line][:4000], dtype=pl.String)
     inside = unwrap_syslog(some)
     if not len(some) or inside.text.is_not_null().mean() < 0.95 or (inside.kinds == 0).mean() > 0.05:  # type: ignore[operator]
@@ -201,13 +210,8 @@ def _syslog(lines: list[str]) -> list[str | None] | None:
     long = some.str.contains(r"^(?:<[0-9]{1,3}>)?1 [0-9]{4}-")
     if long.all():
         return unwrap_syslog(pl.Series(lines, dtype=pl.String)).text.to_list()
-    head = some.str.extract(
-        r"^(?:<[0-9]{1,3}>)?(?:[A-Z][a-z]{2} [ 0-9][0-9] [0-9:]{8}(?:[.,][0-9]+)?|[0-9]{4}-[0-9][^ ]*) ([^ ]+) ", 1
-    )
-    tags = some.str.extract(
-        r"^(?:<[0-9]{1,3}>)?(?:[A-Z][a-z]{2} [ 0-9][0-9] [0-9:]{8}(?:[.,][0-9]+)?|[0-9]{4}-[0-9][^ ]*) [^ ]+ ([^ :\[\]]{1,64})(?:\[[^\]]*\])?: ?",
-        1,
-    )
+    head = some.str.extract(rf"^{PRIORITY}{HEAD} ([^ ]+) ", 1)
+    tags = some.str.extract(rf"^{PRIORITY}{HEAD} [^ ]+ ([^ :\[\]]{{1,64}})(?:\[[^\]]*\])?: ?", 1)
     if head.drop_nulls().n_unique() > 2 or tags.is_null().mean() > 0.02 or tags.drop_nulls().n_unique() > 1:  # type: ignore[operator]
         return None
     return unwrap_syslog(pl.Series(lines, dtype=pl.String)).text.to_list()
@@ -277,7 +281,9 @@ def _read(sample: Sample, known: Known, around_us: int, zone: str | None) -> Non
 
 
 def _zone(sample: Sample, known: Known, zone: str | None) -> tuple[str, bool]:
-    """The zone of stamps without an offset: said, or written behind the stamp, or the station's; otherwise UTC is a guess."""
+    """The zone of stamps without an offset: said, or written behind the stamp, or the station's; otherwise UTC is a
+    guess.
+    """
     if known.zone:
         return known.zone, True
     if sample.stamping and sample.stamping.spelling:

@@ -1,4 +1,5 @@
-"""What speaks for and against each meaning that a place can have: rows of a weight, a test and a reason in words, and the one scorer.
+"""What speaks for and against each meaning that a place can have: rows of a weight, a test and a reason in words, and
+the one scorer.
 
 Nothing decides alone. The weights were set on hosts of tests/adopt/grammar that are not kept apart.
 """
@@ -110,7 +111,9 @@ def _one_mode(facts: Facts) -> float:
 
 
 def _fills_gaps(facts: Facts) -> float:
-    """Whether, read as lengths of overs in some unit, the values leave short pauses where the stamps alone show long ones."""
+    """Whether, read as lengths of overs in some unit, the values leave short pauses where the stamps alone show long
+    ones.
+    """
     told = {value: duration_seconds(value) for value, _ in facts.place.filled}
     lengths = np.array([told.get(value) or 0.0 for value in facts.place.said] or [0.0])
     at = np.flatnonzero(facts.place.codes >= 0)
@@ -134,7 +137,9 @@ def _pauses_filled(when: Floats, lasts: Floats, at_end: bool) -> float:
 
 
 def _longest(facts: Facts) -> float:
-    """Whether the overs of one value are far longer than the others, and all as long as one another: those that timed out."""
+    """Whether the overs of one value are far longer than the others, and all as long as one another: those that timed
+    out.
+    """
     lengths = facts.settled.get("duration")
     if lengths is None:
         return 0.0
@@ -403,7 +408,8 @@ ENDS = (
 )
 #: what a role must reach
 LEAST = {
-    "mode": 3.0, "station": 3.0, "duration": 2.9, "rssi_dbm": 2.4, "ber_pct": 2.4, "loss_pct": 2.4, "session": 2.4, "slot": 3.0, "side": 2.7, "target": 1.7, "cause": 2.4, "reason": 2.4,
+    "mode": 3.0, "station": 3.0, "duration": 2.9, "rssi_dbm": 2.4, "ber_pct": 2.4, "loss_pct": 2.4, "session": 2.4,
+    "slot": 3.0, "side": 2.7, "target": 1.7, "cause": 2.4, "reason": 2.4,
 }  # fmt: skip
 
 
@@ -417,7 +423,9 @@ class Opinion:
 
 
 def opinions(facts: Facts, rows: tuple[Evidence, ...]) -> list[Opinion]:
-    """Every role that rows of evidence are about, the likeliest first, each by how far it lies above what it must reach."""
+    """Every role that rows of evidence are about, the likeliest first, each by how far it lies above what it must
+    reach.
+    """
     found: dict[str, list[tuple[float, str]]] = {}
     for row in rows:
         found.setdefault(row.role, []).append((row.weight * row.test(facts), row.why))

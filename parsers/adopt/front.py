@@ -14,7 +14,9 @@ CUT_LINES, COMMON_LINES, LOOKED_AT = 2, 30, 200
 
 
 def shapes_of(sample: Sample) -> list[Shape]:
-    """The shapes of a sample: of a table its rows, of text its pairs, then what is left, brackets and quotes being one value."""
+    """The shapes of a sample: of a table its rows, of text its pairs, then what is left, brackets and quotes being one
+    value.
+    """
     rows = [row for row in range(len(sample.lines)) if (sample.records[row] if sample.is_table else sample.texts[row])]
     if sample.is_table:
         return table_shapes(sample, rows, _tells_apart)
@@ -28,7 +30,9 @@ def shapes_of(sample: Sample) -> list[Shape]:
 
 
 def without_cut(shapes: Sequence[Shape], sample: Sample) -> list[Shape]:
-    """The shapes without those of a line or two that begin as a common one does, are shorter and say nothing new: they were cut."""
+    """The shapes without those of a line or two that begin as a common one does, are shorter and say nothing new: they
+    were cut.
+    """
     common = [shape for shape in shapes if len(shape.rows) >= COMMON_LINES]
     heads = [(head, _shortest(shape, sample)) for shape in common if len(head := _head(shape)) > 3]
     words = {word for shape in common for row in shape.rows[:LOOKED_AT] for word in _words(sample.texts[row] or "")}

@@ -1,8 +1,11 @@
 """Lines into shapes: which lines say the same thing, and what varies in them.
 
-Lines of one skeleton (the same marks, and a word or value at the same places) come together when at least half of their words are the same; of a
-place where a group has many words, or any value, a hole is made. Words that alone tell two sorts of line apart split a group again later,
-where what the columns mean is known. The idea of fixed depth and a similarity of words is that of Drain (He, Zhu, Zheng, Lyu: "Drain: An Online
+Lines of one skeleton (the same marks, and a word or value at the same places) come together when at least half of
+their words are the same; of a
+place where a group has many words, or any value, a hole is made. Words that alone tell two sorts of line apart
+split a group again later,
+where what the columns mean is known. The idea of fixed depth and a similarity of words is that of Drain (He, Zhu,
+Zheng, Lyu: "Drain: An Online
 Log Parsing Approach with Fixed Depth Tree", ICWS 2017); the code is not.
 """
 
@@ -19,7 +22,9 @@ Masked = tuple[str | None, ...]
 
 @dataclass
 class Group:
-    """Lines of one shape. Every line has the same number of tokens; `fixed` holds the text of those that never vary, None for a hole."""
+    """Lines of one shape. Every line has the same number of tokens; `fixed` holds the text of those that never vary,
+    None for a hole.
+    """
 
     rows: list[int]  #: which lines
     fixed: list[str | None]
@@ -36,7 +41,9 @@ def skeleton(pieces: Sequence[str]) -> tuple[str, ...]:
 
 
 def group_lines(lines: Sequence[Sequence[str]], is_known: Callable[[str], bool] = lambda _word: False) -> list[Group]:
-    """Groups of tokenised lines, the largest first. Words that are `is_known` (modes, sides) vary by nature and tell no shapes apart."""
+    """Groups of tokenised lines, the largest first. Words that are `is_known` (modes, sides) vary by nature and tell
+    no shapes apart.
+    """
     by_skeleton: dict[tuple[str, ...], dict[Masked, list[int]]] = defaultdict(lambda: defaultdict(list))
     known: dict[str, bool] = {}
     sorts: dict[str, str | None] = {}
@@ -97,7 +104,7 @@ def _wild_places(members: dict[Masked, list[int]], places: list[int]) -> dict[Ma
 
 
 def _alike(fixed: Sequence[str | None], masked: Masked, places: Sequence[int]) -> float:
-    """Share of the words that are the same; a hole on one side counts as half a word. 0 where the first words differ."""
+    """Share of the words that are the same; a hole on one side is half a word. 0 where the first words differ."""
     same, of = 0.0, 0.0
     first = True
     for place in places:

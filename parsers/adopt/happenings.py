@@ -1,4 +1,6 @@
-"""What lines of one kind may tell, by their words and by what they hold: rows of a weight, a test and a reason in words, and the scorer."""
+"""What lines of one kind may tell, by their words and by what they hold: rows of a weight, a test and a reason in
+words, and the scorer.
+"""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass

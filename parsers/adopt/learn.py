@@ -58,7 +58,8 @@ def learn(
     sample = open_sample(lines, known, around_us, zone)
     if sample.stamping is None:
         raise NothingToLearn(
-            "No line has a stamp with a time of day, so that no instant can be known: see whether the host can write one."
+            "No line has a stamp with a time of day, so that no instant can be known: see whether the host can "
+            "write one."
         )
     shapes = [shape for shape in shapes_of(sample) if shape.rows]
     if not shapes:
@@ -117,7 +118,9 @@ def _own_fields(shape: Shape, fields: Mapping[str, str]) -> dict[str, str]:
 
 
 def _recurs(shape: Shape, sample: Sample) -> bool:
-    """Whether lines of which nothing is known come so often that they are the host's habit. Rarer ones stay unread, for people to see."""
+    """Whether lines of which nothing is known come so often that they are the host's habit. Rarer ones stay unread,
+    for people to see.
+    """
     return len(shape.rows) >= max(RECURS, RECURS_SHARE * len(sample.lines))
 
 

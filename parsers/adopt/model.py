@@ -1,4 +1,6 @@
-"""What the learner knows of a log while it learns: lines, shapes, and the columns in which the lines of a shape differ."""
+"""What the learner knows of a log while it learns: lines, shapes, and the columns in which the lines of a shape
+differ.
+"""
 
 from collections import Counter
 from collections.abc import Mapping, Sequence

@@ -1,4 +1,5 @@
-"""New shapes in a log whose dialect is known: the host was upgraded, or wrote for the first time what it seldom writes. Lines that the dialect
+"""New shapes in a log whose dialect is known: the host was upgraded, or wrote for the first time what it seldom
+writes. Lines that the dialect
 left unread become proposals of further [[line]]s and words, which go to the end of its file."""
 
 import re
@@ -187,7 +188,9 @@ def _guess(table: str, value: str) -> dict[str, Any] | None:
 
 
 def _as_before(shapes: Sequence[Shape], dialect: Dialect) -> None:
-    """What the dialect already has settles what a new shape can be: where overs have starts, a line with a duration ends one."""
+    """What the dialect already has settles what a new shape can be: where overs have starts, a line with a duration
+    ends one.
+    """
     has = {line.event for line in dialect.file.line}
     starts, lengths = (any(one.event == "over-start" for one in shapes), any(one.column("duration") for one in shapes))
     for shape in shapes:

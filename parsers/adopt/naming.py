@@ -8,15 +8,45 @@ from typing import Any
 from parsers.adopt import trade
 from parsers.adopt.model import Column, Shape
 
-WEAK = {"id", "name", "unit", "on", "at", "into", "channel", "e", "l", "t", "m", "f", "x", "d", "in", "with", "by", "for", "s", "q", "from", "to", "tx", "source", "link", "talk", "air"}  # fmt: skip
+WEAK = {
+    "id",
+    "name",
+    "unit",
+    "on",
+    "at",
+    "into",
+    "channel",
+    "e",
+    "l",
+    "t",
+    "m",
+    "f",
+    "x",
+    "d",
+    "in",
+    "with",
+    "by",
+    "for",
+    "s",
+    "q",
+    "from",
+    "to",
+    "tx",
+    "source",
+    "link",
+    "talk",
+    "air",
+}
 PERCENT = r"^\s{0,2}(?:%|(?:pct|percent|per cent)\b)"
 LOST = r"lost|loss|missing|missed|dropped"
 WRONG = r"ber|errs?|errors?|bit errors?|wrong"
 NAMES = {
-    "mode": set(trade.MODE_NAMES), "side": set(trade.SIDE_NAMES), "slot": set(trade.SLOT_NAMES), "station": set(trade.STATION_NAMES),
+    "mode": set(trade.MODE_NAMES), "side": set(trade.SIDE_NAMES), "slot": set(trade.SLOT_NAMES),
+    "station": set(trade.STATION_NAMES),
     "target": set(trade.TARGET_NAMES), "duration": set(trade.DURATION_NAMES), "ber_pct": set(trade.BER_NAMES),
     "loss_pct": set(trade.LOSS_NAMES), "rssi_dbm": set(trade.RSSI_NAMES), "network": set(trade.NETWORK_NAMES),
-    "cause": {"cause", "end", "ending", "because", "why", "reason", "how", "result", "status", "by", "outcome", "term", "stop", "close"},
+    "cause": {"cause", "end", "ending", "because", "why", "reason", "how", "result",
+              "status", "by", "outcome", "term", "stop", "close"},
     "reason": {"reason", "why", "because", "cause", "code", "denied", "refused", "for"},
 }  # fmt: skip
 
@@ -28,7 +58,8 @@ def number(text: str) -> float | None:
 
 
 def percent_of(column: Column) -> str | None:
-    """What a number followed by a percent unit and a word is a share of: ber_pct, loss_pct, or "" where no word says; None where no such unit
+    """What a number followed by a percent unit and a word is a share of: ber_pct, loss_pct, or "" where no word says;
+    None where no such unit
     follows."""
     unit = re.match(PERCENT, column.right, re.IGNORECASE)
     if unit is None:

@@ -24,6 +24,8 @@ def over_several_lines(lines: Sequence[str], around_us: int) -> str | None:
     if sum(has) < STAMPED * len(has) or len(without) < max(LEAST, SHARE * len(has)):
         return None
     return (
-        f"Of the first {grouped(len(some))} lines {grouped(len(without))} have no stamp and follow one that has: the host may write one event over "
-        "several lines, and airtally reads one line as one event. Let the host write each event on one line, or teach the line that tells it."
+        f"Of the first {grouped(len(some))} lines {grouped(len(without))} have no stamp and follow one that has: the "
+        "host may write one event over "
+        "several lines, and airtally reads one line as one event. Let the host write each event on one "
+        "line, or teach the line that tells it."
     )

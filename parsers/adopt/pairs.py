@@ -49,7 +49,9 @@ def pairs_of(text: str) -> Pairs | None:
 
 
 def pair_shapes(lines: Sequence[str], rows: Sequence[int]) -> tuple[list[Shape], list[int]]:
-    """Shapes of the lines that are pairs, and which lines are none; no shapes where too few are. `lines` have STAMP where their stamp was."""
+    """Shapes of the lines that are pairs, and which lines are none; no shapes where too few are. `lines` have STAMP
+    where their stamp was.
+    """
     told = [pairs_of(line) for line in lines]
     found = [at for at, one in enumerate(told) if one is not None]
     if len(found) < ENOUGH * len(lines):
@@ -97,7 +99,8 @@ def _shape(members: Sequence[Pairs], rows: list[int], chosen: Sequence[str]) -> 
 
 
 def append_tag(parts: list[str | int], columns: list[Column], texts: Sequence[str]) -> None:
-    """Adds what stands before the values, the same in all lines but for its numbers: a number in a tag goes with a run of the host, however
+    """Adds what stands before the values, the same in all lines but for its numbers: a number in a tag goes with a run
+    of the host, however
     long it stays the same."""
     heads = [re.split(r"(\d+)", text) for text in texts]
     for place, piece in enumerate(heads[0]):

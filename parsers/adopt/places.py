@@ -1,4 +1,4 @@
-"""The columns of a log wherever they stand: columns of several shapes that hold the same sort of value are one place."""
+"""The columns of a log wherever they stand: those of several shapes that hold the same sort of value are one place."""
 
 import re
 from collections import Counter, defaultdict
@@ -23,7 +23,9 @@ Ints = npt.NDArray[np.int64]
 
 @dataclass
 class Place:
-    """One column of the log. `codes` has a number a talk line, in order of time: which value, -1 where the line has none."""
+    """One column of the log. `codes` has a number a talk line, in order of time: which value, -1 where the line has
+    none.
+    """
 
     members: list[tuple[Shape, Column]]
     pooled: Column
@@ -223,6 +225,8 @@ def _mask(value: str) -> str:
     """How a value is spelt: digits as 0, words as a."""
     if is_station(value):
         return "station"
+    if not any(map(str.isdigit, value)):
+        return re.sub(r"[A-Za-z]+", "a", value)
     return re.sub(r"[A-Za-z]{4,}", "a", re.sub(r"[0-9]+", "0", value))
 
 
@@ -278,7 +282,9 @@ def _neighbours(group: Sequence[tuple[Shape, Column]], home: Mapping[int, int]) 
 
 
 def _apart(first: Sequence[tuple[Shape, Column]], second: Sequence[tuple[Shape, Column]]) -> bool:
-    """Whether two groups never stand in one shape, and neither holds what the other can't: measured numbers, or another sort."""
+    """Whether two groups never stand in one shape, and neither holds what the other can't: measured numbers, or
+    another sort.
+    """
     shapes = {id(shape) for shape, _ in first}
     sorts = [{_known_sort(column) for _, column in group} - {""} for group in (first, second)]
     masks = [{_mask(value) for _, column in group for value in list(column.counts)[:60]} for group in (first, second)]
@@ -308,7 +314,8 @@ def explained(place: Place, by: Place) -> float:
     if whole < 0.05:
         return 0.0
     joint = _entropy(mine * (int(theirs.max()) + 1) + theirs)
-    # Few lines to a value make any place seem to explain any other: that much is taken off (Miller and Madow's correction, from memory).
+    # Few lines to a value make any place seem to explain any other: that much is taken off (Miller and Madow's
+    # correction, from memory).
     spare = (len(np.unique(mine)) - 1) * (len(np.unique(theirs)) - 1) / (2 * len(mine))
     return float(np.clip((whole + _entropy(theirs) - joint - spare) / whole, 0.0, 1.0))
 

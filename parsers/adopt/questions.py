@@ -1,4 +1,6 @@
-"""What is asked of the keeper: which words stand for what, the zone, the unit, the length, and lines that nobody would leave out unasked."""
+"""What is asked of the keeper: which words stand for what, the zone, the unit, the length, and lines that nobody would
+leave out unasked.
+"""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -68,7 +70,8 @@ def stamps_asked(sample: Sample, overs: int, known: Known) -> Iterator[Question]
         yield Question("zone", asks, (), sample.zone, overs, tuple(sample.lines[:1]), "zone")
     stamping = sample.stamping
     if stamping and not stamping.sure and stamping.other and known.time is None:
-        asks = f"Which is the day and which the month in the stamps? Guessed: {stamping.time}; the other reading is {stamping.other}."
+        asks = f"Which is the day and which the month in the stamps? Guessed: {stamping.time}; the other reading is "
+        asks += f"{stamping.other}."
         yield Question(
             "time", asks, (stamping.time, stamping.other), stamping.time, overs, tuple(sample.lines[:2]), "stamps"
         )
@@ -77,7 +80,9 @@ def stamps_asked(sample: Sample, overs: int, known: Known) -> Iterator[Question]
 def lengths_asked(
     sample: Sample, made: Understood, overs: int, known: Known, followed: Mapping[str, int]
 ) -> Iterator[Question]:
-    """`followed` has the columns that tell the time since an ignored line, by shape. The unit of bare lengths, whether whole overs are stamped when they began or ended, and which number is the length."""
+    """`followed` has the columns that tell the time since an ignored line, by shape. The unit of bare lengths, whether
+    whole overs are stamped when they began or ended, and which number is the length.
+    """
     told = made.told
     timed = [shape for shape in made.shapes if shape.column("duration") and shape.event in TALK]
     if told.unit_margin < CLOSE and timed and known.seconds is None:

@@ -1,4 +1,6 @@
-"""Readings of the traffic that compete: which kinds of line open, close or tell an over, by which number it lasts, in what unit."""
+"""Readings of the traffic that compete: which kinds of line open, close or tell an over, by which number it lasts, in
+what unit.
+"""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -64,7 +66,9 @@ def _whole_or_both(events: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _seeds(stage: Stage, clues: Clues) -> Iterator[tuple[str, ...]]:
-    """Readings to begin with: what the words say; one kind of whole overs; two kinds of like count that open and close."""
+    """Readings to begin with: what the words say; one kind of whole overs; two kinds of like count that open and
+    close.
+    """
     n = len(stage.kinds)
     yield tuple(max(CLASSES, key=lambda event: words.get(event, 0.0)) for words in clues.words)
     timed = _timed(stage, clues)
@@ -245,7 +249,9 @@ def _streams(stage: Stage, lines: Ints) -> Ints:
 
 
 def _told(stage: Stage, clues: Clues, events: Sequence[str], played: Played) -> dict[str, float]:
-    """Shares that a trial of the lines alone can't tell: lines covered, overs with mode and station, what the words say."""
+    """Shares that a trial of the lines alone can't tell: lines covered, overs with mode and station, what the words
+    say.
+    """
     counts = np.bincount(stage.kind, minlength=len(stage.kinds)).astype(np.float64)
     lines = np.array([event != IGNORED for event in events])[stage.kind]
     weight = 0.3 * stage.has("mode") + 1.0 * stage.has("station") + 3.0 * np.isfinite(clues.lengths)

@@ -88,7 +88,9 @@ def _shape(group: Group, lines: Sequence[Sequence[str]], rows: Sequence[int], va
 
 
 def _is_who(piece: str, before: Sequence[str | int]) -> bool:
-    """Whether a piece that is the same in all lines is a call sign where the words before it tell of a station: the next line has another."""
+    """Whether a piece that is the same in all lines is a call sign where the words before it tell of a station: the
+    next line has another.
+    """
     if not trade.is_callsign(piece) or not before or not isinstance(before[-1], str):
         return False
     words = re.findall(r"[^\W\d_]+", before[-1].lower())
@@ -137,7 +139,9 @@ def _unit(column: Sequence[str]) -> str:
 
 
 def _names_a_target(before: str | int, front: str) -> bool:
-    """Whether the letters before a number are a name's own (`calling HILL2`), not a label (`to TG 2`): a word follows that says what comes."""
+    """Whether the letters before a number are a name's own (`calling HILL2`), not a label (`to TG 2`): a word follows
+    that says what comes.
+    """
     said = re.findall(r"[A-Za-z]+|[-=]?>+|→", before) if isinstance(before, str) else []
     label = front.lower() in {*trade.TARGET_NAMES, *trade.SLOT_NAMES, *trade.STATION_NAMES, *trade.NETWORK_NAMES}
     return (
@@ -193,7 +197,9 @@ def _split(shapes: list[Shape]) -> list[Shape]:
 
 
 def _with_fixed(shape: Shape, place: int, value: str, ats: list[int]) -> Shape:
-    """The lines `ats` of a shape whose column `place` has one value. Other columns that then hold one word become fixed too."""
+    """The lines `ats` of a shape whose column `place` has one value. Other columns that then hold one word become
+    fixed too.
+    """
     parts: list[str | int] = []
     for part in shape.parts:
         if part == place:

@@ -1,4 +1,6 @@
-"""Which side overs came from where no column says so: two words, letters or arrows in the fixed text of lines, of which each has one."""
+"""Which side overs came from where no column says so: two words, letters or arrows in the fixed text of lines, of
+which each has one.
+"""
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
@@ -84,7 +86,9 @@ def _in_each_event(one: Sequence[tuple[Shape, bool]]) -> bool:
 
 
 def _weight(shapes: Sequence[Shape], first: str, second: str) -> float:
-    """How much speaks for the first mark's being the air and the second's the link: what they are spelt like, and what was measured."""
+    """How much speaks for the first mark's being the air and the second's the link: what they are spelt like, and what
+    was measured.
+    """
     spelt = (_airy_word(first) - _airy_word(second)) / 2
     return (
         spelt
@@ -100,7 +104,9 @@ def _airy_word(mark: str) -> float:
 
 
 def _airy(shapes: Sequence[Shape]) -> float:
-    """How much speaks for overs received by radio: level and errors are measured there, loss on a link; analogue comes by radio."""
+    """How much speaks for overs received by radio: level and errors are measured there, loss on a link; analogue comes
+    by radio.
+    """
     weight = 0.0
     for shape in shapes:
         lines = len(shape.rows)

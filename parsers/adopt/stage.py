@@ -58,7 +58,9 @@ def kinds_of(shapes: Sequence[Shape]) -> Kinds:
 
 
 def _saying(shape: Shape) -> tuple[str, ...]:
-    """What the fixed text of a shape says, without numbers and names of modes; of lines whose columns have names, the value that tells."""
+    """What the fixed text of a shape says, without numbers and names of modes; of lines whose columns have names, the
+    value that tells.
+    """
     if not shape.parts or any(column.name for column in shape.columns):
         return tuple(shape.words)
     text = " ".join(part for part in shape.parts if isinstance(part, str))
@@ -85,7 +87,9 @@ def set_stage(talk: Talk, places: Mapping[str, Place]) -> Stage:
 def _meant(
     place: Place | None, shapes: Sequence[Shape], role: str, at: Mapping[int, int], meant: Callable[[str], object]
 ) -> Ints:
-    """A number a line for what it means, by its value or by its shape's fixed words: two spellings of one meaning have the same."""
+    """A number a line for what it means, by its value or by its shape's fixed words: two spellings of one meaning have
+    the same.
+    """
     numbers: dict[object, int] = {}
     out = np.full(len(at), -1, dtype=np.int64)
     if place is not None:

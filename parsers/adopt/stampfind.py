@@ -91,7 +91,8 @@ def _forms() -> tuple[tuple[str, re.Pattern[str]], ...]:
             out.append((f"{date}|{time}", re.compile(first)))
             after = rf"{_BEFORE}{time_re}{_FRACTION}{_HALF}{_GAP}(?P<day>{_DAY})?{date_re}{_OFFSET}{_AFTER}"
             out.append((f"{time}<{date}", re.compile(after)))
-    whole = rf"{_BEFORE}{_DAY}{_MONTH} {{1,2}}\d{{1,2}} \d{{1,2}}:\d{{2}}:\d{{2}}(?: (?P<zone>[A-Z]{{3,4}}))? \d{{4}}{_AFTER}"
+    clock = r"\d{1,2}:\d{2}:\d{2}"
+    whole = rf"{_BEFORE}{_DAY}{_MONTH} {{1,2}}\d{{1,2}} {clock}(?: (?P<zone>[A-Z]{{3,4}}))? \d{{4}}{_AFTER}"
     out.insert(0, ("%a %b %d %H:%M:%S %Y", re.compile(whole)))
     short = rf"{_BEFORE}{_MONTH} {{1,2}}\d{{1,2}} \d{{1,2}}:\d{{2}}:\d{{2}} \d{{4}}{_AFTER}"
     out.insert(1, ("%b %d %H:%M:%S %Y", re.compile(short)))
@@ -102,7 +103,9 @@ Forms = Sequence[tuple[str, re.Pattern[str]]]
 
 
 def stamps_in(text: str, forms: Forms | None = None) -> list[tuple[int, int, str]]:
-    """Every stamp in a line: (start, end, form). Of stamps that overlap the one whose form comes first, which is the longest."""
+    """Every stamp in a line: (start, end, form). Of stamps that overlap the one whose form comes first, which is the
+    longest.
+    """
     return [
         (start, end, _spelt(name, match))
         for start, end, name, match in _matches(text, _forms() if forms is None else forms)
@@ -203,14 +206,17 @@ def _orders(form: str) -> list[str]:
 
 
 def _unrest(texts: list[str], time: str, around_us: int) -> tuple[float, float]:
-    """How badly stamps read as `time`: the share that can't be, and how far they jump about, days; stamps far from the time of the file count too."""
+    """How badly stamps read as `time`: the share that can't be, and how far they jump about, days; stamps far from the
+    time of the file count too.
+    """
     kinds, us = read_stamps(pl.Series(texts, dtype=pl.String), time_form(time))
     right = kinds != NOT_READ
     if not right.any():
         return 1.0, float("inf")
     days = us[right] / 86_400e6
     away = around_us / 86_400e6 - float(days.max()) if "%y" in time or "%Y" in time else 0.0
-    # The last line was written when its file last changed, unless the file was copied since: that settles what the stamps leave open.
+    # The last line was written when its file last changed, unless the file was copied since: that settles what the
+    # stamps leave open.
     return float(1 - right.mean()), float(np.abs(np.diff(days)).sum()) + 1.0 + max(0.0, -away - 2) + 0.01 * min(
         abs(away), 400.0
     )
@@ -218,7 +224,9 @@ def _unrest(texts: list[str], time: str, around_us: int) -> tuple[float, float]:
 
 @lru_cache
 def spelling_of(time: str) -> str:
-    """The expression by which stamps of a form are found in lines: the form's own, without its groups, and not within other text."""
+    """The expression by which stamps of a form are found in lines: the form's own, without its groups, and not within
+    other text.
+    """
     if time in ("epoch", "epoch-ms"):
         return dict(_COUNTS)[time]
     if time == "iso":

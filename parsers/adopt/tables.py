@@ -36,7 +36,9 @@ def table_shapes(sample: Sample, rows: list[int], choose: Chooser) -> list[Shape
 
 
 def settles(records: Sequence[dict[str, str]], name: str, names: Sequence[str]) -> float:
-    """How far a column's value tells which other columns are filled, 0 to 1: the mean over the others of the uncertainty it takes away."""
+    """How far a column's value tells which other columns are filled, 0 to 1: the mean over the others of the
+    uncertainty it takes away.
+    """
     some = records[:: max(1, len(records) // 3000)]
     groups: dict[str, list[dict[str, str]]] = defaultdict(list)
     for record in some:

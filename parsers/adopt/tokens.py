@@ -20,7 +20,9 @@ BLANK, MARK, WORD, VALUE = "b", "m", "w", "v"
 
 
 def tokens(text: str) -> list[str]:
-    """The pieces of a line. What stands in quotes or square brackets is one token, blanks or not, unless a mode's name stands there and more."""
+    """The pieces of a line. What stands in quotes or square brackets is one token, blanks or not, unless a mode's name
+    stands there and more.
+    """
     out: list[str] = []
     for piece in _WHOLE.findall(text):
         out += _parts(piece)

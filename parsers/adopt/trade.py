@@ -1,6 +1,7 @@
 """Knowledge of the trade: how modes, sides, causes and stations are spelt, and which words go with which event.
 
-The words are terms of the trade, of open standards and of plain English; none is taken from a host. The form of call signs is in shared.callsigns.
+The words are terms of the trade, of open standards and of plain English; none is taken from a host. The form of
+call signs is in shared.callsigns.
 """
 
 import re
@@ -25,14 +26,20 @@ MODE_WORDS = {word: mode for mode, words in MODES.items() for word in words.spli
 #: words that only hint at a mode; what they give is a guess
 MODE_HINTS = (
     (r"star", "dstar"), (r"four.?level", "c4fm"), (r"slot|tier|time.?div", "dmr"), (r"project|apco|25", "p25"),
-    (r"narrow", "nxdn"), (r"17|seventeen", "m17"), (r"plain|analog|clear|\bfm\b", "fm"), (r"beep|pag|bleep|poc", "pocsag"),
+    (
+        r"narrow", "nxdn"), (r"17|seventeen", "m17"), (r"plain|analog|clear|\bfm\b", "fm"), (r"beep|pag|bleep|"
+        r"poc",
+        "pocsag",
+    ),
 )  # fmt: skip
 AIR = (
-    "air rf radio rx local ota offair onair overair overtheair fromair antenna aerial receiver uhf vhf ether input ant onairrx airside rxair "
+    "air rf radio rx local ota offair onair overair overtheair fromair antenna aerial receiver uhf vhf ether input ant "
+    "onairrx airside rxair "
     "radioside rfside off-air locally rfin airborne hf direct handheld mobile"
 )
 LINK = (
-    "net network link gateway gw remote internet inet ip lan wan wire web server peer linked line lnk nw trunk uplink online wired "
+    "net network link gateway gw remote internet inet ip lan wan wire web server peer linked line lnk nw trunk "
+    "uplink online wired "
     "netside networkside linkside fromnet fromnetwork fromlink iplink upstream backhaul cloud stream bridge distant far"
 )
 SIDE_WORDS = {sameness(word): "air" for word in AIR.split()} | {sameness(word): "link" for word in LINK.split()}
@@ -139,7 +146,25 @@ TARGET_NAMES = [
     "grp",
     "channel",
 ]
-TARGETLY = {"to", "target", "tg", "talkgroup", "dest", "destination", "dst", "group", "reflector", "calling", "towards", "tgt", "called", "callee", "gid", "grp", "goal"}  # fmt: skip
+TARGETLY = {
+    "to",
+    "target",
+    "tg",
+    "talkgroup",
+    "dest",
+    "destination",
+    "dst",
+    "group",
+    "reflector",
+    "calling",
+    "towards",
+    "tgt",
+    "called",
+    "callee",
+    "gid",
+    "grp",
+    "goal",
+}
 ARROWS = {">", "->", "=>", ">>", "→"}
 DURATION_NAMES = [
     "after",
@@ -246,45 +271,162 @@ NETWORK_NAMES = [
     "from",
     "remote",
 ]
-NOBODY = {"", "-", "--", "---", "?", "??", "n/a", "na", "none", "unknown", "nobody", "null", "nil", "anon", "anonymous", "noid", "*", "_", "unk", "n.n.", "nn", "(none)", "no-id", "noname", "somebody", "someone", "unidentified", "unnamed", "no call"}  # fmt: skip
+NOBODY = {
+    "",
+    "-",
+    "--",
+    "---",
+    "?",
+    "??",
+    "n/a",
+    "na",
+    "none",
+    "unknown",
+    "nobody",
+    "null",
+    "nil",
+    "anon",
+    "anonymous",
+    "noid",
+    "*",
+    "_",
+    "unk",
+    "n.n.",
+    "nn",
+    "(none)",
+    "no-id",
+    "noname",
+    "somebody",
+    "someone",
+    "unidentified",
+    "unnamed",
+    "no call",
+}
 
 _NOBODY = re.compile(
-    r"(?:an? )?(?:unknown|unnamed|unidentified|nobody|no[- ]?one|somebody|someone|anonymous|no[ -](?:call|callsign|name|id|station))\\b"
+    r"(?:an? )?(?:unknown|unnamed|unidentified|nobody|no[- ]?one|somebody|someone|anonymous|"
+    r"no[ -](?:call|callsign|name|id|station))\b"
 )
 
 CAUSES = (
-    (r"time[ -]?d?[ -]?out|timeout|time limit|\btot\b|too long|ran out|cut off|timer|limit|overrun|expired|max(?:imum)?\b|\bto\b$", "timeout"),
-    (r"lost|fad(?:e|ed|ing)|gone|no signal|vanish|dropp?ed|weak|broke|dead|missing|loss|disappear|failed|sync loss|nosync|out of sync", "lost"),
-    (r"releas|unkey|normal|let go|\bok\b|clean|complete|finish|eot|end of|terminator|\bend\b|ended|stopp|done|good|fine|proper|regular|ptt|orderly|\brel\b|natural", "released"),
+    (
+        r"time[ -]?d?[ -]?out|timeout|time limit|\btot\b|too long|ran out|cut off|timer|limit|overrun|expired|"
+        r"max(?:imum)?\b|\bto\b$",
+        "timeout",
+    ),
+    (
+        r"lost|fad(?:e|ed|ing)|gone|no signal|vanish|dropp?ed|weak|broke|dead|missing|loss|disappear|failed|"
+        r"sync loss|nosync|out of sync",
+        "lost",
+    ),
+    (
+        r"releas|unkey|normal|let go|\bok\b|clean|complete|finish|eot|end of|terminator|\bend\b|ended|stopp|"
+        r"done|good|fine|proper|regular|ptt|orderly|\brel\b|natural",
+        "released",
+    ),
 )  # fmt: skip
 REASONS = (
     (r"(?:other|another|different|foreign) mode", "other-mode"),  # whatever else is said
-    (r"lock|penalty|barred|cool|punish|bann|suspend|after time|naughty|timed out|timeout|sin bin|sit out|quarantine|\btot\b", "lockout"),
-    (r"slot|doubl|already (?:talk|in use|busy|active|keyed)|collision|same mode|talk(?:ing)? already|occupied by (?:station|user)|\bbusy\b|contention", "busy"),
+    (
+        r"lock|penalty|barred|cool|punish|bann|suspend|after time|naughty|timed out|timeout|sin bin|sit out|"
+        r"quarantine|\btot\b",
+        "lockout",
+    ),
+    (
+        r"slot|doubl|already (?:talk|in use|busy|active|keyed)|collision|same mode|talk(?:ing)? already|"
+        r"occupied by (?:station|user)|\bbusy\b|contention",
+        "busy",
+    ),
     (r"other.?mode|another mode|held by|holds", "other-mode"),
 )  # fmt: skip
 #: words that only hint at a reason: whether it is another mode that holds, or somebody of the same, has to be asked
 REASON_HINTS = (
     (r"in progress|other station|somebody talking|(?:channel|frequency) (?:in use|occupied|engaged)", "busy"),
-    (r"mode|held|hold|belongs|someone|somebody|else|turn|foreign|different|occupied|engaged|in use|reserved|hang|taken", "other-mode"),
+    (
+        r"mode|held|hold|belongs|someone|somebody|else|turn|foreign|different|occupied|engaged|in use|reserved|"
+        r"hang|taken",
+        "other-mode",
+    ),
 )  # fmt: skip
 
-START = r"start(?:s|ed|ing)?|begin(?:s|ning)?|began|begun|open(?:s|ed|ing)?|keyed|keys?|keydown|pressed|press|ptt|header|incoming|rise[sn]?|rising|onset|takes?|took|speak(?:s|ing)?|talk(?:s|ing)|up|on|new|enter(?:s|ed)?|acquired?|lift(?:s|ed)?|seize[sd]?|grabs?|live|bot|sot|stx|active|go|heard|hears|hearing|detected|arriv(?:es|ed|al)|comes?|came|head|hello|raised|activity|sync|latched|receiving|busy|transmitting|first|calls|began|launch(?:ed)?|attack|beginning|tx|in|hi|rxon|head"  # fmt: skip
-END = r"end(?:s|ed|ing)?|clos(?:e|es|ed|ing)|shuts?|stop(?:s|ped)?|finish(?:es|ed)?|done|over|eot|unkey(?:ed|s)?|releas(?:e|es|ed)|off|down|lasted|gone|drop(?:s|ped)?|clear(?:s|ed)?|trailer|tail|terminat(?:or|ed|es)|last|leaves?|left|complete[ds]?|idle|bye|etx|fell|fall(?:s|en)?|silent|quiet|after|freed?|unlatched|let|vacat(?:es|ed)|ceas(?:es|ed)|goodbye|fini|conclud(?:es|ed)|summary|stats|spoke|talked|out|total|ran|eox|expired|closing|exit|rxoff|lost|timeout"  # fmt: skip
-REFUSED = r"refus(?:es|ed|al|ing)?|den(?:y|ied|ies)|reject(?:s|ed|ion)?|turned away|not let|would not|blocked|block|barred|locked|lockout|declin(?:es|ed)|shut out|shutout|no entry|nak|inhibit(?:ed)?|preempted|bounced?|sent away|kept out|can ?not|may not|forbidden|not allowed|ignored call|unable|wait(?:s|ing)? outside|no admittance|busy for|dismissed|held off|won t|wont|not admitted|no room|no access"  # fmt: skip
-LINK_WORDS = r"link(?:s|ed|ing)?|unlink(?:ed)?|connect(?:s|ed|ion|ing)?|disconnect(?:s|ed|ion)?|log(?:ged)? ?(?:in|on|out|off)|login|logout|logon|logoff|peer|registered|deregistered|shook hands|handshake|gateway|network|uplink|trunk|tunnel|joined|parted|reconnect(?:ed)?|session|answers|line|bridge|attach(?:ed)?|detach(?:ed)?|net|server|reachable|unreachable|socket|wire|far end|reflector"  # fmt: skip
-UP_WORDS = r"up|made|established|connected|connects|linked|joined|in|on|logged in|login|logon|open(?:ed)?|ready|online|restored|back|ok|registered|shook|attach(?:ed)?|reconnected|alive|accepted|begun|started|active|again|caught|gained|reachable|hello|healthy|live|join"  # fmt: skip
-DOWN_WORDS = r"down|dropp?e?d?|lost|disconnected|disconnects?|unlinked|parted|off|out|closed?|gone|no longer|offline|failed|timed out|timeout|broke|broken|away|deregistered|detach(?:ed)?|unreachable|dead|ended|severed|hung up|silent|stopped|loses|lose|fell|fallen|died|cut|drop|leave|part|let go"  # fmt: skip
-CARRIER = r"carrier|noise|noisy|squelch|interference|undecoded|hum(?:ming)?|hiss|unknown signal|signal|mush|rfi|qrm|splat|undecodable|buzz|sql|cos|cor|unmodulated|unidentified|junk|crackle|gibberish"  # fmt: skip
+START = (
+    r"start(?:s|ed|ing)?|begin(?:s|ning)?|began|begun|open(?:s|ed|ing)?|keyed|keys?|keydown|pressed|press|ptt|"
+    r"header|incoming|rise[sn]?|rising|onset|takes?|took|speak(?:s|ing)?|talk(?:s|ing)|up|on|new|enter(?:s|ed)?|"
+    r"acquired?|lift(?:s|ed)?|seize[sd]?|grabs?|live|bot|sot|stx|active|go|heard|hears|hearing|detected|"
+    r"arriv(?:es|ed|al)|comes?|came|head|hello|raised|activity|sync|latched|receiving|busy|transmitting|first|"
+    r"calls|began|launch(?:ed)?|attack|beginning|tx|in|hi|rxon|head"
+)
+END = (
+    r"end(?:s|ed|ing)?|clos(?:e|es|ed|ing)|shuts?|stop(?:s|ped)?|finish(?:es|ed)?|done|over|eot|unkey(?:ed|s)?|"
+    r"releas(?:e|es|ed)|off|down|lasted|gone|drop(?:s|ped)?|clear(?:s|ed)?|trailer|tail|terminat(?:or|ed|es)|"
+    r"last|leaves?|left|complete[ds]?|idle|bye|etx|fell|fall(?:s|en)?|silent|quiet|after|freed?|unlatched|let|"
+    r"vacat(?:es|ed)|ceas(?:es|ed)|goodbye|fini|conclud(?:es|ed)|summary|stats|spoke|talked|out|total|ran|eox|"
+    r"expired|closing|exit|rxoff|lost|timeout"
+)
+REFUSED = (
+    r"refus(?:es|ed|al|ing)?|den(?:y|ied|ies)|reject(?:s|ed|ion)?|turned away|not let|would not|blocked|block|"
+    r"barred|locked|lockout|declin(?:es|ed)|shut out|shutout|no entry|nak|inhibit(?:ed)?|preempted|bounced?|"
+    r"sent away|kept out|can ?not|may not|forbidden|not allowed|ignored call|unable|wait(?:s|ing)? outside|"
+    r"no admittance|busy for|dismissed|held off|won t|wont|not admitted|no room|no access"
+)
+LINK_WORDS = (
+    r"link(?:s|ed|ing)?|unlink(?:ed)?|connect(?:s|ed|ion|ing)?|disconnect(?:s|ed|ion)?|log(?:ged)? ?(?:in|on|"
+    r"out|off)|login|logout|logon|logoff|peer|registered|deregistered|shook hands|handshake|gateway|network|"
+    r"uplink|trunk|tunnel|joined|parted|reconnect(?:ed)?|session|answers|line|bridge|attach(?:ed)?|"
+    r"detach(?:ed)?|net|server|reachable|unreachable|socket|wire|far end|reflector"
+)
+UP_WORDS = (
+    r"up|made|established|connected|connects|linked|joined|in|on|logged in|login|logon|open(?:ed)?|ready|online|"
+    r"restored|back|ok|registered|shook|attach(?:ed)?|reconnected|alive|accepted|begun|started|active|again|"
+    r"caught|gained|reachable|hello|healthy|live|join"
+)
+DOWN_WORDS = (
+    r"down|dropp?e?d?|lost|disconnected|disconnects?|unlinked|parted|off|out|closed?|gone|no longer|offline|"
+    r"failed|timed out|timeout|broke|broken|away|deregistered|detach(?:ed)?|unreachable|dead|ended|severed|"
+    r"hung up|silent|stopped|loses|lose|fell|fallen|died|cut|drop|leave|part|let go"
+)
+CARRIER = (
+    r"carrier|noise|noisy|squelch|interference|undecoded|hum(?:ming)?|hiss|unknown signal|signal|mush|rfi|qrm|"
+    r"splat|undecodable|buzz|sql|cos|cor|unmodulated|unidentified|junk|crackle|gibberish"
+)
 PAGE = r"pag(?:e|es|ed|er|ing)|pocsag|ric|beep(?:ed)?|bleep(?:ed)?|message sent|alert tone|pgr|poc"
-HOST = r"host|system|daemon|service|program|process|engine|controller|controller|repeater|station|box|node|software|version|build|boot(?:ed|ing)?|reboot(?:ed)?|power(?:ed)?|firmware|good (?:morning|night)|initiali[sz]ed|init|daemon|main|core|logger|logging|unit|machine|self|hello|goodbye|awake|shutdown|restart(?:ed|ing)?|startup|sys|log|app|kernel|supervisor|wakes?|sleep(?:s|ing)?"  # fmt: skip
-HOST_UP = r"up|start(?:s|ed|ing|up)?|boot(?:ed|ing|s)?|reboot(?:ed)?|ready|morning|initiali[sz]ed|init|powered|began|begin|begins|running|launch(?:ed)?|hello|awake|wakes?|woke|open(?:ed)?|online|restart(?:ed|ing)?|version|build|cold|warm|alive"  # fmt: skip
-HOST_DOWN = r"down|stop(?:s|ped|ping)?|shut(?:ting)?(?: down)?|shutdown|exit(?:s|ed|ing)?|night|terminat(?:ed|ing|es)|quit(?:s|ting)?|goodbye|bye|halt(?:ed|ing)?|kill(?:ed)?|asleep|sleep(?:s|ing)?|clos(?:ed|ing)|end(?:s|ed)?|off|leaving|stood"  # fmt: skip
-ALIVE = r"alive|heart ?beat|beat|tick(?:s)?|keep ?alive|ping|still (?:here|alive|up|running)|well|health(?:y)?|pulse|watching|all quiet|idle|status|uptime|hb|life|breathing|ok"  # fmt: skip
+HOST = (
+    r"host|system|daemon|service|program|process|engine|controller|controller|repeater|station|box|node|"
+    r"software|version|build|boot(?:ed|ing)?|reboot(?:ed)?|power(?:ed)?|firmware|good (?:morning|night)|"
+    r"initiali[sz]ed|init|daemon|main|core|logger|logging|unit|machine|self|hello|goodbye|awake|shutdown|"
+    r"restart(?:ed|ing)?|startup|sys|log|app|kernel|supervisor|wakes?|sleep(?:s|ing)?"
+)
+HOST_UP = (
+    r"up|start(?:s|ed|ing|up)?|boot(?:ed|ing|s)?|reboot(?:ed)?|ready|morning|initiali[sz]ed|init|powered|began|"
+    r"begin|begins|running|launch(?:ed)?|hello|awake|wakes?|woke|open(?:ed)?|online|restart(?:ed|ing)?|version|"
+    r"build|cold|warm|alive"
+)
+HOST_DOWN = (
+    r"down|stop(?:s|ped|ping)?|shut(?:ting)?(?: down)?|shutdown|exit(?:s|ed|ing)?|night|terminat(?:ed|ing|es)|"
+    r"quit(?:s|ting)?|goodbye|bye|halt(?:ed|ing)?|kill(?:ed)?|asleep|sleep(?:s|ing)?|clos(?:ed|ing)|end(?:s|"
+    r"ed)?|off|leaving|stood"
+)
+ALIVE = (
+    r"alive|heart ?beat|beat|tick(?:s)?|keep ?alive|ping|still (?:here|alive|up|running)|well|health(?:y)?|"
+    r"pulse|watching|all quiet|idle|status|uptime|hb|life|breathing|ok"
+)
 _SUFFIXED = re.compile(
     rf"(?:[A-Z0-9]{{1,4}}/)?{CALL_SIGN.pattern}(?:[ /_-]{{1,3}}[0-9A-Z]{{0,8}}|\s*\([^)]*\))?", CALL_SIGN.flags
 )
-SLOT_WORDS = {"first": 1, "one": 1, "i": 1, "1st": 1, "first slot": 1, "slot one": 1, "second": 2, "two": 2, "ii": 2, "2nd": 2, "second slot": 2, "slot two": 2}  # fmt: skip
+SLOT_WORDS = {
+    "first": 1,
+    "one": 1,
+    "i": 1,
+    "1st": 1,
+    "first slot": 1,
+    "slot one": 1,
+    "second": 2,
+    "two": 2,
+    "ii": 2,
+    "2nd": 2,
+    "second slot": 2,
+    "slot two": 2,
+}
 _SLOT = re.compile(r"^(?:time[ _-]?slot|tslot|slot|ts|sl|s|t)?[ _#:=-]?([12])$", re.IGNORECASE)
 _MERGED = re.compile(
     r"^(.*?[^0-9].*?|p25|m17|c4fm)?[ _/:.#@-]*(?:(?:time)?slot|ts|sl|s|t)?[ _/:.#-]*([12])$", re.IGNORECASE
@@ -293,7 +435,9 @@ _MERGED = re.compile(
 
 @lru_cache(maxsize=100_000)
 def mode_of(text: str) -> dict[str, Any] | None:
-    """What a spelling says of the mode, and of the slot where it says that too; None where it is no spelling that is known."""
+    """What a spelling says of the mode, and of the slot where it says that too; None where it is no spelling that is
+    known.
+    """
     same = sameness(text)
     if text.strip().lower() in ("d*", "d-*"):
         return {"mode": "dstar"}
@@ -351,7 +495,9 @@ def is_callsign(text: str) -> bool:
 
 
 def is_radio_id(text: str) -> bool:
-    """Whether this can be a numeric radio id: within its bits, and as many digits as ids in use have (common practice, no source)."""
+    """Whether this can be a numeric radio id: within its bits, and as many digits as ids in use have (common practice,
+    no source).
+    """
     return 5 <= len(text) <= 8 and callsigns.is_radio_id(text)
 
 

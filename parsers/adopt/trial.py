@@ -1,4 +1,6 @@
-"""How well the traffic that a reading gives can be. The search weighs its readings by it, and the verdict on a dialect is told by it."""
+"""How well the traffic that a reading gives can be. The search weighs its readings by it, and the verdict on a dialect
+is told by it.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass

@@ -39,7 +39,9 @@ def understand(shapes: Sequence[Shape], sample: Sample, known: Known) -> Underst
 
 
 def _fixed(shape: Shape, roles: Roles) -> None:
-    """What fixed words say of mode, slot and side; of lines whose columns have names, only where no column of the log has that."""
+    """What fixed words say of mode, slot and side; of lines whose columns have names, only where no column of the log
+    has that.
+    """
     before = dict(shape.set)
     fixed_meanings(shape)
     named = bool(shape.columns) and shape.columns[-1].name is not None
@@ -48,7 +50,9 @@ def _fixed(shape: Shape, roles: Roles) -> None:
 
 
 def _without_common_side(shapes: Sequence[Shape]) -> None:
-    """Takes away a side that the fixed words of all lines of overs have in common: such a word tells of something else."""
+    """Takes away a side that the fixed words of all lines of overs have in common: such a word tells of something
+    else.
+    """
     voice = [shape for shape in shapes if shape.event in TALK]
     told = any(shape.column("side") is not None for shape in voice)
     if not told and len({shape.set.get("side") for shape in voice}) == 1:

@@ -1,4 +1,6 @@
-"""This host's words into ours: what each spelling of a mode, side, slot, cause or reason stands for, and which of it is a guess."""
+"""This host's words into ours: what each spelling of a mode, side, slot, cause or reason stands for, and which of it
+is a guess.
+"""
 
 import re
 from collections import Counter, defaultdict
@@ -105,7 +107,9 @@ PLAIN: Mapping[str, Callable[[str], dict[str, Any] | None]] = {
 
 
 def _guess_modes(words: Words, left: Counter[str], found: Place) -> None:
-    """Unknown spellings of modes: by what they hint at, by what only one mode does (slots, no call signs), then by elimination."""
+    """Unknown spellings of modes: by what they hint at, by what only one mode does (slots, no call signs), then by
+    elimination.
+    """
     table = words.tables["mode"]
     rest = []
     for value, count in left.most_common():
@@ -160,7 +164,9 @@ def _traits(value: str, found: Place) -> tuple[float, float, float]:
 
 
 def _guess_sides(words: Words, left: Counter[str], found: Place) -> None:
-    """Codes of sides: a receiver measures a signal level, a link loses packets; analogue comes by radio; what is heard most is air."""
+    """Codes of sides: a receiver measures a signal level, a link loses packets; analogue comes by radio; what is heard
+    most is air.
+    """
     if not left:
         return
     table = words.tables["side"]

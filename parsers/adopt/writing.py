@@ -1,4 +1,6 @@
-"""A dialect file from what was learnt: templates in an order in which each line meets its own, and samples that say what it gives."""
+"""A dialect file from what was learnt: templates in an order in which each line meets its own, and samples that say
+what it gives.
+"""
 
 import json
 import re
@@ -115,7 +117,8 @@ def _toml(value: Any) -> str:
 
 
 def with_samples(head: Head, entries: list[Entry], sample: Sample, around_us: int) -> tuple[Dialect, list[Entry]]:
-    """The dialect, each line with samples from the log, and what they give as the dialect itself reads them. A line none of whose rows only
+    """The dialect, each line with samples from the log, and what they give as the dialect itself reads them. A line
+    none of whose rows only
     it can take is left out."""
     dialect = dialect_from_text(text_of(head, entries, ""), Path("learnt"))
     reads = reader(dialect)

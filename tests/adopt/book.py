@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import polars as pl
+
 from parsers.reading import Carry, Reader
 from server.demo.simulate import simulate
 from server.intake.pairing import nothing_open, pair

@@ -6,8 +6,8 @@ import json
 from collections.abc import Iterator
 
 import numpy as np
-from shared.zones import SECOND
 
+from shared.zones import SECOND
 from tests.adopt.book import Book, Hand, local
 
 LABEL = {

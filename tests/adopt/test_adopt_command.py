@@ -6,10 +6,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 from click.testing import CliRunner
+
 from parsers.adopt.answers import answers_text, known_from, with_answer
 from server.cli import cli
 from shared.errors import UnusableError
-
 from tests.adopt.book import book
 from tests.adopt.hands_held import numbered
 from tests.adopt.hands_seen import storyteller

@@ -15,6 +15,7 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
+
 from parsers.constants import KEYS
 from server import bounded
 from server.bounded import Left, OneAtATime, run
@@ -26,7 +27,6 @@ from server.teaching.uploads import still_kept, take_away_left
 from server.web.teach.view import HOLE_WORDS, answers_of
 from shared.errors import UnusableError
 from shared.scratch import MARK
-
 from tests.adopt.errands import die, double, refuse, shout, take, turn_for_ever, wait_for_ever
 from tests.adopt.test_teach_pages import OURS, Hill, begin
 

@@ -10,13 +10,13 @@ import numpy as np
 import polars as pl
 import pytest
 from click.testing import CliRunner
+
 from parsers.adopt.account import account
 from parsers.adopt.answers import known_from, with_answer
 from parsers.dialect import reader
 from server.cli import cli
 from server.intake.learning import Adopted, adopt_lines
 from shared.zones import SECOND
-
 from tests.adopt.book import read_back
 
 BEGIN = dt.datetime(2026, 6, 1, 8, 0, 0, tzinfo=dt.UTC)
@@ -98,9 +98,7 @@ def test_rubbish_stays_unread_and_is_no_refusal() -> None:
     assert made.fit.unread == 12 and made.fit.ignored == 0
 
 
-def test_the_reading_tells_sides_that_stand_in_opening_lines_every_mode_and_nothing_of_whole_overs_where_there_are_none() -> (
-    None
-):
+def test_the_reading_tells_sides_of_opening_lines_every_mode_and_no_whole_overs_where_there_are_none() -> None:
     made = adopted(bench_log().lines)
     told = " ".join(account(made.learnt, made.fit).sentences)
     assert "100.0% a side" in told
@@ -161,7 +159,8 @@ def test_whole_overs_that_follow_an_ignored_line_by_another_of_their_numbers_are
         end = now + tenths * SECOND // 10
         lines.append(f"{stamp(now)} | lamp amber for {who}")
         lines.append(
-            f"{stamp(end)} | bench DMR{number % 2 + 1}: {who} heard, duration {chance.uniform(2, 60):.1f}, weight {tenths / 10}"
+            f"{stamp(end)} | bench DMR{number % 2 + 1}: {who} heard, duration {chance.uniform(2, 60):.1f}, "
+            f"weight {tenths / 10}"
         )
         now = end + int(chance.integers(20, 900)) * SECOND // 10
     made = adopted(lines)

@@ -1,6 +1,8 @@
-"""Hosts drawn from the grammar: what comes of them in the suite's short form, with floors that are raised as the learner gets better.
+"""Hosts drawn from the grammar: what comes of them in the suite's short form, with floors that are raised as the
+learner gets better.
 
-A day of learning and two of use, so that the suite stays quick; the long form (`make bench`) learns from two days and reads five.
+A day of learning and two of use, so that the suite stays quick; the long form (`make bench`) learns from two days
+and reads five.
 """
 
 from functools import lru_cache
@@ -10,7 +12,8 @@ import pytest
 from tests.adopt.grammar.bench import Outcome, outcome
 
 HOSTS = 20
-#: (right in mode and duration, right in every field) of HOSTS, and how many may be wrong and called good: what held when last measured
+#: (right in mode and duration, right in every field) of HOSTS, and how many may be wrong and called good: what held
+#: when last measured
 FLOORS = {"open": (19, 19, 1), "held": (15, 12, 1), "made up": (16, 15, 0)}
 
 

@@ -7,6 +7,7 @@ from functools import lru_cache
 import numpy as np
 import polars as pl
 import pytest
+
 from parsers.adopt.account import account
 from parsers.adopt.model import Known
 from parsers.adopt.trade import mode_of
@@ -14,7 +15,6 @@ from parsers.dialect import reader
 from parsers.reading import Carry
 from parsers.samples import check_samples
 from server.intake.learning import Adopted, adopt_lines
-
 from tests.adopt.book import Hand, Score, book, read_back, score
 from tests.adopt.hands_held import HELD, LOOKED_AT
 from tests.adopt.hands_last import LAST

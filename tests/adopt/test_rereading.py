@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import sqlalchemy as sa
+
 from parsers.adopt.learn import Learnt, learn
 from parsers.adopt.more import propose, with_proposal
 from parsers.dialect import dialect_from_text
@@ -17,7 +18,6 @@ from server.intake.ingest import Intake
 from server.intake.rereading import reread
 from server.store import schema
 from server.store.engine import open_store, reading
-
 from tests.adopt.book import book
 from tests.adopt.hands_seen import storyteller
 

@@ -13,11 +13,11 @@ import pytest
 import uvicorn
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, sync_playwright
+
 from server.source import StoreSource
 from server.teaching.teacher import Teacher
 from server.web.app import create_app, uvicorn_settings
 from server.web.listening import WebOptions
-
 from tests.adopt.test_teach_pages import Hill
 
 pytestmark = pytest.mark.browser

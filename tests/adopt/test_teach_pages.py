@@ -11,6 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 import sqlalchemy as sa
+from starlette.testclient import TestClient
+
 from parsers.adopt.learn import learn
 from server.config import load_station
 from server.intake.ingest import Intake
@@ -22,8 +24,6 @@ from server.teaching.teacher import Teacher
 from server.web.app import create_app
 from server.web.listening import WebOptions
 from server.web.teach.view import news_of_log
-from starlette.testclient import TestClient
-
 from tests.adopt.book import book
 from tests.adopt.hands_held import numbered
 from tests.adopt.hands_seen import storyteller
@@ -180,7 +180,8 @@ def test_a_path_outside_of_the_logs_folders_is_not_read(hill: Hill, path: str) -
 def test_hostile_lines_are_escaped_on_the_lesson(hill: Hill) -> None:
     hostile = "<script>alert(1)</script>"
     lines = [
-        f"2026-06-01 10:{n // 60:02d}:{n % 60:02d} QA{n % 9 + 1}XYZ in DMR slot 1 from the aerial to {hostile} spoke for {n % 30}.5 s"
+        f"2026-06-01 10:{n // 60:02d}:{n % 60:02d} QA{n % 9 + 1}XYZ in DMR slot 1 from the aerial to "
+        f"{hostile} spoke for {n % 30}.5 s"
         for n in range(200)
     ]
     lines[3] += "\x1b[2J"

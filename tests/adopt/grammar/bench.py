@@ -98,7 +98,9 @@ def _fields(found: Sequence[Outcome]) -> str:
 
 
 def reliability(found: Sequence[Outcome]) -> str:
-    """What readings say of the share that is right, beside what was: the nearer the two, the better the doubt can be trusted."""
+    """What readings say of the share that is right, beside what was: the nearer the two, the better the doubt can be
+    trusted.
+    """
     rows = [
         "| the reading says right | hosts | right in mode and duration, mean | of these at least 95 % right |",
         "| --- " * 4 + "|",
@@ -108,9 +110,8 @@ def reliability(found: Sequence[Outcome]) -> str:
         some = [one for one in found if low <= one.right < high and not one.failed]
         if some:
             mean = sum(one.both for one in some) / len(some)
-            rows.append(
-                f"| {low:.0%} to {min(1.0, high):.0%} | {len(some)} | {mean:.1%} | {sum(one.both >= 0.95 for one in some)} |"
-            )
+            right = sum(one.both >= 0.95 for one in some)
+            rows.append(f"| {low:.0%} to {min(1.0, high):.0%} | {len(some)} | {mean:.1%} | {right} |")
     return "\n".join(rows)
 
 

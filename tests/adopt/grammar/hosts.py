@@ -1,4 +1,6 @@
-"""Hosts drawn from the productions: how each writes a book of traffic, and what its words mean, for a keeper who is asked."""
+"""Hosts drawn from the productions: how each writes a book of traffic, and what its words mean, for a keeper who is
+asked.
+"""
 
 import json
 from collections.abc import Iterator, Sequence
@@ -89,7 +91,9 @@ class GrammarHost:
 
 
 def draw_host(seed: int, *, held: bool, made_up: bool = False, lossy: bool = False) -> GrammarHost:
-    """A host at random. One that is `held` takes productions that are kept apart in about half of its parts, at least two."""
+    """A host at random. One that is `held` takes productions that are kept apart in about half of its parts, at least
+    two.
+    """
     rng = np.random.default_rng([seed, 77, held])
     names: dict[str, str] = {}
     apart: list[str] = []

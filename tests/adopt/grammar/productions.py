@@ -1,4 +1,5 @@
-"""What a host is drawn from: for each part of a log line a choice of productions. Those that are kept apart are never drawn while tuning.
+"""What a host is drawn from: for each part of a log line a choice of productions. Those that are kept apart are never
+drawn while tuning.
 
 Everything here is invented; no production is how an existing program writes.
 """

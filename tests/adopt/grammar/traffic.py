@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+
 from shared.identity import identity
 from shared.zones import SECOND, to_us
-
 from tests.adopt.book import Book
 
 Row = dict[str, Any]
@@ -75,7 +75,9 @@ def _targets(rng: np.random.Generator, habits: Habits, mode: str) -> list[str]:
 
 
 def draw_book(rng: np.random.Generator, habits: Habits) -> Book:
-    """The rows as an activity line has them, in order of time, and the true overs; ends carry `start`, `session` numbers every over."""
+    """The rows as an activity line has them, in order of time, and the true overs; ends carry `start`, `session`
+    numbers every over.
+    """
     people = [_call(rng) for _ in range(int(rng.integers(12, 60)))]
     number = {call: str(9_990_000 + n) for n, call in enumerate(people)}
     at_home = {call: rng.choice(habits.modes, size=int(rng.integers(1, 3))) for call in people}

@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 import polars as pl
+
 from parsers.adopt.answers import known_from, with_answer
 from parsers.dialect import reader
 from parsers.reading import Carry
@@ -12,7 +13,6 @@ from server.intake.learning import adopt_lines
 from server.intake.pairing import nothing_open, pair
 from shared.errors import AirtallyError
 from shared.zones import SECOND
-
 from tests.adopt.book import Row
 from tests.adopt.grammar.hosts import GrammarHost, draw_host, write_log
 from tests.adopt.grammar.traffic import draw_book, draw_habits
@@ -120,7 +120,9 @@ def try_host(
 
 
 def _compare(trial: Trial, truth: list[Row], found: list[Row]) -> None:
-    """Each true over with the found one that starts nearest; where lines are lost, only what both ends could tell is asked for."""
+    """Each true over with the found one that starts nearest; where lines are lost, only what both ends could tell is
+    asked for.
+    """
     host = trial.host
     starts = np.array([row["start"] for row in found], dtype=np.int64)
     free = np.ones(len(found), dtype=np.bool_)
