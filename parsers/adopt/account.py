@@ -54,7 +54,8 @@ def account(learnt: Learnt, fit: Fit) -> Account:
         )
     else:
         verdict = (
-            f"The fit is good: {fit.coverage:.1%} of the lines are understood or ignored, and {fit.agreement:.1%} of the "
+            f"The fit is good: {fit.coverage:.1%} of the lines are understood or ignored, and "
+            f"{fit.agreement:.1%} of the "
             "overs are consistent (their length fits their times, none overlap)."
         )
     says = [
