@@ -28,7 +28,7 @@ def test_pages_lead_to_moments_that_are_there(open_pages: Opened, path: str) -> 
 def test_a_list_is_cut_and_says_how_much_is_left_out(open_pages: Opened) -> None:
     page = open_pages(FakeSource()).get(f"/week/{WEEK}").text
     assert "The longest waits, and their moments" in page and "more refused calls." in page.replace("\u00a0", " ")
-    assert len(moments(page)) == 20
+    assert len(moments(page)) == 12
 
 
 def test_the_address_of_a_moment_keeps_its_fraction_of_a_second() -> None:

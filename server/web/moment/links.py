@@ -16,7 +16,7 @@ from server.web.shell import Link
 from shared.incidents import AnyIncident
 from shared.zones import SECOND
 
-MOST = 20  # of one list: a page on a slow link
+MOST = 12  # of one list: a page on a slow link
 
 
 @dataclass(frozen=True)
