@@ -106,10 +106,14 @@ def _mode_free(mode: int, free: FreeTime) -> ModeFree:
 
 def _map(free: FreeTime, label: Label, sentence: str) -> HourCells:
     known = [[None if share != share else float(share) for share in row] for row in free.by_hour]
+
+    def taken(share: float | None) -> float | None:
+        return None if share is None else 1 - share
+
     return HourCells(
         days=tuple(name[:3] for name in WEEKDAYS),
-        cells=tuple(tuple(None if share is None else 1 - share for share in row) for row in known),
-        numbers=tuple(tuple(words.NONE if share is None else f"{100 * share:.0f}" for share in row) for row in known),
+        cells=tuple(tuple(map(taken, row)) for row in known),
+        numbers=tuple(tuple(map(words.bare_percent, row)) for row in known),
         full="the whole hour",
         alt=f"{label.text} by day of the week and hour of the day. {sentence}",
     )

@@ -26,15 +26,20 @@ def headline(found: Links, names: TargetNames) -> Sentence:
     down = [one for one in told if one.turned and not one.turned[1]]
     if down:
         return _down(down, len(found.links), found, names)
+    return _silent(found, names) or _all_up(told, found, names)
+
+
+def _silent(found: Links, names: TargetNames) -> Sentence:
+    """Of the links that are up and silent, the one that is so for longest; empty where none is."""
     silent = now_silent(found)
-    if silent:
-        one, silence = max(silent, key=lambda pair: pair[1].seconds)
-        return say(
-            f"{the_link(shown_name(one, names))} is up but ",
-            figure("silent", "link silence"),
-            f": no over has come through it for {elapsed(silence.seconds)}.",
-        )
-    return _all_up(told, found, names)
+    if not silent:
+        return ()
+    one, silence = max(silent, key=lambda pair: pair[1].seconds)
+    return say(
+        f"{the_link(shown_name(one, names))} is up but ",
+        figure("silent", "link silence"),
+        f": no over has come through it for {elapsed(silence.seconds)}.",
+    )
 
 
 def _down(down: Sequence[LinkFigures], of: int, found: Links, names: TargetNames) -> Sentence:
@@ -50,26 +55,32 @@ def _down(down: Sequence[LinkFigures], of: int, found: Links, names: TargetNames
 
 
 def _all_up(told: Sequence[LinkFigures], found: Links, names: TargetNames) -> Sentence:
-    all_known, many = len(told) == len(found.links), len(told)
-    who = the_link(shown_name(told[0], names)) if len(found.links) == 1 else ""
-    opening = f"{who} is up" if who else f"All {count(many, 'link')} are up"
-    if not all_known:
-        of = f"{whole_number(many)} of {count(len(found.links), 'link')} {verb(many, 'is', 'are')} up"
-        opening = f"{of}, and of the others nothing is known"
+    only = len(found.links) == 1
+    opening = _up_words(told, found, names)
     worst = min(told, key=lambda one: 2.0 if one.availability is None else one.availability)
     if not worst.down_s:
-        never = "it was not seen down" if who else "none of them was seen down"
-        return say(f"{opening}; {never} in these weeks.")
-    least = "it was" if who else f"the least available, {shown_name(worst, names)}, was"
-    outages, flaps = worst.outages or (), worst.flaps or 0
-    longest = f", the longest {duration(max(one.length_s for one in outages))}" if outages else ""
-    often = [count(len(outages), "outage") + longest] if outages else []
-    often += [count(flaps, "flap")] if flaps else []
+        return say(f"{opening}; {'it was not' if only else 'none of them was'} seen down in these weeks.")
+    least = "it was" if only else f"the least available, {shown_name(worst, names)}, was"
     return say(
         f"{opening}; {least} ",
         figure("available", "link availability"),
-        f" for {fine_percent(worst.availability)} of the known time, with {' and '.join(often)}.",
+        f" for {fine_percent(worst.availability)} of the known time, with {_how_often(worst)}.",
     )
+
+
+def _up_words(told: Sequence[LinkFigures], found: Links, names: TargetNames) -> str:
+    many, every = len(told), len(found.links)
+    if many < every:
+        up = f"{whole_number(many)} of {count(every, 'link')} {verb(many, 'is', 'are')} up"
+        return f"{up}, and of the others nothing is known"
+    return f"{the_link(shown_name(told[0], names))} is up" if every == 1 else f"All {count(many, 'link')} are up"
+
+
+def _how_often(its: LinkFigures) -> str:
+    outages, flaps = its.outages or (), its.flaps or 0
+    longest = f", the longest {duration(max(one.length_s for one in outages))}" if outages else ""
+    often = [count(len(outages), "outage") + longest] if outages else []
+    return " and ".join([*often, *([count(flaps, "flap")] if flaps else [])])
 
 
 def findings(found: Links, names: TargetNames) -> tuple[Finding, ...]:

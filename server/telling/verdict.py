@@ -124,8 +124,11 @@ def _beside_others(airtime: Mapping[str, Beside]) -> str:
     whole = airtime.get(CHANNEL)
     if whole is not None and whole.notable:
         return f"A {'busier' if whole.now > (whole.usual or 0) else 'quieter'} week than usual: "
-    moved = any(beside.notable and beside.moved_by >= WORTH_SAYING_S for beside in known)
-    return "Normal on the whole: " if moved else "A normal week: "
+    return "Normal on the whole: " if any(map(_stands_out, known)) else "A normal week: "
+
+
+def _stands_out(beside: Beside) -> bool:
+    return bool(beside.notable) and beside.moved_by >= WORTH_SAYING_S
 
 
 def _headline_without_airtime(facts: WeekFacts, seen: float) -> Sentence:

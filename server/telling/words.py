@@ -78,6 +78,11 @@ def minutes(seconds: float | None) -> str:
     return "<1" if 0 < seconds < 30 else f"{seconds / 60:.0f}"
 
 
+def bare_percent(share: float | None) -> str:
+    """Whole percent without its sign, for a cell of a map."""
+    return NONE if share is None else f"{100 * share:.0f}"
+
+
 def whole_minutes(seconds: float) -> str:
     """`12 min`, for a mean of many."""
     return f"{seconds / 60:.0f} min"

@@ -96,7 +96,7 @@ def _map_table(shares: np.ndarray, names: Sequence[str]) -> Table:
     rows = tuple(
         Row(
             Label(f"{hour:02d}:00"),
-            tuple("–" if np.isnan(share) else f"{100 * share:.0f}" for share in shares[:, hour]),
+            tuple(words.bare_percent(None if np.isnan(share) else share) for share in shares[:, hour]),
         )
         for hour in range(24)
     )

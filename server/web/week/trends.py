@@ -73,10 +73,7 @@ def trends(weeks: Sequence[WeekBefore], notes: Sequence[Note], zone: ZoneInfo) -
     counted = [week.seen >= SEEN_ENOUGH for week in weeks]
     if sum(counted) < FEWEST:
         return None
-    modes = sorted(
-        (mode for mode in MODES if any(_counts(week.sums.get(mode)) for week in weeks)),
-        key=lambda mode: -sum(week.sums[mode].airtime_s for week in weeks if mode in week.sums),
-    )
+    modes = _modes(weeks)
     names = [f"Week {week_of(week.start_us, zone).number}" for week in weeks]
     start, end = weeks[0].start_us, weeks[-1].end_us
     marked = [note for note in notes if start <= note.at_us < end]
@@ -88,6 +85,14 @@ def trends(weeks: Sequence[WeekBefore], notes: Sequence[Note], zone: ZoneInfo) -
         marks=tuple(round(PAD + (note.at_us - start) / (end - start) * (WIDTH - 2 * PAD), 1) for note in marked),
         notes=tuple(f"{day_words(note.at_us, zone)}, {note.kind}: {note.text}" for note in marked),
         table=_table(modes, weeks, counted, names),
+    )
+
+
+def _modes(weeks: Sequence[WeekBefore]) -> list[str]:
+    """Those of which anything is drawn, most airtime first."""
+    return sorted(
+        (mode for mode in MODES if any(_counts(week.sums.get(mode)) for week in weeks)),
+        key=lambda mode: -sum(week.sums[mode].airtime_s for week in weeks if mode in week.sums),
     )
 
 
@@ -117,12 +122,13 @@ def _drawn(values: Sequence[float | None]) -> tuple[str, tuple[float | None, flo
     """The path from 0 at the bottom to the highest week at the top, and where its last point lies."""
     most = max((value for value in values if value is not None), default=0.0) or 1.0
     step = (WIDTH - 2 * PAD) / len(values)
-    points = [
-        None
-        if value is None
-        else (round(PAD + (at + 0.5) * step, 1), round(HEIGHT - PAD - value / most * (HEIGHT - 2 * PAD), 1))
-        for at, value in enumerate(values)
-    ]
+
+    def point_of(at: int, value: float | None) -> tuple[float, float] | None:
+        if value is None:
+            return None
+        return round(PAD + (at + 0.5) * step, 1), round(HEIGHT - PAD - value / most * (HEIGHT - 2 * PAD), 1)
+
+    points = [point_of(at, value) for at, value in enumerate(values)]
     path = ""
     for before, point in zip([None, *points], points, strict=False):
         if point is not None:
