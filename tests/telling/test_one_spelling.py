@@ -16,7 +16,7 @@ TELLING = "server.telling"
 #: A unit right after a number.
 UNIT = re.compile(r"[\s\u00a0](?:s|min|h|%)(?![A-Za-z])")
 #: Whole dates and times as forms, addresses and files have them (ISO 8601).
-FOR_MACHINES = {"%Y", "%Y-%m", "%Y-%m-%d", "%H:%M:%S"}
+FOR_MACHINES = {"%Y", "%Y-%m", "%Y-%m-%d", "%H:%M:%S", "%Y-%m-%dT%H:%M"}
 #: Rooms that may ask telling and write other programs' texts: the demo writes host logs.
 OTHERS = ("server.demo",)
 
