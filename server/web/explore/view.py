@@ -8,7 +8,7 @@ from server.analytics.activity import Window
 from server.analytics.explored import CHANNEL, Explored
 from server.telling.explored import MEASURES, OF_THE_CHANNEL, modes_by_airtime, totals_table
 from server.telling.modes import mode_name
-from server.telling.numbers import UNKNOWN
+from server.telling.numbers import UNKNOWN, exact_duration
 from server.telling.parts import Label, Row, Table
 from server.telling.words import NONE
 from server.web.explore.asked import Asked
@@ -110,11 +110,10 @@ def _compared(asked: Asked) -> str:
     before = asked.before
     said = f"Beside it stands the same {_weeks(asked.back)} before, with the same days of the week and times of day: "
     said += f"{stretch_label(before[0][0], before[-1][1], asked.zone)}."
-    hours = ((asked.window[1] - asked.window[0]) - (before[-1][1] - before[0][0])) // 3_600_000_000
-    if hours:
-        said += (
-            f" It is {abs(hours)} h {'shorter' if hours > 0 else 'longer'}, as the clocks changed in one of the two."
-        )
+    longer = (before[-1][1] - before[0][0]) - (asked.window[1] - asked.window[0])
+    if longer:
+        by = exact_duration(abs(longer))
+        said += f" It is {by} {'longer' if longer > 0 else 'shorter'}, as the clocks changed in one of the two."
     return said
 
 
