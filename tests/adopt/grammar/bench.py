@@ -1,6 +1,6 @@
 """Many drawn hosts: how many come out right, by production, and how far the doubt can be trusted.
 
-usage: python -m tests.adopt.grammar.bench open|held HOSTS [made] [thin]
+usage: python -m tests.adopt.grammar.bench open|held|fresh HOSTS [made] [thin]
 """
 
 import sys
@@ -31,9 +31,11 @@ class Outcome:
     both: float  #: the share that is right in mode and duration
 
 
-def outcome(seed: int, *, held: bool, made_up: bool, thin: bool = False, days: int = 5, learn_days: int = 2) -> Outcome:
+def outcome(
+    seed: int, *, held: bool = False, fresh: bool = False, made_up: bool = False, thin: bool = False, days: int = 5, learn_days: int = 2
+) -> Outcome:
     """One host, tried."""
-    trial = try_host(seed, held=held, made_up=made_up, lossy=made_up, thin=thin, days=days, learn_days=learn_days)
+    trial = try_host(seed, held=held, fresh=fresh, made_up=made_up, lossy=made_up, thin=thin, days=days, learn_days=learn_days)
     wrong = [key for key, share in trial.shares.items() if share < RIGHT]
     wrong += ["refusals"] * (not trial.refusals_right) + ["links"] * (trial.links is False)
     return Outcome(
@@ -50,10 +52,12 @@ def outcome(seed: int, *, held: bool, made_up: bool, thin: bool = False, days: i
     )
 
 
-def outcomes(hosts: int, *, held: bool, made_up: bool = False, thin: bool = False, workers: int = 2) -> list[Outcome]:
+def outcomes(
+    hosts: int, *, held: bool = False, fresh: bool = False, made_up: bool = False, thin: bool = False, workers: int = 2
+) -> list[Outcome]:
     """The first so many hosts."""
     with ProcessPoolExecutor(workers) as pool:
-        return list(pool.map(partial(outcome, held=held, made_up=made_up, thin=thin), range(hosts), chunksize=2))
+        return list(pool.map(partial(outcome, held=held, fresh=fresh, made_up=made_up, thin=thin), range(hosts), chunksize=2))
 
 
 def table(found: Sequence[Outcome]) -> str:
@@ -118,7 +122,8 @@ def reliability(found: Sequence[Outcome]) -> str:
 def main() -> None:
     """Tries hosts and prints the tables."""
     began = time.perf_counter()
-    found = outcomes(int(sys.argv[2]), held=sys.argv[1] == "held", made_up="made" in sys.argv, thin="thin" in sys.argv)
+    kind, words = sys.argv[1], sys.argv[3:]
+    found = outcomes(int(sys.argv[2]), held=kind == "held", fresh=kind == "fresh", made_up="made" in words, thin="thin" in words)
     print(table(found), "", reliability(found), "", f"{time.perf_counter() - began:.0f} s", sep="\n")
 
 

@@ -11,6 +11,7 @@ import numpy as np
 
 from tests.adopt.book import Book, Row
 from tests.adopt.grammar import productions as of
+from tests.adopt.grammar.fresh import CHOICES, FAMILIES, plain, spelt
 from tests.adopt.grammar.productions import Choice
 
 T = TypeVar("T")
@@ -90,20 +91,23 @@ class GrammarHost:
         return None
 
 
-def draw_host(seed: int, *, held: bool, made_up: bool = False, lossy: bool = False) -> GrammarHost:
+def draw_host(seed: int, *, held: bool, made_up: bool = False, lossy: bool = False, fresh: bool = False) -> GrammarHost:
     """A host at random. One that is `held` takes productions that are kept apart in about half of its parts, at least
-    two.
+    two; one that is `fresh` likewise takes those of fresh.py.
     """
-    rng = np.random.default_rng([seed, 77, held])
+    rng = np.random.default_rng([seed, 77, 2 if fresh else held])
     names: dict[str, str] = {}
     apart: list[str] = []
 
     def pick(part: str, choices: tuple[Choice[T], ...]) -> T:
         kept = [one for one in choices if one.apart]
-        pool = kept if held and kept and rng.random() < 0.5 else [one for one in choices if not one.apart]
+        new = CHOICES.get(part.rstrip(" 01"), ())
+        pool = [one for one in choices if not one.apart]
+        if (fresh and new and rng.random() < 0.5) or (held and kept and rng.random() < 0.5):
+            pool = list(new) if fresh else kept
         chosen = pool[int(rng.integers(len(pool)))]
         names[part] = chosen.name
-        if chosen.apart:
+        if chosen.apart or chosen in new:
             apart.append(part)
         return chosen.value
 
@@ -145,8 +149,8 @@ def draw_host(seed: int, *, held: bool, made_up: bool = False, lossy: bool = Fal
         damaged=0.002 if rng.random() < 0.3 else 0.0,
         made_up=made_up,
     )
-    if held and len(host.apart) < 2:
-        return draw_host(seed + 1_000_003, held=True, made_up=made_up, lossy=lossy)
+    if (held or fresh) and len(host.apart) < 2:
+        return draw_host(seed + 1_000_003, held=held, made_up=made_up, lossy=lossy, fresh=fresh)
     logs = {
         "mode",
         "slot",
@@ -199,6 +203,8 @@ class _Pen:
             event = "over" if whole else event
             at = row["start"] if host.tells == "at-start" else at
             cells = {} if host.tells == "session" else self._who(row)
+            if host.tells == "key":
+                cells = {key: cells[key] for key in ("mode", "slot") if key in cells}
             if host.tells != "bare":
                 cells["length"] = host.length.spell(row["seconds"])
             if host.causes:
@@ -249,6 +255,8 @@ class _Pen:
     def _spelt(self, at: int, number: int, verb: str, cells: dict[str, str]) -> str:
         host, family = self._host, self._host.family
         stamp = host.stamp.spell(at, host.zone)
+        if family in FAMILIES:
+            return spelt(family, stamp, self._tag(at, number), verb, cells)
         if family in ("json", "nested"):
             bare = {key: _of_slot(value) if key == "slot" else value for key, value in cells.items()}
             inner = (
@@ -306,13 +314,17 @@ class _Pen:
     def _dress(self, us: int, number: int, text: str) -> str:
         host = self._host
         stamp = host.stamp.spell(us, host.zone)
+        if host.family in FAMILIES:
+            return plain(host.family, stamp, self._tag(us, number), text)
         if host.family in ("json", "nested"):
             return json.dumps({"time": stamp.strip("[]"), "event": "note", "text": text})
         if host.family in ("bar", "spaced-bar", "tabs", "header"):
             mark = {"bar": "|", "spaced-bar": " | ", "tabs": "\t", "header": ";"}[host.family]
             return mark.join([stamp, "note", *[""] * (len(COLUMNS) - 2), text])
-        day = (us - (self._first or us)) // 86_400_000_000
-        return f"{stamp} {host.tag(day, number)}{text}"
+        return f"{stamp} {self._tag(us, number)}{text}"
+
+    def _tag(self, us: int, number: int) -> str:
+        return str(self._host.tag((us - (self._first or us)) // 86_400_000_000, number))
 
 
 def _of_slot(text: str) -> str:

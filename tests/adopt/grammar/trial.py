@@ -66,6 +66,7 @@ def try_host(
     seed: int,
     *,
     held: bool,
+    fresh: bool = False,
     made_up: bool = False,
     lossy: bool = False,
     thin: bool = False,
@@ -74,8 +75,8 @@ def try_host(
     learn_days: int = LEARN_DAYS,
 ) -> Trial:
     """Draw, write, learn (answering what is asked as somebody would who knows the host), read all days, compare."""
-    host = draw_host(seed, held=held, made_up=made_up, lossy=lossy)
-    rng = np.random.default_rng([seed, 3, held])
+    host = draw_host(seed, held=held, made_up=made_up, lossy=lossy, fresh=fresh)
+    rng = np.random.default_rng([seed, 3, 2 if fresh else held])
     book = draw_book(rng, draw_habits(rng, days=days, thin=thin))
     lines = list(write_log(host, book))
     until = book.rows[0]["t"] + learn_days * 86_400 * SECOND
