@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from server.analytics.activity import Ints
-from server.analytics.figure_types import Json, Stretch
+from server.analytics.figure_types import Json, Stretch, Withheld
 from server.analytics.planning import local_hours
 from server.analytics.polish import (
     Common,
@@ -26,13 +26,18 @@ from server.analytics.polish import (
     overs_of,
     stations_of,
 )
-from server.analytics.reception_changes import Change, Series, at_hours, changes, series_of
+from server.analytics.reception_changes import FEWEST, Change, Series, at_hours, changes, series_of
 from server.analytics.reception_hours import inside
 from shared.zones import DAY, HOUR
 
 WEEKS_13 = 91  # days
 REGULAR_DAYS = 10
 BASE_DAYS = 28
+
+
+def few_withheld(stations: int) -> int | Withheld:
+    """A count for JSON, without telling of a small group."""
+    return Withheld.FEWER if 0 < stations < FEWEST else stations
 
 
 @dataclass(frozen=True)
@@ -47,7 +52,7 @@ class Day:
     stations: int  #: regulars' stations that were heard
 
     def as_json(self) -> Json:
-        return asdict(self) | {"day": self.day.isoformat()}
+        return asdict(self) | {"day": self.day.isoformat(), "stations": few_withheld(self.stations)}
 
 
 @dataclass(frozen=True)
@@ -84,7 +89,7 @@ class Reception:
         """Just what `airtally reception --json` prints."""
         return {
             "window": self.window.as_json(),
-            "regulars": self.regulars,
+            "regulars": few_withheld(self.regulars),
             "readings": self.readings,
             "days": [one.as_json() for one in self.days],
             "changes": [one.as_json() for one in self.changes],

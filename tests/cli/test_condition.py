@@ -171,8 +171,11 @@ def test_a_shorter_window_is_judged_by_the_weeks_before_and_after_it(tmp_path: P
     assert isinstance(before, dict) and before["changes"] == []
 
 
-def test_few_stations_are_no_number_on_the_terminal(tmp_path: Path) -> None:
+def test_few_stations_are_no_number_on_the_terminal_nor_in_json(tmp_path: Path) -> None:
     folder = hill(tmp_path, heard(CALLS[:4], 20, 99))
+    found = asked("reception", folder, "--month", "2026-08")
+    assert isinstance(found, dict) and found["regulars"] == "fewer than 5"
+    assert {one["stations"] for one in found["days"]} == {"fewer than 5", 0}
     said = airtally("reception", "--month", "2026-08", cwd=folder).stdout
     assert "ten days or more): fewer than 5." in said and "Reception is as usual" in said
     early = airtally("reception", "--from", "2026-08-01", "--to", "2026-08-05", cwd=folder).stdout

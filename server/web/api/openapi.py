@@ -71,11 +71,12 @@ FIGURES = typed(
     intake=typed(figure_types.LineCounts),
 )
 SHIFT = {name: nullable(NUMBER) for name in ("shift_db", "low_db", "high_db", "errors_pct")}
+FEW: Schema = {"anyOf": [COUNT, {"const": str(figure_types.Withheld.FEWER)}]}  #: a count that hides a small group
 RECEPTION = record(
     window=WINDOW,
-    regulars=COUNT,
+    regulars=FEW,
     readings=COUNT,
-    days=items(typed(reception.Day, day=DAY)),
+    days=items(typed(reception.Day, day=DAY, stations=FEW)),
     changes=items(
         record(
             day=DAY, earliest=DAY, latest=DAY, **SHIFT, kind={"enum": [str(kind) for kind in Kind]},

@@ -32,10 +32,19 @@ class Outcome:
 
 
 def outcome(
-    seed: int, *, held: bool = False, fresh: bool = False, made_up: bool = False, thin: bool = False, days: int = 5, learn_days: int = 2
+    seed: int,
+    *,
+    held: bool = False,
+    fresh: bool = False,
+    made_up: bool = False,
+    thin: bool = False,
+    days: int = 5,
+    learn_days: int = 2,
 ) -> Outcome:
     """One host, tried."""
-    trial = try_host(seed, held=held, fresh=fresh, made_up=made_up, lossy=made_up, thin=thin, days=days, learn_days=learn_days)
+    trial = try_host(
+        seed, held=held, fresh=fresh, made_up=made_up, lossy=made_up, thin=thin, days=days, learn_days=learn_days
+    )
     wrong = [key for key, share in trial.shares.items() if share < RIGHT]
     wrong += ["refusals"] * (not trial.refusals_right) + ["links"] * (trial.links is False)
     return Outcome(
@@ -57,7 +66,9 @@ def outcomes(
 ) -> list[Outcome]:
     """The first so many hosts."""
     with ProcessPoolExecutor(workers) as pool:
-        return list(pool.map(partial(outcome, held=held, fresh=fresh, made_up=made_up, thin=thin), range(hosts), chunksize=2))
+        return list(
+            pool.map(partial(outcome, held=held, fresh=fresh, made_up=made_up, thin=thin), range(hosts), chunksize=2)
+        )
 
 
 def table(found: Sequence[Outcome]) -> str:
@@ -123,7 +134,9 @@ def main() -> None:
     """Tries hosts and prints the tables."""
     began = time.perf_counter()
     kind, words = sys.argv[1], sys.argv[3:]
-    found = outcomes(int(sys.argv[2]), held=kind == "held", fresh=kind == "fresh", made_up="made" in words, thin="thin" in words)
+    found = outcomes(
+        int(sys.argv[2]), held=kind == "held", fresh=kind == "fresh", made_up="made" in words, thin="thin" in words
+    )
     print(table(found), "", reliability(found), "", f"{time.perf_counter() - began:.0f} s", sep="\n")
 
 

@@ -1,5 +1,5 @@
-"""Productions that were written when the learner was done, by somebody who had not looked at how it learns: hosts for one honest
-figure. Nothing is tuned on them.
+"""Productions that were written by somebody who had not looked at how the learner learns. Nothing is tuned on them:
+they are there for one honest figure.
 
 Everything here is invented; no production is how an existing program writes.
 """
@@ -10,7 +10,6 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from shared.zones import from_us
-
 from tests.adopt.grammar.productions import Choice, Length, Stamp
 
 
@@ -70,7 +69,10 @@ CHOICES: dict[str, tuple[Choice[Any], ...]] = {
         Choice("keyed", _verbs("keyed", "unkeyed", "keyed for", "blocked", "bridge up", "bridge down")),
         Choice("floor", _verbs("floor taken", "floor free", "floor used", "floor refused", "line in", "line out")),
         Choice("XMIT", _verbs("XMIT-BEGIN", "XMIT-FINISH", "XMIT", "XMIT-DENY", "PEER-UP", "PEER-DOWN")),
-        Choice("voice in, voice out", _verbs("voice in", "voice out", "voice", "not let in", "far end there", "far end gone")),
+        Choice(
+            "voice in, voice out",
+            _verbs("voice in", "voice out", "voice", "not let in", "far end there", "far end gone"),
+        ),
     ),
     "lengths": (
         Choice("sec", Length(lambda s: f"{s:.1f} sec", 0.1)),
