@@ -9,7 +9,6 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
 from server.analytics.activity import Ints, Window
 from server.analytics.local_spans import By
@@ -100,6 +99,8 @@ def shifted(spans: Sequence[Window], weeks: int, zone: ZoneInfo) -> list[Window]
     """The same local times so many whole weeks earlier: the same days of the week, whatever the clocks did between.
 
     Where a clock change took an hour away, the span that would begin in it has no length."""
+    import pandas as pd  # here, as it takes a second to import, and every command imports this module
+
     walls = pd.DatetimeIndex(pd.to_datetime([at for span in spans for at in span], unit="us", utc=True))
     local = walls.tz_convert(zone.key).tz_localize(None) - pd.Timedelta(weeks=weeks)
     there = local.tz_localize(zone.key, ambiguous=np.ones(len(local), dtype=bool), nonexistent="shift_forward")
@@ -114,6 +115,8 @@ def hour_of_week(
     """What an hour of the week holds on average, shape (7, 24), Monday first: the sum of the values over the hours of
     seen time; nan where none of it was seen.
     """
+    import pandas as pd
+
     local = pd.DatetimeIndex(pd.to_datetime(hours, unit="us", utc=True)).tz_convert(zone.key)
     cell = local.day_of_week.to_numpy() * 24 + local.hour.to_numpy()
     total = np.bincount(cell, values, minlength=168)
