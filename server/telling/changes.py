@@ -17,7 +17,7 @@ def channel_moved(period: Period) -> Iterator[Finding]:
     """The whole channel, where it is far from the usual."""
     channel = period.airtime.get(CHANNEL)
     if channel is not None and channel.notable:
-        moved = say(figure("Time on the air", "channel airtime"), f" was {moved_words(channel, period.kind)}.")
+        moved = say(figure("Time on the air", "channel airtime"), f" was {moved_words(channel)}.")
         yield Finding("channel airtime", "note", moved, "airtime")
 
 
@@ -27,7 +27,7 @@ def modes_that_moved(period: Period) -> Iterator[Finding]:
     ranked = sorted(moved, key=lambda mode: -moved[mode].moved_by)
     much = [mode for mode in ranked if moved[mode].moved_by >= WORTH_SAYING_S]
     for mode in much[:MODES_NAMED]:
-        yield Finding("airtime", "note", mode_moved(mode, moved[mode], period.kind), "airtime")
+        yield Finding("airtime", "note", mode_moved(mode, moved[mode]), "airtime")
     if len(much) > MODES_NAMED:
         yield Finding("airtime", "note", say(f"Also unusual: {_named(much[MODES_NAMED:])}."), "airtime")
     if moved and not much:
@@ -57,19 +57,19 @@ def modes_that_came_or_went(period: Period) -> Iterator[Finding]:
     for mode, beside in period.airtime.items():
         came_or_went = beside.usual is not None and bool(beside.now) != bool(beside.usual)
         if mode != CHANNEL and beside.usual is not None and (came_or_went or (beside.usual and beside.notable)):
-            yield Finding("airtime", "note", mode_moved(mode, beside, period.kind), "airtime")
+            yield Finding("airtime", "note", mode_moved(mode, beside), "airtime")
 
 
-def mode_moved(mode: str, beside: Beside, kind: str) -> Sentence:
+def mode_moved(mode: str, beside: Beside) -> Sentence:
     """`DMR was up by half: 14 h against a usual 9 h 20 min.`"""
-    return say(figure(mode_words(mode), "airtime"), f" was {moved_words(beside, kind)}.")
+    return say(figure(mode_words(mode), "airtime"), f" was {moved_words(beside)}.")
 
 
-def moved_words(beside: Beside, kind: str) -> str:
+def moved_words(beside: Beside) -> str:
     if beside.now <= 0:
         return f"silent, against a usual {words.about(beside.usual or 0)}"
     if not beside.usual:
-        return f"on the air for {words.about(beside.now)}, and not at all in the {kind}s before"
+        return f"on the air for {words.about(beside.now)}, against usually none"
     change, now, usual = words.change(beside.now, beside.usual), words.about(beside.now), words.about(beside.usual)
     return f"{change}: {now} against a usual {usual}"
 

@@ -41,7 +41,11 @@ def _change_clause(period: Period) -> str:
     if channel.usual is None:
         return "there is nothing yet to compare it with"
     change = words.change(channel.now, channel.usual)
-    return change if change == "about as usual" else f"{change} ({words.about(channel.usual)} is usual)"
+    return (
+        change
+        if change == "about as usual" or not channel.usual
+        else f"{change} ({words.about(channel.usual)} is usual)"
+    )
 
 
 def _most(period: Period, whole_s: float) -> Sentence:

@@ -111,7 +111,7 @@ def change(now: float | None, usual: float | None) -> str:
     if usual is None or now is None:
         return "nothing yet to compare with"
     if usual <= 0:
-        return "new: none in the weeks before" if now > 0 else "none, as usual"
+        return "some, though there usually is none" if now > 0 else "none, as usual"
     if now <= 0:
         return "none, though there usually is some"
     moved = now / usual - 1

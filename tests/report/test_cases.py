@@ -1,8 +1,8 @@
 """Months of every kind set cleanly: two to four pages, all text inside the margins, nothing lost."""
 
 import datetime as dt
+import shutil
 import unicodedata
-from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
 
@@ -119,7 +119,9 @@ def test_a_mode_that_appears_and_one_that_disappears_are_told(tmp_path: Path) ->
             alive(start, start + 30 * DAY),
         )
     month, text = set_cleanly(world(tmp_path, lines), "2026-10")
-    assert "M17 is new:" in text and "P25 was not heard;" in text
+    assert "M17 was on the air for 50 min, against usually none." in text
+    assert "P25 was silent, against a usual 50 min." in text
+    assert "in the weeks before" not in text  # a month is compared with months
     assert [trend.label.text for trend in sheet_of(month).trends] == ["Channel", "DMR", "M17", "P25"]
 
 
@@ -186,10 +188,13 @@ def test_typst_has_nothing_to_warn_of(october: Month, monkeypatch: pytest.Monkey
     assert warned == [] and TEMPLATE.exists()
 
 
-def test_a_page_that_did_not_fit_would_be_seen(monkeypatch: pytest.MonkeyPatch, october: Month) -> None:
+def test_a_page_that_did_not_fit_would_be_seen(monkeypatch: pytest.MonkeyPatch, october: Month, tmp_path: Path) -> None:
     """The check of margins can fail: with a margin of 5 mm it does."""
-    read: Callable[[], bytes] = TEMPLATE.read_bytes
-    wide = read().replace(b"margin: (x: 17mm", b"margin: (x: 5mm")
-    monkeypatch.setattr(Path, "read_bytes", lambda self: wide)
+    shutil.copytree(TEMPLATE.parent, tmp_path / "templates")
+    wide = tmp_path / "templates" / TEMPLATE.name
+    template = wide.read_text()
+    assert "margin: (x: 17mm" in template
+    wide.write_text(template.replace("margin: (x: 17mm", "margin: (x: 5mm"))
+    monkeypatch.setattr("server.report.pdf.TEMPLATE", wide)
     with pytest.raises(AssertionError):
         text_of_pdf(pdf_of(october))

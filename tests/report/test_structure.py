@@ -127,7 +127,7 @@ def luminance(colour: str) -> float:
 def test_text_stands_out_from_its_ground_in_colour_and_so_in_grey() -> None:
     # Contrast 4.5:1, WCAG 2.2 success criterion 1.4.3 (from memory); it goes by luminance alone, so what passes
     # survives a black-and-white printer.
-    template = TEMPLATE.read_text()
+    template = TEMPLATE.with_name("parts.typ").read_text()
     colours = {
         line.split()[1]: line.split('"')[1]
         for line in template.splitlines()

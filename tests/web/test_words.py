@@ -72,7 +72,7 @@ def test_a_share_is_said_in_percent_and_only_a_whole_one_is_a_hundred(share: flo
     [
         (5, None, "nothing yet to compare with"),
         (0, 0, "none, as usual"),
-        (5, 0, "new: none in the weeks before"),
+        (5, 0, "some, though there usually is none"),
         (0, 5, "none, though there usually is some"),
         (103, 100, "about as usual"),
         (150, 100, "up by half"),
