@@ -92,32 +92,35 @@ def _headline(logs: Sequence[LogRead]) -> tuple[str, tuple[str, ...]]:
 
 
 def _headline_of_lines(logs: Sequence[LogRead]) -> tuple[str, tuple[str, ...]]:
-    lines, unread = sum(log.lines for log in logs), sum(log.unread for log in logs)
-    troubled = sum(1 for log in logs for file in log.files if file.trouble)
     if not logs:
         return "No log is named in the station file.", (
             "Add a `[[log]]` with the path of the host's log to station.toml; `airtally init` writes one by asking.",
             "Is the host's log of a kind not known yet? `airtally adopt LOG` learns it.",
         )
-    if not lines:
+    if not sum(log.lines for log in logs):
         return "Nothing has been read yet.", (
             "Run `airtally ingest` to read what is there, or `airtally serve` to go on reading.",
             "Has that been done already? `airtally check` says what is in the way.",
         )
+    troubled = sum(1 for log in logs for file in log.files if file.trouble)
     trouble = f" {words.count(troubled, 'file')} could not be read to the end." if troubled else ""
+    return f"{_how_well_read(logs)}{trouble}", ()
+
+
+def _how_well_read(logs: Sequence[LogRead]) -> str:
+    """How many of the lines were understood."""
+    lines, unread = sum(log.lines for log in logs), sum(log.unread for log in logs)
     if not unread:
-        return f"Every line was understood: {words.whole_number(lines)} so far.{trouble}", ()
-    share = words.percent(unread / lines)
+        return f"Every line was understood: {words.whole_number(lines)} so far."
+    share, lost = words.percent(unread / lines), words.whole_number(unread)
     bad = [log.latest for log in logs if log.unread_now]
     if bad:
-        came, lost = (sum(one) for one in zip(*bad, strict=True))
-        now = f"{words.whole_number(lost)} of the latest {words.count(came, 'line')} could not be read"
-        return f"{now}, {share} of all.{trouble}", ()
+        came, lost_now = (sum(counts) for counts in zip(*bad, strict=True))
+        latest = words.count(came, "line")
+        return f"{words.whole_number(lost_now)} of the latest {latest} could not be read, {share} of all."
     if unread / lines <= MUCH_UNREAD:
-        counts = f"{words.whole_number(unread)} of {words.count(lines, 'line')} ({share})"
-        return f"Nearly all is understood: {counts} could not be read.{trouble}", ()
-    counts = f"{words.whole_number(unread)} of {words.whole_number(lines)}"
-    return f"{share} of the lines could not be read: {counts}.{trouble}", ()
+        return f"Nearly all is understood: {lost} of {words.count(lines, 'line')} ({share}) could not be read."
+    return f"{share} of the lines could not be read: {lost} of {words.whole_number(lines)}."
 
 
 def _log(log: LogRead, zone: ZoneInfo) -> LogView:
