@@ -16,12 +16,12 @@ from server.analytics.compare import CHANNEL
 from server.report import choice as month_sentences
 from server.report.sheet import sheet_of
 from server.telling import words
+from server.telling.changes import change_line
 from server.telling.channel import channel_facts
 from server.telling.mode_tables import mode_table
 from server.telling.moments import instant_words, stretch_words
 from server.telling.sentences import text_of
 from server.telling.verdict import verdict
-from server.web.week.view import change_words
 from shared.events import MODE_LABELS
 from shared.timers import Timers
 
@@ -149,7 +149,7 @@ def test_a_week_hardly_seen_is_compared_with_nothing(seed: int) -> None:
     if one.seen >= 0.5:
         return
     for it in one.facts.airtime.values():
-        assert "usual" not in change_words(it, one.facts.so_far)
+        assert "usual" not in change_line(it, over=not one.facts.so_far)
     text = " ".join(sentences_of(one))
     assert "A normal week" not in text and "No mode was far" not in text, text
 
