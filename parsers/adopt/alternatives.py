@@ -12,6 +12,7 @@ from parsers.adopt.tokens import BLANK, MARK, NOTHING, STAMP, WORD, kind, tokens
 
 MOST_WORDS = 3  #: a value holds no more words
 PASSES = 6
+MOST_SHAPES = 300  #: a log of more is rubbish beyond them
 #: words that no value is merged with
 EVENTLIKE = rf"(?:{trade.REFUSED})|start(?:s|ed)?|end(?:s|ed)?|begins?|opens?|closed?|shuts?"
 Piece = str | int
@@ -29,7 +30,8 @@ class Filler:
 
 def merged(shapes: Sequence[Shape]) -> list[Shape]:
     """The shapes, those that belong together made one, the largest first."""
-    found = list(shapes)
+    ranked = sorted(shapes, key=lambda shape: -len(shape.rows))
+    found, rest = ranked[:MOST_SHAPES], ranked[MOST_SHAPES:]
     for _ in range(PASSES):
         pieces = [_pieces(shape) for shape in found]
         groups = _groups(found, pieces)
@@ -42,7 +44,7 @@ def merged(shapes: Sequence[Shape]) -> list[Shape]:
                 taken |= {filler.shape for filler in group}
                 new.append(_one([found[one.shape] for one in group], [pieces[one.shape] for one in group], group))
         found = [*new, *(shape for number, shape in enumerate(found) if number not in taken)]
-    return sorted(found, key=lambda shape: -len(shape.rows))
+    return sorted([*found, *rest], key=lambda shape: -len(shape.rows))
 
 
 def _pieces(shape: Shape) -> list[Piece]:

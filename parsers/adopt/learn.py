@@ -65,6 +65,11 @@ def learn(
     if not shapes:
         raise NothingToLearn("The log holds no lines that are alike, so that nothing can be learnt from it.")
     made = understand(shapes, sample, known)
+    if not made.roles.talk.shapes and all(shape.event == "ignore" for shape in shapes):
+        raise NothingToLearn(
+            "No line could be understood: none names a mode, a call sign or a radio id, so that this does not look like "
+            "the log of a repeater."
+        )
     head = _head(made, sample, name)
     entries = _entries(shapes, sample, head)
     if not entries:
@@ -99,12 +104,13 @@ def _entries(shapes: Sequence[Shape], sample: Sample, head: Head) -> list[Entry]
     entries = []
     seen: set[str] = set()
     for shape in shapes:
-        if _unreadable(shape):
+        rare = not sample.is_table and shape.event == "ignore" and not _recurs(shape, sample)
+        if rare or _unreadable(shape):
             continue
         entry = entry_of(shape, sample, head.time)
         entry.fields = _own_fields(shape, head.fields) if sample.is_table and shape.event != "ignore" else {}
         key = repr((entry.text, entry.pattern, entry.when))
-        habit = sample.is_table or entry.event != "ignore" or (_tells_something(entry) and _recurs(shape, sample))
+        habit = sample.is_table or entry.event != "ignore" or _tells_something(entry)
         if habit and key not in seen and (entry.text != "" or entry.when is not None):
             seen.add(key)
             entries.append(entry)

@@ -464,12 +464,14 @@ def mode_hint(text: str) -> dict[str, Any] | None:
     return None
 
 
+@lru_cache(maxsize=50_000)
 def slot_of(text: str) -> int | None:
     """1 or 2, where that is what the text says."""
     found = _SLOT.match(text.strip())
     return int(found[1]) if found else SLOT_WORDS.get(text.strip().lower())
 
 
+@lru_cache(maxsize=50_000)
 def side_of(text: str) -> str | None:
     """air or link; None where the spelling is not known."""
     same = sameness(text)
@@ -501,6 +503,7 @@ def is_radio_id(text: str) -> bool:
     return 5 <= len(text) <= 8 and callsigns.is_radio_id(text)
 
 
+@lru_cache(maxsize=50_000)
 def nobody(text: str) -> bool:
     """Whether a text says that the station is not known."""
     said = text.strip().lower()
@@ -509,11 +512,13 @@ def nobody(text: str) -> bool:
     )
 
 
+@lru_cache(maxsize=50_000)
 def cause_of(text: str) -> str | None:
     """The cause of an end that a phrase names."""
     return next((cause for expression, cause in CAUSES if re.search(expression, spaced(text))), None)
 
 
+@lru_cache(maxsize=50_000)
 def reason_of(text: str) -> str | None:
     """The reason of a refusal that a phrase names."""
     return next((reason for expression, reason in REASONS if re.search(expression, spaced(text))), None)
