@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from parsers.adopt import trade
+from parsers.adopt import vocabulary
 from parsers.dialect import SHIPPED
 from server.demo import world
 from server.demo.simulate import simulate
@@ -105,7 +105,7 @@ def test_codes_of_modes_are_letters_that_count_nothing() -> None:
 
 @pytest.mark.parametrize("word", ["room"])
 def test_words_that_the_house_itself_uses_are_no_kind_of_target(word: str) -> None:
-    assert word not in trade.TARGET_NAMES and word not in trade.TARGETLY
+    assert word not in vocabulary.TARGET_NAMES and word not in vocabulary.TARGETLY
 
 
 #: Words, and pairs of words that follow one another, that left the tree: one program or maker would be known by them.

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from parsers.adopt import trade
+from parsers.adopt import trade, vocabulary
 from parsers.adopt.model import Column, Shape
 from parsers.adopt.tokens import BLANK, MARK, NOTHING, STAMP, WORD, kind, tokens
 
@@ -14,7 +14,7 @@ MOST_WORDS = 3  #: a value holds no more words
 PASSES = 6
 MOST_SHAPES = 300  #: a log of more is rubbish beyond them
 #: words that no value is merged with
-EVENTLIKE = rf"(?:{trade.REFUSED})|start(?:s|ed)?|end(?:s|ed)?|begins?|opens?|closed?|shuts?"
+EVENTLIKE = rf"(?:{vocabulary.REFUSED})|start(?:s|ed)?|end(?:s|ed)?|begins?|opens?|closed?|shuts?"
 Piece = str | int
 Gap = tuple[tuple[Piece | None, ...], tuple[Piece | None, ...]]
 

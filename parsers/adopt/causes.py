@@ -7,10 +7,11 @@ import statistics
 from collections import defaultdict
 from collections.abc import Sequence
 
-from parsers.adopt import trade
-from parsers.adopt.evidence import ENDS, Facts, opinions
+from parsers.adopt import trade, vocabulary
+from parsers.adopt.evidence import ENDS, opinions
 from parsers.adopt.model import Column, Known, Shape
 from parsers.adopt.places import Place, talk_of
+from parsers.adopt.signs import Facts
 from parsers.adopt.trial import Ints
 from shared.units import duration_seconds
 
@@ -169,8 +170,8 @@ def _name_link(shape: Shape) -> None:
         said = found[1].lower()
         if (
             said not in (*LINKED, "the")
-            and not trade.says(trade.UP_WORDS, said)
-            and not trade.says(trade.DOWN_WORDS, said)
+            and not trade.says(vocabulary.UP_WORDS, said)
+            and not trade.says(vocabulary.DOWN_WORDS, said)
         ):
             shape.set["network"] = found[1]
             return

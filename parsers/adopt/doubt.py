@@ -142,12 +142,9 @@ def _opened_by_ignored(sample: Sample, shapes: Sequence[Shape], known: Known) ->
     """
     told = {row for shape in shapes if shape.event != "ignore" for row in shape.rows}
     ignored = np.array([row for row in range(len(sample.lines)) if row not in told], dtype=np.int64)
-    found = {}
-    for shape in [shape for shape in shapes if shape.event == "over" and shape.name not in known.holes]:
-        share, place = _followed(sample, shape, ignored)
-        if share >= OFTEN:
-            found[shape.name] = place
-    return found
+    wholes = [shape for shape in shapes if shape.event == "over" and shape.name not in known.holes]
+    found = {shape.name: _followed(sample, shape, ignored) for shape in wholes}
+    return {name: place for name, (share, place) in found.items() if share >= OFTEN}
 
 
 def _followed(sample: Sample, shape: Shape, ignored: Ints) -> tuple[float, int]:

@@ -58,7 +58,7 @@ def _unwrapped(lines: list[str]) -> Sample:
             return Sample(lines, "json", [None] * len(lines), records)
     if (messages := _syslog(lines)) is not None:
         return Sample(lines, "syslog", messages, [None] * len(lines))
-    return Sample(lines, "none", list(lines), [None] * len(lines), separator=_separator(filled))
+    return Sample(lines, "none", list(lines), [None] * len(lines))
 
 
 def flat_object(value: dict[str, Any] | None, before: str = "") -> dict[str, str] | None:
@@ -183,20 +183,6 @@ def _is_prose(rows: Sequence[Sequence[str]], stamp: int) -> bool:
         if place != stamp and cell
     ]
     return bool(told) and sum(told) > 0.5 * len(told)
-
-
-def _separator(lines: Sequence[str]) -> str | None:
-    """What stands between the cells of a csv without header."""
-    for separator in SEPARATORS:
-        some = [line for line in lines[:2000] if line]
-        counts = Counter(line.count(separator) for line in some)
-        if not counts:
-            return None
-        (usual, often), *_ = counts.most_common(1)
-        packed = sum(f"{separator} " not in line for line in some) if separator != "|" else len(some)
-        if usual >= 3 and often >= 0.6 * len(some) and packed >= 0.9 * len(some):
-            return separator
-    return None
 
 
 def _syslog(lines: list[str]) -> list[str | None] | None:

@@ -67,8 +67,8 @@ def learn(
     made = understand(shapes, sample, known)
     if not made.roles.talk.shapes and all(shape.event == "ignore" for shape in shapes):
         raise NothingToLearn(
-            "No line could be understood: none names a mode, a call sign or a radio id, so that this does not look like "
-            "the log of a repeater."
+            "No line could be understood: none names a mode, a call sign or a radio id, so that this does not look "
+            "like the log of a repeater."
         )
     head = _head(made, sample, name)
     entries = _entries(shapes, sample, head)

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from parsers.adopt import trade
+from parsers.adopt import trade, vocabulary
 from parsers.adopt.envelope import flat_object
 from parsers.adopt.front import shapes_of
 from parsers.adopt.lines import Entry, entry_of
@@ -212,7 +212,9 @@ def _as_before(shapes: Sequence[Shape], dialect: Dialect) -> None:
             and _names_a_talker(shape)
         ):
             words = " ".join(shape.words)
-            if trade.says(trade.START, words) > trade.says(trade.END, words) and not trade.says(trade.REFUSED, words):
+            if trade.says(vocabulary.START, words) > trade.says(vocabulary.END, words) and not trade.says(
+                vocabulary.REFUSED, words
+            ):
                 shape.event = "over-start"
 
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any
 
-from parsers.adopt import trade
+from parsers.adopt import trade, vocabulary
 from parsers.adopt.model import Column, Shape
 
 WEAK = {
@@ -41,10 +41,12 @@ PERCENT = r"^\s{0,2}(?:%|(?:pct|percent|per cent)\b)"
 LOST = r"lost|loss|missing|missed|dropped"
 WRONG = r"ber|errs?|errors?|bit errors?|wrong"
 NAMES = {
-    "mode": set(trade.MODE_NAMES), "side": set(trade.SIDE_NAMES), "slot": set(trade.SLOT_NAMES),
-    "station": set(trade.STATION_NAMES),
-    "target": set(trade.TARGET_NAMES), "duration": set(trade.DURATION_NAMES), "ber_pct": set(trade.BER_NAMES),
-    "loss_pct": set(trade.LOSS_NAMES), "rssi_dbm": set(trade.RSSI_NAMES), "network": set(trade.NETWORK_NAMES),
+    "mode": set(vocabulary.MODE_NAMES), "side": set(vocabulary.SIDE_NAMES), "slot": set(vocabulary.SLOT_NAMES),
+    "station": set(vocabulary.STATION_NAMES),
+    "target": set(vocabulary.TARGET_NAMES), "duration": set(vocabulary.DURATION_NAMES),
+    "ber_pct": set(vocabulary.BER_NAMES),
+    "loss_pct": set(vocabulary.LOSS_NAMES), "rssi_dbm": set(vocabulary.RSSI_NAMES),
+    "network": set(vocabulary.NETWORK_NAMES),
     "cause": {"cause", "end", "ending", "because", "why", "reason", "how", "result",
               "status", "by", "outcome", "term", "stop", "close"},
     "reason": {"reason", "why", "because", "cause", "code", "denied", "refused", "for"},

@@ -39,13 +39,17 @@ def _placed(entries: Sequence[Entry], takes: Takes) -> list[int]:
     left = sorted(range(len(entries)), key=lambda i: (-_width(entries[i]), -len(entries[i].shape.rows)))
     placed: list[int] = []
     while left:
-        free = next((i for i in left if not any(takes[i][j] and not takes[j][i] for j in left if j != i)), left[0])
+        free = next((i for i in left if _is_free(i, left, takes)), left[0])
         left.remove(free)
-        if takes[free][free] and not any(
-            takes[i][free] == 1 and entries[i].event == entries[free].event for i in placed
-        ):
+        told = any(takes[i][free] == 1 and entries[i].event == entries[free].event for i in placed)
+        if takes[free][free] and not told:
             placed.append(free)
     return placed
+
+
+def _is_free(line: int, left: Sequence[int], takes: Takes) -> bool:
+    """Whether a line takes none of the others' lines, but of those that take its own."""
+    return not any(takes[line][other] and not takes[other][line] for other in left if other != line)
 
 
 def _useful(placed: Sequence[int], entries: Sequence[Entry], takes: Takes) -> list[int]:

@@ -4,9 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from parsers.adopt import trade
-from parsers.adopt.evidence import FIRST, SECOND, THIRD, Evidence, Facts, Opinion, opinions
+from parsers.adopt.evidence import FIRST, SECOND, THIRD, Evidence, Opinion, opinions
 from parsers.adopt.model import Known, Shape
-from parsers.adopt.places import Ints, Place, Talk, find_talk, is_station
+from parsers.adopt.places import Ints, Place, Talk, find_talk
+from parsers.adopt.pooling import is_station
+from parsers.adopt.signs import Facts
 
 RIVAL = -1.5  #: a place that scores less has no chance
 NEARLY, SURE = -0.9, 0.25  #: between these a place may or may not be what it is taken for

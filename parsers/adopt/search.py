@@ -123,10 +123,14 @@ def _judged(stage: Stage, clues: Clues, events: tuple[str, ...]) -> Reading:
             overs, agreement = _overs(stage, played, lasts, stamp)
             found.append(Reading(events, unit, stamp, tried(overs, told), agreement))
     best = max(found, key=lambda one: one.trial.total)
-    units = [one.trial.total for one in found if one.unit != best.unit]
-    stamps = [one.trial.total for one in found if one.stamp != best.stamp and one.unit == best.unit]
-    margins = [best.trial.total - max(others, default=-9.0) for others in (units, stamps)]
-    return replace(best, unit_margin=margins[0], stamp_margin=margins[1])
+    units = [one for one in found if one.unit != best.unit]
+    stamps = [one for one in found if one.stamp != best.stamp and one.unit == best.unit]
+    return replace(best, unit_margin=_margin(best, units), stamp_margin=_margin(best, stamps))
+
+
+def _margin(best: Reading, others: Sequence[Reading]) -> float:
+    """By how much a reading is better than others."""
+    return best.trial.total - max((one.trial.total for one in others), default=-9.0)
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ import re
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 
-from parsers.adopt import trade
+from parsers.adopt import trade, vocabulary
 from parsers.adopt.alternatives import merged
 from parsers.adopt.grouping import Group, group_lines
 from parsers.adopt.model import Column, Sample, Shape
@@ -94,7 +94,7 @@ def _is_who(piece: str, before: Sequence[str | int]) -> bool:
     if not trade.is_callsign(piece) or not before or not isinstance(before[-1], str):
         return False
     words = re.findall(r"[^\W\d_]+", before[-1].lower())
-    return bool(words) and words[-1] in trade.STATION_NAMES
+    return bool(words) and words[-1] in vocabulary.STATION_NAMES
 
 
 def _prefixes(parts: list[str | int], values: list[list[str]]) -> tuple[list[str | int], list[list[str]]]:
@@ -143,10 +143,15 @@ def _names_a_target(before: str | int, front: str) -> bool:
     that says what comes.
     """
     said = re.findall(r"[A-Za-z]+|[-=]?>+|→", before) if isinstance(before, str) else []
-    label = front.lower() in {*trade.TARGET_NAMES, *trade.SLOT_NAMES, *trade.STATION_NAMES, *trade.NETWORK_NAMES}
+    label = front.lower() in {
+        *vocabulary.TARGET_NAMES,
+        *vocabulary.SLOT_NAMES,
+        *vocabulary.STATION_NAMES,
+        *vocabulary.NETWORK_NAMES,
+    }
     return (
         bool(said)
-        and (said[-1].lower() in trade.TARGETLY or said[-1] in trade.ARROWS)
+        and (said[-1].lower() in vocabulary.TARGETLY or said[-1] in vocabulary.ARROWS)
         and len(front) > 2
         and front.isalpha()
         and not label

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 
-from parsers.adopt import trade
+from parsers.adopt import trade, vocabulary
 from parsers.adopt.model import Column, Sample, Shape
 
 Chooser = Callable[[Sequence[dict[str, str]], Sequence[str], str | None], list[str]]
@@ -60,16 +60,18 @@ def settles(records: Sequence[dict[str, str]], name: str, names: Sequence[str]) 
 def event_sort(text: str) -> str | None:
     """A rough sort of event that one word stands for."""
     said = trade.spaced(text)
-    for name, expression in (("refused", trade.REFUSED), ("alive", trade.ALIVE), ("page", trade.PAGE)):
+    for name, expression in (("refused", vocabulary.REFUSED), ("alive", vocabulary.ALIVE), ("page", vocabulary.PAGE)):
         if trade.says(expression, said):
             return name
-    start, end = trade.says(trade.START, said), trade.says(trade.END, said)
+    start, end = trade.says(vocabulary.START, said), trade.says(vocabulary.END, said)
     if end > start:
         return "end"
     if start > end:
         return "start"
-    if trade.says(trade.UP_WORDS, said) > trade.says(trade.DOWN_WORDS, said):
+    if trade.says(vocabulary.UP_WORDS, said) > trade.says(vocabulary.DOWN_WORDS, said):
         return "start"
-    if trade.says(trade.DOWN_WORDS, said):
+    if trade.says(vocabulary.DOWN_WORDS, said):
         return "end"
-    return "start" if trade.says(trade.HOST_UP, said) else "end" if trade.says(trade.HOST_DOWN, said) else None
+    return (
+        "start" if trade.says(vocabulary.HOST_UP, said) else "end" if trade.says(vocabulary.HOST_DOWN, said) else None
+    )
