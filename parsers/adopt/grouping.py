@@ -123,14 +123,12 @@ def _alike(fixed: Sequence[str | None], masked: Masked, places: Sequence[int]) -
 
 
 def _fix(group: Group, lines: Sequence[Sequence[str]]) -> None:
-    """Settles which tokens never vary, values too; blanks between tokens count as one."""
+    """Settles which tokens never vary, values too, but numbers: a process id is the same until the host restarts."""
     sample = [lines[row] for row in group.rows]
     for place, text in enumerate(group.fixed):
-        if text is None:
-            seen = {pieces[place] for pieces in sample[:50]}
-            if (
-                len(seen) == 1
-                and len({pieces[place] for pieces in sample}) == 1
-                and (kind(sample[0][place]) != VALUE or len(sample) >= 20)
-            ):
-                group.fixed[place] = sample[0][place]
+        seen = {pieces[place] for pieces in sample[:50]} if text is None else set()
+        if len(seen) != 1 or len({pieces[place] for pieces in sample}) != 1:
+            continue
+        piece = sample[0][place]
+        if kind(piece) != VALUE or (len(sample) >= 20 and not piece.isdigit()):
+            group.fixed[place] = piece

@@ -9,6 +9,7 @@ import polars as pl
 import pytest
 
 from parsers.adopt.account import account
+from parsers.adopt.learn import NothingToLearn
 from parsers.adopt.model import Known
 from parsers.adopt.trade import mode_of
 from parsers.dialect import reader
@@ -172,3 +173,22 @@ def test_the_time_out_that_every_end_names_is_none() -> None:
         rows.append(f"{at}:05:{2 + n % 50:02}.{n % 7}00 {mode} END from={who} after={2 + n % 50}.{n % 7}s {rest}")
     _, events = learnt_and_read(rows)
     assert "timeout" not in events.filter(pl.col("event") == "over-end")["cause"].to_list()
+
+
+def test_a_process_id_that_the_sample_never_saw_change_is_no_fixed_text() -> None:
+    """A restart of the host gives it another one, and its lines must be read all the same. Rows are invented."""
+    rows = []
+    for n in range(300):
+        at, mode, who = f"2026-11-{2 + n // 24:02} {n % 24:02}", ("DMR", "M17", "C4FM")[n % 3], f"QA{n % 9 + 1}XYZ"
+        rows.append(f"{at}:05:00.000 tower[4711]: {mode} begins from {who}")
+        rows.append(f"{at}:05:{2 + n % 50:02}.000 tower[4711]: {mode} ends from {who} after {2 + n % 50}.0 s")
+    made, _ = learnt_and_read(rows)
+    again = pl.Series([row.replace("4711", "4802") for row in rows])
+    events = reader(made.learnt.dialect).read(again, Carry(), 0).events
+    assert events["event"].to_list() == ["over-start", "over-end"] * 300
+
+
+def test_a_log_that_names_neither_modes_nor_stations_is_refused_with_the_reason() -> None:
+    rows = [f"2026-11-02 {n // 60:02}:{n % 60:02}:00 kettle at {n % 90} degrees" for n in range(600)]
+    with pytest.raises(NothingToLearn, match="names a mode, a call sign or a radio id"):
+        learnt_and_read(rows)
