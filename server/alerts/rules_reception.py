@@ -68,6 +68,8 @@ class Days:
 
     def changes(self, morning: dt.date) -> list[Change]:
         """Of the level, as they were known on a morning."""
+        if not self.dates:  # on the log's first morning
+            return []
         if morning not in self.found:
             self.found[morning] = self._changes((morning - self.dates[0]).days)
         return self.found[morning]

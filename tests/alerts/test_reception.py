@@ -67,6 +67,14 @@ def test_two_decibels_a_new_radio_and_quiet_times_raise_nothing(seed: int) -> No
     assert found_in(world(seed=seed, radios=2)) == []
 
 
+def test_the_first_mornings_of_a_log_raise_nothing() -> None:
+    # over the very first of them nobody has been heard on a whole day yet
+    for first_hour in (0, 23):
+        assert found_in(world((60, -6.0)), at(0, -first_hour), at(3)) == []
+    standing = run(world(days=1), at(0), at(1), LIMITS, {("reception", "weaker"): at(-1)}, only="reception")
+    assert [(one.subject, one.cleared) for one in standing] == [("weaker", None)]
+
+
 def test_what_is_large_but_not_sure_raises_nothing() -> None:
     assert found_in(world((60, -6.0), stations=2)) == []  # nobody knows what two have in common
 

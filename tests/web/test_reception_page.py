@@ -42,7 +42,7 @@ def test_a_fault_that_goes_on_comes_first_with_what_to_check_and_the_caution(ope
     view = view_of(broken)
     assert view.headline == "Since Sat 24 Oct stations have come in 6.1\u00a0dB weaker (5.2 to 6.8)."
     (change,) = view.changes
-    assert (change.number, change.level, change.word, change.stands) == ("1", "look", "Worse", "It still is so.")
+    assert (change.number, change.level, change.word, change.stands) == ("1", "look", "Worse", "It lasts.")
     assert change.bounds == "between Fri 23 Oct and Sat 24 Oct" and "Feeder and connectors" in change.checks[0]
     assert view.caution == WORK
     page = open_pages(FakeSource(heard=broken)).get("/reception").text

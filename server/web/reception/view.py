@@ -170,7 +170,7 @@ def _item(number: str, change: Change, stands: bool, notes: Sequence[DayMark]) -
         hours=hours,
         hours_say=f"It holds only {told.hours_words(change.hours)}, local time." if change.hours else "",
         besides=told.besides_words(change),
-        stands="It still is so." if worse and stands else "" if stands else "It is over." if worse else WENT_BACK,
+        stands="It lasts." if worse and stands else "" if stands else "It is over." if worse else WENT_BACK,
         noted=_noted(change, notes),
         checks=told.checks(change) if stands else (),
     )
