@@ -11,9 +11,9 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pandas as pd
-from analytics_world import Over, Refused, World
 
 from shared.events import MODES
+from tests.analytics.analytics_world import Over, Refused, World
 
 Ticks = set[int]
 

@@ -6,13 +6,12 @@ import random
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from analytics_brute import Brute, runs
-from analytics_world import LONDON, STATIONS, TARGETS, Lost, Over, Paged, Refused, Rules, World
-
 from server.analytics.linking import Change, Key
 from server.analytics.moment import moment
 from shared.events import CAUSES, MODES, REASONS
 from shared.zones import iso
+from tests.analytics.analytics_brute import Brute, runs
+from tests.analytics.analytics_world import LONDON, STATIONS, TARGETS, Lost, Over, Paged, Refused, Rules, World
 
 LENGTH = 2 * 7200  # ticks
 QUARTER = 15 * 60 * 1_000_000

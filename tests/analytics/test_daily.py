@@ -4,9 +4,9 @@ import datetime as dt
 from dataclasses import dataclass
 
 import numpy as np
-from analytics_world import LONDON, Over, Refused, Rules, World
 
 from server.analytics.daily import compared
+from tests.analytics.analytics_world import LONDON, Over, Refused, Rules, World
 
 DAY = 2 * 86_400  # ticks
 MIDDLE = dt.date(2026, 10, 14)  # 14 days on both sides hold a clock change

@@ -6,11 +6,11 @@ from typing import Any
 
 import numpy as np
 import pytest
-from analytics_world import LONDON, Lost, Over, Paged, Refused, Rules, World
 
 from server.analytics import airtime
 from server.analytics.figure_types import LineCounts
 from server.analytics.figures import figures
+from tests.analytics.analytics_world import LONDON, Lost, Over, Paged, Refused, Rules, World
 
 
 def of(*overs: Over, **rest: Any) -> dict[str, Any]:

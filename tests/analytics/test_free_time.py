@@ -4,8 +4,6 @@ import math
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from analytics_brute import Brute, Ticks
-from analytics_world import LONDON, World, worlds
 from hypothesis import HealthCheck, given, settings
 
 from server.analytics.activity import Activity, Overs, Refusals, Unfinished
@@ -14,6 +12,8 @@ from shared import spans as sp
 from shared.events import MODES
 from shared.timers import Timers
 from shared.zones import HOUR, SECOND, instant
+from tests.analytics.analytics_brute import Brute, Ticks
+from tests.analytics.analytics_world import LONDON, World, worlds
 
 DMR, DSTAR = MODES.index("dmr"), MODES.index("dstar")
 NONE = np.empty(0, dtype=np.int64)

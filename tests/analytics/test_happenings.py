@@ -1,9 +1,8 @@
 """Shut-outs and time-outs one by one: worked examples."""
 
-from analytics_world import LONDON, Over, Refused, Rules, World
-
 from server.analytics.happenings import shut_outs_in, timeouts_in
 from server.analytics.moment import moment
+from tests.analytics.analytics_world import LONDON, Over, Refused, Rules, World
 
 
 def test_a_refused_call_leads_to_the_moment_at_which_its_caller_waits_as_long() -> None:

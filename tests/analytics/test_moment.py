@@ -5,13 +5,12 @@ from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from analytics_world import LONDON, Lost, Over, Paged, Refused, Rules, World
-from moment_brute import disagreements
-
 from server.analytics.linking import Change, Key
 from server.analytics.moment import moment
 from server.analytics.moment_types import Moment
 from shared.zones import SECOND
+from tests.analytics.analytics_world import LONDON, Lost, Over, Paged, Refused, Rules, World
+from tests.analytics.moment_brute import disagreements
 
 RULES = Rules(hold={"default": 40, "dmr": 20}, tail={"default": 0})  # 20 s, 10 s in DMR
 

@@ -4,12 +4,12 @@ nothing unseen is judged.
 
 from typing import Any
 
-from analytics_world import LONDON, World, worlds
 from hypothesis import HealthCheck, given, settings
 
 from server.analytics.activity import Activity
 from server.analytics.figure_types import LineCounts
 from server.analytics.figures import figures
+from tests.analytics.analytics_world import LONDON, World, worlds
 
 few = settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 ADDED = (

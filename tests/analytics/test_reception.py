@@ -11,13 +11,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
-from reception_sim import FIRST, Hill, simulate
 
 from server.analytics.figure_types import Stretch
 from server.analytics.polish import Heard, draws, interval, medians, overs_of, polished
 from server.analytics.reception import AirOvers, local_hours_of, reception, regulars
 from server.analytics.reception_changes import Kind
 from shared.zones import DAY, HOUR, midnight
+from tests.analytics.reception_sim import FIRST, Hill, simulate
 
 SEEDS = range(6)
 QUARTER = 120  # days: a short year

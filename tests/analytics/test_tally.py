@@ -4,7 +4,6 @@ import datetime as dt
 
 import numpy as np
 import polars as pl
-from analytics_world import LONDON, Lost, Over, Refused, Rules, World, an_over
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -16,6 +15,7 @@ from server.store.schema import tally as tally_table
 from shared.events import CAUSES, MODES, REASONS
 from shared.timers import Timers
 from shared.zones import HOUR, SECOND, to_us
+from tests.analytics.analytics_world import LONDON, Lost, Over, Refused, Rules, World, an_over
 
 TICKS = 7200  # an hour
 BASE = dt.datetime(2026, 10, 25, tzinfo=dt.UTC)

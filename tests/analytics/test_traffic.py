@@ -6,9 +6,6 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
-from analytics_brute import busy_hour as brute_busy_hour
-from analytics_brute import covered
-from analytics_world import LONDON
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
@@ -18,6 +15,9 @@ from server.analytics import airtime
 from server.analytics.traffic import BusyHour, busy_hour, erlang, erlang_b
 from shared import spans as sp
 from shared.zones import DAY, HOUR, SECOND, local_days, midnight, to_us
+from tests.analytics.analytics_brute import busy_hour as brute_busy_hour
+from tests.analytics.analytics_brute import covered
+from tests.analytics.analytics_world import LONDON
 
 MINUTE = 60 * SECOND
 

@@ -3,13 +3,13 @@
 import math
 from typing import Any
 
-from analytics_brute import Brute
-from analytics_world import LONDON, World, worlds
 from hypothesis import HealthCheck, given, settings
 
 from server.analytics.figure_types import LineCounts
 from server.analytics.figures import figures
 from shared.events import MODES
+from tests.analytics.analytics_brute import Brute
+from tests.analytics.analytics_world import LONDON, World, worlds
 
 few = settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 

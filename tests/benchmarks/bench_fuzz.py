@@ -2,12 +2,9 @@
 under pytest (tests/web).
 """
 
-import sys
 import tempfile
 import time
 from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "web"))  # the requests are the tests' own
 
 REQUESTS, SEED = 50_000, 7
 
@@ -16,7 +13,7 @@ def run(full: bool) -> str:
     """The section for the results; raises AssertionError where a request was answered with 5xx, with nothing or after
     half a minute.
     """
-    from fuzz import fuzz
+    from tests.web.fuzz import fuzz
 
     requests = REQUESTS if full else 1_000
     began = time.monotonic()

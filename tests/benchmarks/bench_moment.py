@@ -1,14 +1,9 @@
 """Moments of random logs against their brute-force twin."""
 
-import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "analytics"))  # the twin is the tests' own
-
 
 def run(full: bool) -> str:
     """The section for the results; AssertionError where one of 10,000 instants disagrees."""
-    from moment_brute import disagreements
+    from tests.analytics.moment_brute import disagreements
 
     asked, found = disagreements(*((200, 50) if full else (4, 10)))
     assert not found, found[:5]

@@ -1,10 +1,6 @@
 """Changes of reception in simulated years: how many are found, how near, and how often one is told that is none."""
 
-import sys
 from dataclasses import dataclass, replace
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "analytics"))  # the simulated hills are the tests' own
 
 #: Regulars, the fault in dB, and how many years: most of what is promised.
 WORLDS = (
@@ -30,7 +26,8 @@ class Found:
 def measured(stations: int, fault_db: float, years: int) -> Found:
     """Years with one fault at a day drawn at random, or none where it is 0 dB."""
     import numpy as np
-    from reception_sim import FIRST, Hill, changes_on
+
+    from tests.analytics.reception_sim import FIRST, Hill, changes_on
 
     found = Found(years)
     for seed in range(years):
@@ -51,7 +48,8 @@ def measured(stations: int, fault_db: float, years: int) -> Found:
 def nights(years: int) -> str:
     """Twenty stations, some of them at night, and a source of 1.5 points of errors from 22:00 to 05:00."""
     import numpy as np
-    from reception_sim import FIRST, Hill, changes_on
+
+    from tests.analytics.reception_sim import FIRST, Hill, changes_on
 
     found = hours = near = false = quiet = 0
     for seed in range(years):

@@ -2,18 +2,13 @@
 and after a change does, and how long a year takes. Short under pytest (tests/replay), whole here.
 """
 
-import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "replay"))  # the simulation is the tests' own
-
 HOLDS = (0.0, 2.0, 5.0, 10.0, 15.0, 30.0, 40.0, 60.0)
 
 
 def run(full: bool) -> str:
     """The section for the results; raises AssertionError where less than 90 of 100 are held."""
-    from replay_changes import changes_held
-    from test_replay_simulated import IN_FORCE, weeks_within
+    from tests.replay.replay_changes import changes_held
+    from tests.replay.test_replay_simulated import IN_FORCE, weeks_within
 
     weeks = 100 if full else 10
     lines = [

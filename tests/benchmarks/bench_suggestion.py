@@ -2,15 +2,10 @@
 spares callers.
 """
 
-import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "replay"))  # the groups are the tests' own
-
 
 def run(full: bool) -> str:
     """The section for the results; raises AssertionError where more than 5 of 100 are told of a change that is none."""
-    from suggestion_groups import spoken
+    from tests.replay.suggestion_groups import spoken
 
     trials = 100 if full else 2
     found, total = spoken(trials)

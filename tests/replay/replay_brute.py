@@ -7,7 +7,7 @@ Nothing here uses the project's code or numpy. Times are ticks; two ticks are a 
 from itertools import pairwise
 from typing import Any
 
-from replay_world import Over, Refused, World
+from tests.replay.replay_world import Over, Refused, World
 
 
 def hold_of(hold: dict[str, float], mode: str | None) -> int:

@@ -1,10 +1,10 @@
 """Simulated changes of a timer, with the true step known."""
 
 import numpy as np
-from replay_sim import CALLS_A_WEEK, DAY_S, attempts, demand, run
 
 from server.analytics.before_after import Change, compare
 from shared.zones import DAY
+from tests.replay.replay_sim import CALLS_A_WEEK, DAY_S, attempts, demand, run
 
 WEEKS = 8
 FROM, TO = 60.0, 5.0

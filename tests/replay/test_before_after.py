@@ -2,13 +2,13 @@
 
 import numpy as np
 import pytest
-from replay_changes import changes_held, days_around, drawn_change
-from replay_world import ZONE
 from scipy import stats
 from statsmodels.regression.linear_model import OLS
 
 from server.analytics.before_after import bounds, compare, weeks_around
 from shared.zones import DAY, from_us, instant
+from tests.replay.replay_changes import changes_held, days_around, drawn_change
+from tests.replay.replay_world import ZONE
 
 
 @pytest.mark.parametrize("step", [-8.0, 7.0])

@@ -2,11 +2,11 @@
 
 import numpy as np
 from hypothesis import given, settings
-from replay_world import ZONE, Over, Refused, World, worlds
 
 from server.analytics.planning import FEWEST, hidden, local_hours, plan
 from shared.events import MODES
 from shared.zones import HOUR, from_us, instant
+from tests.replay.replay_world import ZONE, Over, Refused, World, worlds
 
 DMR, FM = MODES.index("dmr"), MODES.index("fm")
 WORLD = World(

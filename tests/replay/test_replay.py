@@ -5,14 +5,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from hypothesis import given, settings
-from replay_brute import outcome
-from replay_world import ZONE, Over, Refused, World, holds, worlds
 
 from server.analytics.activity import Pages
 from server.analytics.figure_types import LineCounts
 from server.analytics.figures import figures
 from server.analytics.replay_result import chosen_holds, named_holds, replay_result
 from shared.events import MODES
+from tests.replay.replay_brute import outcome
+from tests.replay.replay_world import ZONE, Over, Refused, World, holds, worlds
 
 FIGURES = ("shut_outs", "idle_hold_s", "open_gaps", "break_ins", "overs_cut", "seconds_cut")
 

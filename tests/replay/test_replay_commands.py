@@ -9,12 +9,12 @@ import sys
 from pathlib import Path
 
 import pytest
-from replay_brute import outcome
-from replay_world import BASE, STATIONS, TICK, Over, Refused, World
 
 from server.cli import main
 from server.telling.caution import TIMERS_LINE
 from shared.zones import iso
+from tests.replay.replay_brute import outcome
+from tests.replay.replay_world import BASE, STATIONS, TICK, Over, Refused, World
 
 
 def airtally(*arguments: str, cwd: Path) -> tuple[int, str, str]:

@@ -1,11 +1,11 @@
 """The replay against a discrete-event simulation with known demand: simpy 4 is the independent clock and queue."""
 
 import pytest
-from replay_sim import CALLS_A_WEEK, activity, attempts, demand, run, timers
-from replay_world import BASE, ZONE
 
 from server.analytics.replay_result import replay_result
 from shared.zones import DAY, SECOND
+from tests.replay.replay_sim import CALLS_A_WEEK, activity, attempts, demand, run, timers
+from tests.replay.replay_world import BASE, ZONE
 
 WEEK = (BASE, BASE + 7 * DAY)
 IN_FORCE = 20.0

@@ -1,8 +1,6 @@
 """Suggestions: what the data support, with reasons, and nothing more."""
 
 import numpy as np
-from replay_sim import CALLS_A_WEEK, activity, demand, run, timers
-from replay_world import BASE, ZONE
 
 from server.analytics.activity import Activity
 from server.analytics.replay import demand as demand_of
@@ -10,6 +8,8 @@ from server.analytics.replay import replay
 from server.analytics.replay_curves import Curve, Point, curve, cuts, modes_of
 from server.analytics.suggestion import NO_CHANGE, suggest
 from shared.zones import DAY
+from tests.replay.replay_sim import CALLS_A_WEEK, activity, demand, run, timers
+from tests.replay.replay_world import BASE, ZONE
 
 
 def point(hold: float, shut_outs: float, days: int = 28, breaks: float = 0.0, own_open: int = 0) -> Point:

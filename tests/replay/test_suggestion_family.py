@@ -1,10 +1,10 @@
 """A suggestion is the best of many: it must speak where timers matter, and hardly ever where they don't."""
 
 import numpy as np
-from suggestion_groups import group, spoken
 
 from server.analytics.best_of_many import stand_out
 from server.analytics.suggestion import suggest
+from tests.replay.suggestion_groups import group, spoken
 
 
 def test_where_timers_make_no_difference_a_change_is_suggested_in_under_5_percent() -> None:

@@ -5,11 +5,11 @@ from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
-from web_fakes import FakeSource
 
 from server.web.app import create_app
 from server.web.listening import WebOptions
 from server.web.sign import auth as auth
+from tests.web.web_fakes import FakeSource
 
 PASSWORD = "heather and slate"
 

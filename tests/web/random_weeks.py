@@ -1,14 +1,8 @@
 """Weeks at random, from nothing seen to busy: their figures, and those of the weeks before them."""
 
-import sys
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 import numpy as np
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "analytics"))  # the worlds are the figures' own
-
-from analytics_world import LONDON, STATIONS, TARGETS, Lost, Over, Refused, Rules, World
 
 from server.analytics.compare import CHANNEL
 from server.analytics.figure_types import Figures, LineCounts
@@ -19,6 +13,7 @@ from server.web.source import Sums, WeekBefore
 from server.web.week.comparison import beside
 from shared.events import MODES
 from shared.zones import SECOND
+from tests.analytics.analytics_world import LONDON, STATIONS, TARGETS, Lost, Over, Refused, Rules, World
 
 WEEK = 7 * 24 * 7200  # ticks of half a second
 

@@ -6,9 +6,7 @@ import time
 from pathlib import Path
 
 import pytest
-from conftest import PASSWORD, Opened
 from starlette.testclient import TestClient
-from web_fakes import WEEK, FakeSource
 
 from server.web import proxies
 from server.web.app import uvicorn_settings
@@ -17,6 +15,8 @@ from server.web.listening import WebOptions
 from server.web.sign import auth as auth
 from server.web.sign import routes as signing
 from server.web.sign.throttle import FAILURES
+from tests.web.conftest import PASSWORD, Opened
+from tests.web.web_fakes import WEEK, FakeSource
 
 
 def token_of(text: str) -> str:

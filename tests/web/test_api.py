@@ -8,12 +8,10 @@ from pathlib import Path
 import pytest
 import schemathesis
 from click.testing import CliRunner
-from conftest import Opened
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 from starlette.testclient import TestClient
-from web_fakes import FakeSource, hostile_source
 
 from server.cli import cli
 from server.config import load_station
@@ -27,6 +25,8 @@ from server.web.app import create_app
 from server.web.listening import WebOptions
 from server.web.sign.throttle import FAILURES
 from server.web.sign.tokens import issue_token, tokens, withdraw_token
+from tests.web.conftest import Opened
+from tests.web.web_fakes import FakeSource, hostile_source
 
 WEEK = "2026-W46"
 OF_A_WINDOW = [name for name in ANSWERS if name != "moment"]

@@ -10,13 +10,13 @@ from pathlib import Path
 import pytest
 import uvicorn
 from axe_playwright_python.sync_playwright import Axe
-from conftest import PASSWORD
 from playwright.sync_api import Browser, BrowserContext, Error, Page, Request, expect, sync_playwright
-from web_fakes import WEEK, FakeSource, empty_source, hostile_source
 
 from server.web.app import create_app, uvicorn_settings
 from server.web.listening import WebOptions
 from server.web.sign import auth as auth
+from tests.web.conftest import PASSWORD
+from tests.web.web_fakes import WEEK, FakeSource, empty_source, hostile_source
 
 pytestmark = pytest.mark.browser
 CHROMIUM = Path("/usr/bin/chromium")

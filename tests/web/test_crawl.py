@@ -5,9 +5,10 @@ from html.parser import HTMLParser
 from urllib.parse import urldefrag, urljoin
 
 import pytest
-from conftest import Opened
-from test_access import sign_in
-from web_fakes import FakeSource, empty_source, hostile_source
+
+from tests.web.conftest import Opened
+from tests.web.test_access import sign_in
+from tests.web.web_fakes import FakeSource, empty_source, hostile_source
 
 ADDRESSES = {"href", "src", "action", "data", "poster", "formaction"}
 

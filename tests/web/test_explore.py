@@ -13,9 +13,7 @@ import numpy as np
 import pandas as pd
 import polars as pl
 import pytest
-from conftest import Opened
 from starlette.testclient import TestClient
-from web_fakes import FakeSource, empty_source, hostile_source
 
 from server.analytics.explored import CHANNEL, MOST_STEPS, shifted, step_of
 from server.analytics.figure_types import Figures
@@ -30,6 +28,8 @@ from server.web.app import create_app
 from server.web.explore.asked import asked_of
 from server.web.listening import WebOptions
 from shared.zones import DAY, HOUR, instant
+from tests.web.conftest import Opened
+from tests.web.web_fakes import FakeSource, empty_source, hostile_source
 
 LONDON = ZoneInfo("Europe/London")
 STRETCH = "from=2026-10-22T00:00&to=2026-10-29T00:00"

@@ -7,7 +7,8 @@ from urllib.parse import parse_qs, urlsplit
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
-from test_browser import brackenfell, browser, open_page, serve
+
+from tests.web.test_browser import brackenfell, browser, open_page, serve
 
 pytestmark = pytest.mark.browser
 STRETCH = "/explore?from=2026-10-26T00:00&to=2026-11-23T00:00&measure=airtime&back=4"

@@ -8,13 +8,13 @@ from typing import Any
 
 import numpy as np
 import pytest
-import random_weeks
-from analytics_world import LONDON
 
 from docs.examples import shown
 from server.analytics.figure_types import Figures, LineCounts
 from server.analytics.figures import figures
 from shared.zones import iso
+from tests.analytics.analytics_world import LONDON
+from tests.web import random_weeks
 
 CONTRACT = Path(__file__).parents[2] / "docs" / "contract.md"
 CHANNEL = (

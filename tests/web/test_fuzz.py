@@ -3,7 +3,8 @@
 from pathlib import Path
 
 import pytest
-from fuzz import fuzz
+
+from tests.web.fuzz import fuzz
 
 
 # A part of a form that breaks off leaves its scratch file to the collector (starlette closes whole parts only); it

@@ -21,12 +21,12 @@ from pathlib import Path
 
 import pytest
 import uvicorn
-from web_fakes import WEEK, FakeSource
 
 from server.web import deadlines
 from server.web.app import create_app, uvicorn_settings
 from server.web.deadlines import OnceAMinute
 from server.web.listening import WebOptions
+from tests.web.web_fakes import WEEK, FakeSource
 
 CROWD = 1100
 HEAD = b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX-Slow: "
@@ -256,7 +256,7 @@ def test_a_crowd_beyond_the_open_files_is_told_in_a_few_lines(tmp_path: Path) ->
     """The server may open so few files that even its own limit can't be kept: accept fails, and the log stays short."""
     port = free_port()
     program = (
-        "import resource, sys; from pathlib import Path; sys.path[:0] = ['tests/web']\nimport uvicorn; from web_fakes"
+        "import resource, sys; from pathlib import Path\nimport uvicorn; from tests.web.web_fakes"
         " import FakeSource; from server.web.app import create_app, uvicorn_settings\nfrom server.web.listening import"
         " WebOptions; from server.web import deadlines; import os\ndeadlines.most_connections = lambda:"
         f" 10_000\noptions = WebOptions(Path({str(tmp_path)!r}), '127.0.0.1:{port}')\nserver ="

@@ -2,15 +2,14 @@
 
 import re
 
-from conftest import Opened
-from link_fakes import FELL, QUIET
-from web_fakes import FIRST, HOSTILE, LAST, NOW, FakeSource, empty_source, hostile_source
-
 from server.telling.sentences import text_of
 from server.web.frame import Frame
 from server.web.links.view import LinksView, links_view
 from server.web.shell import Links
 from shared.zones import DAY, HOUR
+from tests.web.conftest import Opened
+from tests.web.link_fakes import FELL, QUIET
+from tests.web.web_fakes import FIRST, HOSTILE, LAST, NOW, FakeSource, empty_source, hostile_source
 
 ADDRESSES = Links("", {"style.css": "/s", "icon.svg": "/i"})
 

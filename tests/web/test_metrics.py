@@ -3,15 +3,15 @@
 import re
 
 import pytest
-from conftest import Opened
 from prometheus_client.metrics_core import Metric
 from prometheus_client.openmetrics.parser import text_string_to_metric_families as open_metrics
 from prometheus_client.parser import text_string_to_metric_families as classic
-from web_fakes import NOW, FakeSource, empty_source, hostile_source
 
 from server.service import Fault
 from server.web.api.metrics import AGAIN_AFTER, CHANNEL, MODES
 from shared.zones import HOUR, SECOND
+from tests.web.conftest import Opened
+from tests.web.web_fakes import NOW, FakeSource, empty_source, hostile_source
 
 
 def scraped(client: object) -> dict[str, Metric]:

@@ -1,13 +1,12 @@
 """Modes stand by airtime wherever people read them, whatever the order of their codes."""
 
-from web_fakes import figures_of_a_week
-
 from server.analytics.figure_types import ShutOutPair
 from server.telling.modes import by_airtime, placed
 from server.telling.shut_outs import blocked_matrix, risk_table
 from server.telling.timeouts import timeout_table
 from server.telling.traffic import carried_table
 from tests.figures_like import changed, mode
+from tests.web.web_fakes import figures_of_a_week
 
 FIGURES = changed(
     figures_of_a_week(),

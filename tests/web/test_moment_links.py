@@ -5,11 +5,11 @@ import re
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
-from conftest import Opened
-from web_fakes import NOW, WEEK, FakeSource
 
 from server.telling.addresses import moment_path
 from shared.zones import iso
+from tests.web.conftest import Opened
+from tests.web.web_fakes import NOW, WEEK, FakeSource
 
 
 def moments(page: str) -> list[str]:

@@ -5,8 +5,6 @@ import re
 
 import numpy as np
 import pytest
-from conftest import Opened
-from web_fakes import FakeSource, FakeStation, empty_source, hostile_source
 
 from server.analytics.activity import Activity, Overs, Pages, Refusals, Unfinished
 from server.analytics.moment_strip import half_hour
@@ -16,7 +14,8 @@ from server.web.moment.charts import LEFT, WIDTH, moment_strip
 from shared import spans as sp
 from shared.timers import Timers
 from shared.zones import SECOND, instant
-from tests.web.web_fakes import ZONE
+from tests.web.conftest import Opened
+from tests.web.web_fakes import ZONE, FakeSource, FakeStation, empty_source, hostile_source
 
 TALK = "/moment?day=2026-11-18&time=19:01&mode=dmr"
 

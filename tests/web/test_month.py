@@ -6,9 +6,7 @@ from html import unescape
 from io import BytesIO
 
 import pytest
-from conftest import Opened
 from pypdf import PdfReader
-from web_fakes import FakeSource, empty_source, hostile_source
 
 from server.report.month import month_after
 from server.report.sheet import sheet_of
@@ -16,6 +14,8 @@ from server.telling.sentences import text_of
 from server.web.definitions import ANCHORS
 from server.web.month.view import first_shown
 from shared.zones import instant
+from tests.web.conftest import Opened
+from tests.web.web_fakes import FakeSource, empty_source, hostile_source
 
 MONTH = "/month/2026-10"
 

@@ -4,14 +4,13 @@ import html
 import re
 
 import pytest
-from conftest import Opened
 from starlette.testclient import TestClient
-from web_fakes import WEEK, FakeSource
 
 from server.store.notes import Note
 from server.store.timers import TimerChange
 from shared.zones import instant
-from tests.web.web_fakes import ZONE
+from tests.web.conftest import Opened
+from tests.web.web_fakes import WEEK, ZONE, FakeSource
 
 SHARING = "/sharing?first=2026-11-18&last=2026-11-18"
 EVIL = '<script>alert(1)</script> \u202egnp " onfocus=x'

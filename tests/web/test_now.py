@@ -5,12 +5,8 @@ docs/definitions.md, Now.
 from dataclasses import replace
 from typing import Any
 
-from conftest import Opened
-from desk_fakes import STANDING, STUCK, FakeDesk
 from hypothesis import given
 from hypothesis import strategies as st
-from test_pages import Page
-from web_fakes import FIRST, LOGS, NOW, WEEK, ZONE, FakeSource, empty_source, nothing
 
 from server.intake.outdated import ReadAgain
 from server.intake.overview import FileRead, LogRead
@@ -20,6 +16,10 @@ from server.telling.moments import edges_words
 from server.web.now.state import Stands, headline, is_watching, itself_stands, log_stands
 from shared.zones import DAY, HOUR, SECOND
 from tests.figures_like import changed
+from tests.web.conftest import Opened
+from tests.web.desk_fakes import STANDING, STUCK, FakeDesk
+from tests.web.test_pages import Page
+from tests.web.web_fakes import FIRST, LOGS, NOW, WEEK, ZONE, FakeSource, empty_source, nothing
 
 IN_ORDER = "No alert is open, the log comes in, and airtally is at work."
 GOOD = replace(LOGS[1], files=(FileRead("/var/log/host/links.log", 9_120),))

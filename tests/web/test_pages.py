@@ -12,9 +12,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from conftest import Opened
 from jinja2 import meta
-from web_fakes import EXAMPLES, HOSTILE, NOW, START, WEEK, FakeSource, empty_source, figures_of_a_week, hostile_source
 
 import server.web
 from server.service import Fault
@@ -23,6 +21,18 @@ from server.web.rendering import TEMPLATES, PageCache, environment, fixed_files
 from server.web.shell import PAGES
 from shared.zones import DAY, SECOND
 from tests.figures_like import changed
+from tests.web.conftest import Opened
+from tests.web.web_fakes import (
+    EXAMPLES,
+    HOSTILE,
+    NOW,
+    START,
+    WEEK,
+    FakeSource,
+    empty_source,
+    figures_of_a_week,
+    hostile_source,
+)
 
 
 def found_views() -> dict[str, type]:

@@ -6,9 +6,6 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
-from conftest import Opened
-from reception_fakes import NIGHT, nothing_heard, reception_like
-from web_fakes import FakeSource, empty_source
 
 from server.analytics.figure_types import Stretch
 from server.analytics.reception import AirOvers, Reception
@@ -19,6 +16,9 @@ from server.web.reception.charts import DayMark, DayValue, day_chart
 from server.web.reception.view import ReceptionView, reception_view
 from server.web.shell import Links
 from shared.zones import instant
+from tests.web.conftest import Opened
+from tests.web.reception_fakes import NIGHT, nothing_heard, reception_like
+from tests.web.web_fakes import FakeSource, empty_source
 
 ADDRESSES = Links("", {"style.css": "/s", "icon.svg": "/i"})
 Heard = Callable[[Stretch], Reception]

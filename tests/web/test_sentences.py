@@ -8,9 +8,6 @@ from dataclasses import asdict, replace
 from typing import Any
 
 import pytest
-from month_fakes import month_like
-from random_weeks import RandomWeek, week
-from web_fakes import ZONE, evenings
 
 from server.analytics.compare import CHANNEL
 from server.report import choice as month_sentences
@@ -24,6 +21,9 @@ from server.telling.sentences import text_of
 from server.telling.verdict import verdict
 from shared.events import MODE_LABELS
 from shared.timers import Timers
+from tests.web.month_fakes import month_like
+from tests.web.random_weeks import RandomWeek, week
+from tests.web.web_fakes import ZONE, evenings
 
 WEEKS = 200
 NOUNS = "over|call|day|week|station|line|log|attempt|time-out|conversation|mode|incident|month"

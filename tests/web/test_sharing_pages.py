@@ -5,10 +5,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from conftest import Opened
-from test_access import sign_in
-from test_pages import Page
-from web_fakes import HOSTILE, START, TIMERS, ZONE, FakeSource, FakeStation, activity_of, empty_source, hostile_source
 
 from server.analytics.replay_result import replay_result
 from server.config.schema import Target
@@ -17,6 +13,20 @@ from server.telling import caution
 from server.telling.targets import TargetNames
 from shared import spans as sp
 from shared.zones import instant
+from tests.web.conftest import Opened
+from tests.web.test_access import sign_in
+from tests.web.test_pages import Page
+from tests.web.web_fakes import (
+    HOSTILE,
+    START,
+    TIMERS,
+    ZONE,
+    FakeSource,
+    FakeStation,
+    activity_of,
+    empty_source,
+    hostile_source,
+)
 
 DAYS = "first=2026-11-02&last=2026-11-15"
 WINDOW = (instant("2026-11-02", ZONE), instant("2026-11-16", ZONE))

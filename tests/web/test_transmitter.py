@@ -4,10 +4,6 @@ import re
 from dataclasses import replace
 
 import pytest
-from conftest import Opened
-from desk_fakes import NIGHT, NOTED, REPLAYED, STANDING, STUCK, FakeDesk, empty_desk
-from test_access import sign_in
-from web_fakes import FakeSource, empty_source, figures_of_a_week, nothing
 
 from server.analytics.exposure import Radiator
 from server.telling.caution import CAUTION, SCREENING
@@ -15,6 +11,10 @@ from server.web.transmitter import charts as charts
 from server.web.transmitter.view import Question, TransmitterView, transmitter_view
 from shared import spans as sp
 from shared.zones import HOUR, SECOND
+from tests.web.conftest import Opened
+from tests.web.desk_fakes import NIGHT, NOTED, REPLAYED, STANDING, STUCK, FakeDesk, empty_desk
+from tests.web.test_access import sign_in
+from tests.web.web_fakes import FakeSource, empty_source, figures_of_a_week, nothing
 
 
 def test_what_stands_raised_comes_first_and_the_caution_with_it(open_pages: Opened) -> None:

@@ -4,13 +4,12 @@ import gzip
 import re
 from zoneinfo import ZoneInfo
 
-from conftest import Opened
-from web_fakes import END, START, WEEK, FakeSource, empty_source, hostile_source
-
 from server.store.notes import Note
 from server.web.source import Sums, WeekBefore
 from server.web.week.trends import DRAWN, HEIGHT, PAD, WIDTH, trends
 from shared.zones import SECOND
+from tests.web.conftest import Opened
+from tests.web.web_fakes import END, START, WEEK, FakeSource, empty_source, hostile_source
 
 ZONE = ZoneInfo("Europe/London")
 SEVEN = 604_800 * SECOND

@@ -5,8 +5,6 @@ docs/definitions.md.
 from dataclasses import replace
 from typing import Any
 
-from web_fakes import END, LAST, START, USUAL, ZONE, FakeSource, at, figures_of_a_week, nothing, silent, weeks_like
-
 from server.analytics.airtime import Fullest
 from server.analytics.figure_types import Figures, ShutOutPair
 from server.analytics.overruns import Overrun
@@ -19,6 +17,19 @@ from server.web.week.view import WeekView, week_view
 from server.web.weeks import week_of
 from shared.zones import DAY, HOUR, SECOND
 from tests.figures_like import changed
+from tests.web.web_fakes import (
+    END,
+    LAST,
+    START,
+    USUAL,
+    ZONE,
+    FakeSource,
+    at,
+    figures_of_a_week,
+    nothing,
+    silent,
+    weeks_like,
+)
 
 
 def said(source: FakeSource, now: int | None = None) -> WeekView:

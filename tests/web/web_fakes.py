@@ -8,10 +8,6 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
-from desk_fakes import FakeDesk, empty_desk, hostile_desk
-from link_fakes import links_like
-from month_fakes import month_like
-from reception_fakes import nothing_heard, reception_like
 
 from server.analytics.activity import Activity, Overs, Refusals, Unfinished
 from server.analytics.airtime import Fullest
@@ -51,6 +47,10 @@ from shared.errors import StoreError
 from shared.timers import Timers
 from shared.zones import SECOND, instant, month_window, week_window
 from tests.figures_like import mode
+from tests.web.desk_fakes import FakeDesk, empty_desk, hostile_desk
+from tests.web.link_fakes import links_like
+from tests.web.month_fakes import month_like
+from tests.web.reception_fakes import nothing_heard, reception_like
 
 ZONE = ZoneInfo("Europe/London")
 FIRST = instant("2026-08-31T00:04", ZONE)
