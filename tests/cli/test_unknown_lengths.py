@@ -16,7 +16,7 @@ def test_starts_without_ends_are_not_told_as_time_that_nobody_saw(tmp_path: Path
     assert airtally("ingest", cwd=tmp_path).returncode == 0
     said = airtally("figures", "--from", "2026-11-18", "--to", "2026-11-19", cwd=tmp_path).stdout
     assert "Nothing of this window was seen" not in said
-    assert "How long the repeater was on the air is not known" in said and "0 overs by" in said
+    assert "On the air: not known" in said and "Unfinished overs: 9 (no end in the log)" in said
 
 
 PAGED = (
