@@ -113,6 +113,20 @@ def binned(covered: Spans, edges: npt.NDArray[np.int64]) -> npt.NDArray[np.int64
     return np.diff(covered_before(covered, edges))
 
 
+def fullest_by_bin(covered: Spans, width: int, edges: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
+    """What `fullest` finds covered for each [edge, next edge], shape (edges - 1,): the greatest of them is that of the
+    whole, as the ends of its spans are looked at in one of them.
+    """
+    ends = np.concatenate([edges, covered[:, 1], covered[:, 0] + width])
+    ends = ends[(ends >= edges[0]) & (ends <= edges[-1])]
+    total = covered_before(covered, ends) - covered_before(covered, ends - width)
+    most = np.zeros(len(edges) - 1, dtype=np.int64)
+    for side in ("left", "right"):  # an end on an edge is of both of its neighbours
+        place = np.searchsorted(edges, ends, side=side) - 1
+        np.maximum.at(most, np.clip(place, 0, len(most) - 1), total)
+    return most
+
+
 def fullest(covered: Spans, width: int, start: int, end: int) -> tuple[int, int, int]:
     """The span [e - width, e) with start <= e <= end that the set covers most: (covered, e - width, e), the earliest
     such.

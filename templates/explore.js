@@ -9,8 +9,8 @@
   const style = getComputedStyle(document.documentElement);
   const colour = (name) => style.getPropertyValue(name).trim();
   const fine = matchMedia("(pointer: fine)").matches;
-  const shown = (values) => (told.is_length ? values.map((one) => (one === null ? null : one / 60)) : values);
-  const unit = told.is_length ? "minutes" : "number";
+  const shown = (values) => values.map((one) => (one === null ? null : one / told.scale));
+  const unit = told.unit;
   const dashes = ["solid", "dash", "dot", "dashdot", "longdash", "longdashdot", "5px,2px", "2px,2px", "8px,3px"];
   const symbols = ["circle", "square", "diamond", "cross", "x", "triangle-up", "triangle-down", "star", "hexagon"];
   const at = told.spans.map((_, place) => place);
@@ -50,7 +50,7 @@
     y: ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"], colorscale: [[0, colour("--strip")], [1, colour("--moss")]],
     hovertemplate: "%{y} %{x}: %{z:.1f}<extra></extra>", colorbar: { thickness: 12 }, hoverongaps: false,
   }], layout({
-    title: { text: `Hours of the week, mean ${unit}`, font: { size: 15 } }, dragmode: false,
+    title: { text: `Hours of the week, ${told.unit === "per cent" ? "the greatest," : "mean"} ${unit}`, font: { size: 15 } }, dragmode: false,
     xaxis: { ...grid, nticks: 8 }, yaxis: { ...grid, autorange: "reversed" },
   }), config);
   for (const [one, says] of [[bySpan, `${told.measure} by ${told.by}`], [byHour, "Hours of the week"]]) {

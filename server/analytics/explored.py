@@ -16,7 +16,9 @@ from shared.zones import DAY, SECOND
 
 CHANNEL = ""
 SEEN, UNFINISHED = "seen_us", "unfinished"
-LENGTHS = ("airtime_us", "idle_hold_us", "keyed_us")
+#: Columns of which the greatest is that of a stretch, with the length of the span that each is a share of.
+DUTIES = {"duty_6_us": 360 * SECOND, "duty_30_us": 1800 * SECOND, "duty_60_us": 3600 * SECOND}
+LENGTHS = ("airtime_us", "idle_hold_us", "held_us", "keyed_us", *DUTIES)
 COUNTS = ("overs", "timeouts", "timeouts_estimated", "near_timeouts", "shut_outs", UNFINISHED)
 MOST_STEPS = 135
 #: The step of a stretch, from so many days on.
@@ -46,7 +48,7 @@ class Explored:
         return [mode for mode in self.sums if mode != CHANNEL]
 
     def values(self, mode: str, column: str) -> list[float | None]:
-        """Of each span: seconds for a length, a count otherwise. `seen_us` is known always."""
+        """Of each span: seconds for a length, a share for the duties, a count otherwise. `seen_us` is known always."""
         none = np.zeros(len(self.spans), dtype=np.int64)
         seen = self.sums.get(CHANNEL, {}).get(SEEN, none)
         found = self.sums.get(mode, {}).get(column, none)
@@ -55,19 +57,24 @@ class Explored:
             airtime = self.sums.get(mode, {}).get("airtime_us", none)
             zero = (found == 0) if mode == CHANNEL else np.ones(len(seen), dtype=bool)
             known &= ~((airtime == 0) & (self.endless.get(mode, none) > 0) & zero)
-        scale = SECOND if column.endswith("_us") else 1
+        scale = DUTIES.get(column, SECOND if column.endswith("_us") else 1)
         return [float(value) / scale if at else None for value, at in zip(found, known, strict=True)]
 
     def whole(self) -> "Explored":
         """The same as one span."""
         if not self.spans:
             return self
-        add = {mode: {name: np.array([one.sum()]) for name, one in its.items()} for mode, its in self.sums.items()}
+        add = {mode: {name: _one(name, values) for name, values in its.items()} for mode, its in self.sums.items()}
         endless = {mode: np.array([one.sum()]) for mode, one in self.endless.items()}
         return Explored(((self.spans[0][0], self.spans[-1][1]),), add, endless)
 
     def total(self, mode: str, column: str) -> float | None:
         return self.whole().values(mode, column)[0]
+
+
+def _one(column: str, values: Ints) -> Ints:
+    """Of all spans."""
+    return np.array([values.max() if column in DUTIES else values.sum()])
 
 
 def explored(
@@ -110,10 +117,10 @@ def shifted(spans: Sequence[Window], weeks: int, zone: ZoneInfo) -> list[Window]
 
 
 def hour_of_week(
-    hours: Ints, values: npt.NDArray[np.float64], seen: npt.NDArray[np.float64], zone: ZoneInfo
+    hours: Ints, values: npt.NDArray[np.float64], seen: npt.NDArray[np.float64], zone: ZoneInfo, greatest: bool = False
 ) -> npt.NDArray[np.float64]:
     """What an hour of the week holds on average, shape (7, 24), Monday first: the sum of the values over the hours of
-    seen time; nan where none of it was seen.
+    seen time, or the greatest that one of them held; nan where none of it was seen.
     """
     import pandas as pd
 
@@ -121,4 +128,8 @@ def hour_of_week(
     cell = local.day_of_week.to_numpy() * 24 + local.hour.to_numpy()
     total = np.bincount(cell, values, minlength=168)
     known = np.bincount(cell, seen, minlength=168) / (3600 * SECOND)
+    if greatest:
+        most = np.zeros(168)
+        np.maximum.at(most, cell, values)
+        return np.where(known > 0, most, np.nan).reshape(7, 24)
     return np.where(known > 0, total / np.where(known > 0, known, 1), np.nan).reshape(7, 24)

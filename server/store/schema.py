@@ -206,6 +206,7 @@ tally = sa.Table(
     sa.Column("airtime_us", Us, nullable=False),
     sa.Column("keyed_us", Us),  # channel only
     sa.Column("idle_hold_us", Us, nullable=False),
+    sa.Column("held_us", Us, nullable=False),
     sa.Column("overs", Us, nullable=False),
     sa.Column("timeouts", Us, nullable=False),
     sa.Column("timeouts_estimated", Us, nullable=False),
@@ -213,6 +214,9 @@ tally = sa.Table(
     sa.Column("shut_outs", Us, nullable=False),  # suffered
     sa.Column("unfinished", Us, nullable=False),
     sa.Column("seen_us", Us),  # channel only: seen time
+    sa.Column("duty_6_us", Us),  # channel only: the most that was keyed of any 6 minutes that end in the hour
+    sa.Column("duty_30_us", Us),
+    sa.Column("duty_60_us", Us),
 )
 
 #: Small facts: `version` grows with every committed batch, `settings` is the fingerprint the tallies were made with.

@@ -16,6 +16,7 @@ SUMS = (
     "airtime_us",
     "keyed_us",
     "idle_hold_us",
+    "held_us",
     "overs",
     "timeouts",
     "timeouts_estimated",
@@ -24,6 +25,7 @@ SUMS = (
     "unfinished",
     "seen_us",
 )
+GREATEST = ("duty_6_us", "duty_30_us", "duty_60_us")  #: of a stretch the greatest of its hours
 
 
 def tallied_sums(connection: sa.Connection, start: int, end: int) -> dict[str, dict[str, int]]:
@@ -36,20 +38,23 @@ def tallied_sums(connection: sa.Connection, start: int, end: int) -> dict[str, d
 def tallied_spans(
     connection: sa.Connection, spans: Sequence[tuple[int, int]]
 ) -> list[tuple[int, str, tuple[int, ...]]]:
-    """The sums (SUMS) of the hours that begin in each span, by place of the span and mode word ('' the channel)."""
+    """SUMS and GREATEST of the hours that begin in each span, by place of the span and mode word ('' the channel)."""
     if not spans:
         return []
     columns = (sa.column("place", sa.Integer), sa.column("first", sa.BigInteger), sa.column("after", sa.BigInteger))
     rows = [(place, first, after) for place, (first, after) in enumerate(spans)]
     asked = sa.values(*columns, name="asked").data(rows).cte("spans")
     sums = (sa.func.coalesce(sa.func.sum(tally.c[name]), 0) for name in SUMS)
+    most = (sa.func.coalesce(sa.func.max(tally.c[name]), 0) for name in GREATEST)
     joined = asked.join(tally, sa.and_(tally.c.hour >= asked.c.first, tally.c.hour < asked.c.after))
-    query = sa.select(asked.c.place, tally.c.mode, *sums).select_from(joined).group_by(asked.c.place, tally.c.mode)
+    query = (
+        sa.select(asked.c.place, tally.c.mode, *sums, *most).select_from(joined).group_by(asked.c.place, tally.c.mode)
+    )
     return [(row[0], row[1], tuple(map(int, row[2:]))) for row in connection.execute(query)]
 
 
 def channel_by_hour(connection: sa.Connection, start: int, end: int, name: str) -> list[tuple[int, int, int]]:
-    """Hour, one of SUMS and the seen time of each hour of [start, end), of the channel, in order."""
+    """Hour, one of SUMS or GREATEST and the seen time of each hour of [start, end), of the channel, in order."""
     query = sa.select(tally.c.hour, tally.c[name], tally.c.seen_us).where(tally.c.mode == "", *_begin_in(start, end))
     return [(hour, value or 0, seen or 0) for hour, value, seen in rows_of(connection, query.order_by(tally.c.hour))]
 

@@ -2,25 +2,42 @@
 
 from dataclasses import dataclass
 
-from server.analytics.explored import CHANNEL, Explored
+from server.analytics.explored import CHANNEL, DUTIES, Explored
 from server.telling.modes import mode_name
 from server.telling.numbers import duration, whole_number
 from server.telling.parts import Label, Row, Table
+from server.telling.words import percent
 
 
 @dataclass(frozen=True)
 class Measure:
-    """A figure that adds up."""
+    """A figure that adds up, or of which the greatest counts."""
 
     name: str  #: in addresses
     label: Label
     column: str  #: of the tallies
 
     @property
+    def is_share(self) -> bool:
+        return self.column in DUTIES
+
+    @property
     def is_length(self) -> bool:
-        return self.column.endswith("_us")
+        return self.column.endswith("_us") and not self.is_share
+
+    @property
+    def unit(self) -> str:
+        """What a picture's axis counts."""
+        return "minutes" if self.is_length else "per cent" if self.is_share else "number"
+
+    @property
+    def scale(self) -> float:
+        """What a value is divided by for the axis."""
+        return 60 if self.is_length else 0.01 if self.is_share else 1
 
     def words(self, value: float | None) -> str:
+        if self.is_share:
+            return percent(value)
         return duration(value) if self.is_length else whole_number(value)
 
 
@@ -28,6 +45,7 @@ MEASURES = {
     one.name: one
     for one in (
         Measure("airtime", Label("Airtime", "airtime"), "airtime_us"),
+        Measure("held", Label("Held", "held"), "held_us"),
         Measure("silent", Label("Held and silent", "idle hold"), "idle_hold_us"),
         Measure("shut-outs", Label("Shut-outs", "shut-out"), "shut_outs"),
         Measure("overs", Label("Overs", "over"), "overs"),
@@ -35,10 +53,13 @@ MEASURES = {
         Measure("time-outs-estimated", Label("Time-outs, estimated", "timeout estimated"), "timeouts_estimated"),
         Measure("near", Label("Near time-outs", "near timeout"), "near_timeouts"),
         Measure("keyed", Label("Keyed", "keyed time"), "keyed_us"),
+        Measure("duty-6", Label("Fullest 6 min", "duty"), "duty_6_us"),
+        Measure("duty-30", Label("Fullest 30 min", "duty"), "duty_30_us"),
+        Measure("duty-60", Label("Fullest 60 min", "duty"), "duty_60_us"),
         Measure("seen", Label("Seen", "blind time"), "seen_us"),
     )
 }
-OF_THE_CHANNEL = ("keyed", "seen")  #: these have no part by mode
+OF_THE_CHANNEL = ("keyed", "seen", "duty-6", "duty-30", "duty-60")  #: these have no part by mode
 
 
 def modes_by_airtime(found: Explored) -> list[str]:

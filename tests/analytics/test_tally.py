@@ -12,6 +12,7 @@ from server.analytics.figure_types import LineCounts
 from server.analytics.figures import figures
 from server.analytics.tally import TALLY_SCHEMA, hour_tallies
 from server.store.schema import tally as tally_table
+from server.store.tallies import GREATEST
 from shared.events import CAUSES, MODES, REASONS
 from shared.timers import Timers
 from shared.zones import HOUR, SECOND, to_us
@@ -24,7 +25,11 @@ BASE = dt.datetime(2026, 10, 25, tzinfo=dt.UTC)
 def columns_of(frame: pl.DataFrame, mode: str) -> dict[str, int | None]:
     """The sum over all hours of one mode's rows."""
     mine = frame.filter(pl.col("mode") == mode)
-    return {name: mine[name].sum() for name in TALLY_SCHEMA if name not in ("hour", "mode")}
+    return {
+        name: mine[name].max() if name in GREATEST else mine[name].sum()
+        for name in TALLY_SCHEMA
+        if name not in ("hour", "mode")
+    }
 
 
 def assert_adds_up(activity: Activity, window: tuple[int, int], timers: Timers) -> None:
@@ -44,6 +49,8 @@ def assert_adds_up(activity: Activity, window: tuple[int, int], timers: Timers) 
     ours, theirs = columns_of(frame, ""), found["channel"]
     for name in ("airtime", "keyed", "idle_hold", "seen"):
         assert ours[f"{name}_us"] / SECOND == (theirs[f"{name}_s"] or 0)
+    for name, width, share in zip(GREATEST, (360, 1800, 3600), ("6min", "30min", "60min"), strict=True):
+        assert ours[name] / SECOND / width == (found["duty"][share]["share"] or 0)
     assert (ours["overs"], ours["unfinished"]) == (theirs["overs"], theirs["unfinished"])
     assert ours["shut_outs"] == sum(row["attempts"] for row in found["shut_outs"])
     assert frame.filter(pl.col("mode") == "")["hour"].to_list() == list(range(*window, HOUR))
@@ -140,4 +147,4 @@ def within(activity: Activity, window: tuple[int, int]) -> Activity:
 def test_a_tally_has_the_columns_of_the_stores_table() -> None:
     frame = hour_tallies(World().activity(), 0, 2 * HOUR, Rules().timers())
     assert frame.columns == [column.name for column in tally_table.columns]
-    assert frame.rows() == [(hour, "", 0, 0, 0, 0, 0, 0, 0, 0, 0, HOUR) for hour in (0, HOUR)]
+    assert frame.rows() == [(hour, "", *[0] * 10, HOUR, 0, 0, 0) for hour in (0, HOUR)]

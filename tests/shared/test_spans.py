@@ -70,6 +70,14 @@ def test_the_fullest_span_is_the_earliest_best_of_all_places(some: list, width: 
     assert sp.fullest(covered, width, start, start + length) == (best[0], -best[1] - width, -best[1])
 
 
+@given(pairs, st.integers(1, 60), st.lists(st.integers(0, 100), min_size=2, max_size=6, unique=True))
+def test_the_fullest_span_of_each_bin_is_that_of_the_bin_alone(some: list, width: int, edges: list[int]) -> None:
+    covered, edges = sp.union(array(some)), sorted(edges)
+    found = sp.fullest_by_bin(covered, width, np.array(edges, dtype=np.int64))
+    assert found.tolist() == [sp.fullest(covered, width, low, high)[0] for low, high in pairwise(edges)]
+    assert found.max() == sp.fullest(covered, width, edges[0], edges[-1])[0]
+
+
 def test_touching_spans_become_one_and_empty_ones_vanish() -> None:
     assert sp.union(array([(5, 9), (0, 5), (20, 20)])).tolist() == [[0, 9]]
     assert sp.spans([0, 3], [0, 4]).tolist() == [[3, 4]]

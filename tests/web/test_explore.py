@@ -15,6 +15,7 @@ import polars as pl
 import pytest
 from starlette.testclient import TestClient
 
+from server.analytics.channel_share import channel_share
 from server.analytics.explored import CHANNEL, MOST_STEPS, shifted, step_of
 from server.analytics.figure_types import Figures
 from server.analytics.local_spans import local_spans
@@ -27,6 +28,7 @@ from server.telling.explored import MEASURES
 from server.web.app import create_app
 from server.web.explore.asked import asked_of
 from server.web.listening import WebOptions
+from shared.events import MODES
 from shared.zones import DAY, HOUR, instant
 from tests.web.conftest import Opened
 from tests.web.web_fakes import FakeSource, empty_source, hostile_source
@@ -61,6 +63,8 @@ def told_by_figures(found: Figures) -> dict[tuple[str, str], float | None]:
         (CHANNEL, "idle_hold_us"): channel.idle_hold_s, (CHANNEL, "overs"): channel.overs,
         (CHANNEL, "shut_outs"): found.attempts_shut_out, (CHANNEL, "unfinished"): channel.unfinished,
         (CHANNEL, "seen_us"): channel.seen_s,
+        (CHANNEL, "duty_6_us"): found.duty.six.share, (CHANNEL, "duty_30_us"): found.duty.thirty.share,
+        (CHANNEL, "duty_60_us"): found.duty.sixty.share,
     }  # fmt: skip
     for mode, its in found.modes.items():
         told |= {
@@ -86,6 +90,36 @@ def test_three_hundred_brushed_stretches_say_what_figures_says(source: StoreSour
             assert value is None or np.isclose(got, value, atol=1e-6), (start, end, mode, column, got, value)
             compared, unknown = compared + 1, unknown + (value is None)
     assert compared > 5000 and unknown > 100
+
+
+def test_what_modes_hold_is_what_sharing_says_of_brushed_stretches(source: StoreSource) -> None:
+    rng, compared = Random(15), 0
+    timers = source.station().timers
+    for _ in range(40):
+        start = instant("2026-10-12", LONDON) + HOUR * rng.randrange(400)
+        window = start, start + HOUR * rng.choice((1, 3, 24, 72))
+        found = source.explored(local_spans(*window, step_of(window), LONDON))
+        shared = channel_share(source.activity(*window), window, timers, LONDON)
+        for its in shared.held:
+            got = found.total(MODES[its.mode], "held_us")
+            if got is not None:
+                assert got == pytest.approx(its.held_s) and got >= its.airtime_s
+                compared += 1
+        held = [found.total(MODES[its.mode], "held_us") or 0.0 for its in shared.held]
+        assert (found.total(CHANNEL, "held_us") or 0.0) <= sum(held) + 1e-6
+    assert compared > 60
+
+
+def test_the_hours_of_the_week_of_a_duty_are_the_greatest(source: StoreSource) -> None:
+    window = instant("2026-10-12", LONDON), instant("2026-10-26", LONDON)
+    found = source.explored(local_spans(*window, "hour", LONDON))
+    want = np.full((7, 24), np.nan)
+    for (start, _), value in zip(found.spans, found.values(CHANNEL, "duty_30_us"), strict=True):
+        at = pd.Timestamp(start, unit="us", tz="Europe/London")
+        if value is not None:
+            want[at.day_of_week, at.hour] = np.fmax(want[at.day_of_week, at.hour], value)
+    got = source.hour_of_week(*window, "duty_30_us") / (1800 * 1e6)
+    assert np.allclose(got, want, equal_nan=True)
 
 
 def test_each_step_says_what_figures_says_of_it(source: StoreSource) -> None:

@@ -35,7 +35,7 @@ from server.intake.overview import FileRead, LogRead
 from server.report.month import Month
 from server.service import Fault, Health
 from server.store.notes import KINDS, Note
-from server.store.tallies import SUMS
+from server.store.tallies import GREATEST, SUMS
 from server.store.timers import TimerChange, plain_note
 from server.telling.moment_sentences import Logged
 from server.telling.targets import TargetNames
@@ -280,16 +280,18 @@ class FakeSource:
 
     def explored(self, spans: Sequence[tuple[int, int]]) -> Explored:
         if self.span is None:
-            return explored(spans, [], SUMS, NO_LOOSE)
+            return explored(spans, [], (*SUMS, *GREATEST), NO_LOOSE)
         rows = []
         for place, (start, end) in enumerate(spans):
             share = (end - start) // 10
             for word, part in (("", 6), ("c4fm", 1), ("dmr", 3), ("dstar", 2)):
                 of = dict.fromkeys(SUMS, part * (1 + place % 3))
                 of |= {"airtime_us": share * part // 12, "idle_hold_us": share * part // 40, "unfinished": 0}
+                of |= {"held_us": share * part // 10}
                 of |= {"keyed_us": share // 2, "seen_us": end - start} if not word else {"keyed_us": 0, "seen_us": 0}
-                rows.append((place, word, tuple(of[name] for name in SUMS)))
-        return explored(spans, rows, SUMS, NO_LOOSE)
+                of |= {name: SECOND * (90 + place) if not word else 0 for name in GREATEST}
+                rows.append((place, word, tuple(of[name] for name in (*SUMS, *GREATEST))))
+        return explored(spans, rows, (*SUMS, *GREATEST), NO_LOOSE)
 
     def hour_of_week(self, start_us: int, end_us: int, column: str) -> npt.NDArray[np.float64]:
         return np.full((7, 24), np.nan) if self.span is None else evenings(7) * SECOND

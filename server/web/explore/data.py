@@ -8,13 +8,13 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from server.analytics.explored import CHANNEL, Explored
+from server.analytics.explored import CHANNEL, DUTIES, Explored
 from server.telling.explored import MEASURES, OF_THE_CHANNEL, modes_by_airtime
 from server.telling.modes import mode_name
 from server.web.explore.asked import Asked
 from server.web.explore.words import span_label
 from server.web.source import Source
-from shared.zones import iso
+from shared.zones import SECOND, iso
 
 Json = dict[str, Any]
 KEPT = 4
@@ -58,7 +58,8 @@ def explored_json(look: Look, asked: Asked) -> Json:
     found, before, cells, measure = look.found, look.before, look.cells, asked.measure
     return {
         "measure": measure.label.text,
-        "is_length": measure.is_length,
+        "unit": measure.unit,
+        "scale": measure.scale,
         "by": asked.by,
         "spans": [
             {
@@ -82,8 +83,8 @@ def explored_json(look: Look, asked: Asked) -> Json:
 
 
 def scale_of(asked: Asked) -> int:
-    """Of the means by hour of the week: microseconds to seconds, counts as they are."""
-    return 1_000_000 if asked.measure.is_length else 1
+    """Of the hours of the week: microseconds to seconds, or to a share; counts as they are."""
+    return DUTIES.get(asked.measure.column, SECOND if asked.measure.is_length else 1)
 
 
 def _modes(found: Explored, asked: Asked) -> list[str]:
@@ -107,4 +108,6 @@ def explored_rows(found: Explored, asked: Asked) -> list[Json]:
 
 def found_name(column: str) -> str:
     """The name of a measure in a file, with its unit."""
+    if column in DUTIES:
+        return column.removesuffix("_us")
     return f"{column.removesuffix('_us')}_s" if column.endswith("_us") else column

@@ -6,6 +6,7 @@ import numpy as np
 
 from server.analytics.activity import Window
 from server.analytics.explored import CHANNEL, Explored
+from server.telling.caution import CAUTION
 from server.telling.explored import MEASURES, OF_THE_CHANNEL, modes_by_airtime, totals_table
 from server.telling.modes import mode_name
 from server.telling.numbers import UNKNOWN, exact_duration
@@ -63,6 +64,7 @@ class ExploreView:
     look: str  #: address that a brushed stretch is shown at
     plotly: str  #: address of the plotting library
     script: str  #: address of the page's own script
+    caution: str  #: as duty is shown
 
 
 def explore_view(look: Look, asked: Asked, frame: Frame, plotly: str, script: str) -> ExploreView:
@@ -97,6 +99,7 @@ def explore_view(look: Look, asked: Asked, frame: Frame, plotly: str, script: st
         look=f"{here}?measure={asked.measure.name}&back={asked.back}",
         plotly=frame.to(plotly),
         script=frame.to(script),
+        caution=CAUTION,
     )
 
 
@@ -139,15 +142,15 @@ def _spans(found: Explored, before: Explored | None, asked: Asked, here: str) ->
 
 
 def _week(look: Look, asked: Asked) -> Table:
-    """Means of the measure by hour of the week, per hour that was seen."""
-    cells = look.cells / scale_of(asked)
-    unit = "minutes" if asked.measure.is_length else "number"
+    """Means of the measure by hour of the week, per hour that was seen; of a share the greatest."""
+    measure = asked.measure
+    cells = look.cells / scale_of(asked) / measure.scale
+    digits = 1 if measure.unit == "number" else 0
     rows = []
     for day, row in zip(DAYS, cells, strict=True):
-        texts = [
-            NONE if np.isnan(cell) else f"{cell / 60:.0f}" if asked.measure.is_length else f"{cell:.1f}" for cell in row
-        ]
+        texts = [NONE if np.isnan(cell) else f"{cell:.{digits}f}" for cell in row]
         rows.append(Row(Label(day), tuple(texts)))
     head = (Label("Day"), *(Label(f"{hour:02d}") for hour in range(24)))
-    caption = f"{asked.measure.label.text} in an hour of the week, mean {unit}; {NONE} is {UNKNOWN}"
+    unit = f"the greatest, {measure.unit}" if measure.is_share else f"mean {measure.unit}"
+    caption = f"{measure.label.text} in an hour of the week, {unit}; {NONE} is {UNKNOWN}"
     return Table(caption, head, tuple(rows))
