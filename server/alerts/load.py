@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from hashlib import blake2b
 from typing import Any
 
 import numpy as np
@@ -128,11 +129,16 @@ def _codes(found: Sequence[str | None], words: tuple[str, ...]) -> Ints:
 
 
 def _station_codes(found: Sequence[str | None], people: set[str]) -> Ints:
-    """A number that stands for each station, the same in every part that is loaded: only whether two differ is
-    asked.
+    """A number that stands for each station, the same in every part that is loaded and in every process: intervals are
+    drawn in the order of these numbers, so Python's own hash, which each process salts anew, would move them.
     """
-    numbers = {text: hash(text) & 0x7FFFFFFFFFFFFFFF for text in people}
+    numbers = {text: station_number(text) for text in people}
     return np.array([-1 if text is None else numbers[text] for text in found], dtype=np.int64)
+
+
+def station_number(text: str) -> int:
+    """63 bits of BLAKE2b (RFC 7693)."""
+    return int.from_bytes(blake2b(text.encode("utf-8", "surrogatepass"), digest_size=8).digest()) >> 1
 
 
 def _events(connection: Connection, low: int, high: int, log_names: dict[int, str]) -> dict[str, Any]:

@@ -1,6 +1,9 @@
 """The rule about reception: what raises it, when, that it is raised once, and that it goes by what was known then."""
 
 import datetime as dt
+import os
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -8,6 +11,7 @@ import pytest
 from server.alerts.engine import replay, run
 from server.alerts.history import History
 from server.alerts.incident import Incident
+from server.alerts.load import station_number
 from server.alerts.states import State, speak
 from server.analytics.polish import Heard
 from server.telling.caution import WORK
@@ -110,3 +114,14 @@ def test_it_speaks_once_in_the_morning_digest_and_never_reminds() -> None:
     for hours in range(8, 24 * 20, 12):
         assert speak([told], at(70, hours), LIMITS)[0] == []
     assert WORK in notice_body(said.state, at(70, 7), ZONE) and WORK in digest_body([said.state], at(70, 7), ZONE)
+
+
+@pytest.mark.parametrize("salt", ["1", "2"])
+def test_a_station_has_the_same_number_in_every_process(salt: str) -> None:
+    # Python salts the hash of a text for each process (PYTHONHASHSEED); the draws of an interval go by these numbers.
+    told = subprocess.run(
+        [sys.executable, "-c", "from server.alerts.load import station_number; print(station_number('QB0BFR'))"],
+        env={**os.environ, "PYTHONHASHSEED": salt}, capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    # RFC 7693, by `printf QB0BFR | b2sum -l 64`
+    assert int(told.stdout) == station_number("QB0BFR") == int("7d557dd9260e61b8", 16) >> 1

@@ -17,7 +17,7 @@ from server.analytics.polish import Heard, draws, interval, medians, overs_of, p
 from server.analytics.reception import AirOvers, local_hours_of, reception, regulars
 from server.analytics.reception_changes import Kind
 from shared.zones import DAY, HOUR, midnight
-from tests.analytics.reception_sim import FIRST, Hill, simulate
+from tests.analytics.reception_sim import FIRST, Hill, dates_of, heard_on, simulate
 
 SEEDS = range(6)
 QUARTER = 120  # days: a short year
@@ -199,3 +199,15 @@ def test_a_stations_modes_are_drawn_together() -> None:
     drawn = draws(np.array([4, 4, 9, 9, 9]))
     assert (drawn[:, 0] == drawn[:, 1]).all() and (drawn[:, 2] == drawn[:, 4]).all()
     assert (drawn[:, 0] + drawn[:, 2] == 2).all()
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_the_order_of_rows_and_what_was_drawn_before_move_no_figure(seed: int) -> None:
+    hill = Hill(days=QUARTER, faults=((60, -6.0),))
+    heard, edges = heard_on(hill)
+    window = Stretch(0, hill.days * DAY, ZoneInfo("UTC"), 0.0)
+    overs = AirOvers(len(heard.start), len(heard.start))
+    mixed = heard.where(np.random.default_rng(seed).permutation(len(heard.start)))
+    first = reception(window, heard, overs, dates_of(hill), edges)
+    simulate(Hill(days=QUARTER - 1, stations=7))
+    assert first.changes and reception(window, mixed, overs, dates_of(hill), edges) == first
