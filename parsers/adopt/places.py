@@ -163,11 +163,15 @@ def _pool(talk: Sequence[Shape]) -> list[Place]:
 
 
 def repeats(place: Place, talk: Talk) -> float:
-    """How much oftener than by chance a value is that of the line before in the same conversation, 0 to 1."""
-    both = talk.same_talk[1:] & (place.codes[1:] >= 0) & (place.codes[:-1] >= 0)
+    """How much oftener than by chance a value is that of the last line before it in the same conversation that has one,
+    0 to 1: many hosts name the target where an over opens, and not where it ends.
+    """
+    told = place.codes >= 0
+    codes, conversation = place.codes[told], np.cumsum(~talk.same_talk)[told]
+    both = conversation[1:] == conversation[:-1]
     if both.sum() < 10:
         return 0.0
-    same = float((place.codes[1:] == place.codes[:-1])[both].mean())
+    same = float((codes[1:] == codes[:-1])[both].mean())
     chance = sum((count / place.total) ** 2 for _, count in place.filled)
     return max(0.0, (same - chance) / (1 - chance)) if chance < 0.999 else 0.0
 

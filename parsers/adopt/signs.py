@@ -63,8 +63,15 @@ def slot_like(value: str) -> bool:
     return trade.slot_of(value) is not None or value == "0" or trade.nobody(value)
 
 
+def no_slots(facts: Facts) -> float:
+    """How much of a place is no slot. Where both are spelt out (TS1), one other value may stand for having none."""
+    others = {value for value, _ in facts.place.filled if not slot_like(value)}
+    spelt = {trade.slot_of(value) for value, _ in facts.place.filled if not value.isdigit()}
+    return 0.0 if len(others) <= 1 and {1, 2} <= spelt else facts.share(lambda value: value in others)
+
+
 def all_slots(facts: Facts) -> float:
-    return float(facts.share(slot_like) > 0.99 and facts.share(trade.slot_of) > 0.2)
+    return float(no_slots(facts) < 0.01 and facts.share(trade.slot_of) > 0.2)
 
 
 def always(facts: Facts) -> float:

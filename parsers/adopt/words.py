@@ -200,9 +200,11 @@ def _airy(value: str, found: Place) -> float:
 
 def _guess_slots(words: Words, left: Counter[str], found: Place) -> None:
     """Spellings of slots that are not known: the first in the order of the alphabet is slot 1."""
+    both_known = {1, 2} <= {means.get("slot") for means in words.tables["slot"].values()}
     for place, value in enumerate(sorted(left)):
         words.tables["slot"][value] = {"slot": place + 1} if len(left) == 2 else {}
-        words.guessed["slot", value] = left[value]
+        if not (both_known and len(left) == 1):  # what stands beside both is for modes that have none
+            words.guessed["slot", value] = left[value]
 
 
 def _guess_causes(words: Words, left: Counter[str], found: Place) -> None:

@@ -192,3 +192,30 @@ def test_a_log_that_names_neither_modes_nor_stations_is_refused_with_the_reason(
     rows = [f"2026-11-02 {n // 60:02}:{n % 60:02}:00 kettle at {n % 90} degrees" for n in range(600)]
     with pytest.raises(NothingToLearn, match="names a mode, a call sign or a radio id"):
         learnt_and_read(rows)
+
+
+def opens_and_shuts() -> list[str]:
+    """Conversations of four overs, each in one mode, on one slot and with one target, which the openings alone tell."""
+    rng, at, lines = np.random.default_rng(7), 1_792_000_000, []
+    for talk in range(120):
+        where = ("DMR TS1", "DMR TS2", "C4FM solo", "M17 solo")[int(rng.integers(4))]
+        group = {"D": ("99901", "99950"), "C": ("GreatMoot", "Sheepfold"), "M": ("HALL", "YARD")}[where[0]][talk % 2]
+        for turn in range(4):
+            who, lasts = f"QA{turn % 2}{'XYZWV'[talk % 5]}AB", int(rng.integers(3, 25))
+            opened, shut = (np.datetime64(second, "s") for second in (at, at + lasts))
+            lines += [f"{opened}Z RX {where} open {who} > {group}", f"{shut}Z RX {where} shut {who} after {lasts}.0s"]
+            at += lasts + 2
+        at += 200
+    return lines
+
+
+def test_a_word_for_no_slot_and_a_target_that_openings_alone_tell_are_found() -> None:
+    lines = opens_and_shuts()
+    made = adopt_lines(lines, lambda: iter([pl.Series(lines, dtype=pl.String)]), 1_793_000_000 * 10**6, zone="UTC")
+    words = made.learnt.dialect.file.words
+    assert words["slot"] == {"TS1": 1, "TS2": 2, "solo": {}}
+    assert made.fit.overs == 480 and made.fit.dmr_with_slot == made.fit.dmr > 100
+    assert [one.about for one in made.learnt.questions if one.about in ("slot", "target")] == []
+    assert any(
+        "{target}" in (line.text or "") or "<target>" in (line.pattern or "") for line in made.learnt.dialect.file.line
+    )
