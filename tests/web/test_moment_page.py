@@ -8,6 +8,7 @@ import pytest
 
 from server.analytics.activity import Activity, Overs, Pages, Refusals, Unfinished
 from server.analytics.moment_strip import half_hour
+from server.config.schema import Target
 from server.telling.addresses import moment_path
 from server.telling.targets import TargetNames
 from server.web.moment.charts import LEFT, WIDTH, moment_strip
@@ -142,9 +143,7 @@ def test_a_moment_has_one_address_whatever_the_clocks_do() -> None:
 
 
 def test_links_are_told_by_their_label(open_pages: Opened) -> None:
-    class Target:
-        mode, name, label = "dmr", "99901", "Chat"
-
-    source = FakeSource(place=FakeStation(names=TargetNames([Target()])))
+    chat = Target(mode="dmr", name="99901", label="Chat", reach="local")
+    source = FakeSource(place=FakeStation(names=TargetNames([chat])))
     page = said(open_pages(source).get(TALK).text)
     assert "DMR Chat was down from 18:53:30 and has not come back." in page and "99901" not in page
