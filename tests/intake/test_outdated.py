@@ -104,6 +104,6 @@ def test_what_was_unread_more_than_seven_days_ago_is_not_held_against_a_log_for_
     now = log.last_us or 0
     for at, lately, told in ((now, (8, 0), False), (now - 7 * DAY, (50, 40), True)):
         (log,) = StoreSource(one.engine, one.station, at).intake()
-        said = [said.says for said in log_stands(log, at, one.station.zone).said]
+        said = [remark.says for remark in log_stands(log, at, one.station.zone).remarks]
         assert (log.lately, any("of the last seven days could not be read" in one for one in said)) == (lately, told)
     one.close()
