@@ -17,7 +17,7 @@ Bar = tuple[float, float]  #: x and width
 
 @dataclass(frozen=True)
 class LaneBars:
-    """One mode and slot: a bar a transmission, by radio or from elsewhere, over what the mode holds."""
+    """One mode and slot: a bar for what came by radio, one for what came over a link, over what the mode holds."""
 
     name: str
     y: float
