@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from server.analytics.activity import Window
 from server.analytics.free_time import free_time
 from server.report.handout import WEEKS, Handout, handout
-from server.telling.parts import Label, Row, Table
+from server.telling.handout import free_table
+from server.telling.parts import Label, Table
 from server.web.cell_map import MONTH, CellMap, cell_map
 from server.web.frame import Frame
 from server.web.shell import Shell
@@ -69,14 +70,8 @@ def handout_view(source: Source, window: Window | None, frame: Frame) -> Handout
             mode.free,
             mode.map.alt if mode.map else "",
             cell_map(mode.map.cells, mode.map.days, MONTH, mode.map.full) if mode.map else None,
-            _numbers(mode.label, mode.map.days, mode.map.numbers) if mode.map else None,
+            free_table(mode.label, mode.map.days, mode.map.numbers) if mode.map else None,
         )
         for mode in sheet.free
     )
     return HandoutView(shell, sheet, frame.to("/handout.pdf"), modes)
-
-
-def _numbers(label: Label, days: tuple[str, ...], numbers: tuple[tuple[str, ...], ...]) -> Table:
-    head = (Label("Day", "free time"), *(Label(f"{hour:02d}") for hour in range(24)))
-    rows = tuple(Row(Label(day), row) for day, row in zip(days, numbers, strict=True))
-    return Table(f"{label.text}: free, in percent of each hour of local time", head, rows)
