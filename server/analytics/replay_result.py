@@ -1,7 +1,7 @@
 """What a replay comes to, beside what is; `as_json` is the shape that docs/contract.md promises."""
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import asdict, dataclass, fields
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -17,17 +17,6 @@ from shared import spans as sp
 from shared.events import MODES
 from shared.timers import Timers
 from shared.zones import SECOND
-
-#: What the model takes for granted, printed with every result.
-ASSUMPTIONS = (
-    "Demand does not change with the timers: people call when, where and for as long as they did.",
-    "Refused callers come back as they did: a caller who is spared now is still heard at the later over that the log "
-    "shows.",
-    "An over that another mode's hold would have met is displaced: nobody hears it, and it is not tried again.",
-    "An over longer than the time-out is cut there, and the hold after it begins when it did.",
-    "Spared attempts are counted in the log; displaced overs are simulated, and stand apart under effects.",
-    "The 95 % intervals come from resampling these days; they allow for nothing that these days did not contain.",
-)
 
 
 @dataclass(frozen=True)
@@ -77,22 +66,28 @@ class Compared:
 
 
 @dataclass(frozen=True)
+class ReplayTexts:
+    """The sentences that the JSON of a replay holds."""
+
+    assumptions: tuple[str, ...]
+    suggestion: str = ""
+    reasons: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
 class Replay:
     """One window under other timers."""
 
     window: Stretch
     hold_s: Mapping[str, float]  #: as it was asked for: by mode word, or `default`
     timeout_s: float
-    assumptions: tuple[str, ...]
+    displaced_unsided: int  #: overs without a side in the log, in no count of shut-outs
+    displaced_pages: int  #: in no count of overs
     compared: Compared | None  #: None where nothing of the window was seen
     suggestion: Suggestion | None = None
 
-    def assuming(self, sentence: str) -> "Replay":
-        """The same, with something more that is taken for granted."""
-        return replace(self, assumptions=(*self.assumptions, sentence))
-
-    def as_json(self) -> Json:
-        """Just what `airtally replay --json` prints."""
+    def as_json(self, texts: ReplayTexts) -> Json:
+        """Just what `airtally replay --json` prints; the texts are server.telling's."""
         it = self.compared
         found: Json = {
             "window": self.window.as_json(),
@@ -106,10 +101,16 @@ class Replay:
             "displaced_link_overs": it.effects.displaced_link_overs if it else None,
             "unexplained_attempts": it.unexplained_attempts if it else None,
             "effects": asdict(it.effects) if it else _unknown(Effects),
-            "assumptions": list(self.assumptions),
+            "assumptions": list(texts.assumptions),
         }
         if self.suggestion is not None:
-            found["suggestion"] = asdict(self.suggestion) | {"reasons": list(self.suggestion.reasons)}
+            change = self.suggestion.change
+            found["suggestion"] = {
+                "says": texts.suggestion,
+                "reasons": list(texts.reasons),
+                "mode": change and change.mode,
+                "hold_s": change and change.to_s,
+            }
         return found
 
 
@@ -153,10 +154,13 @@ def replay_result(
     now, then = replay(asked, timers.hold_s, timers.timeout_s), replay(asked, hold_s, timeout_s)
     shut_outs, idle = intervals(then, asked, activity.blind, zone)
     blind = sp.clip(activity.blind, *window)
-    said = {mode: float(seconds) for mode, seconds in given.items()} if "default" in given else named_holds(hold_s)
+    named = {mode: float(seconds) for mode, seconds in given.items()} if "default" in given else named_holds(hold_s)
     compared = Compared(sums(now), sums(then), Ends(shut_outs, idle), int((~now.kept).sum()), effects(now, then))
     stretch = Stretch(*window, zone, sp.length(blind) / SECOND)
-    return Replay(stretch, said, float(timeout_s), assumptions(then), compared if stretch.seen else None)
+    return Replay(
+        stretch, named, float(timeout_s), len(then.displaced_unknown), len(then.displaced_pages),
+        compared if stretch.seen else None,
+    )  # fmt: skip
 
 
 def sums(outcome: Outcome) -> Sums:
@@ -182,15 +186,6 @@ def effects(now: Outcome, then: Outcome) -> Effects:
         displaced_unknown_side_overs=len(then.displaced_unknown),
         idle_hold_freed_s=(sp.length(now.idle) - sp.length(then.idle)) / SECOND,
     )
-
-
-def assumptions(then: Outcome) -> tuple[str, ...]:
-    """What is taken for granted, and what the log left open."""
-    unsided, pages = len(then.displaced_unknown), len(then.displaced_pages)
-    more = [f"{unsided} displaced overs have no side in the log; they are in no count of shut-outs."] if unsided else []
-    what = "1 page" if pages == 1 else f"{pages} pages"
-    paged = [f"{what} would have been displaced; a page is no over, and in no count of overs."] if pages else []
-    return (*ASSUMPTIONS, *more, *paged)
 
 
 def intervals(

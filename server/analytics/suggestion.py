@@ -8,8 +8,7 @@ from server.analytics.best_of_many import stand_out
 from server.analytics.intervals import Interval, bootstrap
 from server.analytics.replay_curves import Curve, Point
 from server.analytics.replay_days import Floats
-from shared.events import MODE_LABELS, MODES
-from shared.numbers import grouped
+from shared.events import MODES
 
 LEAST_DAYS = 14  # fewer hold no two weekends
 LEAST_GAIN = 5  # fewer shut-outs than this are not worth a change of habits
@@ -18,17 +17,82 @@ OPEN_SHARE = 0.05
 LEAST_GAPS = (
     50  # turnaround gaps that a mode must show before its hold is shortened: else nobody knows whom that would cut off
 )
-NO_CHANGE = "No change is supported by this data."
+
+
+@dataclass(frozen=True)
+class HoldChange:
+    """One mode's hold changed to another."""
+
+    mode: str
+    from_s: float
+    to_s: float
+    saved: float  #: of the price, over all days
+
+
+@dataclass(frozen=True)
+class FewDays:
+    """Too few days were seen for any change."""
+
+    days: int
+
+
+@dataclass(frozen=True)
+class NothingSaved:
+    """No hold would have saved LEAST_GAIN of the price."""
+
+
+@dataclass(frozen=True)
+class FewGaps:
+    """The log shows too few of the mode's turnaround gaps to shorten its hold."""
+
+    best: HoldChange
+    gaps: int
+
+
+@dataclass(frozen=True)
+class OpenPauses:
+    """Too many of the mode's turnaround gaps would lie open."""
+
+    best: HoldChange
+    own_open: int
+    gaps: int
+
+
+@dataclass(frozen=True)
+class ByChance:
+    """The days differ too much to tell what was saved from chance."""
+
+    best: HoldChange
+
+
+@dataclass(frozen=True)
+class Supported:
+    """A change that the data support, and what it would have meant in these days."""
+
+    change: HoldChange
+    days: int
+    interval: Interval  #: 95 %, of what it saves
+    spared: int
+    displaced_air: int
+    displaced_others: float
+    idle_freed_s: float  #: negative: idle hold more
+    gaps: int  #: turnaround gaps of the mode
+    own_open: int  #: of them, longer than the hold
+    own_open_now: int
+    break_ins: float
+    break_ins_now: float
 
 
 @dataclass(frozen=True)
 class Suggestion:
-    """The sentence, its reasons, and the hold it names (None: no change)."""
+    """A change, or what stands against any."""
 
-    says: str
-    reasons: tuple[str, ...]
-    mode: str | None = None
-    hold_s: float | None = None
+    reason: Supported | FewDays | NothingSaved | FewGaps | OpenPauses | ByChance
+
+    @property
+    def change(self) -> HoldChange | None:
+        """What is suggested; None: no change."""
+        return self.reason.change if isinstance(self.reason, Supported) else None
 
 
 def price(point: Point) -> Floats:
@@ -49,26 +113,48 @@ def suggest(curves: tuple[Curve, ...]) -> Suggestion:
     """
     days = len(curves[0].in_force.shut_outs) if curves else 0
     if days < LEAST_DAYS:
-        return Suggestion(
-            NO_CHANGE, (f"The window has {days} days that were seen, and a change must rest on {LEAST_DAYS}.",)
-        )
+        return Suggestion(FewDays(days))
     tried = [(curve, point) for curve in curves for point in curve.points if point is not curve.in_force]
     gains = np.array([price(curve.in_force) - price(point) for curve, point in tried]).reshape(len(tried), days)
-    found = [
-        (saved, curve, point, interval)
+    supported = [
+        found
         for (curve, point), saved, beyond_chance in zip(tried, gains, stand_out(gains), strict=True)
-        if beyond_chance
-        and saved.sum() >= LEAST_GAIN
-        and saved[::2].sum() > 0
-        and saved[1::2].sum() > 0
-        and stays_closed(curve, point)
-        and (interval := bootstrap(saved)) is not None
-        and interval.low > 0
+        if beyond_chance and (found := _supported(curve, point, saved)) is not None
     ]
-    if not found:
-        return Suggestion(NO_CHANGE, why_not(curves))
-    best = max(found, key=lambda one: (one[0].sum(), -abs(one[2].hold_s - one[1].in_force.hold_s)))
-    return _told(*best)
+    if not supported:
+        return Suggestion(against(curves))
+    return Suggestion(max(supported, key=lambda it: (it.change.saved, -abs(it.change.to_s - it.change.from_s))))
+
+
+def _supported(curve: Curve, point: Point, saved: Floats) -> Supported | None:
+    """What speaks for a hold that saves so much on each day; None where it is too little, on too few days, or leaves
+    too many gaps open.
+    """
+    in_both_halves = saved[::2].sum() > 0 and saved[1::2].sum() > 0
+    if saved.sum() < LEAST_GAIN or not in_both_halves or not stays_closed(curve, point):
+        return None
+    interval = bootstrap(saved)
+    if interval is None or interval.low <= 0:
+        return None
+    now = curve.in_force
+    return Supported(
+        change=_change(curve, point, float(saved.sum())),
+        days=len(saved),
+        interval=interval,
+        spared=point.spared,
+        displaced_air=point.displaced,
+        displaced_others=float(point.unheard.sum()),
+        idle_freed_s=float(now.idle_s.sum() - point.idle_s.sum()),
+        gaps=curve.gaps,
+        own_open=point.own_open,
+        own_open_now=now.own_open,
+        break_ins=float(point.break_ins.sum()),
+        break_ins_now=float(now.break_ins.sum()),
+    )
+
+
+def _change(curve: Curve, point: Point, saved: float) -> HoldChange:
+    return HoldChange(MODES[curve.mode], curve.in_force.hold_s, point.hold_s, saved)
 
 
 def stays_closed(curve: Curve, point: Point) -> bool:
@@ -79,59 +165,17 @@ def stays_closed(curve: Curve, point: Point) -> bool:
     return point.own_open <= max(OPEN_SHARE * curve.gaps, curve.in_force.own_open)
 
 
-def why_not(curves: tuple[Curve, ...]) -> tuple[str, ...]:
+def against(curves: tuple[Curve, ...]) -> NothingSaved | FewGaps | OpenPauses | ByChance:
     """What stood against the change that would have saved most."""
     ranked = [
         (float((price(curve.in_force) - price(point)).sum()), curve, point)
         for curve in curves
         for point in curve.points
     ]
-    saved, curve, point = max(ranked, key=lambda one: one[0])
+    saved, curve, point = max(ranked, key=lambda candidate: candidate[0])
     if saved < LEAST_GAIN:
-        return (f"No hold from 0 to 60 s of any one mode would have saved {LEAST_GAIN} shut-outs or more.",)
-    way = "Cutting" if point.hold_s < curve.in_force.hold_s else "Lengthening"
-    change = (
-        f"{way} {_label(curve)}'s hold from {curve.in_force.hold_s:g} s to {point.hold_s:g} s would have saved "
-        f"{grouped(saved)} shut-outs and break-ins"
-    )
-    if not stays_closed(curve, point) and curve.gaps < LEAST_GAPS:
-        return (
-            f"{change}, but the log shows only {grouped(curve.gaps)} turnaround gaps in it: too few to tell whom a "
-            "shorter hold would cut off.",
-        )
-    if not stays_closed(curve, point):
-        return (
-            f"{change}, but another mode could have broken in at {_of_all(point.own_open, curve.gaps)} pauses between "
-            "speakers.",
-        )
-    return (
-        f"{change}, but the days differ too much to tell it from chance: the best of many holds always looks good.",
-    )
-
-
-def _of_all(part: int, whole: int) -> str:
-    return f"all {grouped(whole)}" if part == whole else f"{grouped(part)} of {grouped(whole)}"
-
-
-def _told(saved: Floats, curve: Curve, point: Point, interval: Interval) -> Suggestion:
-    now, hold, mode = curve.in_force, point.hold_s, _label(curve)
-    idle = float(now.idle_s.sum() - point.idle_s.sum())
-    reasons = (
-        f"It would have saved {grouped(saved.sum())} shut-outs and break-ins in {len(saved)} days "
-        f"(95 %: {grouped(np.floor(interval.low))} to {grouped(np.ceil(interval.high))}).",
-        f"Counted: {grouped(point.spared)} refused calls would have found the repeater free. Simulated: "
-        f"{grouped(point.displaced)} overs received "
-        f"by radio and {grouped(point.unheard.sum())} others would have been displaced.",
-        f"Idle hold would have been {grouped(abs(idle) / 3600, 1)} hours {'less' if idle >= 0 else 'more'}.",
-        f"The price: {grouped(point.own_open)} of {grouped(curve.gaps)} turnaround gaps in {mode} longer than the "
-        f"hold, {grouped(now.own_open)} now; "
-        f"{grouped(point.break_ins.sum())} break-ins, {grouped(now.break_ins.sum())} now.",
-    )
-    way = "Shorten" if hold < now.hold_s else "Lengthen"
-    return Suggestion(
-        f"{way} the hold of {mode} from {now.hold_s:g} s to {hold:g} s.", reasons, MODES[curve.mode], hold
-    )
-
-
-def _label(curve: Curve) -> str:
-    return MODE_LABELS[MODES[curve.mode]]
+        return NothingSaved()
+    best = _change(curve, point, saved)
+    if stays_closed(curve, point):
+        return ByChance(best)
+    return FewGaps(best, curve.gaps) if curve.gaps < LEAST_GAPS else OpenPauses(best, point.own_open, curve.gaps)

@@ -31,6 +31,8 @@ from server.telling.replay_tables import (
     holds_words,
     simulated_facts,
 )
+from server.telling.replay_texts import WINDOW_CROSSED, replay_texts
+from server.telling.suggestion import suggestion_reasons, suggestion_sentence
 from shared.errors import AirtallyError, UnusableError
 from shared.events import MODES
 from shared.zones import instant
@@ -76,10 +78,7 @@ def replay_command(
     engine = open_store(station.store_url())
     activity, timers = StoreSource(engine, station).activity(*window), station.timers_for_figures()
     found = replay_result(activity, window, timers, station.zone, given, timeout_s)
-    if any(window[0] < change.at_us < window[1] for change in timer_changes(engine)):
-        found = found.assuming(
-            "A change of timers lies in this window; the settings of the station file are taken for all of it."
-        )
+    crossed = any(window[0] < change.at_us < window[1] for change in timer_changes(engine))
     lines: list[str] = []
     if not given and timeout_s is None:
         found, lines = _searched(found, demand(activity, window, timers), activity, station)
@@ -87,10 +86,11 @@ def replay_command(
         lines = [*_beside(found, found.compared), ""]
     if not found.compared:
         lines = ["Nothing of this window was seen, so nothing is known of it under any timers.", ""]
+    texts = replay_texts(found, *([WINDOW_CROSSED] if crossed else []))
     if as_json:
-        echo_json(found.as_json())
+        echo_json(found.as_json(texts))
         return
-    taken = ["What this takes for granted:", *(f"  {line}" for line in found.assumptions), ""]
+    taken = ["What this takes for granted:", *(f"  {line}" for line in texts.assumptions), ""]
     head = f"{station.repeater.callsign}, {window_words(found.window)}"
     click.echo(plain("\n".join([head, "", *lines, *taken, TIMERS_LINE])))
 
@@ -107,7 +107,7 @@ def _searched(found: Replay, asked: Demand, activity: Activity, station: Station
     tables = [curve_table(one, [bootstrap_count(point.shut_outs) for point in one.points]) for one in curves]
     tables.append(cut_table(cuts(asked), asked.timers.timeout_s, seen=True))
     lines = [line for table in tables for line in (*drawn(table), "")]
-    lines += [advice.says, *(f"  {reason}" for reason in advice.reasons), ""]
+    lines += [suggestion_sentence(advice), *(f"  {reason}" for reason in suggestion_reasons(advice)), ""]
     return replace(found, suggestion=advice), lines
 
 

@@ -6,6 +6,7 @@ from server.telling import words
 from server.telling.caution import TIMERS
 from server.telling.numbers import between, plain, seconds_set
 from server.telling.replay_tables import holds_words
+from server.telling.suggestion import suggestion_reasons, suggestion_sentence
 from shared.numbers import grouped
 
 
@@ -34,11 +35,11 @@ def mail_paragraph(found: Replay, compared: Compared, advice: Suggestion, days: 
             "now), "
             f"{_many(then.overs_cut, 'over')} cut ({grouped(now.overs_cut)} now)."
         )
-    reasons = f" {' '.join(advice.reasons)}" if advice.mode or not asked else ""
+    reasons = f" {' '.join(suggestion_reasons(advice))}" if advice.change or not asked else ""
     return (
-        f"{opening}{middle} {advice.says}{reasons} These are estimates from the log: they take it that people would "
-        "have called as they did, "
-        f"and that refused callers would have come back as they did. {TIMERS}"
+        f"{opening}{middle} {suggestion_sentence(advice)}{reasons} These are estimates from the log: they take it "
+        "that people would have called as they did, and that refused callers would have come back as they did. "
+        f"{TIMERS}"
     )
 
 

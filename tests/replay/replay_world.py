@@ -8,6 +8,9 @@ import numpy as np
 from hypothesis import strategies as st
 
 from server.analytics.activity import Activity, Overs, Refusals, Unfinished
+from server.analytics.figure_types import Json
+from server.analytics.replay_result import Replay
+from server.telling.replay_texts import replay_texts
 from shared.events import MODES, REASONS, SIDES
 from shared.timers import Timers
 from shared.zones import to_us
@@ -127,3 +130,8 @@ def worlds(draw: st.DrawFn) -> World:
     overs, refusals = draw(st.lists(an_over(), max_size=18)), draw(st.lists(a_refusal(), max_size=12))
     window = (begin, begin + draw(st.integers(1, 400)))
     return World(overs, refusals, draw(holds), float(draw(st.integers(2, 30))), window)
+
+
+def json_of(found: Replay) -> Json:
+    """What `airtally replay --json` prints of it."""
+    return found.as_json(replay_texts(found))

@@ -56,5 +56,5 @@ def spoken(trials: int, better: float = 0.0, seed: int = 20262) -> tuple[int, in
                 for shared in SHARED:
                     for _ in range(trials):
                         total += 1
-                        found += suggest(group(rng, days, rate, spread, shared, better)).mode is not None
+                        found += suggest(group(rng, days, rate, spread, shared, better)).change is not None
     return found, total

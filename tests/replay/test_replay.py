@@ -12,15 +12,14 @@ from server.analytics.figures import figures
 from server.analytics.replay_result import chosen_holds, named_holds, replay_result
 from shared.events import MODES
 from tests.replay.replay_brute import outcome
-from tests.replay.replay_world import ZONE, Over, Refused, World, holds, worlds
+from tests.replay.replay_world import ZONE, Over, Refused, World, holds, json_of, worlds
 
 FIGURES = ("shut_outs", "idle_hold_s", "open_gaps", "break_ins", "overs_cut", "seconds_cut")
 
 
 def result(world: World, hold: dict[str, float] | None = None, timeout: float | None = None) -> dict:
-    return replay_result(
-        world.activity(), world.window_us, world.timers(), ZONE, hold if hold is not None else {}, timeout
-    ).as_json()
+    given = hold if hold is not None else {}
+    return json_of(replay_result(world.activity(), world.window_us, world.timers(), ZONE, given, timeout))
 
 
 @given(worlds(), holds)
@@ -207,7 +206,7 @@ def test_a_page_is_no_over_that_the_time_out_cuts_or_a_hold_displaces() -> None:
     pages = Pages(*(np.array([one], dtype=np.int64) for one in (start, start + minutes, MODES.index("pocsag"), 0)))
     activity = replace(world.activity(), pages=pages)
     timers = replace(world.timers(), hold_s=(4.0,) * 9)
-    found = replay_result(activity, world.window_us, timers, ZONE, {"default": 10.0}, 180.0).as_json()
+    found = json_of(replay_result(activity, world.window_us, timers, ZONE, {"default": 10.0}, 180.0))
     for under in ("now", "then"):
         assert (found[under]["overs_cut"], found[under]["seconds_cut"]) == (0, 0.0)
     assert found["effects"]["displaced_unknown_side_overs"] == found["then"]["shut_outs"] == 0

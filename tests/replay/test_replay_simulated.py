@@ -5,7 +5,7 @@ import pytest
 from server.analytics.replay_result import replay_result
 from shared.zones import DAY, SECOND
 from tests.replay.replay_sim import CALLS_A_WEEK, activity, attempts, demand, run, timers
-from tests.replay.replay_world import BASE, ZONE
+from tests.replay.replay_world import BASE, ZONE, json_of
 
 WEEK = (BASE, BASE + 7 * DAY)
 IN_FORCE = 20.0
@@ -24,7 +24,7 @@ def test_at_the_true_settings_the_replay_reproduces_the_log_exactly(hold: dict[s
     for seed in (1, 2, 3):
         happened = run(demand(seed), hold)
         window = (BASE, BASE + 9 * DAY)  # to the last hold
-        found = replay_result(activity(happened, BASE), window, timers(hold), ZONE, hold).as_json()
+        found = json_of(replay_result(activity(happened, BASE), window, timers(hold), ZONE, hold))
         assert found["now"] == found["then"]
         assert found["now"]["shut_outs"] == len(attempts(happened))
         assert (
@@ -43,9 +43,8 @@ def weeks_within(hold: float, weeks: int) -> tuple[int, float, float]:
     within, told, true = 0, 0, 0
     for seed in range(weeks):
         calls = demand(seed)
-        asked = replay_result(
-            activity(run(calls, every(IN_FORCE)), BASE), WEEK, timers(every(IN_FORCE)), ZONE, {"default": hold}
-        ).as_json()
+        log = activity(run(calls, every(IN_FORCE)), BASE)
+        asked = json_of(replay_result(log, WEEK, timers(every(IN_FORCE)), ZONE, {"default": hold}))
         count = sum(t < 7 * DAY for t in attempts(run(calls, every(hold))))
         low, high = asked["interval"]["shut_outs"]
         within, told, true = within + (low <= count <= high), told + asked["then"]["shut_outs"], true + count

@@ -16,7 +16,7 @@ def test_where_timers_make_no_difference_a_change_is_suggested_in_under_5_percen
 def test_one_hold_of_48_that_halves_the_shut_outs_of_a_busy_mode_is_found() -> None:
     rng = np.random.default_rng(3)
     found = [suggest(group(rng, 28, 10.0, 1.0, 0.8, better=0.5)) for _ in range(20)]
-    assert sum(one.hold_s == 10.0 for one in found) == 20
+    assert sum(one.change is not None and one.change.to_s == 10.0 for one in found) == 20
 
 
 def test_the_best_of_one_needs_less_than_the_best_of_many() -> None:

@@ -10,6 +10,7 @@ from server.analytics.replay_result import replay_result
 from server.config.schema import Target
 from server.store.timers import TimerChange
 from server.telling import caution
+from server.telling.replay_texts import assumptions, replay_texts
 from server.telling.targets import TargetNames
 from shared import spans as sp
 from shared.zones import instant
@@ -110,7 +111,7 @@ def test_the_replay_page_says_what_the_replay_says(open_pages: Opened) -> None:
     assert effects.attempts_spared > 0 and then.overs_cut > 0
     assert f"{then.overs_cut} overs cut (0 now)" in said
     assert "Counted in the log" in said and "Simulated, estimated" in said
-    for line in found.assumptions:
+    for line in assumptions(found):
         assert line in said
 
 
@@ -247,6 +248,6 @@ def test_days_that_nobody_saw_have_no_figures_of_a_replay_or_a_plan(open_pages: 
     assert "0 calls" not in page.replace("\xa0", " ") and "<dd" not in page and "For a mail" not in page
     timers, zone = source.station().timers, source.station().zone
     found = replay_result(nothing, WINDOW, timers, zone, {"dmr": 5.0})  # whoever asks, page or command
-    told = found.as_json()
+    told = found.as_json(replay_texts(found))
     assert found.compared is None
     assert set(told["then"].values()) == set(told["effects"].values()) == {None} == {told["unexplained_attempts"]}

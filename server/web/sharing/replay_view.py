@@ -15,6 +15,8 @@ from server.telling.modes import mode_name
 from server.telling.parts import Fact, Label, Table
 from server.telling.replay_mail import mail_paragraph
 from server.telling.replay_tables import beside_table, counted_facts, curve_table, cut_table, simulated_facts
+from server.telling.replay_texts import CROSSED, assumptions
+from server.telling.suggestion import suggestion_reasons, suggestion_sentence
 from server.web.frame import Frame
 from server.web.sharing.charts import CurveChart, curve_chart
 from server.web.sharing.window import Stretch
@@ -27,7 +29,6 @@ from shared.timers import Timers
 LONGEST_S = 3600.0
 Tell = Callable[[float], str]
 Band = Sequence[tuple[float, float]]
-CROSSED = "A change of timers lies in these days: the settings of the station file are taken for all of them."
 
 
 @dataclass(frozen=True)
@@ -112,14 +113,14 @@ def replay_view(
     advice = suggest(curves)
     return replace(
         view,
-        suggestion=advice.says,
-        reasons=advice.reasons,
+        suggestion=suggestion_sentence(advice),
+        reasons=suggestion_reasons(advice),
         beside=beside_table(found.compared) if asked else None,
         counted=counted_facts(found.compared),
         simulated=simulated_facts(found.compared),
         mail=mail_paragraph(found, found.compared, advice, stretch.words, frame.repeater, asked),
         curves=tuple(map(_mode_curves, curves)),
-        assumptions=(*found.assumptions, *([CROSSED] if changed else [])),
+        assumptions=(*assumptions(found), *([CROSSED] if changed else [])),
     )
 
 
