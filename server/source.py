@@ -58,6 +58,8 @@ from shared.timers import Timers
 from shared.zones import DAY, SECOND, from_us, midnight, month_window
 
 if TYPE_CHECKING:
+    import polars as pl
+
     from server.alerts.queries import StoreAlertQueries
 
 KEPT_ACTIVITIES = 3
@@ -165,6 +167,11 @@ class StoreSource:
         window, until = (start_us, end_us), self.now() + STRAY
         return means_by_hour_of_week(self._engine, self._reckoning, window, column, self._named.zone, until)
 
+    def nameless_overs(self, start_us: int, end_us: int) -> "pl.DataFrame":
+        from server.report.nameless import nameless_overs  # here, as frames are seldom wanted
+
+        return nameless_overs(self._engine, (start_us, end_us), self._ids, self._named.zone, self._named.callsign)
+
     def exposure(self, start_us: int, end_us: int) -> Exposure:
         """The screening sheet, from the worst keyed shares of a window."""
         result = self.figures(start_us, end_us)
@@ -176,9 +183,7 @@ class StoreSource:
             return self._receptions.load(connection, start_us, end_us)
 
     def moment(self, at_us: int, wanted: str | None) -> Moment:
-        """What held the repeater at an instant, and what happened around it; for a caller of a mode if one is asked
-        for.
-        """
+        """What held the repeater at an instant, for a caller of a mode if one is asked for."""
         with reading(self._engine) as connection:
             changes = changes_by_link(link_events(connection, None, FOREVER))
             near = (at_us - AROUND, at_us + AROUND)

@@ -63,6 +63,9 @@
     const inside = at.filter((one) => one >= low - 0.5 && one <= high + 0.5);
     if (!inside.length) return;
     const from = told.spans[inside[0]].from, to = told.spans[inside[inside.length - 1]].to;
-    location.assign(`${place.dataset.look}&from=${encodeURIComponent(from)}&to=${encodeURIComponent(to)}`);
+    const asked = [["from", from], ["to", to]];
+    const others = told.second ? inside.map((one) => told.second[one]).filter(([low, high]) => low !== high) : [];
+    if (others.length) asked.push(["from2", others[0][0]], ["to2", others[others.length - 1][1]]);
+    location.assign(place.dataset.look + asked.map(([name, value]) => `&${name}=${encodeURIComponent(value)}`).join(""));
   });
 })();

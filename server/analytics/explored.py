@@ -3,8 +3,10 @@
 What is not known is None by the same rules as in `server/analytics/figures.py`: of what nobody saw, and of lengths
 where only something without a known length went on."""
 
+import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -12,7 +14,7 @@ import numpy.typing as npt
 
 from server.analytics.activity import Ints, Window
 from server.analytics.local_spans import By
-from shared.zones import DAY, SECOND
+from shared.zones import DAY, SECOND, from_us
 
 CHANNEL = ""
 SEEN, UNFINISHED = "seen_us", "unfinished"
@@ -106,10 +108,37 @@ def shifted(spans: Sequence[Window], weeks: int, zone: ZoneInfo) -> list[Window]
     """The same local times so many whole weeks earlier: the same days of the week, whatever the clocks did between.
 
     Where a clock change took an hour away, the span that would begin in it has no length."""
+    return _earlier(spans, dt.timedelta(weeks=weeks), zone)
+
+
+def beside(spans: Sequence[Window], second: Window, zone: ZoneInfo) -> list[Window]:
+    """A second stretch in the steps of the first, each as far by the local clock from its beginning. Steps beyond its
+    end have no length; what it has beyond them is one step more.
+    """
+    start, end = second
+    moved = _earlier(spans, wall(spans[0][0], zone) - wall(start, zone), zone)
+    edges = [start, *(min(max(after, start), end) for _, after in moved)]
+    found = list(pairwise(edges))
+    return found if edges[-1] == end else [*found, (edges[-1], end)]
+
+
+def wall(us: int, zone: ZoneInfo) -> dt.datetime:
+    """What the local clock shows, without a zone: differences of these know no clock change."""
+    return from_us(us, zone).replace(tzinfo=None, fold=0)
+
+
+def year_before(us: int, zone: ZoneInfo) -> int:
+    """How many weeks before lies the week of the same ISO 8601 number a year before: 52 or 53."""
+    year, week, _ = from_us(us, zone).isocalendar()
+    weeks = dt.date(year - 1, 12, 28).isocalendar().week  # that date is always in the last week of its year
+    return 52 if week > weeks else weeks
+
+
+def _earlier(spans: Sequence[Window], by: dt.timedelta, zone: ZoneInfo) -> list[Window]:
     import pandas as pd  # here, as it takes a second to import, and every command imports this module
 
     walls = pd.DatetimeIndex(pd.to_datetime([at for span in spans for at in span], unit="us", utc=True))
-    local = walls.tz_convert(zone.key).tz_localize(None) - pd.Timedelta(weeks=weeks)
+    local = walls.tz_convert(zone.key).tz_localize(None) - pd.Timedelta(by)
     there = local.tz_localize(zone.key, ambiguous=np.ones(len(local), dtype=bool), nonexistent="shift_forward")
     us = there.tz_convert("UTC").as_unit("us").asi8.reshape(-1, 2)
     us[:-1, 1] = us[1:, 0]  # one follows the other, also where an hour came twice

@@ -3,16 +3,15 @@
 import csv
 import io
 from collections.abc import Iterable, Iterator
-from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
 
 import polars as pl
 from tqdm import tqdm
 
-from server.analytics.over_rows import over_frame, without_names
+from server.analytics.over_rows import over_frame
 from server.config import Station
-from server.report.privacy import may_be_somebody
+from server.report.nameless import nameless
 from shared.csvcells import safe_cell
 from shared.errors import UnusableError
 from shared.private import write_private
@@ -53,7 +52,6 @@ def write_overs(file: Path, rows: list[dict[str, Any]], station: Station, with_n
     """Overs as a Parquet file, without what names people unless that was asked for; how many there are."""
     frame = over_frame(rows, station.zone)
     if not with_names:
-        heard = set(frame["station"].drop_nulls())
-        frame = without_names(frame, partial(may_be_somebody, stations=heard, own=station.repeater.callsign))
+        frame = nameless(frame, station.repeater.callsign)
     write_file(file, parquet_bytes(frame))
     return frame.height

@@ -5,7 +5,7 @@ can't be read."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -28,6 +28,9 @@ from server.store.timers import TimerChange
 from server.telling.moment_sentences import Logged
 from server.telling.targets import TargetNames
 from shared.timers import Timers
+
+if TYPE_CHECKING:
+    import polars as pl
 
 
 class Station(Protocol):
@@ -108,6 +111,10 @@ class Source(Protocol):
 
     def hour_of_week(self, start_us: int, end_us: int, column: str) -> npt.NDArray[np.float64]:
         """Means by local hour of the week (7, 24) of a column of the channel's tallies, per hour that was seen."""
+        ...
+
+    def nameless_overs(self, start_us: int, end_us: int) -> "pl.DataFrame":
+        """The finished overs that begin in a window, without what names people."""
         ...
 
     def lines_read(self) -> Mapping[str, int]:

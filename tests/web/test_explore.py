@@ -6,24 +6,29 @@ import io
 import json
 from collections.abc import Iterator
 from itertools import pairwise
+from pathlib import Path
 from random import Random
+from urllib.parse import parse_qsl
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
 import polars as pl
 import pytest
+from polars.testing import assert_frame_equal
 from starlette.testclient import TestClient
 
 from server.analytics.channel_share import channel_share
-from server.analytics.explored import CHANNEL, MOST_STEPS, shifted, step_of
+from server.analytics.explored import CHANNEL, MOST_STEPS, shifted, step_of, year_before
 from server.analytics.figure_types import Figures
 from server.analytics.local_spans import local_spans
+from server.analytics.over_rows import over_rows
+from server.cli.exporting import write_overs
 from server.config import load_station
 from server.demo.write import write_demo
 from server.intake.ingest import Intake
 from server.source import StoreSource
-from server.store.engine import close_stores, open_store
+from server.store.engine import close_stores, open_store, reading
 from server.telling.explored import MEASURES
 from server.web.app import create_app
 from server.web.explore.asked import asked_of
@@ -53,6 +58,10 @@ def desk(source: StoreSource, tmp_path_factory: pytest.TempPathFactory) -> Itera
     app = create_app(source, WebOptions(folder=tmp_path_factory.mktemp("web")))
     with TestClient(app, base_url="http://127.0.0.1:8087", follow_redirects=False) as client:
         yield client
+
+
+def parsed(query: str) -> dict[str, str]:
+    return dict(parse_qsl(query))
 
 
 def told_by_figures(found: Figures) -> dict[tuple[str, str], float | None]:
@@ -168,6 +177,56 @@ def test_an_hour_that_the_clocks_skipped_has_no_length_and_nothing_is_known_of_i
     assert source.explored(before).values(CHANNEL, "airtime_us")[1] is None
 
 
+def test_a_second_stretch_stands_beside_in_the_steps_of_the_first(desk: TestClient, source: StoreSource) -> None:
+    second = "from2=2026-10-13T00:00&to2=2026-10-18T00:00"  # two days shorter, and from a Tuesday on
+    told = desk.get(f"/explore/data?{STRETCH}&measure=overs&{second}").json()
+    days = local_spans(instant("2026-10-13", LONDON), instant("2026-10-18", LONDON), "day", LONDON)
+    assert told["before"][:5] == [source.figures(*day).channel.overs for day in days]
+    assert told["before"][5:] == [None, None] and told["before_label"] == "Second stretch"
+    page = desk.get(f"/explore?{STRETCH}&measure=overs&{second}").text
+    assert "it begins on a Tuesday at 00:00, this stretch on a Thursday at 00:00" in page
+    assert "It is 2 days shorter." in page
+
+
+def test_a_longer_second_stretch_is_told_whole(desk: TestClient, source: StoreSource) -> None:
+    query = "from=2026-10-26T00:00&to=2026-10-29T00:00&measure=overs&from2=2026-10-12T00:00&to2=2026-10-22T00:00"
+    page = desk.get(f"/explore?{query}").text
+    window = instant("2026-10-12", LONDON), instant("2026-10-22", LONDON)
+    table = page.partition("<caption>Second stretch")[2].partition("</table>")[0]
+    assert f">{source.figures(*window).channel.overs:,}</td>" in table
+    assert "It is 7 days longer." in page and "days of the week differ" not in page
+
+
+def test_a_clock_change_makes_the_second_stretch_longer_but_not_other_days(desk: TestClient) -> None:
+    query = "from=2026-10-19T00:00&to=2026-10-21T00:00&from2=2026-10-24T00:00&to2=2026-10-26T00:00"
+    page = desk.get(f"/explore?{query}").text
+    assert "It is 1 h longer, as the clocks changed in one of the two." in page
+    assert "days of the week differ" in page
+
+
+def test_half_a_second_stretch_is_none(desk: TestClient) -> None:
+    assert desk.get(f"/explore?{STRETCH}&from2=2026-10-13").status_code == 400
+    assert desk.get(f"/explore?{STRETCH}&from2=&to2=").status_code == 200
+
+
+def test_looking_into_a_step_takes_the_second_stretch_along(source: StoreSource) -> None:
+    asked = asked_of(parsed(f"{STRETCH}&from2=2026-10-14T00:00&to2=2026-10-21T00:00"), source)
+    into = asked_of(parsed(asked.query(asked.spans[2])), source)
+    assert into.second == (instant("2026-10-16", LONDON), instant("2026-10-17", LONDON))
+    assert asked_of(parsed(asked.query()), source) == asked
+
+
+@pytest.mark.parametrize("day", ["2026-11-23", "2021-01-04", "2020-12-31", "2027-01-03", "2016-02-29"])
+def test_the_same_week_a_year_before_has_its_iso_number(day: str) -> None:
+    # datetime's isocalendar is ISO 8601's calendar; a week 53 that the year before has not is the only exception.
+    at = instant(day, LONDON)
+    then = pd.Timestamp(at, unit="us", tz="Europe/London") - pd.DateOffset(weeks=year_before(at, LONDON))
+    year, week, weekday = pd.Timestamp(day).isocalendar()
+    if week != 53:
+        assert tuple(then.isocalendar()) == (year - 1, week, weekday)
+    assert then.isocalendar().weekday == weekday
+
+
 @pytest.mark.parametrize("days", [0.04, 1, 5, 6, 130, 131, 900, 901, 3660])
 def test_a_stretch_has_a_bearable_number_of_steps(days: float) -> None:
     start = instant("2016-01-04", LONDON)
@@ -207,6 +266,32 @@ def test_rows_as_csv_and_parquet_hold_the_same_and_sum_to_figures(desk: TestClie
         assert own["airtime_s"].sum() == pytest.approx(its.airtime_s or 0)
         assert sum(float(row["overs"]) for row in rows if row["mode"] == mode) == its.overs
     assert frame["from"].dtype == pl.Datetime("us", "Europe/London") and not text.text.count("QA")
+
+
+def test_the_overs_of_a_stretch_are_those_of_the_command_without_names(
+    desk: TestClient, source: StoreSource, tmp_path: Path
+) -> None:
+    answer = desk.get(f"/explore/overs.parquet?{STRETCH}")
+    assert answer.headers["content-disposition"] == 'attachment; filename="overs.parquet"'
+    frame = pl.read_parquet(io.BytesIO(answer.content))
+    window = instant("2026-10-22", LONDON), instant("2026-10-29", LONDON)
+    assert frame.height == source.figures(*window).channel.overs > 100 and "station" not in frame.columns
+    station = source._station
+    with reading(source._engine) as connection:
+        rows = list(over_rows(connection, *window, station.names_of_ids()))
+    write_overs(tmp_path / "overs.parquet", rows, station, with_names=False)
+    assert_frame_equal(pl.read_parquet(tmp_path / "overs.parquet"), frame)
+    text = desk.get(f"/explore/overs.csv?{STRETCH}").text
+    told = list(csv.DictReader(io.StringIO(text)))
+    assert [instant(row["start"], LONDON) for row in told] == frame["start"].dt.epoch("us").to_list()
+    assert list(told[0]) == frame.columns and not any(row["station"] in text for row in rows if row["station"])
+
+
+def test_overs_of_years_are_asked_of_the_command(desk: TestClient) -> None:
+    query = "from=2024-10-22T00:00&to=2026-10-29T00:00"
+    answer = desk.get(f"/explore/overs.csv?{query}")
+    assert answer.status_code == 400 and "400 days at most" in answer.text
+    assert "overs.csv" not in desk.get(f"/explore?{query}").text
 
 
 def test_what_nobody_saw_is_null_empty_and_not_known(desk: TestClient) -> None:
@@ -268,7 +353,7 @@ def test_only_explore_has_a_script_and_none_of_it_is_inline(open_pages: Opened) 
 
 
 def test_the_library_is_not_given_to_strangers(open_pages: Opened, password: str) -> None:
-    for path in ("/explore", "/explore/data", "/explore/rows.csv", "/explore/plotly.0.js"):
+    for path in ("/explore", "/explore/data", "/explore/rows.csv", "/explore/overs.csv", "/explore/plotly.0.js"):
         assert open_pages().get(path).status_code == 303
 
 

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import numpy.typing as npt
+import polars as pl
 
 from server.analytics.activity import Activity, Overs, Refusals, Unfinished
 from server.analytics.airtime import Fullest
@@ -28,11 +29,13 @@ from server.analytics.linking import Change, Key
 from server.analytics.links import Links as LinksFound
 from server.analytics.moment import AROUND, moment
 from server.analytics.moment_types import Moment
+from server.analytics.over_rows import over_frame
 from server.analytics.overruns import Overrun
 from server.analytics.reception import Reception
 from server.analytics.traffic import BusyHour
 from server.intake.overview import FileRead, LogRead
 from server.report.month import Month
+from server.report.nameless import nameless
 from server.service import Fault, Health
 from server.store.notes import KINDS, Note
 from server.store.tallies import GREATEST, SUMS
@@ -295,6 +298,9 @@ class FakeSource:
 
     def hour_of_week(self, start_us: int, end_us: int, column: str) -> npt.NDArray[np.float64]:
         return np.full((7, 24), np.nan) if self.span is None else evenings(7) * SECOND
+
+    def nameless_overs(self, start_us: int, end_us: int) -> pl.DataFrame:
+        return nameless(over_frame([], self.place.zone), self.place.callsign)
 
     def lines_read(self) -> dict[str, int]:
         return {kind: sum(getattr(log, kind) for log in self.logs) for kind in ("understood", "ignored", "unread")}

@@ -6,17 +6,20 @@ from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 from server.analytics.activity import Window
-from server.analytics.explored import shifted, step_of
+from server.analytics.explored import beside, shifted, step_of, wall
 from server.analytics.local_spans import By, local_spans
 from server.telling.explored import MEASURES, Measure
 from server.web.source import Source
 from server.web.weeks import first_shown
 from shared.errors import UnusableError
 from shared.windows import named_instant
-from shared.zones import DAY, HOUR, from_us, iso
+from shared.zones import DAY, HOUR, from_us, iso, to_us
 
 WEEKS = 13
+MOST_DAYS_OF_OVERS = 400
 MOST_DAYS, MOST_BACK = 3660, 520
+STRETCH = ("from", "to")
+SECOND_STRETCH = ("from2", "to2")
 Query = Mapping[str, str]
 
 
@@ -28,6 +31,7 @@ class Asked:
     measure: Measure
     back: int  #: weeks; 0: no comparison
     zone: ZoneInfo
+    second: Window | None = None  #: a stretch of its own that it is compared with, in place of so many weeks back
 
     @property
     def by(self) -> By:
@@ -38,20 +42,44 @@ class Asked:
         return local_spans(*self.window, self.by, self.zone)
 
     @property
+    def overs_refused(self) -> str:
+        """Why its overs are not given one by one; else empty."""
+        if self.window[1] - self.window[0] <= MOST_DAYS_OF_OVERS * DAY:
+            return ""
+        return f"Overs are given of {MOST_DAYS_OF_OVERS} days at most: choose fewer, or use `airtally overs`."
+
+    @property
+    def compared(self) -> bool:
+        return self.second is not None or self.back > 0
+
+    @property
     def before(self) -> list[Window]:
-        """The same local times `back` weeks earlier; empty without a comparison."""
+        """The second stretch in these steps, or the same local times `back` weeks earlier; else empty."""
+        if self.second:
+            return beside(self.spans, self.second, self.zone)
         return shifted(self.spans, self.back, self.zone) if self.back else []
 
     def query(self, window: Window | None = None, back: int | None = None) -> str:
         """For the address that shows the same again, or another stretch."""
         start, end = window or self.window
+        second = self._beside(window) if window else self.second
         asked = {
             "from": iso(start, self.zone),
             "to": iso(end, self.zone),
             "measure": self.measure.name,
             "back": str(self.back if back is None else back),
         }
+        if second:
+            asked |= {name: iso(us, self.zone) for name, us in zip(SECOND_STRETCH, second, strict=True)}
         return urlencode(asked)
+
+    def _beside(self, window: Window) -> Window | None:
+        """A second stretch for another first one, as far from it by the local clock as it is now."""
+        if not self.second:
+            return None
+        by = wall(self.window[0], self.zone) - wall(self.second[0], self.zone)
+        start, end = (to_us((wall(us, self.zone) - by).replace(tzinfo=self.zone)) for us in window)
+        return (start, end) if start < end else None
 
     def moved(self, steps: float) -> Window:
         """As long a stretch, so many of its lengths later."""
@@ -74,8 +102,9 @@ def asked_of(query: Query, source: Source) -> Asked:
     measure = MEASURES.get(query.get("measure") or "airtime")
     if measure is None:
         raise UnusableError(f"Choose what to look at from the list: {', '.join(MEASURES)}.")
-    window = usual(source) if not query.get("from") and not query.get("to") else _window(query, zone)
-    return Asked(window, measure, _weeks(query.get("back") or "0"), zone)
+    window = _window(query, zone, STRETCH) or usual(source)
+    second = _window(query, zone, SECOND_STRETCH)
+    return Asked(window, measure, _weeks(query.get("back") or "0"), zone, second)
 
 
 def usual(source: Source) -> Window:
@@ -83,8 +112,10 @@ def usual(source: Source) -> Window:
     return week.shifted(1 - WEEKS).start_us, week.end_us
 
 
-def _window(query: Query, zone: ZoneInfo) -> Window:
-    start, end = (named_instant(query.get(name, ""), zone) for name in ("from", "to"))
+def _window(query: Query, zone: ZoneInfo, names: tuple[str, str]) -> Window | None:
+    if not any(map(query.get, names)):
+        return None
+    start, end = (named_instant(query.get(name, ""), zone) for name in names)
     start, end = _hour_before(start, zone), -_hour_before(-end, zone)
     if end <= start:
         raise UnusableError("The stretch ends before it begins: change one of the two.")

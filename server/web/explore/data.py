@@ -49,7 +49,7 @@ class Looks:
 
     def _look(self, asked: Asked) -> Look:
         source = self._source
-        before = source.explored(asked.before) if asked.back else None
+        before = source.explored(asked.before) if asked.compared else None
         return Look(source.explored(asked.spans), before, source.hour_of_week(*asked.window, asked.measure.column))
 
 
@@ -74,12 +74,27 @@ def explored_json(look: Look, asked: Asked) -> Json:
             {"mode": mode, "label": mode_name(mode).text, "values": found.values(mode, measure.column)}
             for mode in _modes(found, asked)
         ],
-        "before": None if before is None else before.values(CHANNEL, measure.column),
-        "before_label": f"{asked.back} weeks before",
+        "before": None if before is None else before.values(CHANNEL, measure.column)[: len(asked.spans)],
+        "before_label": before_label(asked),
+        "second": _second(asked),
         "week": [
             [None if np.isnan(cell) else round(cell / scale_of(asked), 6) for cell in row] for row in cells.tolist()
         ],
     }
+
+
+def before_label(asked: Asked) -> str:
+    """What stands beside the stretch."""
+    if asked.second:
+        return "Second stretch"
+    return f"{asked.back} {'week' if asked.back == 1 else 'weeks'} before"
+
+
+def _second(asked: Asked) -> list[tuple[str, str]] | None:
+    """From when to when the steps of a second stretch last, for a part that is brushed."""
+    if not asked.second:
+        return None
+    return [(iso(start, asked.zone), iso(end, asked.zone)) for start, end in asked.before[: len(asked.spans)]]
 
 
 def scale_of(asked: Asked) -> int:

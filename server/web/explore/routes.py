@@ -73,6 +73,25 @@ def rows_parquet(request: Request, house: Housed, looks: Looked) -> Response:
     return _file(out.getvalue(), PARQUET, "parquet")
 
 
+@routes.api_route("/explore/overs.csv", methods=READ)
+def overs_csv(request: Request, house: Housed) -> Response:
+    asked = _asked(house, request)
+    frame = _overs(house, asked)
+    instants = [pl.col(name).dt.to_string("iso:strict") for name in ("start", "end")]
+    rows = frame.with_columns(instants).iter_rows()
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerows([frame.columns, *(map(safe_cell, row) for row in rows)])
+    return _file(out.getvalue().encode("utf-8", "replace"), CSV, "csv", "overs")
+
+
+@routes.api_route("/explore/overs.parquet", methods=READ)
+def overs_parquet(request: Request, house: Housed) -> Response:
+    out = io.BytesIO()
+    _overs(house, _asked(house, request)).write_parquet(out)
+    return _file(out.getvalue(), PARQUET, "parquet", "overs")
+
+
 @routes.api_route("/explore/plotly.{mark}.js", methods=READ)
 def plotly(request: Request, mark: str) -> Response:
     """The library as its package ships it; whoever may see the pages gets it, and keeps it."""
@@ -94,8 +113,15 @@ def _key(what: str, house: House, asked: Asked) -> tuple[object, ...]:
     return ("explore", what, asked.query(), None if asked.window[1] <= now else now // MINUTE)
 
 
-def _file(body: bytes, media_type: str, ending: str) -> Response:
-    disposition = f'attachment; filename="stretch.{ending}"'
+def _overs(house: House, asked: Asked) -> pl.DataFrame:
+    """Its overs without names, as `airtally overs --parquet` writes them."""
+    if asked.overs_refused:
+        raise PageError(400, "Too many overs for a file", asked.overs_refused)
+    return house.source.nameless_overs(*asked.window)
+
+
+def _file(body: bytes, media_type: str, ending: str, name: str = "stretch") -> Response:
+    disposition = f'attachment; filename="{name}.{ending}"'
     return Response(body, media_type=media_type, headers={"Content-Disposition": disposition})
 
 

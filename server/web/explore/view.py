@@ -1,23 +1,26 @@
 """The Explore page: all that its template gets."""
 
-from dataclasses import dataclass
+import datetime as dt
+from dataclasses import dataclass, replace
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from server.analytics.activity import Window
-from server.analytics.explored import CHANNEL, Explored
+from server.analytics.explored import CHANNEL, Explored, wall, year_before
 from server.telling.caution import CAUTION
 from server.telling.explored import MEASURES, OF_THE_CHANNEL, modes_by_airtime, totals_table
 from server.telling.modes import mode_name
+from server.telling.moments import clock
 from server.telling.numbers import UNKNOWN, exact_duration
 from server.telling.parts import Label, Row, Table
 from server.telling.words import NONE
 from server.web.explore.asked import Asked
-from server.web.explore.data import Look, scale_of
+from server.web.explore.data import Look, before_label, scale_of
 from server.web.explore.words import span_label, stretch_label
 from server.web.frame import Frame
 from server.web.shell import Link, Shell
-from shared.zones import from_us
+from shared.zones import SECOND, from_us
 
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
@@ -50,8 +53,11 @@ class ExploreView:
     last: str  #: its end, for the form
     measures: tuple[Choice, ...]  #: what can be looked at
     back: int  #: weeks
+    second: tuple[str, str]  #: beginning and end of the second stretch, for the form; empty without one
+    proposed: tuple[Link, ...]  #: what may stand beside it
     onward: tuple[Link, ...]  #: earlier, later, wider
-    files: tuple[Link, ...]  #: the rows of the stretch
+    files: tuple[Link, ...]  #: the steps of the stretch
+    overs: tuple[Link, ...]  #: its overs; none where they are too many for a file
     again: str  #: the address that shows the same again
     seen: bool  #: whether anything of it was seen
     totals: tuple[Table, ...]  #: all measures, of the stretch and of the one before
@@ -72,8 +78,9 @@ def explore_view(look: Look, asked: Asked, frame: Frame, plotly: str, script: st
     here = frame.to("/explore")
     dates = stretch_label(*asked.window, asked.zone)
     totals = [totals_table(found, "This stretch")]
-    totals += [totals_table(before, f"{_weeks(asked.back)} before")] if before else []
-    first, last = (f"{from_us(us, asked.zone):%Y-%m-%dT%H:%M}" for us in asked.window)
+    totals += [totals_table(before, before_label(asked))] if before else []
+    first, last = _for_form(asked.window, asked.zone)
+    second = _for_form(asked.second, asked.zone) if asked.second else ("", "")
     return ExploreView(
         shell=frame.shell("Explore", "/explore"),
         dates=dates,
@@ -82,11 +89,14 @@ def explore_view(look: Look, asked: Asked, frame: Frame, plotly: str, script: st
         last=last,
         measures=tuple(Choice(one.name, one.label.text, one is asked.measure) for one in MEASURES.values()),
         back=asked.back,
+        second=second,
+        proposed=_proposed(asked, here),
         onward=tuple(
             Link(text, f"{here}?{asked.query(window)}")
             for text, window in (("Earlier", asked.moved(-1)), ("Later", asked.moved(1)), ("Wider", asked.wider()))
         ),
         files=tuple(Link(kind, f"{here}/rows.{kind.lower()}?{asked.query()}") for kind in ("CSV", "Parquet")),
+        overs=_files(asked, here),
         again=f"{here}?{asked.query()}",
         seen=bool(found.total(CHANNEL, "seen_us")),
         totals=tuple(totals),
@@ -103,26 +113,63 @@ def explore_view(look: Look, asked: Asked, frame: Frame, plotly: str, script: st
     )
 
 
-def _weeks(n: int) -> str:
-    return "1 week" if n == 1 else f"{n} weeks"
+def _files(asked: Asked, here: str) -> tuple[Link, ...]:
+    """The files of its overs."""
+    if asked.overs_refused:
+        return ()
+    return tuple(Link(kind, f"{here}/overs.{kind.lower()}?{asked.query()}") for kind in ("CSV", "Parquet"))
+
+
+def _for_form(window: Window, zone: ZoneInfo) -> tuple[str, str]:
+    start, end = (f"{from_us(us, zone):%Y-%m-%dT%H:%M}" for us in window)
+    return start, end
 
 
 def _compared(asked: Asked) -> str:
-    if not asked.back:
+    if not asked.compared:
         return ""
     before = asked.before
-    said = f"Beside it stands the same {_weeks(asked.back)} before, with the same days of the week and times of day: "
-    said += f"{stretch_label(before[0][0], before[-1][1], asked.zone)}."
-    longer = (before[-1][1] - before[0][0]) - (asked.window[1] - asked.window[0])
+    start, end = before[0][0], before[-1][1]
+    dates = stretch_label(start, end, asked.zone)
+    if not asked.second:
+        said = f"Beside it stands the same {before_label(asked)}, with the same days of the week and times of day: "
+        return f"{said}{dates}." + _clocks(asked, end - start)
+    said = f"Beside it stands {dates}, step by step from its beginning."
+    first, second = wall(asked.window[0], asked.zone), wall(start, asked.zone)
+    apart = first - second
+    if apart.total_seconds() % (7 * 86_400):
+        said += f" The days of the week differ: it begins {_begins(second)}, this stretch {_begins(first)}."
+    longer = (wall(end, asked.zone) - second) - (wall(asked.window[1], asked.zone) - first)
     if longer:
-        by = exact_duration(abs(longer))
-        said += f" It is {by} {'longer' if longer > 0 else 'shorter'}, as the clocks changed in one of the two."
-    return said
+        by = exact_duration(abs(longer.total_seconds()) * SECOND)
+        return said + f" It is {by} {'longer' if longer.total_seconds() > 0 else 'shorter'}."
+    return said + _clocks(asked, end - start)
+
+
+def _begins(at: dt.datetime) -> str:
+    return f"on a {at:%A} at {clock(at)}"
+
+
+def _clocks(asked: Asked, length: int) -> str:
+    """How much longer a stretch of the same local times is than the first."""
+    longer = length - (asked.window[1] - asked.window[0])
+    if not longer:
+        return ""
+    by = exact_duration(abs(longer))
+    return f" It is {by} {'longer' if longer > 0 else 'shorter'}, as the clocks changed in one of the two."
+
+
+def _proposed(asked: Asked, here: str) -> tuple[Link, ...]:
+    """The same days of the week earlier."""
+    alone = replace(asked, second=None)
+    year = year_before(asked.window[0], asked.zone)
+    texts = {0: "nothing", 1: "the week before", 4: "4 weeks before", year: "the same week a year before"}
+    return tuple(Link(text, f"{here}?{alone.query(back=weeks)}") for weeks, text in texts.items())
 
 
 def _heads(found: Explored, asked: Asked) -> tuple[Label, ...]:
     modes = () if asked.measure.name in OF_THE_CHANNEL else tuple(mode_name(mode) for mode in modes_by_airtime(found))
-    before = (Label(f"{_weeks(asked.back)} before"),) if asked.back else ()
+    before = (Label(before_label(asked)),) if asked.compared else ()
     return (Label(asked.by.capitalize()), Label("Channel", "channel airtime"), *before, *modes)
 
 
