@@ -8,7 +8,7 @@ from server.telling.channel import channel_facts
 from server.telling.duty import duty_table
 from server.telling.lines import lines_of_log
 from server.telling.mode_tables import mode_table
-from server.telling.numbers import UNKNOWN, plain
+from server.telling.numbers import plain
 from server.telling.parts import Fact, Table
 from server.telling.shut_outs import pair_table, risk_table, waiting_facts
 from server.telling.talk import talk_facts
@@ -66,11 +66,6 @@ def window_words(window: Stretch) -> str:
 def label(mode: str | None) -> str:
     """A mode's name as the trade writes it."""
     return MODE_LABELS.get(mode or "", mode or "unknown")
-
-
-def number(value: float | None, digits: int, unit: str = "") -> str:
-    """A number, or that it is not known."""
-    return UNKNOWN if value is None else f"{grouped(value, digits)}{unit}"
 
 
 def columns(heads: list[str], rows: list[list[Any]]) -> list[str]:

@@ -4,7 +4,7 @@ import math
 
 from server.analytics.exposure import Exposure, Reached
 from server.telling.caution import EXPOSURE
-from server.telling.numbers import GAP, UNKNOWN
+from server.telling.numbers import GAP, UNKNOWN, number
 from server.telling.parts import Fact, Label, Row, Table
 from server.telling.words import percent
 
@@ -119,3 +119,21 @@ def _watts(value: float | None) -> str:
 
 def _near(found: Exposure) -> str:
     return UNKNOWN if found.near_field_m is None else f"{found.near_field_m:.2f}{GAP}m"
+
+
+def assumed(found: Exposure) -> tuple[str, str]:
+    """What the distances come from, in two sentences for a terminal."""
+    radiator = found.radiator
+    reflection = "counted" if radiator.ground_reflection else "not counted"
+    return (
+        f"Frequency {number(radiator.frequency_mhz, 3, ' MHz')}; EIRP while keyed {number(radiator.eirp_w, 1, ' W')}; "
+        f"reflection of the ground {reflection}.",
+        f"Worst keyed share of 6 min: {percent(found.duty['6min'])}; of 30 min: {percent(found.duty['30min'])}.",
+    )
+
+
+def near_field(found: Exposure) -> tuple[str, ...]:
+    """Where no distance can be given; nothing where it is not known."""
+    if found.near_field_m is None:
+        return ()
+    return (f"Nearer than {found.near_field_m:.2f} m is near field, where no distance can be given in this way.",)

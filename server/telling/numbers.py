@@ -15,6 +15,11 @@ def whole_number(n: float | None) -> str:
     return UNKNOWN if n is None else grouped(n)
 
 
+def number(value: float | None, digits: int, unit: str = "") -> str:
+    """A number, or that it is not known."""
+    return UNKNOWN if value is None else f"{grouped(value, digits)}{unit}"
+
+
 def count(n: float | None, one: str, many: str | None = None) -> str:
     """`1 over`, `14 overs`, `1,204 overs`."""
     return f"{whole_number(n)}{GAP}{one if n == 1 else many or one + 's'}"

@@ -2,13 +2,13 @@
 
 from dataclasses import dataclass, replace
 
-from server.analytics.before_after import MOST_WEEKS, Change, bounds, compare, daily_attempts, weeks_around
+from server.analytics.before_after import Change, bounds, compare, daily_attempts, weeks_around
 from server.store.timers import NOTE_LIMIT, TimerChange
-from server.telling import words
+from server.telling.before_after import step_facts, step_sentence
 from server.telling.caution import TIMERS
 from server.telling.moments import date_words
 from server.telling.outside import VisibleText, visible
-from server.telling.parts import Fact, Label
+from server.telling.parts import Fact
 from server.web.frame import Frame
 from server.web.shell import Link, Shell
 from server.web.source import Source
@@ -56,49 +56,13 @@ def change_lines(source: Source) -> tuple[ChangeLines, ...]:
         if weeks:
             activity = source.activity(*bounds(day, weeks, zone))
             step = compare(*daily_attempts(activity, day, weeks, zone))
-        found.append(_told(change, date_words(day), step))
+        found.append(_change_lines(change, date_words(day), step))
     return tuple(found[::-1])
 
 
-def _told(change: TimerChange, day: str, step: Change | None) -> ChangeLines:
-    note, path = visible(change.note), f"/notes/timers-{change.id}"
-    if step is None:
-        says = (
-            f"There are not yet two whole weeks of log on both sides of it to compare; it looks at up to {MOST_WEEKS}."
-        )
-        return ChangeLines(change.id, day, note, says, (), path)
-    low, high = step.interval.low, step.interval.high
-    if high < 0:
-        says = (
-            f"Fewer calls are refused since: {abs(step.step):.1f} a day fewer than the same weekdays and the trend "
-            "would have it."
-        )
-    elif low > 0:
-        says = (
-            f"More calls are refused since: {step.step:.1f} a day more than the same weekdays and the trend would "
-            "have it."
-        )
-    else:
-        says = "No change can be told from chance yet."
-    facts = (
-        Fact(
-            Label("Refused calls before", "refused a day"),
-            f"{step.before:.1f} a day",
-            f"{words.count(step.weeks, 'whole week')}, as counted",
-        ),
-        Fact(
-            Label("Refused calls after", "refused a day"),
-            f"{step.after:.1f} a day",
-            f"{words.count(step.weeks, 'whole week')}, as counted",
-        ),
-        Fact(
-            Label("Change at the date", "step"),
-            f"{step.step:+.1f} a day estimated".replace("-", "−"),
-            "same weekdays, trend taken out",
-        ),
-        Fact(Label("95 % interval", "step"), f"{low:+.1f} to {high:+.1f} a day".replace("-", "−")),
-    )
-    return ChangeLines(change.id, day, note, says, facts, path)
+def _change_lines(change: TimerChange, day: str, step: Change | None) -> ChangeLines:
+    facts = step_facts(step) if step else ()
+    return ChangeLines(change.id, day, visible(change.note), step_sentence(step), facts, f"/notes/timers-{change.id}")
 
 
 def changes_view(
@@ -111,7 +75,7 @@ def changes_view(
 ) -> ChangesView:
     return ChangesView(
         shell=frame.shell("Before and after", "/sharing"),
-        changes=tuple(replace(one, figures=frame.to(one.figures)) for one in lines),
+        changes=tuple(replace(line, figures=frame.to(line.figures)) for line in lines),
         action=frame.to("/sharing/changes"),
         token=token,
         trouble=trouble,

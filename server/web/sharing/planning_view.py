@@ -2,11 +2,12 @@
 
 from dataclasses import dataclass
 
-from server.analytics.planning import FEWEST, Plan, plan
+from server.analytics.planning import plan
 from server.analytics.replay import demand
 from server.analytics.replay_curves import modes_of
-from server.telling import unseen, words
-from server.telling.parts import Fact, Label
+from server.telling import unseen
+from server.telling.parts import Fact
+from server.telling.planning import gained_facts, lost_facts, question
 from server.web.frame import Frame
 from server.web.sharing.window import Stretch
 from server.web.shell import Choice, Link, Shell
@@ -54,9 +55,9 @@ def planning_view(
         modes=_modes(heard, asked),
         begins=(Choice("", "never", hours is None), *_hours(hours and hours[0])),
         ends=_hours(hours[1] if hours else 23),
-        question=_question(asked, hours) if seen else f"{unseen.DAYS} {unseen.OTHERS}",
-        lost=_lost(found),
-        gained=_gained(found),
+        question=question(asked, hours) if seen else f"{unseen.DAYS} {unseen.OTHERS}",
+        lost=lost_facts(found),
+        gained=gained_facts(found),
         back=frame.link("Back to Sharing", f"/sharing?{stretch.query}"),
     )
 
@@ -69,61 +70,3 @@ def _modes(heard: list[str], asked: str | None) -> tuple[Choice, ...]:
 
 def _hours(chosen: int | None) -> tuple[Choice, ...]:
     return tuple(Choice(str(hour), f"{hour:02d}:00", hour == chosen) for hour in range(24))
-
-
-def _question(mode: str | None, hours: tuple[int, int] | None) -> str:
-    if mode is None:
-        return "No mode was heard in these days."
-    name = MODE_LABELS[mode]
-    if hours is None:
-        return f"If {name} had been switched off"
-    if hours[0] == hours[1]:
-        return f"If {name} had been on around the clock"
-    return f"If {name} had been on from {hours[0]:02d}:00 to {hours[1]:02d}:00 only"
-
-
-def _lost(found: Plan | None) -> tuple[Fact, ...]:
-    if found is None:
-        return ()
-    only_pages = not found.overs and found.airtime_s  # they are from nobody, and in no count of overs
-
-    def stations(number: int | None) -> str:
-        if only_pages:
-            return words.NONE
-        return f"fewer than {FEWEST}" if number is None else words.whole_number(number)
-
-    return (
-        Fact(
-            Label("Overs", "lost"),
-            words.whole_number(found.overs),
-            f"{words.whole_number(found.air_overs)} received by radio, {words.whole_number(found.link_overs)} over "
-            "links; "
-            f"{words.whole_number(found.kept_overs)} in hours that stay on",
-        ),
-        Fact(Label("Airtime", "lost"), words.duration(found.airtime_s)),
-        Fact(
-            Label("Hours with talk", "lost"),
-            words.NONE if only_pages else words.whole_number(found.used_hours),
-            "clock hours in which it was used and would have been off",
-        ),
-        Fact(Label("Refused calls of its own", "lost"), words.whole_number(found.attempts), "would not have been made"),
-        Fact(Label("Stations", "stations that lose it"), stations(found.stations)),
-        Fact(
-            Label("… heard in nothing else", "stations that lose it"),
-            stations(found.stations_only),
-            "they lose the repeater altogether",
-        ),
-    )
-
-
-def _gained(found: Plan | None) -> tuple[Fact, ...]:
-    if found is None:
-        return ()
-    return (
-        Fact(
-            Label("Calls spared", "spared by a plan"),
-            words.whole_number(found.spared),
-            "of other modes, that only this one shut out",
-        ),
-        Fact(Label("Idle hold freed", "idle hold then"), words.duration(found.idle_hold_s)),
-    )
