@@ -2,10 +2,12 @@
 
 from dataclasses import dataclass
 
+from server.analytics.by_target import NOT_LOGGED, Brought, Targets
 from server.analytics.explored import CHANNEL, DUTIES, Explored
 from server.telling.modes import mode_name
 from server.telling.numbers import duration, whole_number
 from server.telling.parts import Label, Row, Table
+from server.telling.targets import TargetNames
 from server.telling.words import percent
 
 
@@ -65,6 +67,32 @@ OF_THE_CHANNEL = ("keyed", "seen", "duty-6", "duty-30", "duty-60")  #: these hav
 def modes_by_airtime(found: Explored) -> list[str]:
     """The modes of a stretch, most airtime first."""
     return sorted(found.modes, key=lambda mode: (-(found.total(mode, "airtime_us") or 0.0), mode))
+
+
+def target_tables(found: Targets, names: TargetNames) -> tuple[Table, ...]:
+    """Overs and airtime by target, and by reach."""
+    head = (Label("Overs", "over"), Label("Airtime", "airtime"))
+
+    def row(label: Label, its: Brought) -> Row:
+        return Row(label, (whole_number(its.overs), duration(its.airtime_s)))
+
+    def called(mode: str | None, target: str, is_target: bool) -> Label:
+        word = names.of_target(mode, target) if is_target else f"target {target}" if target == NOT_LOGGED else target
+        mode_label = mode_name(mode) if mode else Label("Mode not known")
+        return Label(f"{mode_label.text}, {word}", mode=mode_label.mode)
+
+    targets = [row(called(mode, target, is_target), its) for mode, target, is_target, its in found.rows]
+    reaches = [
+        row(Label((reach or "not set").capitalize()), found.reaches[reach])
+        for reach in ("local", "regional", "wide", None)
+        if reach in found.reaches
+    ]
+    return (
+        Table(
+            "By target; those that fewer than five stations used are others", (Label("Target"), *head), tuple(targets)
+        ),
+        Table("By reach, as the station file has it", (Label("Reach"), *head), tuple(reaches)),
+    )
 
 
 def totals_table(found: Explored, caption: str) -> Table:

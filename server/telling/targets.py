@@ -52,7 +52,12 @@ class TargetNames:
         targets = tuple(targets)
         #: of the targets that the station file names, in its order
         self.reaches = tuple(Reach(target.mode, target.label or target.name, target.reach) for target in targets)
+        self._reach = {(target.mode, target.name): target.reach for target in targets}
         self._labels = {(target.mode, target.name): target.label for target in targets if target.label}
+
+    def reach_of(self, mode: str | None, target: str) -> str | None:
+        """`local`, `regional` or `wide`; None where the station file does not name the target."""
+        return self._reach.get((mode, target)) or self._reach.get((None, target))
 
     def labels(self) -> dict[tuple[str | None, str], str]:
         """By mode (None: any) and name."""

@@ -14,10 +14,12 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 import polars as pl
+import portion as P
 import pytest
 from polars.testing import assert_frame_equal
 from starlette.testclient import TestClient
 
+from server.analytics.by_target import by_target
 from server.analytics.channel_share import channel_share
 from server.analytics.explored import CHANNEL, MOST_STEPS, shifted, step_of, year_before
 from server.analytics.figure_types import Figures
@@ -285,6 +287,38 @@ def test_the_overs_of_a_stretch_are_those_of_the_command_without_names(
     told = list(csv.DictReader(io.StringIO(text)))
     assert [instant(row["start"], LONDON) for row in told] == frame["start"].dt.epoch("us").to_list()
     assert list(told[0]) == frame.columns and not any(row["station"] in text for row in rows if row["station"])
+
+
+def test_targets_and_reaches_are_those_of_the_overs(source: StoreSource) -> None:
+    window = instant("2026-10-14", LONDON), instant("2026-10-21", LONDON)
+    names = source.station().names
+    found = by_target(source.activity(*window), window, names.reach_of)
+    assert sum(row[3].overs for row in found.rows) == source.figures(*window).channel.overs
+    assert sum(its.overs for its in found.reaches.values()) == source.figures(*window).channel.overs
+    with reading(source._engine) as connection:
+        every = list(over_rows(connection, *window, source._ids))
+    told = {(mode, target): its for mode, target, is_target, its in found.rows if is_target}
+    used = {(row["mode"], row["target"]) for row in every if row["target"]}
+    for mode, target in used:
+        mine = [row for row in every if (row["mode"], row["target"]) == (mode, target)]
+        many = len({row["station"] for row in mine} - {None})
+        assert ((mode, target) in told) == (many >= 5 or names.reach_of(mode, target) is not None)
+        if (mode, target) in told:
+            assert told[mode, target].overs == len(mine)
+            inside = P.empty()
+            for row in mine:
+                inside |= P.closedopen(row["start"], min(row["end"], window[1]))
+            assert told[mode, target].airtime_s == pytest.approx(
+                sum(part.upper - part.lower for part in inside) / 1e6, abs=200
+            )  # an over that was on the air at the beginning is not among the rows
+    assert len(told) >= 3 and {"local", "wide"} & set(found.reaches)
+
+
+def test_a_page_tells_targets_of_short_stretches_and_says_where_it_does_not(desk: TestClient) -> None:
+    page = desk.get(f"/explore?{STRETCH}").text
+    assert "<caption>By target" in page and "<caption>By reach" in page
+    long = desk.get("/explore?from=2026-09-01&to=2026-11-01").text
+    assert "<caption>By target" not in long and "Targets are told of stretches of 35 days at most" in long
 
 
 def test_overs_of_years_are_asked_of_the_command(desk: TestClient) -> None:

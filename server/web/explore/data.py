@@ -8,16 +8,18 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from server.analytics.by_target import Targets, by_target
 from server.analytics.explored import CHANNEL, DUTIES, Explored
 from server.telling.explored import MEASURES, OF_THE_CHANNEL, modes_by_airtime
 from server.telling.modes import mode_name
 from server.web.explore.asked import Asked
 from server.web.explore.words import span_label
 from server.web.source import Source
-from shared.zones import SECOND, iso
+from shared.zones import DAY, SECOND, iso
 
 Json = dict[str, Any]
 KEPT = 4
+MOST_DAYS_OF_TARGETS = 35
 
 
 @dataclass(frozen=True)
@@ -27,6 +29,7 @@ class Look:
     found: Explored
     before: Explored | None
     cells: npt.NDArray[np.float64]  #: (7, 24) hours of the week, as Source.hour_of_week gives them
+    targets: Targets | None  #: None where the stretch is too long for it
 
 
 class Looks:
@@ -50,7 +53,15 @@ class Looks:
     def _look(self, asked: Asked) -> Look:
         source = self._source
         before = source.explored(asked.before) if asked.compared else None
-        return Look(source.explored(asked.spans), before, source.hour_of_week(*asked.window, asked.measure.column))
+        cells = source.hour_of_week(*asked.window, asked.measure.column)
+        return Look(source.explored(asked.spans), before, cells, self._targets(asked))
+
+    def _targets(self, asked: Asked) -> Targets | None:
+        """Stations are counted over the whole stretch, so its overs are read."""
+        if asked.window[1] - asked.window[0] > MOST_DAYS_OF_TARGETS * DAY:
+            return None
+        names = self._source.station().names
+        return by_target(self._source.activity(*asked.window), asked.window, names.reach_of)
 
 
 def explored_json(look: Look, asked: Asked) -> Json:

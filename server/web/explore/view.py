@@ -9,14 +9,14 @@ import numpy as np
 from server.analytics.activity import Window
 from server.analytics.explored import CHANNEL, Explored, wall, year_before
 from server.telling.caution import CAUTION
-from server.telling.explored import MEASURES, OF_THE_CHANNEL, modes_by_airtime, totals_table
+from server.telling.explored import MEASURES, OF_THE_CHANNEL, modes_by_airtime, target_tables, totals_table
 from server.telling.modes import mode_name
 from server.telling.moments import clock
 from server.telling.numbers import UNKNOWN, exact_duration
 from server.telling.parts import Label, Row, Table
 from server.telling.words import NONE
 from server.web.explore.asked import Asked
-from server.web.explore.data import Look, before_label, scale_of
+from server.web.explore.data import MOST_DAYS_OF_TARGETS, Look, before_label, scale_of
 from server.web.explore.words import span_label, stretch_label
 from server.web.frame import Frame
 from server.web.shell import Link, Shell
@@ -70,6 +70,8 @@ class ExploreView:
     look: str  #: address that a brushed stretch is shown at
     plotly: str  #: address of the plotting library
     script: str  #: address of the page's own script
+    targets: tuple[Table, ...]  #: by target and by reach; none where the stretch is too long
+    most_days_of_targets: int
     caution: str  #: as duty is shown
 
 
@@ -109,6 +111,8 @@ def explore_view(look: Look, asked: Asked, frame: Frame, plotly: str, script: st
         look=f"{here}?measure={asked.measure.name}&back={asked.back}",
         plotly=frame.to(plotly),
         script=frame.to(script),
+        targets=target_tables(look.targets, frame.station.names) if look.targets else (),
+        most_days_of_targets=MOST_DAYS_OF_TARGETS,
         caution=CAUTION,
     )
 
