@@ -3,7 +3,6 @@
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -23,15 +22,19 @@ HIGH_LOSS_PCT = 5.0
 
 @dataclass(frozen=True)
 class Outage:
-    """A stretch of known time in which a link was down, microseconds."""
+    """From the first to the last known instant at which a link was down, microseconds. Blind time within does not end
+    it.
+    """
 
     start_us: int
     end_us: int
+    known_us: int  #: the known time of it
     back: bool = True  #: False: no link-up ended it in the window
 
     @property
     def length_s(self) -> float:
-        return (self.end_us - self.start_us) / SECOND
+        """Known seconds."""
+        return self.known_us / SECOND
 
     def as_json(self, zone: ZoneInfo) -> Json:
         return {"from": iso(self.start_us, zone), "to": iso(self.end_us, zone) if self.back else None}
@@ -226,18 +229,15 @@ def _losses(changes: Sequence[Change], known: sp.Spans, window: Window) -> tuple
     outages: list[Outage] = []
     flaps: list[int] = []
     for since, to, up in stretches(changes, window[1]):
-        pieces = [] if up else _outages(since, to, to == window[1] and not changes[-1][1], known)
-        if pieces and pieces[-1].back and to - since < FLAP:
+        down = sp.NONE if up else sp.intersection(sp.spans([since], [to]), known)
+        if not len(down):
+            continue
+        back = to != window[1] or changes[-1][1]
+        if back and to - since < FLAP:
             flaps += [since] if since >= window[0] else []
         else:
-            outages += pieces
+            outages.append(Outage(int(down[0, 0]), int(down[-1, 1]), sp.length(down), back))
     return outages, flaps
-
-
-def _outages(since: int, to: int, still: bool, known: sp.Spans) -> list[Outage]:
-    """The known pieces of a time down; the last one is not back where the link was not by the window's end."""
-    pieces: list[Any] = sp.intersection(sp.spans([since], [to]), known).tolist()
-    return [Outage(low, high, not (still and place == len(pieces) - 1)) for place, (low, high) in enumerate(pieces)]
 
 
 def _loss(loss_pct: npt.NDArray[np.float64], length: Ints) -> tuple[float | None, float | None]:

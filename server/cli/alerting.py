@@ -92,6 +92,11 @@ def _why_nothing(engine: Store, replayed: tuple[int, int] | None) -> str:
             )
         if replayed is not None and not len(line_stamps(connection, *replayed)):
             return DAYS
+        if replayed is None:
+            return (
+                "Nothing was raised since `airtally serve` began to watch. "
+                "`airtally alerts --replay --from D --to D` runs the rules over the log as it is."
+            )
     return "Nothing was raised."
 
 

@@ -19,6 +19,7 @@ UNREAD_SHARE = 0.01  #: of the lines, above which it needs one
 NEAR_ONE = ((60, 0.99), (30, 0.999))
 BLIND_SHARE, MUCH_BLIND = 0.005, 0.1
 UNFINISHED_SHARE = 0.02
+NAMELESS_SHARE = 0.01  #: of the overs, from which it is told that they have no mode
 LINK_POOR = 0.99
 
 
@@ -174,6 +175,19 @@ def _unread(period: Period) -> Iterator[Finding]:
         yield Finding("lines", "look", unread, "intake")
 
 
+def _no_mode(period: Period) -> Iterator[Finding]:
+    """Overs of which the mode was not read: each mode has more than is told of it, by how much is not known."""
+    whole = period.figures.channel.overs or 0
+    nameless = whole - sum(its.overs for its in period.figures.modes.values())
+    if nameless >= max(1, NAMELESS_SHARE * whole):
+        sentence = say(
+            figure(f"{words.percent(nameless / whole)} of the overs", "over"),
+            f" ({words.whole_number(nameless)}) have no mode that was read: what is told of each mode here is too"
+            " little. See whether the dialect reads the mode on all lines.",
+        )
+        yield Finding("over", "look", sentence, "intake")
+
+
 def _blind(period: Period) -> Iterator[Finding]:
     window = period.figures.window
     share = 1 - window.seen_share
@@ -259,6 +273,7 @@ FINDINGS: dict[str, Callable[[Period], Iterator[Finding]]] = {
     "overruns": _overruns,
     "duty": _duty,
     "unread": _unread,
+    "no mode": _no_mode,
     "blind": _blind,
     "edges": _edges,
     "unfinished": _unfinished,

@@ -15,6 +15,8 @@ from shared.timers import Timers
 from shared.zones import SECOND
 
 TITLE = "Using the repeater"
+MOSTLY_SEEN = 0.9
+SET = "The repeater is set to cut off an over that is longer."
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 DAYS = tuple(name[:3] for name in WEEKDAYS)
 WHOLE_HOUR = "the whole hour"
@@ -25,7 +27,9 @@ def period(figures: Figures) -> str:
     """From which days the sheet is made."""
     window = figures.window
     first, last = (day_words(instant, window.zone) for instant in (window.start_us, window.end_us - SECOND))
-    return f"From the repeater’s own log, {first} to {last}"
+    share = window.seen_share
+    seen = "" if share >= MOSTLY_SEEN else f"; {words.percent(share)} of that time was logged"
+    return f"From the repeater’s own log, {first} to {last}{seen}"
 
 
 def headline(free: dict[int, FreeTime], modes: Sequence[int]) -> str:
@@ -34,7 +38,7 @@ def headline(free: dict[int, FreeTime], modes: Sequence[int]) -> str:
         return "The log of these weeks does not show when the repeater is free."
     least = min(modes, key=lambda mode: free[mode].share)
     most = max(modes, key=lambda mode: free[mode].share)
-    if least == most:
+    if words.percent(free[least].share) == words.percent(free[most].share):
         return f"The repeater is free {words.percent(free[most].share)} of the time."
     return (
         f"The repeater is free between {words.percent(free[least].share)} ({mode_name(MODES[least]).text}) and "
@@ -70,10 +74,10 @@ def timeout_fact(figures: Figures, timers: Timers) -> Fact:
     estimated = sum(its.timeouts_estimated for its in figures.modes.values())
     limit = words.duration(timers.timeout_s)
     if not figures.channel.seen_s:
-        return Fact(Label("Time-out"), limit, "An over that is longer is cut off.")
+        return Fact(Label("Time-out"), limit, SET)
     cut = f"{words.count(counted, 'over')} {words.verb(counted, 'was', 'were')} cut off in these weeks"
     more = f", and by estimate {words.whole_number(estimated)} more" if estimated else ""
-    return Fact(Label("Time-out"), limit, f"An over that is longer is cut off. {cut}{more}.")
+    return Fact(Label("Time-out"), limit, f"{SET} {cut}{more}.")
 
 
 def gap_fact(figures: Figures, timers: Timers) -> Fact:

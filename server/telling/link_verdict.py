@@ -16,17 +16,20 @@ OFTEN = 6  # flaps of one link in a week, from which it is said: as the rule lin
 LOSSY = 0.05  # share of a link's seconds in overs above 5 % loss, from which it is said
 
 
-def headline(found: Links, names: TargetNames) -> Sentence:
-    """Which link is down, or up and silent; else how the least available one did."""
+def headline(found: Links, names: TargetNames, ended_us: int | None = None) -> Sentence:
+    """Which link is down, or up and silent; else how the least available one did. With `ended_us`, the last line of a
+    log that has stopped: what was so then.
+    """
     if not found.links:
         return say(NO_LINKS)
     told = [one for one in found.links if one.known_s and one.turned is not None]
     if not told:
         return say("Nothing is known of the links in these weeks.")
     down = [one for one in told if one.turned and not one.turned[1]]
+    when = "" if ended_us is None else f" when the log ended, {instant_words(ended_us, found.window.zone)}"
     if down:
-        return _down(down, len(found.links), found, names)
-    return _silent(found, names) or _all_up(told, found, names)
+        return _down(down, len(found.links), found, names, when)
+    return (() if when else _silent(found, names)) or _all_up(told, found, names, when)
 
 
 def _silent(found: Links, names: TargetNames) -> Sentence:
@@ -42,21 +45,27 @@ def _silent(found: Links, names: TargetNames) -> Sentence:
     )
 
 
-def _down(down: Sequence[LinkFigures], of: int, found: Links, names: TargetNames) -> Sentence:
+def _down(down: Sequence[LinkFigures], of: int, found: Links, names: TargetNames, when: str) -> Sentence:
     zone = found.window.zone
     down = sorted(down, key=lambda one: one.turned[0] if one.turned else 0)
     if len(down) == 1 and down[0].turned:
-        return say(f"{the_link(shown_name(down[0], names))} is down, since {instant_words(down[0].turned[0], zone)}.")
+        since = instant_words(down[0].turned[0], zone)
+        return say(f"{the_link(shown_name(down[0], names))} {_was(when, 'is')} down{when}, since {since}.")
     listed = "; ".join(
         f"{shown_name(one, names)} since {instant_words(one.turned[0], zone)}" for one in down[:NAMED] if one.turned
     )
     more = f"; and {whole_number(len(down) - NAMED)} more" if len(down) > NAMED else ""
-    return say(f"{whole_number(len(down))} of {count(of, 'link')} are down: {listed}{more}.")
+    return say(f"{whole_number(len(down))} of {count(of, 'link')} {_was(when, 'are')} down{when}: {listed}{more}.")
 
 
-def _all_up(told: Sequence[LinkFigures], found: Links, names: TargetNames) -> Sentence:
+def _was(when: str, now: str) -> str:
+    """The verb: of now, or of when the log ended."""
+    return ("was" if now == "is" else "were") if when else now
+
+
+def _all_up(told: Sequence[LinkFigures], found: Links, names: TargetNames, when: str) -> Sentence:
     only = len(found.links) == 1
-    opening = _up_words(told, found, names)
+    opening = _up_words(told, found, names, when)
     worst = min(told, key=lambda one: 2.0 if one.availability is None else one.availability)
     if not worst.down_s:
         return say(f"{opening}; {'it was not' if only else 'none of them was'} seen down in these weeks.")
@@ -68,12 +77,14 @@ def _all_up(told: Sequence[LinkFigures], found: Links, names: TargetNames) -> Se
     )
 
 
-def _up_words(told: Sequence[LinkFigures], found: Links, names: TargetNames) -> str:
+def _up_words(told: Sequence[LinkFigures], found: Links, names: TargetNames, when: str) -> str:
     many, every = len(told), len(found.links)
     if many < every:
-        up = f"{whole_number(many)} of {count(every, 'link')} {verb(many, 'is', 'are')} up"
+        up = f"{whole_number(many)} of {count(every, 'link')} {_was(when, verb(many, 'is', 'are'))} up{when}"
         return f"{up}, and of the others nothing is known"
-    return f"{the_link(shown_name(told[0], names))} is up" if every == 1 else f"All {count(many, 'link')} are up"
+    if every == 1:
+        return f"{the_link(shown_name(told[0], names))} {_was(when, 'is')} up{when}"
+    return f"All {count(many, 'link')} {_was(when, 'are')} up{when}"
 
 
 def _how_often(its: LinkFigures) -> str:

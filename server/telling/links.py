@@ -78,6 +78,8 @@ def not_told_apart(found: Links) -> str:
         return ""
     are = verb(many, "is", "are")
     said = f"Of {count(found.overs, 'over')} that came over a link {whole_number(many)} {are} not told apart"
+    if not found.links:
+        return f"{said}: the log tells of no link by name."
     if not several:
         return f"{said}: {verb(many, 'it fits', 'they fit')} no link that was up."
     if several == many:

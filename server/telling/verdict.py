@@ -20,7 +20,7 @@ from server.telling.unread import MEND, NOT_READ, nothing_told
 from server.telling.unseen import NO_LINE, NO_LINE_LOOK
 
 #: Of the list of findings: what is asked of every week, and of one in which something was on the air.
-ALWAYS, ON_AIR = ("unread", "blind", "edges", "unfinished"), ("moved", "shut out", "timed out")
+ALWAYS, ON_AIR = ("unread", "no mode", "blind", "edges", "unfinished"), ("moved", "shut out", "timed out")
 URGENCY = {"look": 0, "note": 1, "fine": 2}
 
 

@@ -28,6 +28,11 @@ B: Key = ("moorland", "dstar", "FELLS C")
 Over = tuple[int, int, str | None, str | None, float | None]  #: start, end, mode, target, loss
 
 
+def lost(start: int, end: int, back: bool = True) -> Outage:
+    """An outage of which all is known."""
+    return Outage(start, end, end - start, back)
+
+
 def overs(*rows: Over) -> LinkOvers:
     start, end, mode, target, loss = zip(*rows, strict=True) if rows else ([],) * 5
     whole = (np.array(column, dtype=np.int64) for column in (start, end))
@@ -52,28 +57,28 @@ def test_availability_and_outages_by_hand() -> None:
     changes = [(-5 * HOUR, True), (3 * HOUR, False), (5 * HOUR, True)]
     found = one_link(changes, blind=sp.spans([4 * HOUR], [5 * HOUR]), until=9 * HOUR)
     assert (found.known_s, found.down_s, found.availability) == (8 * 3600, 3600, 7 / 8)
-    assert found.outages == (Outage(3 * HOUR, 4 * HOUR),) and found.flaps == 0
+    assert found.outages == (lost(3 * HOUR, 4 * HOUR),) and found.flaps == 0
 
 
 def test_an_outage_shorter_than_a_minute_is_a_flap_and_no_outage() -> None:
     changes = [(0, True), (HOUR, False), (HOUR + 59 * SECOND, True), (2 * HOUR, False), (2 * HOUR + MINUTE, True)]
     found = one_link(changes)
-    assert found.flaps == 1 and found.outages == (Outage(2 * HOUR, 2 * HOUR + MINUTE),)
+    assert found.flaps == 1 and found.outages == (lost(2 * HOUR, 2 * HOUR + MINUTE),)
     assert found.down_s == 119  # both are time down
 
 
 def test_what_the_window_or_the_log_cuts_short_is_no_flap() -> None:
     before = one_link([(-HOUR, False), (30 * SECOND, True)])
-    assert before.flaps == 0 and before.outages == (Outage(0, 30 * SECOND),)
+    assert before.flaps == 0 and before.outages == (lost(0, 30 * SECOND),)
     at_the_end = one_link([(0, True), (10 * HOUR - 30 * SECOND, False)])
-    assert at_the_end.flaps == 0 and at_the_end.outages == (Outage(10 * HOUR - 30 * SECOND, 10 * HOUR, back=False),)
+    assert at_the_end.flaps == 0 and at_the_end.outages == (lost(10 * HOUR - 30 * SECOND, 10 * HOUR, back=False),)
     said = at_the_end.as_json(UTC)["outages"]
     assert said == [{"from": "1970-01-01T09:59:30+00:00", "to": None}]
 
 
 def test_a_link_lost_twice_in_a_row_is_lost_once() -> None:
     found = one_link([(0, True), (HOUR, False), (HOUR + 30 * SECOND, False), (3 * HOUR, True)])
-    assert found.outages == (Outage(HOUR, 3 * HOUR),) and found.flaps == 0
+    assert found.outages == (lost(HOUR, 3 * HOUR),) and found.flaps == 0
 
 
 def test_overs_count_by_their_start_and_airtime_within_the_window() -> None:
@@ -169,7 +174,7 @@ def test_overs_of_links_agree_with_counting_one_by_one(
 
 def test_of_a_link_that_was_never_seen_up_only_its_time_down_is_known() -> None:
     found = one_link([(HOUR, False)], (2 * HOUR, 3 * HOUR, "dmr", "99920", 1.0))
-    assert (found.known_s, found.down_s) == (9 * 3600, 9 * 3600) and found.outages == (Outage(HOUR, 10 * HOUR, False),)
+    assert (found.known_s, found.down_s) == (9 * 3600, 9 * 3600) and found.outages == (lost(HOUR, 10 * HOUR, False),)
     assert (found.availability, found.overs, found.airtime_s, found.loss_pct) == (None, None, None, None)
     assert found.quiet.silences is None and found.weeks[0].availability is None
 
@@ -304,6 +309,16 @@ def test_silences_agree_with_counting_quarters_of_days(
     ]
 
 
+def test_blind_time_does_not_end_an_outage_and_is_not_in_its_length() -> None:
+    blind = sp.spans([4 * HOUR, 6 * HOUR], [5 * HOUR, 7 * HOUR])
+    going_on = one_link([(0, True), (3 * HOUR, False)], blind=blind)
+    assert going_on.outages == (Outage(3 * HOUR, 10 * HOUR, 5 * HOUR, back=False),)
+    assert [outage["to"] for outage in going_on.as_json(UTC)["outages"]] == [None]
+    ended = one_link([(0, True), (3 * HOUR, False), (8 * HOUR, True)], blind=blind)
+    assert ended.outages == (Outage(3 * HOUR, 8 * HOUR, 3 * HOUR),)
+    assert sum(week.outages or 0 for week in ended.weeks) == 1
+
+
 @given(
     st.lists(
         st.tuples(st.integers(-90, 400), st.booleans()), min_size=1, max_size=14, unique_by=lambda event: event[0]
@@ -326,7 +341,7 @@ def test_outages_and_flaps_agree_with_walking_through_the_log_second_by_second(
             runs[-1].append(second)
         elif up is False:
             runs.append([second])
-    outages: list[tuple[int, int]] = []
+    outages: list[tuple[int, int, int, bool]] = []
     flaps = 0
     for run in runs:
         seen = [second for second in run if second >= 0 and second not in blind]
@@ -334,13 +349,15 @@ def test_outages_and_flaps_agree_with_walking_through_the_log_second_by_second(
         if seen and back and len(run) < 60:
             flaps += run[0] >= 0
             continue
-        starts = [second for second in seen if second - 1 not in seen]
-        ends = [second + 1 for second in seen if second + 1 not in seen]
-        outages += zip(starts, ends, strict=True)
+        if seen:
+            outages.append((seen[0], seen[-1] + 1, len(seen), back))
     spans = sp.union(sp.spans([at * SECOND for at, _ in blinds], [(at + long) * SECOND for at, long in blinds]))
     (found,) = heard_links({A: changes}, overs(), 300 * SECOND, spans).links
     if found.known_s:
-        assert [(one.start_us // SECOND, one.end_us // SECOND) for one in found.outages or ()] == outages
+        assert [
+            (one.start_us // SECOND, one.end_us // SECOND, one.known_us // SECOND, one.back)
+            for one in found.outages or ()
+        ] == outages
         assert found.flaps == flaps
     else:
         assert not outages and not flaps

@@ -1,7 +1,7 @@
 """The users' sheet: what it says, that it names nobody, and the paper."""
 
 import json
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from io import BytesIO
 
 import numpy as np
@@ -69,3 +69,16 @@ def test_the_paper_is_one_page_without_names_and_takes_text_as_text() -> None:
         for word in ("Time-out 3 min", "at least 1 s", "far beyond the region", "How long it stays with a mode"):
             assert word in text.replace("\u00a0", " "), word
     assert "QA1" not in json.dumps(asdict(sheet_of(every)), default=sorted)
+
+
+def test_modes_that_find_it_free_alike_are_told_by_one_number() -> None:
+    sheet = sheet_of({DMR: FreeTime(0.9912, np.ones((7, 24))), DSTAR: FreeTime(0.9921, np.ones((7, 24)))})
+    assert sheet.headline == "The repeater is free 99\u00a0% of the time."
+
+
+def test_a_sheet_of_days_that_were_hardly_logged_says_so() -> None:
+    figures = still_figures(1.0)
+    window = replace(figures.window, blind_s=0.75 * figures.window.seconds)
+    sheet = handout("QB0BFR", replace(figures, window=window), {DMR: shares(0.9, 0.5)}, TIMERS, REACHES)
+    assert sheet.period.endswith("; 25\u00a0% of that time was logged")
+    assert "logged" not in sheet_of({DMR: shares(0.9, 0.5)}).period

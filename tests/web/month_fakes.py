@@ -18,7 +18,7 @@ from shared.zones import HOUR, local_days, month_window
 
 def link_down(start: int, up_h: int, down_h: int) -> LinkFigures:
     """A link that was down for the first hours of a month, and up for the rest."""
-    outages = (Outage(start, start + down_h * HOUR),) if down_h else ()
+    outages = (Outage(start, start + down_h * HOUR, down_h * HOUR),) if down_h else ()
     share = up_h / (up_h + down_h)
     return LinkFigures(("fellnet", None, None), 3600.0 * (up_h + down_h), share, 3600.0 * down_h, outages, 0)
 

@@ -106,3 +106,16 @@ def test_names_from_the_log_stay_text(open_pages: Opened) -> None:
     assert HOSTILE not in page and "&lt;script&gt;" in page
     assert "\u202e" not in page and "U+202E" in page and "\0" not in page
     assert "\u2068" in page  # a name that is read from right to left stands by itself
+
+
+def test_a_log_that_has_ended_tells_how_the_links_were_then() -> None:
+    up = FakeSource(told_links={FELL: [(FIRST, True)]})
+    down = FakeSource(told_links={FELL: [(FIRST, True), (LAST - 2 * HOUR, False)]})
+    frame = Frame(ADDRESSES, up.station(), signed_in=False)
+    later = LAST + 30 * DAY
+    assert text_of(links_view(up, later, frame).headline).startswith(
+        "The link to fellnet, DMR was up when the log ended, Tue 24 Nov, 21:40; "
+    )
+    assert text_of(links_view(down, later, frame).headline).startswith(
+        "The link to fellnet, DMR was down when the log ended, Tue 24 Nov, 21:40, since Tue 24 Nov, 19:40"
+    )

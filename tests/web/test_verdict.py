@@ -239,6 +239,12 @@ def test_every_figure_in_a_sentence_links_to_a_definition_that_exists() -> None:
     assert len(linked) >= 9 and linked <= anchors
 
 
+def test_overs_without_a_mode_are_told_before_any_share_of_a_mode() -> None:
+    assert "no mode that was read" not in plain(FakeSource())
+    text = plain(FakeSource(week=week_with(channel={"overs": 2 * 6_971})))
+    assert "50 % of the overs (6,971) have no mode that was read" in text
+
+
 def test_weeks_before_are_asked_for_as_many_as_the_definition_needs() -> None:
     asked = []
 

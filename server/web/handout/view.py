@@ -1,5 +1,6 @@
 """The users' sheet as a page, with the paper to print."""
 
+import datetime as dt
 from dataclasses import dataclass
 
 from server.analytics.activity import Window
@@ -43,11 +44,9 @@ def window_of(source: Source) -> Window | None:
     bounds, zone = source.first_and_last(), source.station().zone
     if bounds is None:
         return None
-    this = week_of(min(source.now(), bounds[1]), zone)
-    first = week_of(bounds[0], zone)
-    begin = max(first.monday, this.shifted(-WEEKS).monday)
-    start, end = midnight(begin, zone), this.start_us
-    return (start, end) if start < end else None
+    after = min(week_of(source.now(), zone).monday, week_of(bounds[1], zone).shifted(1).monday)
+    first = max(week_of(bounds[0], zone).monday, after - dt.timedelta(weeks=WEEKS))
+    return (midnight(first, zone), midnight(after, zone)) if first < after else None
 
 
 def handout_of(source: Source, window: Window) -> Handout:

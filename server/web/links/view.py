@@ -22,7 +22,7 @@ from server.telling.links import (
     shown_name,
     traffic_cells,
 )
-from server.telling.moments import edges_words, instant_words
+from server.telling.moments import WELL_INSIDE, edges_words, instant_words
 from server.telling.outside import plain_name
 from server.telling.parts import Label, Row, Table
 from server.telling.sentences import Finding, Sentence, say
@@ -91,7 +91,7 @@ def links_view(source: Source, now: int, frame: Frame) -> LinksView:
     return LinksView(
         shell=frame.shell("Links", "/links"),
         span=f"{WEEKS} weeks, up to {instant_words(now, zone, with_year=True)}",
-        headline=say(untold) if untold else headline(found, names),
+        headline=say(untold) if untold else headline(found, names, _ended(bounds, now)),
         step=what_to_read(lines) if untold else "" if found.links else NO_LINKS_LOOK,
         edges="" if bounds is None or not found.links else edges_words(bounds, start, now, zone, over=False),
         findings=findings(found, names),
@@ -121,6 +121,11 @@ def links_view(source: Source, now: int, frame: Frame) -> LinksView:
         quiet_note=QUIET_NOTE,
         outages=_outage_table(found, names),
     )
+
+
+def _ended(bounds: tuple[int, int] | None, now_us: int) -> int | None:
+    """The last line of a log that has stopped; None of one that goes on, or has none."""
+    return bounds[1] if bounds is not None and bounds[1] < now_us - WELL_INSIDE else None
 
 
 class PlainNames(TargetNames):
