@@ -13,7 +13,7 @@ from server.telling.numbers import GAP, UNKNOWN, count
 from shared.numbers import grouped
 
 NOT_KNOWN = "How well the repeater hears is not known"
-LATELY = 7  # days without knowledge that need no word
+LATELY = 7  # days without knowledge that need no reason
 FEW = 5  #: a smaller count could tell of a person
 NO_LEVEL = "Your host logs no level"
 TEACH = (
@@ -158,15 +158,14 @@ def headline(found: Reception) -> str:
     why = not_known(found)
     if why:
         return f"{NOT_KNOWN}: {why}"
-    return f"{_standing_words(found)} {_unknown_since(found)}".strip()
-
-
-def _unknown_since(found: Reception) -> str:
-    """Where nothing is known of the last week and more: silence is not health."""
     last = max(day.day for day in found.days if day.shift_db is not None or day.errors_pct is not None)
-    if (found.days[-1].day - last).days <= LATELY:
-        return ""
-    return f"Since {date_words(last)} nothing is known: on no day after it were three regular stations heard."
+    missing = (found.days[-1].day - last).days
+    if not missing:
+        return _standing_words(found)
+    said = f"{_standing_words(found)[:-1]}, as far as it is known: up to {date_words(last)}."
+    if missing <= LATELY:
+        return said
+    return f"{said} Nothing is known after that: on no later day were three regular stations heard."
 
 
 def _standing_words(found: Reception) -> str:

@@ -1,7 +1,5 @@
 """Figures in words, as a keeper would say them. Pure functions; None is `not known`."""
 
-import math
-
 from server.telling.numbers import GAP, UNKNOWN, count, duration, verb, whole_number
 from shared.numbers import grouped
 
@@ -58,10 +56,14 @@ def percent(share: float | None) -> str:
 
 
 def fine_percent(share: float | None) -> str:
-    """A share that is near to whole, in percent with one digit; never `100` where something is missing."""
+    """A share that is near to whole, in percent to the nearest digit; never `100` where something is missing, never
+    `0.0` where something is there.
+    """
     if share is None:
         return UNKNOWN
-    return f"100{GAP}%" if share >= 1 else f"{math.floor(1000 * share) / 10:.1f}{GAP}%"
+    if 0 < share < 0.0005:
+        return f"under 0.1{GAP}%"
+    return f"100{GAP}%" if share >= 1 else f"{min(round(100 * share, 1), 99.9):.1f}{GAP}%"
 
 
 def hours(seconds: float | None) -> str:

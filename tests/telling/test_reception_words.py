@@ -56,9 +56,21 @@ def test_a_silent_receiver_is_not_told_to_be_well() -> None:
     )
     said = headline(replace(heard(), days=days))
     assert said.startswith("Reception is as usual") and said.endswith(
-        "Since Fri 16 Oct nothing is known: on no day after it were three regular stations heard."
+        "as far as it is known: up to Fri 16 Oct. Nothing is known after that: on no later day were three regular"
+        " stations heard."
     )
-    assert "nothing is known" not in headline(replace(heard(), days=days[:12]))
+
+
+def test_a_reception_that_is_as_usual_again_is_so_up_to_the_last_day_that_is_known() -> None:
+    days = tuple(
+        Day(DAY + dt.timedelta(days=n), 0.0 if n < 42 else None, None, None, None, 9 if n < 42 else 0)
+        for n in range(45)
+    )
+    assert headline(replace(heard(DEAF, MENDED), days=days)) == (
+        "Reception is as usual again since Sat 24 Oct: the level that fell on Mon 12 Oct went back, as far as it is"
+        " known: up to Sun 22 Nov."
+    )
+    assert "as far as" not in headline(replace(heard(DEAF, MENDED), days=days[:42]))
 
 
 @pytest.mark.parametrize(

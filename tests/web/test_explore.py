@@ -5,6 +5,7 @@ import datetime as dt
 import io
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from random import Random
@@ -33,7 +34,7 @@ from server.source import StoreSource
 from server.store.engine import close_stores, open_store, reading
 from server.telling.explored import MEASURES
 from server.web.app import create_app
-from server.web.explore.asked import asked_of
+from server.web.explore.asked import Asked, asked_of
 from server.web.listening import WebOptions
 from shared.events import MODES
 from shared.zones import DAY, HOUR, instant
@@ -403,3 +404,22 @@ def test_the_numbers_stand_in_tables_for_whoever_sees_no_picture(open_pages: Ope
     measure = MEASURES["airtime"]
     assert all(f">{measure.words(value)}<" in page for value in told["channel"])
     assert json.dumps(told)  # and nothing that JSON has not
+
+
+def test_earlier_and_later_go_by_local_days_over_a_clock_change() -> None:
+    # The clocks of London went forward on 29 March and go back on 25 October 2026 (IANA time zone database).
+    for start, end, before in (("08-24", "11-23", "05-25"), ("10-25", "10-26", "10-24"), ("03-29", "04-05", "03-22")):
+        window = tuple(instant(f"2026-{day}", LONDON) for day in (start, end))
+        asked = Asked((window[0], window[1]), MEASURES["airtime"], 0, LONDON)
+        assert asked.moved(-1) == (instant(f"2026-{before}", LONDON), window[0])
+        assert replace(asked, window=asked.moved(-1)).moved(1) == window
+
+
+def test_hours_go_by_their_length_where_an_hour_comes_twice() -> None:
+    midnight = instant("2026-10-25", LONDON)
+    asked = Asked((midnight + HOUR, midnight + 2 * HOUR), MEASURES["airtime"], 0, LONDON)
+    assert asked.moved(1) == (midnight + 2 * HOUR, midnight + 3 * HOUR)
+
+
+def test_the_usual_stretch_begins_no_earlier_than_the_first_day_of_the_log(source: StoreSource) -> None:
+    assert asked_of({}, source).window == (instant("2026-10-12", LONDON), instant("2026-11-02", LONDON))

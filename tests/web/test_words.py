@@ -161,3 +161,16 @@ def test_the_hour_that_comes_twice_is_told_apart() -> None:
 def test_a_stretch_over_midnight_names_both_days() -> None:
     start = instant("2026-11-18T23:40+00:00", LONDON)
     assert stretch_words(start, start + 1800 * SECOND, LONDON) == "Wed 18 Nov, 23:40 to Thu 19 Nov, 00:10"
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [
+        (None, "not known"), (0.0, "0.0 %"), (0.0003, "under 0.1 %"), (0.99449, "99.4 %"), (0.9957, "99.6 %"),
+        (0.998933, "99.9 %"), (0.99949, "99.9 %"), (0.99999, "99.9 %"), (1.0, "100 %"),
+    ],
+)  # fmt: skip
+def test_a_share_near_to_whole_is_rounded_and_never_whole_where_something_is_missing(
+    share: float | None, said: str
+) -> None:
+    assert words.fine_percent(share).replace(words.GAP, " ") == said

@@ -1,5 +1,6 @@
 """What an address of Explore asks for: a stretch, a measure, and how many weeks earlier it is compared with."""
 
+import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 from urllib.parse import urlencode
@@ -13,7 +14,7 @@ from server.web.source import Source
 from server.web.weeks import first_shown
 from shared.errors import UnusableError
 from shared.windows import named_instant
-from shared.zones import DAY, HOUR, from_us, iso, to_us
+from shared.zones import DAY, HOUR, from_us, iso, midnight, to_us
 
 WEEKS = 13
 MOST_DAYS_OF_OVERS = 400
@@ -82,10 +83,17 @@ class Asked:
         return (start, end) if start < end else None
 
     def moved(self, steps: float) -> Window:
-        """As long a stretch, so many of its lengths later."""
+        """As long a stretch, so many of its lengths later; of a day and more by the local clock, so that midnights
+        stay midnights.
+        """
         start, end = self.window
-        by = round((end - start) * steps / HOUR) * HOUR
-        return start + by, end + by
+        if end - start < DAY - HOUR:
+            by = round((end - start) * steps / HOUR) * HOUR
+            return start + by, end + by
+        walls = [wall(us, self.zone) for us in self.window]
+        later = dt.timedelta(hours=round((walls[1] - walls[0]) * steps / dt.timedelta(hours=1)))
+        first, after = (to_us((one + later).replace(tzinfo=self.zone)) for one in walls)
+        return first, after
 
     def wider(self) -> Window:
         """Twice as long, around the same middle."""
@@ -108,8 +116,11 @@ def asked_of(query: Query, source: Source) -> Asked:
 
 
 def usual(source: Source) -> Window:
-    week = first_shown(source.first_and_last(), source.now(), source.station().zone)
-    return week.shifted(1 - WEEKS).start_us, week.end_us
+    """The thirteen weeks up to the last whole one, as far as the log reaches back."""
+    known, zone = source.first_and_last(), source.station().zone
+    week = first_shown(known, source.now(), zone)
+    start = week.shifted(1 - WEEKS).start_us
+    return start if known is None else max(start, midnight(from_us(known[0], zone).date(), zone)), week.end_us
 
 
 def _window(query: Query, zone: ZoneInfo, names: tuple[str, str]) -> Window | None:
