@@ -12,7 +12,6 @@ from shared.numbers import grouped
 
 POOR = 0.95
 FEW_LINES = 100
-LEAST_OVERS = 30
 
 
 @dataclass(frozen=True)
@@ -32,7 +31,7 @@ def account(learnt: Learnt, fit: Fit) -> Account:
     doubt = min(1.0, sum(learnt.doubt.values()))
     right = fit.agreement * (1 - doubt)
     low = min(fit.coverage, right)
-    below = [says for says, share, least in floors(fit) if share < least]
+    below = fit.trial.below()
     poor = not fit.overs or low < POOR or bool(below)
     if not fit.overs:
         verdict = (
@@ -84,24 +83,6 @@ def account(learnt: Learnt, fit: Fit) -> Account:
         if share >= 0.005
     ]
     return Account(fit.coverage, fit.agreement, right, poor, verdict, tuple(says))
-
-
-def floors(fit: Fit) -> list[tuple[str, float, float]]:
-    """What a good reading must reach whatever else speaks for it: (what is said below that, the share, the least). A
-    margin to other readings is
-    no proof: they may all be absurd."""
-    overs = max(1, fit.overs)
-    return [
-        (f"{1 - fit.paired:.1%} of the overs lack their start or their end", fit.paired, 0.97),
-        (f"{1 - fit.agreeing / overs:.1%} of the overs don't fit their times or overlap", fit.agreeing / overs, 0.95),
-        (f"{1 - fit.with_mode / overs:.1%} of the overs have no mode", fit.with_mode / overs, 0.98),
-        (
-            f"{fit.dmr_overlapping / max(1, fit.dmr):.1%} of the DMR overs overlap, as where slots are not told apart",
-            1 - fit.dmr_overlapping / max(1, fit.dmr),
-            0.985,
-        ),
-        (f"only {fit.overs} overs came out, too few to be sure of them", float(fit.overs), float(LEAST_OVERS)),
-    ]
 
 
 def _share(part: int, whole: int) -> str:

@@ -69,18 +69,21 @@ def review(sample: Sample, shapes: Sequence[Shape], made: Understood, known: Kno
         )
     )
     asked.sort(key=lambda question: (question.about not in FIELDS[:4], -question.overs))
+    asked.sort(key=lambda question: question.about != "zone")  # every hour of every figure hangs on it
     doubt = _of_questions(asked, shapes, overs) | _modeless(shapes) | _not_shown(shapes) | made.roles.doubts()
     lost = sum(len(shape.rows) for shape in shapes if shape.name in followed and shape.event == "over")
     doubt |= {FOLLOWED: lost / overs} | _short_timeouts(shapes, made)
+    left_out = made.roles.left_out()
+    doubt |= {_says_left_out(role): max(share, UNSETTLED) for role, share in left_out.items()}
     weak = [shape for shape in shapes if not shape.sure and shape.event in TALK]
     guessed = [question.asks for question in asked]
     guessed += [f"“{shape.name}” is taken for {shape.event}, by its words alone." for shape in weak]
-    fields = _fields(shapes, asked)
+    fields = _fields(shapes, asked, made) | dict.fromkeys(left_out, "guessed")
     return Seen(
         asked[:MOST],
         guessed,
         _certain(sample, shapes, made, fields),
-        {what: share for what, share in doubt.items() if share > 0},
+        {what: min(1.0, share) for what, share in doubt.items() if share > 0},
         fields,
     )
 
@@ -195,11 +198,16 @@ def _short_timeouts(shapes: Sequence[Shape], made: Understood) -> dict[str, floa
     }
 
 
-def _fields(shapes: Sequence[Shape], asked: Sequence[Question]) -> dict[str, str]:
+def _says_left_out(role: str) -> str:
+    return f"the {role} of some overs: a column of theirs that looks like it is left unexplained"
+
+
+def _fields(shapes: Sequence[Shape], asked: Sequence[Question], made: Understood) -> dict[str, str]:
     """Of each field whether it is sure, guessed, or unknown."""
     open_ones = {question.about for question in asked}
     talk = [shape for shape in shapes if shape.event in TALK]
     has = {key: any(shape.column(key) is not None or key in shape.set for shape in talk) for key in FIELDS}
+    has["slot"] = has["slot"] or any("slot" in means for means in made.words.tables.get("mode", {}).values())
     has |= {"duration": bool(talk), "refusals": any(shape.event == "refused" for shape in shapes)}
     has["links"] = any(shape.event in ("link-up", "link-down") for shape in shapes)
     return {key: "guessed" if key in open_ones else "sure" if has[key] else "unknown" for key in FIELDS}
@@ -215,7 +223,8 @@ EVENTS = (
 
 def _certain(sample: Sample, shapes: Sequence[Shape], made: Understood, fields: Mapping[str, str]) -> list[str]:
     time = sample.stamping.time if sample.stamping else "none"
-    out = [f"Stamps: {time}, zone {sample.zone}; envelope: {sample.envelope}."]
+    zone = f", zone {sample.zone}" if sample.zone_sure else ""
+    out = [f"Stamps: {time}{zone}; envelope: {sample.envelope}."]
     if modes := _modes_named(shapes, made):
         out.append("Modes told by their names: " + ", ".join(MODE_LABELS[mode] for mode in modes) + ".")
     for event, one, more in EVENTS:

@@ -18,9 +18,10 @@ from parsers.clock import to_instants
 from parsers.constants import BLANKS, LONGEST_LINE
 from parsers.envelopes import BOM, unwrap_journal, unwrap_syslog
 from parsers.jsonlines import load_object, text_of
-from parsers.stamps import INSTANT, read_stamps
+from parsers.stamps import DAYLESS, INSTANT, read_stamps
 from parsers.tables import cells
 from parsers.time_forms import NAMED, time_form
+from parsers.timeofday import with_days
 
 MOST = 0.8
 LEAST_CELLS, ALIKE = 4, 0.9  #: a table has so many cells, and the same number in such a share of its lines
@@ -260,6 +261,8 @@ def _read(sample: Sample, known: Known, around_us: int, zone: str | None) -> Non
     fixed = kinds[kinds != 0]
     local = bool(len(fixed)) and bool((fixed != INSTANT).mean() > 0.5)
     sample.zone, sample.zone_sure = (_zone(sample, known, zone)) if local else ("UTC", True)
+    if (kinds == DAYLESS).any():
+        kinds, us = with_days(kinds, us, ZoneInfo(sample.zone), None, None, around_us)
     us, told = to_instants(kinds, us.copy(), np.zeros(n, dtype=np.int64), ZoneInfo(sample.zone), None, around_us)
     before = np.maximum.accumulate(np.where(told, np.arange(n), -1)) if n else np.zeros(0, dtype=np.int64)
     sample.us = np.where(before >= 0, us[np.maximum(before, 0)], 0) if n else us
@@ -267,8 +270,8 @@ def _read(sample: Sample, known: Known, around_us: int, zone: str | None) -> Non
 
 
 def _zone(sample: Sample, known: Known, zone: str | None) -> tuple[str, bool]:
-    """The zone of stamps without an offset: said, or written behind the stamp, or the station's; otherwise UTC is a
-    guess.
+    """The zone of stamps without an offset: said, or written behind the stamp. Otherwise it is a guess: the station's,
+    from which a host's clock may differ, or UTC.
     """
     if known.zone:
         return known.zone, True
@@ -277,4 +280,4 @@ def _zone(sample: Sample, known: Known, zone: str | None) -> tuple[str, bool]:
         words = {match[1] for line in sample.lines[:5000] if (match := after.search(line))}
         if words and not sample.is_table:
             return next((ZONES[word] for word in words if word not in ("UTC", "GMT", "Z")), "UTC"), True
-    return (zone, True) if zone else ("UTC", False)
+    return zone or "UTC", False

@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass, field
 
+from parsers.adopt.trial import Trial
+
 
 @dataclass
 class Fit:
@@ -11,8 +13,7 @@ class Fit:
     understood: int = 0
     ignored: int = 0
     unread: int = 0
-    overs: int = 0  #: finished
-    agreeing: int = 0  #: of these, that are consistent
+    trial: Trial = field(default_factory=lambda: Trial({}, 0))  #: the traffic that comes out
     unfinished: int = 0
     orphans: int = 0
     with_mode: int = 0
@@ -20,7 +21,6 @@ class Fit:
     with_station: int = 0
     dmr: int = 0
     dmr_with_slot: int = 0
-    dmr_overlapping: int = 0  #: of the DMR overs, that begin before another of their stream ended
     kept: list[tuple[int, str]] = field(default_factory=list)  #: unread lines with their numbers
 
     @property
@@ -29,13 +29,16 @@ class Fit:
         return (self.understood + self.ignored) / self.lines if self.lines else 0.0
 
     @property
-    def paired(self) -> float:
-        """Share of the overs begun or ended that have both their ends."""
-        every = self.overs + self.unfinished + self.orphans
-        return self.overs / every if every else 0.0
+    def overs(self) -> int:
+        """Finished overs."""
+        return self.trial.overs
+
+    @property
+    def agreeing(self) -> int:
+        """Of these, that are consistent."""
+        return round(self.trial.terms.get("consistent", 0.0) * self.overs)
 
     @property
     def agreement(self) -> float:
         """Share of the overs that are consistent, unfinished and orphaned ones counted as not."""
-        all_of = self.overs + self.unfinished + self.orphans
-        return self.agreeing / all_of if all_of else 0.0
+        return self.trial.terms.get("consistent", 0.0) * self.trial.terms.get("paired", 0.0)

@@ -54,9 +54,9 @@ class Talk:
 def find_talk(shapes: Sequence[Shape], us: Ints) -> Talk:
     """The shapes that tell of traffic, and their places."""
     talk = [shape for shape in shapes if _tells_traffic(shape)]
-    said = {tuple(shape.words) for shape in talk if shape.words}
+    said = {saying for shape in talk if (saying := without_nobody(shape.words))}
     talk += [
-        shape for shape in _others(shapes, talk) if tuple(shape.words) in said
+        shape for shape in _others(shapes, talk) if without_nobody(shape.words) in said
     ]  # nobody is named in it, but it says the same
     numbers = _numbers(talk)
     talk += [shape for shape in _others(shapes, talk) if _shares_numbers(shape, numbers)]
@@ -70,18 +70,43 @@ def talk_of(talk: Sequence[Shape], us: Ints) -> Talk:
     """Some shapes and their places."""
     places = _pool(talk)
     rows = np.array(sorted(row for shape in talk for row in shape.rows), dtype=np.int64)
-    at = {int(row): number for number, row in enumerate(rows)}
     for place in places:
-        place.said = list(place.pooled.counts)
-        code = {value: number for number, value in enumerate(place.said)}
-        place.codes = np.full(len(rows), -1, dtype=np.int64)
-        for shape, column in place.members:
-            place.codes[[at[row] for row in shape.rows]] = [code[value] if value else -1 for value in column.values]
+        _code(place, rows)
     when = us[rows]
     same = np.zeros(len(rows), dtype=np.bool_)
     if len(rows) > 1:
         same[1:] = np.diff(when) < PAUSE_US
     return Talk(list(talk), rows, when, places, same)
+
+
+def _code(place: Place, rows: Ints) -> None:
+    """Numbers the values of a place, line by line."""
+    place.said = list(place.pooled.counts)
+    code = {value: number for number, value in enumerate(place.said)}
+    place.codes = np.full(len(rows), -1, dtype=np.int64)
+    for shape, column in place.members:
+        at = np.searchsorted(rows, shape.rows)
+        place.codes[at] = [code[value] if value else -1 for value in column.values]
+
+
+def joined(first: Place, second: Place, talk: Talk) -> Place | None:
+    """Two places as one; None where a line has both."""
+    if bool(((first.codes >= 0) & (second.codes >= 0)).any()) or _share_shape(first, second):
+        return None
+    pooled = Column(first.pooled.values + second.pooled.values, first.pooled.left, first.pooled.right)
+    place = Place([*first.members, *second.members], pooled)
+    _code(place, talk.rows)
+    return place
+
+
+def _share_shape(first: Place, second: Place) -> bool:
+    shapes = {id(shape) for shape, _ in first.members}
+    return any(id(shape) in shapes for shape, _ in second.members)
+
+
+def without_nobody(words: Sequence[str]) -> tuple[str, ...]:
+    """Words without those that only say that nobody is known there."""
+    return tuple(word for word in words if not trade.nobody(word.strip("()[]<>,;:")))
 
 
 def _names_mode(shape: Shape) -> bool:

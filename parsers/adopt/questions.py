@@ -65,7 +65,8 @@ def stamps_asked(sample: Sample, overs: int, known: Known) -> Iterator[Question]
     """The zone of the host's clock, and which of two numbers is the day."""
     if not sample.zone_sure:
         asks = (
-            "The stamps have no offset: in which zone is the host's clock (a name such as Europe/London)? Guessed: UTC."
+            "The stamps have no offset: in which zone is the host's clock (a name such as Europe/London)? Guessed: "
+            f"{sample.zone}."
         )
         yield Question("zone", asks, (), sample.zone, overs, tuple(sample.lines[:1]), "zone")
     stamping = sample.stamping

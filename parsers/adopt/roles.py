@@ -5,14 +5,16 @@ from dataclasses import dataclass, field
 
 from parsers.adopt import trade
 from parsers.adopt.evidence import FIRST, SECOND, THIRD, Evidence, Opinion, opinions
-from parsers.adopt.model import Known, Shape
-from parsers.adopt.places import Ints, Place, Talk, find_talk
+from parsers.adopt.model import TALK, Known, Shape
+from parsers.adopt.places import Ints, Place, Talk, find_talk, joined
 from parsers.adopt.pooling import is_station
 from parsers.adopt.signs import Facts
 
 RIVAL = -1.5  #: a place that scores less has no chance
 NEARLY, SURE = -0.9, 0.25  #: between these a place may or may not be what it is taken for
 UNSETTLED = 0.06
+MATTERS = 0.01  #: a column of fewer of the lines is not worth a doubt
+WIDER = 0.02  #: two places are one where that is so much better
 
 
 @dataclass
@@ -59,6 +61,29 @@ class Roles:
                 out[f"which values are the {role}: {'; '.join(opinion.reasons[:3])}"] = UNSETTLED
         return out
 
+    def left_out(self) -> dict[str, float]:
+        """Of each field the share of the overs' lines that don't tell it, though an unexplained column of theirs looks
+        like it.
+        """
+        voice = [shape for shape in self.shapes if shape.event in TALK]
+        lines = sum(len(shape.rows) for shape in voice) or 1
+        out = {}
+        for role in ("side", "target", "slot"):
+            lacking = {
+                id(shape)
+                for shape in voice
+                if shape.column(role) is None and role not in shape.set and shape.name not in self.known.holes
+            }
+            near = [place for score, place in self.ranked.get(role, ()) if score >= NEARLY]
+            lost = [
+                sum(map(bool, column.values))
+                for place in near
+                for shape, column in place.members
+                if column.key == "_" and id(shape) in lacking
+            ]
+            out[role] = min(1.0, sum(lost) / lines)
+        return {role: share for role, share in out.items() if share >= MATTERS}
+
     def told(self) -> list[str]:
         """What speaks for each role, in words."""
         return [f"{role}: {', '.join(opinion.reasons[:4])}" for role, opinion in self.why.items()]
@@ -69,6 +94,7 @@ def give_roles(shapes: Sequence[Shape], us: Ints, known: Known) -> Roles:
     roles = Roles(find_talk(shapes, us), shapes, known)
     for rows in (FIRST, SECOND, THIRD):
         _settle(roles, rows)
+    _widen(roles, "target", THIRD)
     roles.take(roles.places)
     return roles
 
@@ -92,6 +118,28 @@ def _settle(roles: Roles, rows: tuple[Evidence, ...]) -> None:
             taken.add(number)
         else:
             roles.nearly.setdefault(opinion.role, opinion)
+
+
+def _widen(roles: Roles, role: str, rows: tuple[Evidence, ...]) -> None:
+    """What a role's place holds may be spelt otherwise where another mode is told, as words and as numbers: a place
+    that never stands beside it is one with it where the evidence for both together is more than for the one.
+    """
+    free = [place for place in roles.talk.places if place.total and not any(place is one for one in _taken(roles))]
+    for other in sorted(free, key=lambda place: -place.total):
+        mine = roles.places.get(role)
+        both = joined(mine, other, roles.talk) if mine is not None and mine.pooled.name is None else None
+        told = _opinion(roles, both, role, rows) if both is not None else None
+        if both is not None and told is not None and told.score > roles.why[role].score + WIDER:
+            roles.places[role], roles.why[role] = both, told
+
+
+def _taken(roles: Roles) -> list[Place]:
+    return list(roles.places.values())
+
+
+def _opinion(roles: Roles, place: Place, role: str, rows: tuple[Evidence, ...]) -> Opinion:
+    settled = {other: one for other, one in roles.places.items() if other != role}
+    return next(one for one in opinions(Facts(place, roles.talk, settled), rows) if one.role == role)
 
 
 def _by_itself(roles: Roles) -> None:

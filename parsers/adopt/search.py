@@ -224,7 +224,7 @@ def _overs(stage: Stage, played: Played, lasts: Floats, stamp: str) -> tuple[Ove
     compared = np.isfinite(lasts[ends])
     fits = np.abs(lasts[ends] - gaps) <= CLOSE_S + 0.01 * gaps
     agreement = float(fits[compared].mean()) if compared.any() else 0.0
-    agreeing = (float(fits[compared].sum()) + len(single) + int((~compared & (gaps >= 0)).sum())) / max(1, len(start))
+    fits = np.concatenate([np.where(compared, fits, gaps >= 0), np.ones(len(single), dtype=np.bool_)])
     order = np.argsort(start, kind="stable")
     in_order = np.argsort(lines[order], kind="stable")
     left = int((~known).sum()) + played.unfinished
@@ -232,7 +232,7 @@ def _overs(stage: Stage, played: Played, lasts: Floats, stamp: str) -> tuple[Ove
         start[order],
         end[order],
         _streams(stage, np.concatenate([starts, single]))[order],
-        agreeing,
+        fits[order],
         left,
         _written(end[order][in_order]),
     )

@@ -9,7 +9,7 @@ import numpy as np
 
 from parsers.adopt import trade
 from parsers.adopt.model import Column, Shape
-from parsers.adopt.places import Place, Talk
+from parsers.adopt.places import Place, Talk, without_nobody
 from parsers.adopt.trial import Bools, Floats, Ints
 from shared.units import duration_seconds
 from shared.zones import SECOND
@@ -62,11 +62,10 @@ def _saying(shape: Shape) -> tuple[str, ...]:
     value that tells.
     """
     if not shape.parts or any(column.name for column in shape.columns):
-        return tuple(shape.words)
+        return without_nobody(shape.words)
     text = " ".join(part for part in shape.parts if isinstance(part, str))
-    return tuple(
-        word for word in re.sub(r"[0-9]+", "", text).lower().split() if not trade.mode_of(word.strip(",;:|()[]<>"))
-    )
+    words = re.sub(r"[0-9]+", "", text).lower().split()
+    return without_nobody([word for word in words if not trade.mode_of(word.strip(",;:|()[]<>"))])
 
 
 def set_stage(talk: Talk, places: Mapping[str, Place]) -> Stage:

@@ -65,6 +65,8 @@ _COUNTS = (
     ("epoch-ms", r"(?<![\w.])1\d{12}(?![\w])"),
     ("epoch", r"(?<![\w.])1\d{9}(?:\.\d{1,9})?(?![\w])"),
 )
+_CLOCK = re.compile(rf"\W{{0,2}}(?P<stamp>\d{{1,2}}:\d{{2}}:\d{{2}}(?P<fraction>[.,]\d{{1,6}})?){_AFTER}")
+STAMPED, RISING = 0.1, 0.95  #: shares of the lines with a time of day at their head, and of the steps up among them
 LOOKED, LOOKED_AT_HARD = 2000, 60  #: characters of a line, and lines in which every form is looked for
 
 
@@ -156,7 +158,25 @@ def _named(text: str) -> str:
 
 
 def find_stamping(lines: Sequence[str], around_us: int) -> Stamping | None:
-    """How these lines are stamped; None where nothing like a stamp with a date stands in at least a few of them."""
+    """How these lines are stamped; None where nothing like a stamp stands in at least a few of them."""
+    return _dated(lines, around_us) or _time_of_day(lines)
+
+
+def _time_of_day(lines: Sequence[str]) -> Stamping | None:
+    """Stamps without a date: at the head of the lines, and rising from one to the next but for midnights. A length
+    does not rise.
+    """
+    looked = [text for text in lines[:LOOKED] if text.strip()]
+    found = [match for text in looked if (match := _CLOCK.match(text)) is not None]
+    forms = Counter("%H:%M:%S" + (f"{match['fraction'][0]}%f" if match["fraction"] else "") for match in found)
+    if len(found) < max(2, STAMPED * len(looked)):
+        return None
+    form = forms.most_common(1)[0][0]
+    _, us = read_stamps(pl.Series([match["stamp"] for match in found], dtype=pl.String), time_form(form))
+    return Stamping(form, spelling_of(form)) if float((np.diff(us) >= 0).mean()) >= RISING else None
+
+
+def _dated(lines: Sequence[str], around_us: int) -> Stamping | None:
     some = lines[:: max(1, len(lines) // LOOKED_AT_HARD)]
     seen = {name for text in some for _, _, name, _ in _matches(text[:LOOKED], _forms())}
     forms = [(name, expression) for name, expression in _forms() if name in seen]

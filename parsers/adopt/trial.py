@@ -23,6 +23,17 @@ WEIGHTS: Mapping[str, float] = {
 }  # fmt: skip
 
 
+#: What a good reading must reach whatever else speaks for it, and what is said below that. A margin to other readings
+#: is no proof: they may all be absurd.
+FLOORS: Mapping[str, tuple[float, str]] = {
+    "paired": (0.97, "{:.1%} of the overs lack their start or their end"),
+    "consistent": (0.95, "{:.1%} of the overs don't fit their times or overlap"),
+    "mode": (0.98, "{:.1%} of the overs have no mode"),
+    "slots apart": (0.985, "{:.1%} of the DMR overs overlap, as where slots are not told apart"),
+}
+LEAST_OVERS = 30
+
+
 @dataclass(frozen=True)
 class Overs:
     """Finished overs, sorted by start, and what was left over."""
@@ -30,7 +41,7 @@ class Overs:
     start: Floats  #: seconds
     end: Floats
     stream: Ints  #: overs of one stream can't overlap
-    agreeing: float  #: share whose length fits their stamps; 1 where there is nothing to compare
+    fits: Bools  #: whether the length fits the stamps; true where there is nothing to compare
     left: int  #: starts without an end, and ends without start and length
     in_order: float = 1.0  #: share written no earlier than what they tell
 
@@ -44,7 +55,14 @@ class Trial:
 
     @property
     def total(self) -> float:
-        return sum(WEIGHTS[name] * value for name, value in self.terms.items()) if self.overs else 0.0
+        return sum(weight * self.terms.get(name, 0.0) for name, weight in WEIGHTS.items()) if self.overs else 0.0
+
+    def below(self) -> list[str]:
+        """What keeps the traffic from being called good, in words."""
+        terms = {name: (self.terms.get(name, 1.0), *floor) for name, floor in FLOORS.items()}
+        says = [text.format(1 - share) for share, least, text in terms.values() if share < least]
+        few = [f"only {self.overs} overs came out, too few to be sure of them"] if self.overs < LEAST_OVERS else []
+        return says + few
 
 
 def tried(overs: Overs, told: Mapping[str, float]) -> Trial:
@@ -54,11 +72,12 @@ def tried(overs: Overs, told: Mapping[str, float]) -> Trial:
         return Trial(dict(told), 0)
     seconds = overs.end - overs.start
     middle = max(float(np.median(seconds)), 1e-3)
-    sane = float((seconds <= LONGEST_S).mean())
+    fits, clear = overs.fits & (seconds <= LONGEST_S), alone(overs)
     terms = {
         "paired": n / (n + overs.left),
-        "alone": alone(overs),
-        "agreeing": overs.agreeing * sane,
+        "alone": float(clear.mean()),
+        "agreeing": float(fits.mean()),
+        "consistent": float((fits & clear).mean()),
         "length": float(np.exp(-((np.log(middle / USUAL_S) / SPREAD) ** 2) / 2)),
         "answers": answers(overs),
         "in order": overs.in_order,
@@ -66,20 +85,20 @@ def tried(overs: Overs, told: Mapping[str, float]) -> Trial:
     return Trial(terms | dict(told), n)
 
 
-def alone(overs: Overs) -> float:
-    """The share of overs that begin after the one before them on their stream ended."""
-    order = np.argsort(overs.stream, kind="stable")
-    of, begin, end = overs.stream[order], overs.start[order], overs.end[order]
-    if len(order) < 2:
-        return 1.0
+def alone(overs: Overs) -> Bools:
+    """Which overs begin after those before them on their stream ended."""
+    if not len(overs.start):
+        return np.ones(0, dtype=np.bool_)
+    _, number = np.unique(overs.stream, return_inverse=True)
+    order = np.argsort(number, kind="stable")
+    far = float(overs.end.max() - overs.start.min()) + 10.0  # streams laid end to end: no over reaches the next one's
+    begin, end = (times[order] - overs.start.min() + number[order] * far for times in (overs.start, overs.end))
     late = np.ones(len(order), dtype=np.bool_)
-    first = np.concatenate([[True], of[1:] != of[:-1]])
-    latest = end.copy()
-    for place in range(1, len(latest)):  # the latest end so far, of each stream
-        if not first[place]:
-            latest[place] = max(latest[place], latest[place - 1])
-    late[1:] = first[1:] | (begin[1:] >= latest[:-1] - OVERLAP_S)
-    return float(late.mean())
+    late[1:] = begin[1:] >= np.maximum.accumulate(end)[:-1] - OVERLAP_S
+    late[1:] |= number[order][1:] != number[order][:-1]
+    out = np.empty(len(order), dtype=np.bool_)
+    out[order] = late
+    return out
 
 
 def answers(overs: Overs) -> float:

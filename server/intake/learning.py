@@ -10,7 +10,7 @@ import polars as pl
 
 from parsers.adopt.account import Account, account
 from parsers.adopt.fit import Fit
-from parsers.adopt.learn import Learnt, learn
+from parsers.adopt.learn import Learnt, NothingToLearn, learn
 from parsers.adopt.model import Known
 from parsers.dialect import reader
 from server.intake.batches import split_lines
@@ -80,6 +80,8 @@ def adopt_lines(
         second = measure(reader(again.dialect), whole(), around_us)
         if second.unread < fit.unread and second.overs >= fit.overs * 0.999:
             learnt, fit = again, second
+    if learnt.several and not fit.overs:
+        raise NothingToLearn(learnt.several)
     return Adopted(learnt, fit, account(learnt, fit))
 
 

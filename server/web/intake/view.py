@@ -129,7 +129,7 @@ def _log(log: LogRead, zone: ZoneInfo) -> LogView:
     facts = (
         Fact(Label("Lines of the log", "lines"), words.whole_number(log.lines)),
         Fact(Label("Understood", "lines"), words.whole_number(log.understood)),
-        Fact(Label("Of no interest", "lines"), words.whole_number(log.ignored), "the dialect says to ignore them"),
+        Fact(Label("Left out", "lines"), words.whole_number(log.ignored), "the dialect says to ignore them"),
         Fact(
             Label("Unread", "lines"),
             words.whole_number(log.unread),
@@ -187,7 +187,7 @@ def _advice(log: LogRead) -> tuple[str, ...]:
         dialect = "DIALECT.toml" if log.dialect == "activity" else "the dialect file"
         advice.append(
             f"Teach the lines below: add a `[[line]]` with a sample for each kind to {dialect} (event `ignore` for "
-            "those of no interest), "
+            "those that tell nothing that counts), "
             "and see what they yield with `airtally dialect try FILE LOG`."
         )
     if log.understood and log.orphans > 0.02 * log.understood:

@@ -25,10 +25,10 @@ EVENT_WORDS = {
     "host-start": "the host starts",
     "host-stop": "the host stops",
     "alive": "a sign of life",
-    IGNORE: "of no interest",
+    IGNORE: "left out: nothing is counted of it",
 }
 HOLE_WORDS = {
-    "_": "of no interest",
+    "_": "not used",
     "duration": "duration",
     "mode": "mode",
     "side": "side (air or link)",
