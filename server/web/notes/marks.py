@@ -12,7 +12,7 @@ from server.web.frame import Frame
 from server.web.moment.links import moment_link
 from server.web.shell import Link
 from server.web.source import Source
-from shared.zones import from_us, midnight
+from shared.zones import from_us
 
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
 
@@ -64,9 +64,3 @@ def day_marks(found: Sequence[Note], frame: Frame) -> tuple[DayMark, ...]:
 def _mark(one: Note, letter: str, frame: Frame) -> DayMark:
     local = from_us(one.at_us, frame.zone)
     return DayMark(local.date(), local.hour + local.minute / 60, letter)
-
-
-def days_noted(source: Source, first: dt.date, last: dt.date, frame: Frame) -> list[tuple[dt.date, str]]:
-    """Of the days from `first` to `last`: each note's day and what it says; text from outside."""
-    start, end = midnight(first, frame.zone), midnight(last + dt.timedelta(days=1), frame.zone)
-    return [(from_us(one.at_us, frame.zone).date(), note_words(one)) for one in notes_of(source, start, end)]
