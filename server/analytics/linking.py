@@ -13,19 +13,21 @@ def changes_by_link(events: Iterable[tuple[int, bool, Key]]) -> dict[Key, list[C
     """
     found: dict[Key, list[Change]] = {}
     for instant, up, key in events:
-        fitting = [known for known in found if known != key and fits(key, known)]
-        if up:
-            mine = [
-                *(known for known in fitting if not found[known][-1][1]),
-                *(known for known in found if _was_lost_as(known, key, found)),
-            ]
-        else:
-            mine = [known for known in fitting if found[known][-1][1]]
-        if key in found or not fitting:
-            mine.append(key)
-        for known in mine:
-            found.setdefault(known, []).append((instant, up))
+        for link in _about(key, up, found):
+            found.setdefault(link, []).append((instant, up))
     return found
+
+
+def _about(key: Key, up: bool, found: dict[Key, list[Change]]) -> list[Key]:
+    """The links that a line is about, by what is known of each so far."""
+    fitting = [link for link in found if link != key and fits(key, link)]
+    changed = [link for link in fitting if _is_up(link, found) != up]
+    itself = [key] if key in found or not fitting else []
+    return [*changed, *(_lost_as_less(key, found) if up else []), *itself]
+
+
+def _is_up(link: Key, found: dict[Key, list[Change]]) -> bool:
+    return found[link][-1][1]
 
 
 def fits(said: Key, link: Key) -> bool:
@@ -33,5 +35,6 @@ def fits(said: Key, link: Key) -> bool:
     return all(part is None or part == of for part, of in zip(said, link, strict=True))
 
 
-def _was_lost_as(known: Key, key: Key, found: dict[Key, list[Change]]) -> bool:
-    return known != key and fits(known, key) and not found[known][-1][1]
+def _lost_as_less(key: Key, found: dict[Key, list[Change]]) -> list[Key]:
+    """Links under lesser names that are down, which a line that names more brings back."""
+    return [link for link in found if link != key and fits(link, key) and not _is_up(link, found)]

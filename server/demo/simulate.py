@@ -26,6 +26,7 @@ ALIVE_MS, OTHERS_ALIVE_MS = 300_000, 600_000
 # nobody calls in the last minutes before the power fails and before a run ends: longer than any over and hold
 CALM_MS = 300_000
 HOUR_MS = 3_600_000
+STOPPED = ("planned-restart", "power-cut")  # while these last the host is off
 HOST, LINKS, PAGER = "host", "links", "pager"
 PAGE_SECONDS = (
     0.933,
@@ -62,22 +63,16 @@ def simulate(
     rng = np.random.default_rng(seed)
     edges = [local_ms(first_day + dt.timedelta(days=7 * week), 0, 0, zone) for week in range(weeks + 1)]
     planned = {one.kind: one for one in plan(first_day, weeks, zone)} if incidents else {}
-    down = Outages([(one.start, one.end) for kind, one in planned.items() if kind in ("planned-restart", "power-cut")])
-    cut = planned.get("power-cut")
-    calm = Outages([(at - CALM_MS, at) for at in [*([cut.start] if cut else []), edges[-1]]])
     links = {network: _flaps(rng, network, edges, planned) for network in world.NETWORKS}
-    people = world.people()
-    repeater = Repeater(rng, down, links, Hearing(planned, people, zone))
-    callers = Callers(rng, repeater, people, calm)
+    callers = _callers(rng, links, planned, edges, zone)
     _arrivals(rng, callers, edges, zone)
     for start, end, mode, name in nets(first_day, weeks, zone):
         callers.at(start, callers.net, next(one for one in world.targets_of(mode) if one.name == name), end)
     _plant(rng, callers, planned, zone)
     callers.run()
+    cut, repeater = planned.get("power-cut"), callers.repeater
     if cut:
-        chat = next(one for one in world.TARGETS if one.name == "99901")
-        repeater.lose_power(cut.start - 40_000, chat, callers.near["dmr"].items[0])
-        repeater.overs.sort(key=lambda over: over.start)
+        _lose_power(callers, cut)
     logs = {
         HOST: _host_log(repeater, callers, planned, edges),
         LINKS: _links_log(links, cut, edges),
@@ -85,6 +80,28 @@ def simulate(
     }
     truth = _truth(seed, repeater, callers, planned, edges, zone, logs)
     return Simulated(logs, truth, zone, edges[0] * MS, edges[-1] * MS)
+
+
+def _callers(
+    rng: np.random.Generator,
+    links: dict[str, Outages],
+    planned: dict[str, Incident],
+    edges: list[int],
+    zone: ZoneInfo,
+) -> Callers:
+    """Everybody who may call, and the repeater that they call."""
+    down = Outages([(planned[kind].start, planned[kind].end) for kind in planned if kind in STOPPED])
+    ends = [*([planned["power-cut"].start] if "power-cut" in planned else []), edges[-1]]
+    people = world.people()
+    repeater = Repeater(rng, down, links, Hearing(planned, people, zone))
+    return Callers(rng, repeater, people, Outages([(at - CALM_MS, at) for at in ends]))
+
+
+def _lose_power(callers: Callers, cut: Incident) -> None:
+    """An over was on the air when the power failed."""
+    chat = next(one for one in world.TARGETS if one.name == "99901")
+    callers.repeater.lose_power(cut.start - 40_000, chat, callers.near["dmr"].items[0])
+    callers.repeater.overs.sort(key=lambda over: over.start)
 
 
 def _flaps(rng: np.random.Generator, network: str, edges: list[int], planned: dict[str, Incident]) -> Outages:

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from server.analytics.link_overs import NotToldApart
 from server.analytics.links import LinkFigures, Links, LinkWeek, Outage, local_weeks
+from server.store.notes import Note
 from server.telling import words
 from server.telling.link_quiet import QUIET_NOTE, silence_sentences
 from server.telling.link_verdict import findings, headline
@@ -81,31 +82,21 @@ def links_view(source: Source, now: int, frame: Frame) -> LinksView:
     found = source.links(start, now)
     known = [one for one in found.links if one.known_s]
     down = _longest_down([one for one in known if one.down_s])
-    lines = not_understood(source.intake()) if bounds is None else 0
-    untold = nothing_told(lines) if bounds is None else ""
+    untold, step = _untold(source, found) if bounds is None else ("", _step(found))
     silences = tuple(silence_sentences(found, names))
-    weeks = [week_words(start, zone) for start, _ in local_weeks(start, now, zone)]
+    weeks = [week_words(monday, zone) for monday, _ in local_weeks(start, now, zone)]
     noted = notes_of(source, start, now)
-    first = from_us(start, zone).date()
-    marks = [((one.day - first).days / 7 + one.hour / 168, one.letter) for one in day_marks(noted, frame)]
+    marks = _week_marks(noted, start, frame)
     return LinksView(
         shell=frame.shell("Links", "/links"),
         span=f"{WEEKS} weeks, up to {instant_words(now, zone, with_year=True)}",
         headline=say(untold) if untold else headline(found, names, _ended(bounds, now)),
-        step=what_to_read(lines) if untold else "" if found.links else NO_LINKS_LOOK,
+        step=step,
         edges="" if bounds is None or not found.links else edges_words(bounds, start, now, zone, over=False),
         findings=findings(found, names),
         known=bool(known),
-        availability=Table(
-            "Each link, up and down",
-            (Label("Link", "link"), Label("Known", "link availability"), *AVAILABILITY),
-            tuple(_row(one, names, words.about(one.known_s), *availability_cells(one)) for one in found.links),
-        ),
-        traffic=Table(
-            "What each link brought",
-            (Label("Link", "link"), *TRAFFIC, Label("Gap once a week", "link silence")),
-            tuple(_row(one, names, *traffic_cells(one), words.about(one.quiet.usual_gap_s)) for one in found.links),
-        ),
+        availability=_availability_table(found, names),
+        traffic=_traffic_table(found, names),
         notes=tuple(never_up(found, names)),
         flap_note=FLAP_NOTE,
         loss_note=LOSS_NOTE,
@@ -126,6 +117,39 @@ def links_view(source: Source, now: int, frame: Frame) -> LinksView:
 def _ended(bounds: tuple[int, int] | None, now_us: int) -> int | None:
     """The last line of a log that has stopped; None of one that goes on, or has none."""
     return bounds[1] if bounds is not None and bounds[1] < now_us - WELL_INSIDE else None
+
+
+def _untold(source: Source, found: Links) -> tuple[str, str]:
+    """Why no log tells anything, and what to do."""
+    lines = not_understood(source.intake())
+    untold = nothing_told(lines)
+    return untold, what_to_read(lines) if untold else _step(found)
+
+
+def _step(found: Links) -> str:
+    return "" if found.links else NO_LINKS_LOOK
+
+
+def _week_marks(noted: Sequence[Note], start_us: int, frame: Frame) -> list[tuple[float, str]]:
+    """Where notes stand among the weeks, in weeks from the first day, with their letters."""
+    first = from_us(start_us, frame.zone).date()
+    return [((mark.day - first).days / 7 + mark.hour / 168, mark.letter) for mark in day_marks(noted, frame)]
+
+
+def _availability_table(found: Links, names: TargetNames) -> Table:
+    return Table(
+        "Each link, up and down",
+        (Label("Link", "link"), Label("Known", "link availability"), *AVAILABILITY),
+        tuple(_row(link, names, words.about(link.known_s), *availability_cells(link)) for link in found.links),
+    )
+
+
+def _traffic_table(found: Links, names: TargetNames) -> Table:
+    return Table(
+        "What each link brought",
+        (Label("Link", "link"), *TRAFFIC, Label("Gap once a week", "link silence")),
+        tuple(_row(link, names, *traffic_cells(link), words.about(link.quiet.usual_gap_s)) for link in found.links),
+    )
 
 
 class PlainNames(TargetNames):

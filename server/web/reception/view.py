@@ -87,10 +87,11 @@ def reception_view(source: Source, upto: int, year: bool, frame: Frame) -> Recep
     notes = notes_of(source, start, upto)
     marks = day_marks(notes, frame)
     drawing = Drawing(found, numbered, [DayMark(one.day, one.letter) for one in marks])
+    span, other, table = _of_a_year(found, frame) if year else _of_weeks(found, frame)
     return ReceptionView(
         shell=frame.shell("Reception", "/reception"),
-        span=f"{'a year' if year else f'{weeks} weeks'}, up to {told.date_words(last)} {last.year}",
-        other=frame.link("The last 13 weeks", "/reception") if year else frame.link("Over a year", "/reception/year"),
+        span=f"{span}, up to {told.date_words(last)} {last.year}",
+        other=other,
         headline=f"{told.NOT_KNOWN}." if untold else told.headline(found),
         steps=(untold,) if untold else told.steps(found),
         known=known,
@@ -99,13 +100,21 @@ def reception_view(source: Source, upto: int, year: bool, frame: Frame) -> Recep
         errors=drawing.errors() if known else None,
         parts=drawing.parts(),
         days_word="week" if year else "day",
-        days=_week_table(found) if year else _day_table(found),
+        days=table,
         changes=tuple(_item(number, one, one in standing, drawing.notes) for number, one in reversed(numbered)),
         no_change=told.NO_CHANGE,
         modes=_mode_table(numbered),
         notes=notes_shown(notes, frame),
         basis=_basis(found),
     )
+
+
+def _of_a_year(found: Reception, frame: Frame) -> tuple[str, Link, Table]:
+    return "a year", frame.link(f"The last {WEEKS} weeks", "/reception"), _week_table(found)
+
+
+def _of_weeks(found: Reception, frame: Frame) -> tuple[str, Link, Table]:
+    return f"{WEEKS} weeks", frame.link("Over a year", "/reception/year"), _day_table(found)
 
 
 @dataclass(frozen=True)
@@ -163,17 +172,29 @@ def _item(number: str, change: Change, stands: bool, notes: Sequence[DayMark]) -
     hours = tuple(hour in change.hours for hour in range(24)) if change.hours else ()
     return ChangeItem(
         number=number,
-        level="look" if worse and stands else "note" if worse else "fine",
+        level=_level(worse, stands),
         word="Worse" if worse else "Better",
         what=told.change_words(change),
         bounds=told.day_bounds_words(change),
         hours=hours,
         hours_say=f"It holds only {told.hours_words(change.hours)}, local time." if change.hours else "",
         besides=told.besides_words(change),
-        stands="It lasts." if worse and stands else "" if stands else "It is over." if worse else WENT_BACK,
+        stands=_lasting(worse, stands),
         noted=_noted(change, notes),
         checks=told.checks(change) if stands else (),
     )
+
+
+def _level(worse: bool, stands: bool) -> str:
+    if not worse:
+        return "fine"
+    return "look" if stands else "note"
+
+
+def _lasting(worse: bool, stands: bool) -> str:
+    if worse:
+        return "It lasts." if stands else "It is over."
+    return "" if stands else WENT_BACK
 
 
 def _noted(change: Change, notes: Sequence[DayMark]) -> str:
