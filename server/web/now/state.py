@@ -14,6 +14,7 @@ from server.telling.incidents import whole_title
 from server.telling.moments import instant_words
 from server.telling.numbers import elapsed
 from server.telling.sentences import Level
+from server.telling.transmitter import NO_NOTICES
 from server.telling.unread import MEND, nothing_told
 from shared.zones import DAY, HOUR, SECOND
 
@@ -160,9 +161,7 @@ def itself_stands(
             Remark("look", f"The watch has not asked its rules for {ago}: what happened since then raised no alert.")
         )
     if not notices_go:
-        remarks.append(
-            Remark("note", "No notice is sent to anybody: set `notify` under `[alerts]` in the station file.")
-        )
+        remarks.append(Remark("note", f"{NO_NOTICES}."))
     if failing:
         remarks.append(
             Remark("look", f"{words.count(failing, 'notice')} {words.verb(failing, 'has', 'have')} not got through.")

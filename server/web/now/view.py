@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from server.telling.first_steps import NAME_A_LOG, READ_A_LOG
 from server.telling.moments import instant_words
 from server.telling.outside import VisibleText, visible
 from server.telling.sentences import Verdict
@@ -70,17 +71,17 @@ class NowView:
 
 def now_view(source: Source, now: int, frame: Frame) -> NowView:
     """How it stands at `now`. StoreError where the store can't be read."""
-    desk = source.alerts()
+    queries = source.alerts()
     zone, known, still = frame.zone, source.first_and_last(), source.stands_still()
-    lately = desk.lately(now - LATELY, now)
+    lately = queries.lately(now - LATELY, now)
     read = source.intake()
     lines, logs = not_understood(read), [log_stands(log, now, zone) for log in read]
     health = source.health()
     itself = itself_stands(
-        health, None if still else lately, still or desk.notices_go_somewhere(), len(desk.failing()), now
+        health, None if still else lately, still or queries.notices_go_somewhere(), len(queries.failing()), now
     )
     stands = Stands(known is None, still, lately.standing, logs, itself, lines, is_watching(health, lately, now))
-    limits = desk.limits()
+    limits = queries.limits()
     raised = standing_alerts(lately, limits)
     running, whole = _weeks(source, now, frame) if known is not None else (None, None)
     rows = over_lately(lately, limits, frame)
@@ -106,17 +107,7 @@ def now_view(source: Source, now: int, frame: Frame) -> NowView:
 def _steps(nothing_read: bool, any_log: bool) -> tuple[str, ...]:
     if not nothing_read:
         return ()
-    if not any_log:
-        return (
-            "Add a `[[log]]` with the path of the host’s log to station.toml; `airtally init` writes one by asking.",
-            "Is the host’s log of a kind not known yet? `airtally adopt LOG` learns it.",
-            "To see what the pages look like first, run `airtally demo`.",
-        )
-    return (
-        "`airtally serve` reads each line as it is written to the log; `airtally ingest` reads what is there and "
-        "stops.",
-        "Is nothing coming? `airtally check` says whether the log is there, empty or closed to airtally.",
-    )
+    return READ_A_LOG if any_log else NAME_A_LOG
 
 
 def _seen_lately(source: Source, now: int) -> float:

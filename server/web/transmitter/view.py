@@ -9,13 +9,21 @@ from server.alerts.queries import AlertQueries, LookBack
 from server.alerts.states import State
 from server.config import Width
 from server.store.deliveries import Failing
-from server.telling import exposure, words
+from server.telling import exposure
 from server.telling.caution import CAUTION, SCREENING
 from server.telling.moments import instant_words
-from server.telling.numbers import percent_set
 from server.telling.outside import VisibleText, visible
 from server.telling.parts import Fact, Table
-from server.telling.unread import NO_LINE, NONE_UNDERSTOOD, NOT_READ, not_understood, nothing_told
+from server.telling.transmitter import (
+    ANSWER_NOT_KNOWN,
+    FOUND_AFTERWARDS,
+    TRY_NOTICES,
+    as_it_is_set,
+    not_got_through,
+    nothing_raised,
+    would_have_raised,
+)
+from server.telling.unread import not_understood, nothing_told
 from server.web.cell_map import CellMap
 from server.web.frame import Frame
 from server.web.notes.marks import NotesShown, day_marks, notes_of, notes_shown
@@ -77,13 +85,13 @@ class TransmitterView:
 
 def transmitter_view(source: Source, question: Question, now: int, frame: Frame) -> TransmitterView:
     """The last 13 weeks up to `now`. StoreError where the store can't be read."""
-    desk = source.alerts()
-    limits, zone = desk.limits(), frame.zone
+    queries = source.alerts()
+    limits, zone = queries.limits(), frame.zone
     first = week_of(now, zone).shifted(1 - WEEKS)
     start = first.start_us
     known = source.first_and_last() is not None
     untold = "" if known else nothing_told(not_understood(source.intake()))
-    back, sheet = desk.look_back(start, now), source.exposure(start, now)
+    back, sheet = queries.look_back(start, now), source.exposure(start, now)
     every: list[State | Incident] = [*back.kept, *back.replayed]
     incidents = folded(every, limits.timeout + limits.grace)[::-1]
     notes = notes_of(source, start, now)
@@ -95,21 +103,21 @@ def transmitter_view(source: Source, question: Question, now: int, frame: Frame)
         shell=frame.shell("Transmitter", "/transmitter"),
         span=f"{WEEKS} weeks, up to {instant_words(now, zone, with_year=True)}",
         headline=incidents_headline(incidents, back, start, now, untold),
-        remarks=_remarks(desk, back, zone_start=start),
-        failing=tuple(visible(_failed(delivery, limits), 600) for delivery in desk.failing()),
+        remarks=_remarks(queries, back, start=start),
+        failing=tuple(visible(_failing(notice, limits), 600) for notice in queries.failing()),
         map=duty.map,
         map_table=duty.map_table,
         notes=notes_shown(notes, frame),
         worst=duty.worst,
         worst_table=duty.worst_table,
         incidents=tuple(incident_view(row, evidence, now, limits, frame) for row in drawn_rows(incidents)),
-        nothing_raised=_nothing_raised(untold, as_far_as_seen(back, start, now)),
+        nothing_raised=nothing_raised(untold, as_far_as_seen(back, start, now)),
         incident_table=incident_table(incidents, limits),
         action=frame.to("/transmitter"),
         widths=tuple(Choice(name, f"{minutes} minutes", name == question.width) for name, minutes in MINUTES.items()),
         hours=(Choice("quiet", "in the quiet hours", question.quiet), Choice("day", "by day", not question.quiet)),
         percent=percent,
-        answer=_answer(desk, back, question, percent, limits, start, now),
+        answer=_answer(queries, back, question, percent, limits, start, now),
         screening=SCREENING,
         exposure=exposure.set_up_facts(sheet),
         exposure_notes=exposure.notes(sheet),
@@ -124,53 +132,28 @@ def _limit(limits: Limits, question: Question) -> float:
     return (limits.duty_night if question.quiet else limits.duty_day)[question.width]
 
 
-def _nothing_raised(untold: str, seen: str) -> str:
-    if untold:
-        return f"Nothing is known of these weeks: {NO_LINE if untold == NOT_READ else NONE_UNDERSTOOD}."
-    return f"The rules raised nothing in these weeks{seen}."
+def _remarks(queries: AlertQueries, back: LookBack, start: int) -> tuple[str, ...]:
+    remarks = [] if queries.notices_go_somewhere() else [TRY_NOTICES]
+    if back.replayed and (back.watched_since is None or back.watched_since > start):
+        remarks.append(FOUND_AFTERWARDS)
+    return tuple(remarks)
 
 
-def _remarks(desk: AlertQueries, back: LookBack, zone_start: int) -> tuple[str, ...]:
-    said = []
-    if not desk.notices_go_somewhere():
-        said.append(
-            "No notice is sent to anybody: set `notify` under `[alerts]` in the station file, then try `airtally "
-            "alerts test`."
-        )
-    if back.replayed and (back.watched_since is None or back.watched_since > zone_start):
-        said.append(
-            "Incidents from before `airtally serve` was started were found in the log afterwards; no notices were sent."
-        )
-    return tuple(said)
-
-
-def _failed(one: Failing, limits: Limits) -> str:
-    again = (
-        f"tried again after {instant_words(one.next, limits.zone)}"
-        if one.next is not None
-        else "tried again at the next start"
-    )
-    return (
-        f"“{one.title}” has not got through to {one.label} ({words.count(one.tries, 'try', 'tries')}): "
-        f"{one.trouble} It is {again}."
-    )
+def _failing(notice: Failing, limits: Limits) -> str:
+    return not_got_through(notice.title, notice.label, notice.tries, notice.trouble, notice.next, limits.zone)
 
 
 def _answer(
-    desk: AlertQueries, back: LookBack, question: Question, percent: int, limits: Limits, start: int, now: int
+    queries: AlertQueries, back: LookBack, question: Question, percent: int, limits: Limits, start: int, now: int
 ) -> str:
     if not sp.length(sp.complement(back.blind, start, now)):
-        return "How many alerts another limit would have raised is not known: no log tells of these weeks."
-    given = _limit(limits, question)
-    hours = "in the quiet hours" if question.quiet else "by day"
-    count = desk.would_raise(question.width, question.quiet, percent / 100, start, now)
-    asked = (
-        f"With a limit of {percent_set(percent)} of {MINUTES[question.width]} minutes {hours}: "
-        f"{words.count(count, 'alert')} in these weeks."
-    )
+        return ANSWER_NOT_KNOWN
+
+    def alerts(limit: float) -> int:
+        return queries.would_raise(question.width, question.quiet, limit, start, now)
+
+    asked = would_have_raised(percent, MINUTES[question.width], quiet=question.quiet, alerts=alerts(percent / 100))
     if question.percent is None:
         return f"{asked} That is the limit as it is set."
-    return (
-        f"{asked} As it is set ({words.percent(given)}): "
-        f"{words.count(desk.would_raise(question.width, question.quiet, given, start, now), 'alert')}."
-    )
+    given = _limit(limits, question)
+    return f"{asked} {as_it_is_set(given, alerts(given))}"
