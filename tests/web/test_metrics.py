@@ -52,6 +52,26 @@ def test_openmetrics_is_given_where_it_is_asked_for(open_pages: Opened) -> None:
     assert {one.name for one in open_metrics(answer.text)} >= {"airtally_log_lines", *CHANNEL}
 
 
+@pytest.mark.parametrize("media", ["text/plain", "application/openmetrics-text"])
+@pytest.mark.parametrize(
+    "version", ["x", "abc", "1e9", "1.0.0\xe9", "", "1..0", '"1.0.0"', "-1", "1.0.0;version=x", "9" * 5000]
+)
+def test_a_version_that_nobody_can_read_gets_the_plain_form(open_pages: Opened, media: str, version: str) -> None:
+    # RFC 9110, 12.5.1: where nothing suits, a server may answer as if there were no Accept.
+    pages = open_pages()
+    accept = {"Accept": f"{media}; version={version}".encode("latin-1")}
+    answer = pages.get("/metrics", headers=accept)
+    assert answer.status_code == 200
+    assert answer.headers["content-type"] == pages.get("/metrics").headers["content-type"]
+    assert {one.name for one in classic(answer.text)} >= set(CHANNEL)
+
+
+def test_a_form_that_can_be_read_is_given_beside_one_that_can_not(open_pages: Opened) -> None:
+    accept = {"Accept": "text/plain; version=x, application/openmetrics-text; version=1.0.0"}
+    answer = open_pages().get("/metrics", headers=accept)
+    assert answer.headers["content-type"].startswith("application/openmetrics-text; version=1.0.0")
+
+
 def test_what_is_not_known_is_left_out_and_never_0(open_pages: Opened) -> None:
     found = scraped(open_pages(empty_source()))
     known = {name for name in (*CHANNEL, *MODES) if found[name].samples}

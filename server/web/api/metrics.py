@@ -4,6 +4,7 @@ people. What is not known is left out, never 0.
 Gauges of the day are `airtally figures` of the last 24 whole hours. They are computed once an hour, and again where
 lines came that may belong to it, so that a scrape costs next to nothing."""
 
+import re
 import threading
 from collections.abc import Iterator
 from importlib.metadata import version
@@ -20,6 +21,8 @@ from shared.zones import HOUR, SECOND
 
 AGAIN_AFTER = 300 * SECOND
 OF_THE_DAY = "in the last 24 whole hours"
+#: A version in an Accept header: anything but numbers and dots ends the library's choice with a TypeError.
+VERSION = re.compile(r"[0-9]{1,4}(\.[0-9]{1,4}){0,3}")
 #: Name -> (what it is, the field of the channel's figures).
 CHANNEL = {
     "airtally_day_seen_seconds": ("Time that a log tells of", "seen_s"),
@@ -53,8 +56,8 @@ class Scrapes(Collector):
         self._day: tuple[int, str, int, Figures] | None = None  #: end, version of the store, when computed, figures
 
     def scrape(self, accept: str) -> tuple[bytes, str]:
-        """The body and its media type, in the form that the scraper takes. Raises StoreError."""
-        encode, media = choose_encoder(accept)
+        """The body and its media type, in the form that the scraper takes, or the plain one. Raises StoreError."""
+        encode, media = choose_encoder(readable(accept))
         return encode(self._registry), media
 
     def describe(self) -> list[Metric]:
@@ -103,6 +106,16 @@ class Scrapes(Collector):
             if kept is None or not fresh:
                 kept = self._day = (end, state, now, self._source.figures(end - 24 * HOUR, end))
             return kept[3]
+
+
+def readable(accept: str) -> str:
+    """An Accept header without the media types whose version can't be read."""
+    return ",".join(one for one in accept.split(",") if _version_is_readable(one))
+
+
+def _version_is_readable(media: str) -> bool:
+    parameters = [one.strip().partition("=") for one in media.split(";")[1:]]
+    return all(VERSION.fullmatch(value) for name, _, value in parameters if name == "version")
 
 
 def day_metrics(found: Figures) -> Iterator[Metric]:
