@@ -89,7 +89,9 @@ def target_tables(found: Targets, names: TargetNames) -> tuple[Table, ...]:
     ]
     return (
         Table(
-            "By target; those that fewer than five stations used are others", (Label("Target"), *head), tuple(targets)
+            "By target; one not in the station file that fewer than 5 stations used is among the others",
+            (Label("Target"), *head),
+            tuple(targets),
         ),
         Table("By reach, as the station file has it", (Label("Reach"), *head), tuple(reaches)),
     )
