@@ -120,7 +120,7 @@ def _ask(
         if subject in standing:
             over.append(replace(standing.pop(subject), cleared=morning))
         began = midnight(change.day, limits.zone)
-        standing[subject] = Incident(RULE, subject, morning, None, False, reception_changed(change), began)
+        standing[subject] = Incident(RULE, subject, morning, None, False, reception_changed(change, day), began)
 
 
 def _is_news(days: Days, change: Change, day: dt.date) -> bool:

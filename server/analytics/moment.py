@@ -151,15 +151,17 @@ def _attempts(activity: Activity, holds: dict[int, sp.Spans], near: Span) -> tup
     tried = Attempts(*(getattr(every, name)[inside] for name in every.__dataclass_fields__))
     # All asked as if the host had named another mode, so that each has the holder of its instant.
     asked = shut_outs(replace(tried, reason=np.full_like(tried.t, OTHER_MODE)), holds)
-    rows = zip(tried.t.tolist(), tried.mode.tolist(), tried.reason.tolist(), asked.wait.tolist(), strict=True)
+    columns = (tried.t, tried.mode, tried.reason, asked.wait, asked.holder)
+    rows = zip(*(column.tolist() for column in columns), strict=True)
     return tuple(
         Refused(
             at,
             None if mode == UNKNOWN else MODES[mode],
             None if reason == UNKNOWN else REASONS[reason],
-            wait / SECOND if wait >= 0 and reason in (UNKNOWN, OTHER_MODE) else None,
+            wait / SECOND if (waits := wait >= 0 and reason in (UNKNOWN, OTHER_MODE)) else None,
+            MODES[holder] if waits else None,
         )
-        for at, mode, reason, wait in rows
+        for at, mode, reason, wait, holder in rows
     )
 
 

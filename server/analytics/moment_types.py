@@ -45,13 +45,14 @@ class TimedOut:
 @dataclass(frozen=True)
 class Refused:
     """An attempt, and how long a shut-out caller would have had to wait: None where that is not known, or another mode
-    was not the reason.
+    was not the reason. `holder` is the mode that held the repeater then, where there is a wait.
     """
 
     at_us: int
     mode: str | None
     reason: str | None
     wait_s: float | None
+    holder: str | None = None
 
     def as_json(self, zone: ZoneInfo) -> Json:
         return {"at": iso(self.at_us, zone), "mode": self.mode, "reason": self.reason, "wait_s": self.wait_s}

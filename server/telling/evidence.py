@@ -2,6 +2,7 @@
 instants are microseconds, shares 0 to 1.
 """
 
+import datetime as dt
 from dataclasses import dataclass
 from typing import Literal
 from zoneinfo import ZoneInfo
@@ -10,7 +11,7 @@ from server.analytics.reception_changes import Change
 from server.telling.links import the_link
 from server.telling.moments import to_the_second
 from server.telling.numbers import GAP, exact_duration, near_whole
-from server.telling.reception import change_words
+from server.telling.reception import change_words, date_words
 from shared.events import MODE_LABELS
 from shared.numbers import grouped
 
@@ -176,8 +177,10 @@ def link_flapped(name: str, times: int, at: int, zone: ZoneInfo) -> str:
     return f"{the_link(name)} was lost {grouped(times)} times in the hour before {to_the_second(at, zone)}."
 
 
-def reception_changed(change: Change) -> str:
-    return change_words(change).replace(GAP, " ")
+def reception_changed(change: Change, morning: dt.date) -> str:
+    """As it was known on a morning: later days make the size surer, and the Reception page tells that."""
+    said = change_words(change).replace(GAP, " ").removesuffix(".")
+    return f"{said}, as known on {date_words(morning)}. The Reception page has the present figure."
 
 
 def many_unread(unread: int, lines: int, at: int, zone: ZoneInfo) -> str:

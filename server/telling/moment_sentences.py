@@ -4,6 +4,7 @@ who was on.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from zoneinfo import ZoneInfo
 
 from server.analytics.figure_types import Json
@@ -219,8 +220,9 @@ def _around(moment: Moment, names: TargetNames) -> list[Sentence]:
 def _nothing_of(kinds: Sequence[str], seen_s: float) -> list[Sentence]:
     if not kinds:
         return []
-    *first, last = [f"no {one}" for one in kinds]
-    said = f"{', '.join(first)} and {last}" if first else last
+    said = _in_a_row([f"no {one}" for one in kinds])
+    if duration(HALF_HOUR_S - seen_s) == duration(HALF_HOUR_S):
+        return [say("All of the half hour around it was not seen, so of anything else in it nothing is known.")]
     part = "" if seen_s >= HALF_HOUR_S else f"; of that half hour {duration(HALF_HOUR_S - seen_s)} was not seen"
     return [say(f"The log tells of {said} within 15{GAP}minutes of it{part}.")]
 
@@ -228,18 +230,41 @@ def _nothing_of(kinds: Sequence[str], seen_s: float) -> list[Sentence]:
 def _attempts(tried: Sequence[Refused], zone: ZoneInfo) -> list[Sentence]:
     if not tried:
         return []
-    each = [_attempt(one, zone) for one in tried]
+    shown = tried[:LISTED]
+    each = [
+        f"{_in_a_row([_call(one, zone) for one in alike])}, {why}{_waits(alike)}"
+        for why, alike in ((why, list(group)) for why, group in groupby(shown, _why))
+    ]
+    more = f"; and {len(tried) - len(shown)} more" if len(tried) > len(shown) else ""
     many = figure(count(len(tried), "call"), "attempt")
-    return [say("Within 15\u00a0minutes of it ", many, f" {verb(len(tried), 'was', 'were')} refused: {_listed(each)}.")]
+    refused = f" {verb(len(tried), 'was', 'were')} refused: {'; '.join(each)}{more}."
+    return [say("Within 15\u00a0minutes of it ", many, refused)]
 
 
-def _attempt(one: Refused, zone: ZoneInfo) -> str:
+def _call(one: Refused, zone: ZoneInfo) -> str:
     mode = mode_words(one.mode) if one.mode else "a call of an unknown mode"
-    at = f"{mode} at {clock_seconds(one.at_us, zone)}"
+    return f"{mode} at {clock_seconds(one.at_us, zone)}"
+
+
+def _why(one: Refused) -> str:
+    """Why it was refused: said once of calls in a row that have it alike."""
     if one.wait_s is None:
-        return f"{at}, {REASONS[one.reason]}"
+        return REASONS[one.reason]
     unsaid = "the log gives no reason, but " if one.reason is None else ""
-    return f"{at}, {unsaid}{REASONS['other-mode']} for another {duration(one.wait_s)}"
+    holder = mode_words(one.holder) if one.holder else "another mode"
+    return f"{unsaid}{holder} held the repeater"
+
+
+def _waits(alike: Sequence[Refused]) -> str:
+    """How long each would have had to wait; once, where that is the same in words."""
+    waits = list(dict.fromkeys(duration(one.wait_s) for one in alike if one.wait_s is not None))
+    return f" for another {_in_a_row(waits)}" if waits else ""
+
+
+def _in_a_row(parts: Sequence[str]) -> str:
+    """`a, b and c`."""
+    *first, last = parts
+    return f"{', '.join(first)} and {last}" if first else last
 
 
 def _timed_out(one: TimedOut, zone: ZoneInfo) -> Sentence:

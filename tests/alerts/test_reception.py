@@ -55,6 +55,8 @@ def test_a_fall_of_six_decibels_is_raised_once_when_it_is_sure() -> None:
     assert at(67) < one.raised <= at(75) and from_us(one.raised, ZONE).hour == 4
     assert one.began is not None and abs(one.began - at(60)) <= DAY
     assert one.says.startswith("From ") and " dB weaker (" in one.says and "\u00a0" not in one.says
+    day = from_us(one.raised, ZONE).day
+    assert "), as known on " in one.says and f" {day} Oct. The Reception page has the present figure." in one.says
 
 
 def test_it_is_cleared_after_four_weeks_or_by_the_repair() -> None:

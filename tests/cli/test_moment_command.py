@@ -36,13 +36,27 @@ def test_the_answer_is_one_that_can_be_pasted(read: Path) -> None:
         "Nothing was on the air: the repeater was still with D-STAR after its last over.",
         "D-STAR had held it without a break since 20:14:00, and held it until 20:15:35.",
         "A C4FM caller would have waited 35 s for it.",
-        "Within 15 minutes of it 1 call was refused: C4FM at 20:14:50, another mode held the repeater for another"
-        " 45 s.",
+        "Within 15 minutes of it 1 call was refused: C4FM at 20:14:50, D-STAR held the repeater for another 45 s.",
         "FM ran into the time-out at 20:13:00.",
         "The link to moorland, DMR Moor talk was down from 20:05:00 to 20:06:00.",
         "The log tells of no alert within 15 minutes of it.",
     ]
     assert done.returncode == 0
+
+
+def test_calls_that_were_refused_for_the_same_hold_name_it_once(tmp_path: Path) -> None:
+    talk = (
+        '{"t":"2026-11-17T20:00:00Z","event":"over","mode":"p25","side":"air","seconds":840}\n'
+        '{"t":"2026-11-17T20:00:05Z","event":"refused","mode":"c4fm","station":"QA2ABC","reason":"other-mode"}\n'
+        '{"t":"2026-11-17T20:00:15Z","event":"refused","mode":"fm","reason":"other-mode"}\n'
+        '{"t":"2026-11-17T20:00:16Z","event":"refused","mode":"dmr","station":"QA1XYZ","reason":"busy"}\n'
+    )
+    folder = hill(tmp_path, LINES[: LINES.index("\n") + 1] + talk + LINES[LINES.rindex("\n", 0, -1) + 1 :], STATION)
+    told = airtally("moment", "2026-11-17T20:01", cwd=folder).stdout
+    assert (
+        "3 calls were refused: C4FM at 20:00:05 and FM at 20:00:15, P25 held the repeater for another 14 min;"
+        " DMR at 20:00:16, its mode was in use." in told
+    )
 
 
 def test_the_json_is_the_contracts(read: Path) -> None:

@@ -8,13 +8,15 @@ import pytest
 
 from server.analytics.activity import Activity, Overs, Pages, Refusals, Unfinished
 from server.analytics.moment_strip import half_hour
+from server.analytics.moment_types import Down, Moment
 from server.config.schema import Target
 from server.telling.addresses import moment_path
+from server.telling.moment_sentences import Logged, moment_sentences, plain
 from server.telling.targets import TargetNames
 from server.web.moment.charts import LEFT, WIDTH, moment_strip
 from shared import spans as sp
 from shared.timers import Timers
-from shared.zones import SECOND, instant
+from shared.zones import HOUR, SECOND, instant
 from tests.web.conftest import Opened
 from tests.web.web_fakes import ZONE, FakeSource, FakeStation, empty_source, hostile_source
 
@@ -147,3 +149,12 @@ def test_links_are_told_by_their_label(open_pages: Opened) -> None:
     source = FakeSource(place=FakeStation(names=TargetNames([chat])))
     page = said(open_pages(source).get(TALK).text)
     assert "DMR Chat was down from 18:53:30 and has not come back." in page and "99901" not in page
+
+
+def test_a_half_hour_that_nobody_saw_is_not_told_to_have_been_quiet() -> None:
+    at = instant("2026-11-17T20:15", ZONE)
+    lost = (Down(("moorland", "dmr", None), at - HOUR, None),)
+    blind = Moment(at, ZONE, None, False, None, 0.0, None, None, None, None, None, None, None, lost, None)
+    told = " ".join(map(plain, moment_sentences(blind, Logged((at - HOUR, at - HOUR), at + HOUR), TargetNames(()))))
+    assert "All of the half hour around it was not seen, so of anything else in it nothing is known." in told
+    assert "no refused call" not in told and "30 min was not seen" not in told

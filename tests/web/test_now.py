@@ -47,6 +47,13 @@ def test_what_stands_raised_comes_first_with_its_since_its_check_and_the_caution
     assert "Take note: no more reminders" in text and IN_ORDER not in text
 
 
+def test_since_is_when_it_began_everywhere_and_when_it_was_raised_is_said_as_such(open_pages: Opened) -> None:
+    stuck = replace(STUCK, cleared=None, raised=NOW - HOUR, began=NOW - HOUR - 30 * MINUTE)
+    text = plain(healthy(desk=FakeDesk(kept=(stuck,), replayed=(), failed=())), open_pages)
+    assert "Look now: an over runs on (D-STAR), since Tue 24 Nov, 20:11." in text
+    assert "Since Tue 24 Nov, 20:11: 1 h 30 min so far. Raised at Tue 24 Nov, 20:41." in text
+
+
 def test_an_alert_whose_check_leads_to_the_antenna_has_the_caution_and_one_about_a_link_has_none(
     open_pages: Opened,
 ) -> None:

@@ -95,12 +95,19 @@ def _open_one(one: Folded[State | Incident], now: int, limits: Limits, frame: Fr
         note = frame.link("Take note: no more reminders", f"/transmitter/note/{lead.id}")
     return OpenOne(
         subject=visible(subject_words(lead.subject)),
-        since=f"Since {instant_words(since(lead), limits.zone)}: {exact_duration(max(0, now - since(lead)))} so far.",
+        since=_since_words(lead, now, limits),
         says=visible(lead.says, 600),
         with_it=followed_words(one.followed, limits.zone),
         note=note,
         moment=moment_link(frame, lead.raised),
     )
+
+
+def _since_words(lead: State | Incident, now: int, limits: Limits) -> str:
+    """Since when it is so, and when it was raised, where that was later."""
+    began, raised = (instant_words(us, limits.zone) for us in (since(lead), lead.raised))
+    later = "" if began == raised else f" Raised at {raised}."
+    return f"Since {began}: {exact_duration(max(0, now - since(lead)))} so far.{later}"
 
 
 def anchor_of(rule: str) -> str:

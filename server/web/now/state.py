@@ -16,6 +16,7 @@ from server.telling.numbers import elapsed
 from server.telling.sentences import Level
 from server.telling.transmitter import NO_NOTICES
 from server.telling.unread import MEND, nothing_told
+from shared.incidents import since
 from shared.zones import DAY, HOUR, SECOND
 
 QUIET = 6 * HOUR  # a repeater that writes no heartbeats is silent for a night
@@ -230,7 +231,7 @@ def _beside_troubles(stands: Stands) -> str:
 def _raised(standing: Sequence[State | Incident], zone: ZoneInfo) -> str:
     first, many = standing[0], len(standing)
     title = whole_title(first.rule, first.subject)
-    said = f"{title[0].lower()}{title[1:]}, since {instant_words(first.raised, zone)}"
+    said = f"{title[0].lower()}{title[1:]}, since {instant_words(since(first), zone)}"
     if first.urgent:
         rest = (
             f", and {words.count(many - 1, 'more alert')} {words.verb(many - 1, 'is', 'are')} open" if many > 1 else ""
