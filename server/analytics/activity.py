@@ -7,6 +7,7 @@ Instants are int64 microseconds UTC. Overs are sorted by start.
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -42,7 +43,17 @@ class Overs:
 
     def where(self, mask: npt.NDArray[np.bool_] | Ints) -> "Overs":
         """The overs that a mask (n,) keeps, or those at some places, in that order."""
-        return Overs(*(getattr(self, name)[mask] for name in self.__dataclass_fields__))
+        return Overs(*(column[mask] for column in self.columns()))
+
+    def columns(self) -> tuple[npt.NDArray[Any], ...]:
+        """All of them, in order."""
+        return (
+            self.start, self.end, self.mode, self.slot, self.side, self.station, self.target, self.cause, self.doubtful,
+        )  # fmt: skip
+
+    def followed_by(self, others: "Overs") -> "Overs":
+        """These and then the others, not sorted."""
+        return Overs(*(np.concatenate(pair) for pair in zip(self.columns(), others.columns(), strict=True)))
 
     def spans(self) -> sp.Spans:
         """Their spans, not united, shape (n, 2)."""
@@ -67,6 +78,10 @@ class Refusals:
     side: Ints
     station: Ints
     reason: Ints
+
+    def where(self, mask: npt.NDArray[np.bool_] | Ints) -> "Refusals":
+        """Those that a mask (n,) keeps, or those at some places, in that order."""
+        return Refusals(self.t[mask], self.mode[mask], self.side[mask], self.station[mask], self.reason[mask])
 
 
 @dataclass(frozen=True)
@@ -136,9 +151,7 @@ class Activity:
         if not len(self.pages.start):
             return self.overs, np.zeros(len(self.overs), dtype=np.bool_)
         pages = self.pages.sent()
-        both = Overs(
-            *(np.concatenate([getattr(self.overs, name), getattr(pages, name)]) for name in pages.__dataclass_fields__)
-        )
+        both = self.overs.followed_by(pages)
         order = np.argsort(both.start, kind="stable")
         return both.where(order), order >= len(self.overs)
 

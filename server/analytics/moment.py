@@ -13,7 +13,7 @@ from server.analytics.airtime import longest_unfinished
 from server.analytics.link_overs import stretches
 from server.analytics.linking import Change, Key
 from server.analytics.moment_types import Down, Holding, Moment, Refused, Sent, Span, TimedOut
-from server.analytics.sharing import Attempts, attempts, held, hold_spans, shut_outs
+from server.analytics.sharing import attempts, held, hold_spans, shut_outs
 from server.analytics.timeouts import counted, inferred
 from shared import spans as sp
 from shared.events import MODES, REASONS, SIDES
@@ -148,7 +148,7 @@ def _free(activity: Activity, holds: Mapping[int, sp.Spans], doubts: Doubts, at:
 def _attempts(activity: Activity, holds: dict[int, sp.Spans], near: Span) -> tuple[Refused, ...]:
     every = attempts(activity.refusals)
     inside = _inside(every.t, near)
-    tried = Attempts(*(getattr(every, name)[inside] for name in every.__dataclass_fields__))
+    tried = every.where(inside)
     # All asked as if the host had named another mode, so that each has the holder of its instant.
     asked = shut_outs(replace(tried, reason=np.full_like(tried.t, OTHER_MODE)), holds)
     columns = (tried.t, tried.mode, tried.reason, asked.wait, asked.holder)

@@ -134,7 +134,7 @@ def demand(activity: Activity, window: Window, timers: Timers) -> Demand:
     return Demand(
         overs,
         activity.sent_page[near],
-        sharing.Attempts(*(getattr(tried, name)[wanted] for name in tried.__dataclass_fields__)),
+        tried.where(wanted),
         starts, gaps, modes, overs_let_in(overs, timers.hold_s), activity.blind, window, timers,
     )  # fmt: skip
 

@@ -75,7 +75,7 @@ def attempts(refusals: Refusals) -> Attempts:
     for key in (refusals.mode, refusals.side, refusals.station):
         joins[1:] &= np.diff(key[order]) == 0
     first = np.sort(order[~joins])  # refusals are sorted by instant, so attempts are
-    return Attempts(*(getattr(refusals, name)[first] for name in refusals.__dataclass_fields__))
+    return refusals.where(first)
 
 
 def shut_outs(tried: Attempts, held_by: dict[int, sp.Spans]) -> ShutOuts:

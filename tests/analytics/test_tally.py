@@ -7,7 +7,7 @@ import polars as pl
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
-from server.analytics.activity import MARGIN, Activity, Refusals, Unfinished
+from server.analytics.activity import MARGIN, Activity, Unfinished
 from server.analytics.figure_types import LineCounts
 from server.analytics.figures import figures
 from server.analytics.tally import TALLY_SCHEMA, hour_tallies
@@ -139,7 +139,7 @@ def within(activity: Activity, window: tuple[int, int]) -> Activity:
     return Activity(
         activity.overs.where((activity.overs.end >= start) & (activity.overs.start < end)),
         Unfinished(lost.start, lost.until, lost.mode),
-        Refusals(*(getattr(activity.refusals, name)[inside] for name in activity.refusals.__dataclass_fields__)),
+        activity.refusals.where(inside),
         activity.unlogged, activity.stations, activity.targets, activity.pages,
     )  # fmt: skip
 
