@@ -1,8 +1,10 @@
 """Files that only their owner can read."""
 
+import fcntl
 import os
 import secrets
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 
@@ -23,3 +25,17 @@ def write_private(path: Path, content: str | bytes, *, only_new: bool = False) -
             os.replace(scratch, path)
     finally:
         scratch.unlink(missing_ok=True)
+
+
+@contextmanager
+def alone_with(path: Path) -> Iterator[None]:
+    """Nobody else who asks this way has the file until it is left: what is read there and written back is not written
+    over meanwhile. The lock is a file beside it, as the file itself is replaced. Raises OSError.
+    """
+    beside = path.with_name(f"{path.name}.lock")
+    lock = os.open(beside, os.O_RDWR | os.O_CREAT | os.O_NOFOLLOW | os.O_CLOEXEC, 0o600)
+    try:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(lock)

@@ -10,6 +10,8 @@ import secrets
 import threading
 import time
 import unicodedata
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 from argon2 import PasswordHasher
@@ -18,7 +20,7 @@ from itsdangerous import BadData, URLSafeTimedSerializer
 
 from shared.errors import StoreError, UnusableError
 from shared.numbers import grouped
-from shared.private import write_private
+from shared.private import alone_with, write_private
 
 HASH_FILE = "airtally.password"
 KEY_FILE = "airtally.key"
@@ -169,3 +171,14 @@ def keep_file(path: Path, text: str, *, only_new: bool = False) -> None:
         write_private(path, text + "\n", only_new=only_new)
     except OSError as trouble:
         raise StoreError(f"{path} can't be written ({trouble}): see who owns the folder.") from trouble
+
+
+@contextmanager
+def changing(path: Path) -> Iterator[None]:
+    """To read a private file and write it back with nobody between. Raises StoreError."""
+    with ExitStack() as held:
+        try:
+            held.enter_context(alone_with(path))
+        except OSError as trouble:
+            raise StoreError(f"{path} can't be locked ({trouble}): see who owns the folder.") from trouble
+        yield

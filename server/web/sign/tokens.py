@@ -11,7 +11,7 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-from server.web.sign.auth import keep_file, read_file
+from server.web.sign.auth import changing, keep_file, read_file
 from shared.errors import UnusableError
 
 TOKENS_FILE = "airtally.tokens"
@@ -30,10 +30,19 @@ class Token:
 
 def issue_token(folder: Path, name: str) -> str:
     """A new token under a name; it is shown this once. Raises StoreError, and UnusableError over the name."""
-    kept = tokens(folder)
     name = name.strip()
     if not 1 <= len(name) <= LONGEST_NAME or not name.isprintable():
         raise UnusableError(f"A token's name has 1 to {LONGEST_NAME} characters that can be printed, such as grafana.")
+    with changing(folder / TOKENS_FILE):
+        kept = tokens(folder)
+        _refuse(name, kept)
+        text = secrets.token_urlsafe(32)
+        _keep(folder, [*kept, Token(name, int(time.time()), _fingerprint(text))])
+    return text
+
+
+def _refuse(name: str, kept: list[Token]) -> None:
+    """Raises UnusableError where no token of that name can be added."""
     if any(one.name == name for one in kept):
         raise UnusableError(
             f"There is a token {name} already: withdraw it with `airtally password --withdraw {name}`, or take another "
@@ -41,9 +50,6 @@ def issue_token(folder: Path, name: str) -> str:
         )
     if len(kept) >= MOST_TOKENS:
         raise UnusableError(f"There are {MOST_TOKENS} tokens already: withdraw one that nobody uses any more.")
-    text = secrets.token_urlsafe(32)
-    _keep(folder, [*kept, Token(name, int(time.time()), _fingerprint(text))])
-    return text
 
 
 def tokens(folder: Path) -> list[Token]:
@@ -57,10 +63,11 @@ def tokens(folder: Path) -> list[Token]:
 
 def withdraw_token(folder: Path, name: str) -> bool:
     """End a token; whether there was one of that name. Raises StoreError."""
-    kept = tokens(folder)
-    left = [one for one in kept if one.name != name.strip()]
-    if len(left) < len(kept):
-        _keep(folder, left)
+    with changing(folder / TOKENS_FILE):
+        kept = tokens(folder)
+        left = [one for one in kept if one.name != name.strip()]
+        if len(left) < len(kept):
+            _keep(folder, left)
     return len(left) < len(kept)
 
 
