@@ -15,7 +15,7 @@ from parsers.dialect import dialect_from_text, reader
 from server.intake.learning import Adopted, adopt_files, sample_lines
 from server.intake.pairing import nothing_open, pair
 from server.intake.years import carry_into
-from server.teaching.lesson import HoleShown, Lesson, LineShown, OverShown, QuestionShown, ShapeShown
+from server.teaching.lesson import Lesson, LineShown, OverShown, QuestionShown, ShapeHole, ShapeShown
 from server.telling.moments import listed_second
 from shared.events import MODE_LABELS
 
@@ -95,7 +95,7 @@ def _lesson(task: Task, adopted: Adopted, around_us: int) -> Lesson:
                 len(shape.rows),
                 learnt.sample.lines[shape.rows[0]],
                 tuple(
-                    HoleShown(n, column.key, tuple(value for value, _ in column.filled()[:4]))
+                    ShapeHole(n, column.key, tuple(value for value, _ in column.filled()[:4]))
                     for n, column in enumerate(shape.columns, 1)
                 ),
                 shape.why,

@@ -27,7 +27,7 @@ class LogNews:
 
 
 @dataclass(frozen=True)
-class HoleShown:
+class ShapeHole:
     """A place where the lines of a shape differ."""
 
     number: int
@@ -41,7 +41,7 @@ class ShapeShown:
     event: str
     lines: int
     example: str
-    holes: tuple[HoleShown, ...]
+    holes: tuple[ShapeHole, ...]
     why: str
 
 

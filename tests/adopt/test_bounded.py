@@ -21,7 +21,7 @@ from server import bounded
 from server.bounded import Left, OneAtATime, run
 from server.cli import cli
 from server.teaching.learning import Task, learn_log
-from server.teaching.lesson import HoleShown, Lesson, ShapeShown
+from server.teaching.lesson import Lesson, ShapeHole, ShapeShown
 from server.teaching.teacher import Teacher
 from server.teaching.uploads import still_kept, take_away_left
 from server.web.teach.view import HOLE_WORDS, answers_of
@@ -177,7 +177,7 @@ def test_a_visitor_who_leaves_ends_the_learning_and_pages_answer_meanwhile(
 
 
 def test_changing_one_hole_keeps_the_others() -> None:
-    holes = tuple(HoleShown(n, key, ()) for n, key in enumerate(("mode", "station", "_", "duration"), 1))
+    holes = tuple(ShapeHole(n, key, ()) for n, key in enumerate(("mode", "station", "_", "duration"), 1))
     lesson = Lesson(
         "x",
         "log",

@@ -13,7 +13,7 @@ from server.intake.overview import FileRead, LogRead
 from server.service import Fault, Health
 from server.telling.caution import CAUTION
 from server.telling.moments import edges_words
-from server.web.now.state import Stands, headline, is_watching, itself_stands, log_stands
+from server.web.now.state import Condition, headline, is_watching, itself_stands, log_stands
 from shared.zones import DAY, HOUR, SECOND
 from tests.figures_like import changed
 from tests.web.conftest import Opened
@@ -173,7 +173,7 @@ def test_the_first_sentence_never_says_that_all_is_in_order_while_anything_is_no
     health = Health(tuple(Fault(part, f"{part} fails.") for part in parts))
     desk = FakeDesk(kept=[replace(one, cleared=None) for one in raised], replayed=())
     lately = replace(desk.lately(NOW - DAY, NOW), watched=None if watch_ago is None else (FIRST, NOW - watch_ago))
-    stands = Stands(
+    condition = Condition(
         nothing_read, False, lately.standing, [log_stands(log, NOW, ZONE) for log in found],
         itself_stands(health, lately, notices, 0, NOW), is_watching(health, lately, NOW),
     )  # fmt: skip
@@ -186,9 +186,9 @@ def test_the_first_sentence_never_says_that_all_is_in_order_while_anything_is_no
         for log in found
     )
     all_well = bool(good and found and not raised and not parts and watch_ago == 0 and notices and not nothing_read)
-    assert (headline(stands, ZONE) == IN_ORDER) == all_well
-    if "No alert is open" in headline(stands, ZONE):
-        assert not raised and stands.watching and all(log.level != "look" for log in stands.logs)
+    assert (headline(condition, ZONE) == IN_ORDER) == all_well
+    if "No alert is open" in headline(condition, ZONE):
+        assert not raised and condition.watching and all(log.level != "look" for log in condition.logs)
 
 
 def test_the_time_since_the_last_line_of_a_running_week_is_said_not_to_be_known() -> None:

@@ -36,7 +36,7 @@ class Remark:
 
 
 @dataclass(frozen=True)
-class LogStands:
+class LogCondition:
     """One log: when its last line came, and what is the matter with it."""
 
     name: str
@@ -49,13 +49,13 @@ class LogStands:
 
 
 @dataclass(frozen=True)
-class Stands:
+class Condition:
     """All that the first sentence is made from."""
 
     nothing_read: bool
     stands_still: bool  #: a demo: nothing is watched
     raised: Sequence[State | Incident]
-    logs: Sequence[LogStands]
+    logs: Sequence[LogCondition]
     itself: Sequence[Remark]  #: of airtally's own work
     lines: int = 0  #: that were read
     watching: bool = True  #: whether the rules are asked, of what is read as it comes
@@ -66,19 +66,19 @@ def worst(remarks: Sequence[Remark]) -> Level:
     return "look" if "look" in levels else "note" if "note" in levels else "fine"
 
 
-def log_stands(log: LogRead, now: int, zone: ZoneInfo) -> LogStands:
+def log_stands(log: LogRead, now: int, zone: ZoneInfo) -> LogCondition:
     """What is to be said of one log at an instant."""
     if not log.lines or log.last_us is None:
         nothing = Remark("look", "Nothing was read from it: `airtally check` says what is in the way.")
         if log.lines:
             nothing = Remark("look", f"{nothing_told(log.lines)} {MEND}")
-        return LogStands(log.name, words.UNKNOWN, (nothing, *_troubles(log)))
+        return LogCondition(log.name, words.UNKNOWN, (nothing, *_troubles(log)))
     remarks = [*_troubles(log), *_lateness(log, log.last_us, now), *_read_badly(log)]
     ago = max(0, now - log.last_us)
     last = f"{_ago(ago)} ago, {instant_words(log.last_us, zone)}"
     if log.last_us > now + AHEAD:
         last = f"stamped {instant_words(log.last_us, zone, with_year=True)}"
-    return LogStands(log.name, last, tuple(remarks))
+    return LogCondition(log.name, last, tuple(remarks))
 
 
 def _troubles(log: LogRead) -> list[Remark]:
@@ -176,54 +176,54 @@ def is_watching(health: Health, lately: Lately, now: int) -> bool:
     return not late and not any(fault.part in ("intake", "watch", "store") for fault in health.faults)
 
 
-def headline(stands: Stands, zone: ZoneInfo) -> str:
+def headline(condition: Condition, zone: ZoneInfo) -> str:
     """How it stands, the worst first. It says that all is in order only where nothing is raised, late, unread, stopped
     or unseen.
     """
-    if stands.nothing_read:
-        return nothing_told(stands.lines)
-    standing = [one for one in stands.raised if (one.rule, one.subject) not in DIGEST_ONLY]
+    if condition.nothing_read:
+        return nothing_told(condition.lines)
+    standing = [one for one in condition.raised if (one.rule, one.subject) not in DIGEST_ONLY]
     if standing:
         return _raised(sorted(standing, key=lambda one: (not one.urgent, one.raised)), zone)
-    if stands.stands_still:
+    if condition.stands_still:
         return "This is a demo: its clock stands still, and nothing is watched."
-    if troubles := _needs_look(stands):
-        return f"{troubles}. {_beside_troubles(stands)}"
-    return next(sentence for is_so, sentence in NOTHING_WRONG if is_so(stands))
+    if troubles := _needs_look(condition):
+        return f"{troubles}. {_beside_troubles(condition)}"
+    return next(sentence for is_so, sentence in NOTHING_WRONG if is_so(condition))
 
 
 #: Where nothing needs a look, the first of these that is so.
-NOTHING_WRONG: tuple[tuple[Callable[[Stands], bool], str], ...] = (
-    (lambda stands: bool(stands.raised), "The transmitter is keyed for more of an hour than its rating allows."),
+NOTHING_WRONG: tuple[tuple[Callable[[Condition], bool], str], ...] = (
+    (lambda condition: bool(condition.raised), "The transmitter is keyed for more of an hour than its rating allows."),
     (
-        lambda stands: any(log.level == "note" for log in stands.logs),
+        lambda condition: any(log.level == "note" for log in condition.logs),
         "No alert is open, but there is something to note about the logs.",
     ),
     (
-        lambda stands: worst(stands.itself) == "note",
+        lambda condition: worst(condition.itself) == "note",
         "No alert is open, and the log comes in. If one were raised, nobody would be told.",
     ),
     (lambda _: True, "No alert is open, the log comes in, and airtally is at work."),
 )
 
 
-def _needs_look(stands: Stands) -> str:
+def _needs_look(condition: Condition) -> str:
     """What needs a look besides alerts, as a sentence without its end; empty where nothing does."""
-    bad = sum(log.level == "look" for log in stands.logs)
+    bad = sum(log.level == "look" for log in condition.logs)
     troubles = []
-    if worst(stands.itself) == "look":
+    if worst(condition.itself) == "look":
         troubles.append("airtally itself needs a look")
     if bad:
         troubles.append(f"{words.count(bad, 'log')} {words.verb(bad, 'needs', 'need')} a look")
-    if not stands.logs:
+    if not condition.logs:
         troubles.append("no log is named in the station file")
     sentence = " and ".join(troubles)
     return sentence if sentence.startswith("airtally") else sentence[:1].upper() + sentence[1:]
 
 
-def _beside_troubles(stands: Stands) -> str:
+def _beside_troubles(condition: Condition) -> str:
     """Whether alerts are known to be none while something needs a look."""
-    if stands.watching and not any(log.level == "look" for log in stands.logs):
+    if condition.watching and not any(log.level == "look" for log in condition.logs):
         return "No alert is open."
     return "Whether anything else is wrong is not known."
 

@@ -12,7 +12,7 @@ from server.telling.verdict import verdict
 from server.web.frame import Frame
 from server.web.now.lately import LATELY, ROWS, Over, lately_words, over_lately
 from server.web.now.open import Open, caution_of, none_raised, open_kinds, standing_alerts
-from server.web.now.state import LogStands, Remark, Stands, headline, is_watching, itself_stands, log_stands
+from server.web.now.state import Condition, LogCondition, Remark, headline, is_watching, itself_stands, log_stands
 from server.web.shell import Link, Shell
 from server.web.source import Source
 from server.web.week.view import week_facts
@@ -80,7 +80,7 @@ def now_view(source: Source, now: int, frame: Frame) -> NowView:
     itself = itself_stands(
         health, None if still else lately, still or queries.notices_go_somewhere(), len(queries.failing()), now
     )
-    stands = Stands(known is None, still, lately.standing, logs, itself, lines, is_watching(health, lately, now))
+    condition = Condition(known is None, still, lately.standing, logs, itself, lines, is_watching(health, lately, now))
     limits = queries.limits()
     raised = standing_alerts(lately, limits)
     running, whole = _weeks(source, now, frame) if known is not None else (None, None)
@@ -88,7 +88,7 @@ def now_view(source: Source, now: int, frame: Frame) -> NowView:
     return NowView(
         shell=frame.shell("Now", "/"),
         at=instant_words(now, zone, with_year=True),
-        headline=headline(stands, zone),
+        headline=headline(condition, zone),
         steps=_steps(known is None and not lines, bool(logs)),
         raised=open_kinds(raised, now, limits, frame),
         none_raised=none_raised(lately, still, now, limits),
@@ -119,7 +119,7 @@ def _lines(remarks: Sequence[Remark]) -> tuple[RemarkLine, ...]:
     return tuple(RemarkLine(its.level, its.says, visible(its.why, 600)) for its in remarks)
 
 
-def _log_line(log: LogStands) -> LogLine:
+def _log_line(log: LogCondition) -> LogLine:
     return LogLine(visible(log.name.rsplit("/", 1)[-1]), log.level, log.last, _lines(log.remarks))
 
 

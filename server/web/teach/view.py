@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from parsers.constants import IGNORE, KEYS
-from server.teaching.lesson import HoleShown, Lesson, LineShown, LogNews, QuestionShown, ShapeShown
+from server.teaching.lesson import Lesson, LineShown, LogNews, QuestionShown, ShapeHole, ShapeShown
 from server.telling.outside import VisibleText, visible
 from server.web.frame import Frame
 from server.web.shell import Choice, Shell
@@ -83,7 +83,7 @@ class QuestionFields:
 
 
 @dataclass(frozen=True)
-class PieceShown:
+class LinePart:
     pieces: tuple[VisibleText, ...]
     key: str
 
@@ -92,7 +92,7 @@ class PieceShown:
 class LineMarked:
     kind: str  #: talk, told, idle or lost
     says: str
-    parts: tuple[PieceShown, ...]
+    parts: tuple[LinePart, ...]
 
 
 @dataclass(frozen=True)
@@ -195,7 +195,7 @@ def _shape_fields(n: int, shape: ShapeShown) -> ShapeFields:
     )
 
 
-def _hole_field(n: int, hole: HoleShown) -> HoleField:
+def _hole_field(n: int, hole: ShapeHole) -> HoleField:
     """A hole of the nth shape."""
     return HoleField(
         f"h{n}_{hole.number}",
@@ -209,7 +209,7 @@ def _line_marked(line: LineShown) -> LineMarked:
     return LineMarked(
         KINDS.get(line.event, "told"),
         EVENT_WORDS.get(line.event, "not understood"),
-        tuple(PieceShown(visible(text, 300), HOLE_WORDS.get(key, key) if key else "") for text, key in line.pieces),
+        tuple(LinePart(visible(text, 300), HOLE_WORDS.get(key, key) if key else "") for text, key in line.pieces),
     )
 
 
