@@ -69,7 +69,12 @@ def reconcile(connection: Connection, found: Iterable[Incident], last: int, now:
 
 def keep_states(connection: Connection, changed: Iterable[State]) -> None:
     for state in changed:
-        values = {"told": state.told, "told_end": state.told_end, "reminders": state.reminders, "next": state.next}
+        values = {
+            "told": state.told_us,
+            "told_end": state.told_end,
+            "reminders": state.reminders,
+            "next": state.next_us,
+        }
         keep_incident(connection, state.id, values)
 
 
@@ -97,7 +102,7 @@ def incident(connection: Connection, incident_id: int) -> State | None:
 def acknowledge(connection: Connection, incident_id: int, now: int) -> State | None:
     """The keeper has taken note: no more reminders. None where there is no such incident."""
     state = incident(connection, incident_id) if may_be_id(incident_id) else None
-    if state is not None and state.acknowledged is None:
+    if state is not None and state.acknowledged_us is None:
         keep_incident(connection, incident_id, {"acknowledged": now})
     return state
 

@@ -37,11 +37,11 @@ class State(AsJson):
     cleared: int | None
     urgent: bool
     says: str
-    acknowledged: int | None = None
-    told: int | None = None
+    acknowledged_us: int | None = None
+    told_us: int | None = None
     told_end: bool = False  #: nothing more is to be said of it
     reminders: int = 0
-    next: int | None = None  #: when it speaks next: its first notice, where that waits, or a reminder
+    next_us: int | None = None  #: when it speaks next: its first notice, where that waits, or a reminder
     began: int | None = None  #: when what it is about began, where that was before it was raised
 
 
@@ -73,7 +73,7 @@ def speak(states: list[State], now: int, limits: Limits) -> tuple[list[Spoken], 
 
 
 def _next_word(state: State, now: int, quiet: bool, covering: bool, limits: Limits) -> tuple[Spoken | None, State]:
-    if state.told is None:
+    if state.told_us is None:
         return _first_notice(state, now, quiet, covering, limits)
     return _reminder(state, now, quiet) if state.cleared is None else _clearing(state, now, quiet)
 
@@ -90,8 +90,8 @@ def _covers(state: State, now: int) -> bool:
     fresh = state.cleared is None or now - state.cleared < AFTERGLOW
     return (
         fresh
-        and state.told is not None
-        and state.acknowledged is None
+        and state.told_us is not None
+        and state.acknowledged_us is None
         and state.urgent
         and state.rule in OF_ONE_TRANSMITTER
     )
@@ -100,20 +100,20 @@ def _covers(state: State, now: int) -> bool:
 def _first_notice(state: State, now: int, quiet: bool, covering: bool, limits: Limits) -> tuple[Spoken | None, State]:
     covered = covering and state.rule in OF_ONE_TRANSMITTER[1:]
     if _needs_no_notice(state, covered):
-        return None, replace(state, told_end=state.cleared is not None, next=None)
-    if state.next is not None and now < state.next:
+        return None, replace(state, told_end=state.cleared is not None, next_us=None)
+    if state.next_us is not None and now < state.next_us:
         return None, state
     if _waits_for_morning(state, now, quiet):
-        return None, replace(state, next=limits.morning_after(now))
+        return None, replace(state, next_us=limits.morning_after(now))
     if covered:
-        return None, replace(state, next=now + COVER_WAIT)
+        return None, replace(state, next_us=now + COVER_WAIT)
     reminds = None if state.cleared is not None else now + _first_reminder(state)
-    after = replace(state, told=now, told_end=state.told_end or state.cleared is not None, next=reminds)
-    return Spoken("raised", after, _can_wait(state, now) and state.next is not None), after
+    after = replace(state, told_us=now, told_end=state.told_end or state.cleared is not None, next_us=reminds)
+    return Spoken("raised", after, _can_wait(state, now) and state.next_us is not None), after
 
 
 def _waits_for_morning(state: State, now: int, quiet: bool) -> bool:
-    return state.next is None and _can_wait(state, now) and (quiet or state.urgent or _digest_only(state))
+    return state.next_us is None and _can_wait(state, now) and (quiet or state.urgent or _digest_only(state))
 
 
 def _can_wait(state: State, now: int) -> bool:
@@ -123,31 +123,33 @@ def _can_wait(state: State, now: int) -> bool:
 
 def _needs_no_notice(state: State, covered: bool) -> bool:
     """The keeper knows of it, or it is over and another one spoke for it."""
-    if state.acknowledged is not None:
+    if state.acknowledged_us is not None:
         return True
     if state.cleared is None:
         return False
     # It was left to another one, and was over before its turn came.
-    left = state.urgent and state.next is not None and state.next - state.cleared <= COVER_WAIT
+    left = state.urgent and state.next_us is not None and state.next_us - state.cleared <= COVER_WAIT
     return covered or left
 
 
 def _clearing(state: State, now: int, quiet: bool) -> tuple[Spoken | None, State]:
     if quiet and not state.urgent:
         return None, state
-    after = replace(state, told_end=True, next=None)
+    after = replace(state, told_end=True, next_us=None)
     if _digest_only(state):
         return None, after
     return Spoken("cleared", after, now - (state.cleared or now) > LATE), after
 
 
 def _reminder(state: State, now: int, quiet: bool) -> tuple[Spoken | None, State]:
-    due = state.next is not None and state.next <= now and state.acknowledged is None and not _digest_only(state)
+    due = (
+        state.next_us is not None and state.next_us <= now and state.acknowledged_us is None and not _digest_only(state)
+    )
     if not due or (quiet and not state.urgent):
         return None, state
     count = state.reminders + 1
-    after = replace(state, reminders=count, next=now + (_first_reminder(state) << count))
-    return Spoken("reminder", after, now - (state.next or now) > LATE), after
+    after = replace(state, reminders=count, next_us=now + (_first_reminder(state) << count))
+    return Spoken("reminder", after, now - (state.next_us or now) > LATE), after
 
 
 def _first_reminder(state: State) -> int:

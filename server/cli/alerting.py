@@ -75,7 +75,7 @@ def alerts_command(
 
 def _incident_words(incident: State | Incident, zone: ZoneInfo) -> str:
     if isinstance(incident, State):
-        return incident_lines(incident, zone, incident.id, noted=incident.acknowledged is not None)
+        return incident_lines(incident, zone, incident.id, noted=incident.acknowledged_us is not None)
     return incident_lines(incident, zone)
 
 

@@ -110,7 +110,7 @@ def test_it_speaks_once_in_the_morning_digest_and_never_reminds() -> None:
     raised = at(70, 4)
     state = State(1, "reception", "weaker", raised, None, False, "From Fri 2 Oct on, ...", began=at(60))
     spoken, (waits,) = speak([state], raised, LIMITS)
-    assert spoken == [] and waits.next == at(70, 7)
+    assert spoken == [] and waits.next_us == at(70, 7)
     (said,), (told,) = speak([waits], at(70, 7), LIMITS)
     assert said.kind == "raised" and said.digest
     for hours in range(8, 24 * 20, 12):

@@ -53,7 +53,7 @@ def test_one_notice_when_it_clears_and_then_silence() -> None:
 
 def test_taken_note_of_it_reminds_no_more_and_still_says_when_it_is_over() -> None:
     keeper = Keeper(STUCK).live(T0, T0 + 10 * MINUTE)
-    keeper.change(1, acknowledged=T0 + 9 * MINUTE)
+    keeper.change(1, acknowledged_us=T0 + 9 * MINUTE)
     keeper.live(T0 + 10 * MINUTE, T0 + 6 * HOUR)
     keeper.change(1, cleared=T0 + 6 * HOUR)
     keeper.live(T0 + 6 * HOUR, T0 + 7 * HOUR)

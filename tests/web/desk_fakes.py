@@ -27,7 +27,9 @@ STUCK = State(
 STANDING = State(
     4, "link-down", "fellnet", instant("2026-11-24T20:00", ZONE), None, False, "The link to fellnet has been down."
 )
-NOTED = replace(STUCK, id=2, subject="dmr/1", raised=NIGHT - 24 * HOUR, cleared=NIGHT - 23 * HOUR, acknowledged=NIGHT)
+NOTED = replace(
+    STUCK, id=2, subject="dmr/1", raised=NIGHT - 24 * HOUR, cleared=NIGHT - 23 * HOUR, acknowledged_us=NIGHT
+)
 REPLAYED = Incident(
     "chatter", "air", instant("2026-11-02T00:52", ZONE), instant("2026-11-02T05:48", ZONE), False, "20 keyings."
 )

@@ -91,7 +91,7 @@ def open_kinds(raised: Sequence[Folded[State | Incident]], now: int, limits: Lim
 def _open_one(one: Folded[State | Incident], now: int, limits: Limits, frame: Frame) -> OpenOne:
     lead = one.lead
     note = None
-    if isinstance(lead, State) and lead.acknowledged is None:
+    if isinstance(lead, State) and lead.acknowledged_us is None:
         note = frame.link("Take note: no more reminders", f"/transmitter/note/{lead.id}")
     return OpenOne(
         subject=visible(subject_words(lead.subject)),

@@ -98,8 +98,8 @@ def incident_view(
     note, remark = None, ""
     if not isinstance(one, State):
         remark = "found in the log, not sent"
-    elif one.acknowledged is not None:
-        remark = f"noted {instant_words(one.acknowledged, limits.zone)}"
+    elif one.acknowledged_us is not None:
+        remark = f"noted {instant_words(one.acknowledged_us, limits.zone)}"
     elif one.cleared is None:
         note = frame.link("Take note: no more reminders", f"/transmitter/note/{one.id}")
     return IncidentView(

@@ -32,7 +32,7 @@ def note_view(state: State, token: str, trouble: str, when: str, frame: Frame) -
         says=state.says,
         action=frame.to(f"/transmitter/note/{state.id}"),
         token=token,
-        done=state.acknowledged is not None,
+        done=state.acknowledged_us is not None,
         trouble=trouble,
         back=frame.link("Back to the transmitter", "/transmitter"),
         caution=CAUTION,
