@@ -102,11 +102,25 @@ def _reread_words(log: LogAgain, dry_run: bool) -> str:
     would, start = ("would be read", "would start") if dry_run else ("read", "start")
     unread = "not known by file" if log.unread[0] is None else grouped(log.unread[0])
     moved = f" {_many(log.elsewhere, 'over')} {start} at another instant." if log.elsewhere else ""
+    another = _another(log, dry_run)
     left = f" {grouped(log.left)} lines that no file holds any more stay as they were read." if log.left else ""
     return (
         f"{escaped(log.log)}: {_many(log.lines, 'line')} {would} again; overs {grouped(log.overs[0])} before, "
-        f"{grouped(log.overs[1])} after; unread {unread} before, {grouped(log.unread[1])} after.{moved}{left}"
+        f"{grouped(log.overs[1])} after; unread {unread} before, {grouped(log.unread[1])} after.{moved}{another}{left}"
     )
+
+
+def _another(log: LogAgain, dry_run: bool) -> str:
+    """` 711 overs get another mode; 7 refusals another reason.`; empty where none says something else."""
+    parts = [(many, "over", name) for name, many in sorted(log.another.items(), key=lambda item: -item[1])]
+    if log.reasons:
+        parts.append((log.reasons, "refusal", "reason"))
+    would = "would get" if dry_run else "got"
+    said = [
+        f"{_many(many, what)}{'' if place else f' {would}'} another {name}"
+        for place, (many, what, name) in enumerate(parts)
+    ]
+    return f" {'; '.join(said)}." if said else ""
 
 
 def _many(count: int, what: str) -> str:

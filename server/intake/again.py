@@ -7,9 +7,9 @@ taken out, and the new ones are put in. Whoever follows the logs finds check-poi
 goes on. Killed before the commit, nothing has changed."""
 
 import tempfile
-from collections.abc import Callable, Container, Iterator
+from collections.abc import Callable, Container, Iterator, Mapping
 from contextlib import closing, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from server.config import Station
@@ -43,6 +43,8 @@ class LogAgain:
     unread: tuple[int | None, int]  #: of these lines; None where an older version did not keep it by file
     left: int  #: lines that are stored and that no file holds any more, or can be read now: they stay
     elsewhere: int = 0  #: finished overs that start at another instant than any did before
+    another: Mapping[str, int] = field(default_factory=dict)  #: finished overs that get another mode, slot, ...
+    reasons: int = 0  #: refusals that get another reason
 
 
 class _Behind(Exception):
@@ -187,9 +189,11 @@ def _is_whole(held: CheckPoint | None, now: CheckPoint | None, *, will_be: bool)
 
 
 def _changes(connection: Connection, new: Connection, part: Part) -> LogAgain:
-    of_rows = changes(connection, new, part)
+    found = changes(connection, new, part)
     left = sum(row.lines for row in part.left)
-    return LogAgain(part.log, of_rows.lines, of_rows.overs, of_rows.unread, left, of_rows.elsewhere)
+    return LogAgain(
+        part.log, found.lines, found.overs, found.unread, left, found.elsewhere, found.another, found.reasons
+    )
 
 
 @contextmanager

@@ -287,3 +287,54 @@ def test_the_command_tells_what_it_read_and_is_silent_about_progress_in_a_pipe(f
     assert done.exit_code == 0 and "1,200 lines read again" in done.stdout and done.stderr == ""
     assert runner.invoke(cli, ["ingest", "--dry-run", "--station", str(fell.station_file)]).exit_code == 2
     assert runner.invoke(cli, ["ingest", "--station", str(fell.station_file)]).stderr == ""
+
+
+REFUSED = """
+[[line]]
+event = "refused"
+text = "{t} no {station}"
+set = { mode = "fm", reason = "busy" }
+[[line.sample]]
+text = "2026-02-02 10:00:00 no QA1XYZ"
+gives = { station = "QA1XYZ" }
+"""
+
+
+def test_what_overs_and_refusals_get_is_told_where_their_count_stays(fell: Folder) -> None:
+    (fell.path / "fell.toml").write_text(DIALECT + REFUSED)
+    # Two of the overs are of the same instant.
+    calls = b"".join(b"2026-02-02 21:%02d:30 no QA1XYZ\n" % minute for minute in range(7))
+    fell.write("host.log", talk(range(0, 1200)) + b"2026-02-02 20:00:00 FM QA1XYZ for 3\n" * 2 + calls)
+    fell.catch_up()
+    mended = (DIALECT + REFUSED).replace('mode = "fm" }', 'mode = "nxdn", side = "air" }')
+    (fell.path / "fell.toml").write_text(mended.replace('"busy"', '"lockout"'))
+    command = ["ingest", "--again", "--station", str(fell.station_file)]
+    dry = CliRunner().invoke(cli, [*command, "--dry-run"]).stdout
+    said = "1,202 overs {} another side; 1,202 overs another mode; 7 refusals another reason."
+    assert "overs 1,202 before, 1,202 after" in dry and said.format("would get") in dry
+    assert said.format("got") in CliRunner().invoke(cli, command).stdout
+    assert " another " not in CliRunner().invoke(cli, command).stdout
+
+
+def second_shape(word: str) -> str:
+    """The dialect with a second shape, of another mode."""
+    return DIALECT + DIALECT[DIALECT.index("[[line]]") :].replace("FM", word).replace('"fm"', '"dmr"')
+
+
+def test_an_over_that_comes_does_not_make_the_others_out_to_be_changed(fell: Folder) -> None:
+    fell.write("host.log", talk(range(0, 60)).replace(b"00:07:00 FM", b"00:07:11 AM").replace(b"QA1XYZ", b"QA2ABC", 9))
+    fell.catch_up()
+    (fell.path / "fell.toml").write_text(second_shape("AM"))
+    (said,) = read_again(fell.engine, fell.station)
+    assert (said.overs, said.elsewhere, said.another) == ((59, 60), 1, {})
+
+
+def test_an_over_in_place_of_another_leaves_the_rest_unchanged(fell: Folder) -> None:
+    """As many before as after, and not moved by a zone: each over stands beside that of its own instant."""
+    text = talk(range(0, 60)).replace(b"00:07:00 FM", b"00:07:11 PM").replace(b"00:50:00 FM", b"00:50:22 AM")
+    fell.write("host.log", text.replace(b"QA1XYZ", b"QA2ABC", 30))
+    (fell.path / "fell.toml").write_text(second_shape("PM"))
+    fell.catch_up()
+    (fell.path / "fell.toml").write_text(second_shape("AM"))
+    (said,) = read_again(fell.engine, fell.station)
+    assert (said.overs, said.elsewhere, said.another) == ((59, 59), 1, {"station": 1})
