@@ -8,13 +8,13 @@ letter Q begins no series (Appendix 42, quoted), so that invented stations have 
 
 import re
 
-# no series begins with 0 or 1 (from memory); 1Q is invented
-_SERIES = "[BFGIKMNRWQ]|[A-Z][A-Z0-9]|[2-9][A-Z]{1,2}|SS[A-Z]|1Q"
+#: What a call sign begins with; no series begins with 0 or 1 (from memory); 1Q is invented.
+SERIES = "[BFGIKMNRWQ]|[A-Z][A-Z0-9]|[2-9][A-Z]{1,2}|SS[A-Z]|1Q"
 _FLAGS = re.IGNORECASE | re.ASCII
 #: As 19.68 has it.
-CALL_SIGN = re.compile(rf"(?:{_SERIES})[0-9][A-Z0-9]{{0,3}}[A-Z]", _FLAGS)
+CALL_SIGN = re.compile(rf"(?:{SERIES})[0-9][A-Z0-9]{{0,3}}[A-Z]", _FLAGS)
 #: The same with the longer ones of 19.68A.
-ANY_CALL_SIGN = re.compile(rf"(?:{_SERIES})[0-9][A-Z0-9]{{0,6}}[A-Z]", _FLAGS)
+ANY_CALL_SIGN = re.compile(rf"(?:{SERIES})[0-9][A-Z0-9]{{0,6}}[A-Z]", _FLAGS)
 
 RADIO_ID_BITS = 24  #: of a DMR id: ETSI TS 102 361-1 (quoted)
 MOST_RADIO_ID = 2**RADIO_ID_BITS - 1

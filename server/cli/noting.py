@@ -38,7 +38,11 @@ def note_command(station_path: Path) -> None:
 @note_command.command("add", short_help="Keep a note.")
 @click.option("--at", "at", metavar="T", required=True, help="When it was: a date or date-time, local or with offset.")
 @click.option("--kind", type=click.Choice(KINDS), default="other", show_default=True, help="What it was done to.")
-@click.option("--for-committee", is_flag=True, help="The month's report shows it too.")
+@click.option(
+    "--for-committee",
+    is_flag=True,
+    help="The month's report shows it too; words that look like a call sign or an id are masked there.",
+)
 @click.argument("text", metavar="TEXT")
 @own_station_option
 @click.pass_context
@@ -46,6 +50,9 @@ def add_command(
     context: click.Context, at: str, kind: str, for_committee: bool, text: str, station_path: Path | None
 ) -> None:
     """Keep a note of what was done at the station.
+
+    In the committee's report `a station` stands in place of each word that has a call sign or six
+    digits in it, however it is written. That may take out more than a name: read the month's report.
 
     \b
     Example:

@@ -7,17 +7,16 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from server.analytics.figure_types import Figures, Withheld
+from server.report.somebody import MODE_NAMES, named
 from shared.callsigns import ANY_CALL_SIGN
-from shared.events import MODE_LABELS
+from shared.folding import without
 from shared.identity import identity
 
 FEW = 5  #: groups smaller than this are not counted out
 
-# : A numeric id of a radio; talkgroups of so many digits are taken for one too, and what is longer than an id's bits
-# allow may be two in a row.
-_PERSONAL_ID = re.compile(r"[0-9]{6,}")
+#: A numeric id of a radio; talkgroups of so many digits are taken for one too, and what is longer than an id's bits
+#: allow may be two in a row.
 _LONG_ID = re.compile(r"(?<!:[0-9]{2}[.,])[0-9]{6,}")  # but for the microseconds of a stamp
-_MODE_NAMES = {label.upper() for label in MODE_LABELS.values()}  # C4FM has the form of a call sign
 
 #: Scripts that the report's own fonts can set; anything else in a label is spelt out as its code point.
 _SETTABLE = (
@@ -69,21 +68,13 @@ def _of_all(total: int, counts: list[int]) -> int | Withheld:
 
 def may_be_somebody(name: str, stations: Collection[str], own: str) -> bool:
     """Whether a name (of a link, a target) is a station's identity, or has the shape of a call sign or of a radio's id
-    in it; the
-    repeater's own call sign is nobody's."""
-    words = [word for word in re.split(r"[^A-Z0-9]+", name.upper()) if word and word not in (own.upper(), *_MODE_NAMES)]
-    if identity(name) in stations or any(word in stations for word in words):
-        return True
-    return any(ANY_CALL_SIGN.fullmatch(word) or _PERSONAL_ID.fullmatch(word) for word in words)
+    anywhere in it, however it is written; the repeater's own call sign is nobody's."""
+    return identity(name) in stations or any(True for _ in named(name, stations, own))
 
 
 def without_people(text: str, stations: Collection[str], own: str) -> str:
-    """A text with `a station` for every word that is one, or has the shape of a call sign or of a radio's id."""
-
-    def hide(found: re.Match[str]) -> str:
-        return "a station" if may_be_somebody(found[0], stations, own) else found[0]
-
-    return re.sub(r"[^\W_]+(?:[-/][^\W_]+)*", hide, text)
+    """A text with `a station` for every word that is one, or has the shape of a call sign or of a radio's id in it."""
+    return without(text, named(text, stations, own), "a station")
 
 
 def masked(text: str) -> str:
@@ -92,7 +83,7 @@ def masked(text: str) -> str:
 
     def mask(found: re.Match[str]) -> str:
         word = found[0].upper()  # hosts write both cases
-        return "<call sign>" if ANY_CALL_SIGN.fullmatch(word) and word not in _MODE_NAMES else found[0]
+        return "<call sign>" if ANY_CALL_SIGN.fullmatch(word) and word not in MODE_NAMES else found[0]
 
     return re.sub(r"[A-Za-z0-9]+", mask, _LONG_ID.sub("<id>", text))
 

@@ -59,9 +59,9 @@ def plain_note(note: str) -> str:
 
 def plain_line(text: str, limit: int, nothing: str) -> str:
     """One line of plain text. Raises ValueError: with `nothing` where it says nothing."""
-    line = " ".join(
-        "".join(" " if unicodedata.category(character)[0] in "CZ" else character for character in text).split()
-    )
+    kinds = [(character, unicodedata.category(character)) for character in text]
+    # a soft hyphen is not seen: a blank in its place would part a word in two
+    line = " ".join("".join(" " if kind[0] in "CZ" else one for one, kind in kinds if kind != "Cf").split())
     if not line:
         raise ValueError(nothing)
     if len(line) > limit:
