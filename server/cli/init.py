@@ -73,14 +73,39 @@ def _ask_whose(callsign: str | None, name: str | None, zone: str | None) -> dict
 
 def _ask_for_log(dialect: str | None, log_path: str | None, folder: Path) -> dict[str, Any]:
     learnt = learnt_dialects(folder)
-    dialect = dialect or ask(
-        f"Dialect of the host's log{_offered(learnt)}",
-        default=learnt[0].name if learnt else "activity",
-        value_proc=partial(_known_dialect, folder=folder),
-    )
+    log_path = log_path or _ask_for_path(next((one.log for one in learnt if one.log), "/var/log/host/*.log"), folder)
+    dialect = dialect or _ask_for_dialect([one.name for one in learnt], log_path, folder)
     _known_dialect(dialect, folder)
-    logged = next((one.log for one in learnt if one.name == Path(dialect).stem and one.log), "/var/log/host/*.log")
-    return {"dialect": dialect, "log_path": log_path or ask("The host's log (file or glob)", default=logged)}
+    return {"dialect": dialect, "log_path": log_path}
+
+
+def _ask_for_path(offered: str, folder: Path) -> str:
+    """A path that some file matches; one that none does is asked for again, and kept where it is given once more."""
+    path = str(ask("The host's log (file or glob)", default=offered))
+    while not discover([path], folder)[0]:
+        question = f"No file is at {escaped(path)}. The host's log (Enter keeps it, for a log yet to come)"
+        again = str(ask(question, default=path, show_default=False))
+        if again == path:
+            break
+        path = again
+    return path
+
+
+def _ask_for_dialect(learnt: list[str], log_path: str, folder: Path) -> str:
+    """A dialect that is there; offered is only one that reads how the log begins."""
+    from server.cli.first_lines import reads_first_lines
+    from server.source import clock
+
+    now = clock()
+    reads = (name for name in (*learnt, "activity") if reads_first_lines(name, log_path, folder, now))
+    here = f"here: {', '.join(map(escaped, learnt))}; " if learnt else ""
+    return str(
+        ask(
+            f"Dialect of the host's log ({here}`activity` for activity lines)",
+            default=next(reads, None),
+            value_proc=partial(_known_dialect, folder=folder),
+        )
+    )
 
 
 def _ask_for_timers(timeout_s: float | None, hold_s: float | None, quiet_log_s: float | None) -> dict[str, Any]:
@@ -136,11 +161,6 @@ def learnt_dialects(folder: Path) -> list[LearntDialect]:
             continue
         found.append(LearntDialect(path.stem, learnt_from(path)))
     return found
-
-
-def _offered(learnt: list[LearntDialect]) -> str:
-    others = [one.name for one in learnt[1:]]
-    return f" (also here: {', '.join(others)}; `activity` for activity lines)" if others else ""
 
 
 def _known_dialect(text: str, folder: Path) -> str:

@@ -77,6 +77,7 @@ def test_ctrl_c_at_a_question_ends_at_once(tmp_path: Path) -> None:
 
 def test_init_asks_until_the_answers_can_be_and_offers_the_dialect_that_was_learnt(tmp_path: Path) -> None:
     (tmp_path / "my-host.toml").write_text(signed(SHAPE.format(name="my-host"), [tmp_path / "voice.log"]))
+    (tmp_path / "voice.log").write_text("2026-03-01T18:22:05Z rest 1\n")
     terminal = Terminal("init", cwd=tmp_path)
     for question, answer in (
         ("Call sign", "?!"),
@@ -84,9 +85,9 @@ def test_init_asks_until_the_answers_can_be_and_offers_the_dialect_that_was_lear
         ("Call sign", "qb0bfr"),
         ("place", ""),
         ("zone", "UTC"),
-        ("Dialect", "no-such"),
-        ("Dialect of the host's log [my-host]", ""),
         ("voice.log", ""),
+        ("Dialect", "no-such"),
+        ("activity lines) [my-host]", ""),
         ("Time-out", ""),
         ("Hold", ""),
         ("silent", "never"),
@@ -101,6 +102,37 @@ def test_init_asks_until_the_answers_can_be_and_offers_the_dialect_that_was_lear
     text = (tmp_path / "station.toml").read_text()
     assert 'callsign = "QB0BFR"' in text and 'dialect = "my-host"' in text and f'path = "{tmp_path}/voice.log"' in text
     assert "\nquiet_log_s = 900.0" in text
+
+
+def test_init_asks_again_for_a_log_that_is_not_there_and_offers_no_dialect_that_does_not_read_it(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "other-host.toml").write_text(SHAPE.format(name="other-host"))
+    (tmp_path / "host.log").write_text(LINES[0] + "\n")
+    options = ["--callsign", "QB0BFR", "--name", "", "--zone", "UTC", "--timeout", "180", "--hold", "20"]
+    terminal = Terminal("init", *options, "--quiet-log", "900", cwd=tmp_path)
+    asked = []
+    for end, answer in (("]: ", "180"), ("come): ", "host.log"), ("]: ", "")):
+        asked.append(" ".join(terminal.until(end).split()))
+        terminal.types(answer + "\n")
+    assert terminal.code(within_s=20) == 0
+    assert "No file is at 180." in asked[1]
+    assert "here: other-host;" in asked[2] and asked[2].endswith("[activity]:")
+    text = (tmp_path / "station.toml").read_text()
+    assert 'path = "host.log"' in text and 'dialect = "activity"' in text
+
+
+def test_init_keeps_a_log_that_is_not_there_yet_where_enter_says_so_and_offers_no_dialect(tmp_path: Path) -> None:
+    (tmp_path / "other-host.toml").write_text(SHAPE.format(name="other-host"))
+    options = ["--callsign", "QB0BFR", "--name", "", "--zone", "UTC", "--timeout", "180", "--hold", "20"]
+    terminal = Terminal("init", *options, "--quiet-log", "900", cwd=tmp_path)
+    for end, answer in (("]: ", "soon.log"), ("come): ", "")):
+        terminal.until(end)
+        terminal.types(answer + "\n")
+    assert "for activity lines): " in " ".join(terminal.until("lines): ").split("\n"))
+    terminal.types("other-host\n")
+    assert terminal.code(within_s=20) == 0
+    assert 'path = "soon.log"' in (tmp_path / "station.toml").read_text()
 
 
 @pytest.mark.parametrize(
