@@ -106,12 +106,23 @@ UNITS = (
 )
 
 
-def fixed_meanings(shape: Shape) -> None:
-    """What the shape's fixed words say of mode, slot and side: of text the words between its holes, of a table what
-    makes its rows.
-    """
+def fixed_words(shape: Shape) -> list[str]:
+    """The words between a shape's holes; of a table those that make its rows."""
     texts = [part for part in shape.parts if isinstance(part, str)] + list(shape.when.values())
-    words = [word for text in texts for word in re.split(r"[\s,;:=|()\[\]{}<>\"]+", text) if word]
+    return [word for text in texts for word in re.split(r"[\s,;:=|()\[\]{}<>\"]+", text) if word]
+
+
+def mode_behind_prefix(words: Sequence[str], spellings: Sequence[str]) -> dict[str, Any]:
+    """The mode that a fixed word names behind what all spellings of modes in the log begin with."""
+    same = [len(set(letters)) == 1 for letters in zip(*spellings, strict=False)] if len(spellings) > 1 else []
+    prefix = spellings[0][: [*same, False].index(False)] if spellings else ""
+    rests = [word.removeprefix(prefix) for word in words if prefix and word.startswith(prefix)]
+    return next(({"mode": found["mode"]} for rest in rests if (found := trade.mode_of(rest)) is not None), {})
+
+
+def fixed_meanings(shape: Shape) -> None:
+    """What the shape's fixed words say of mode, slot and side."""
+    words = fixed_words(shape)
     phrases = [*(f"{a} {b}" for a, b in pairwise(words)), *words]
     if shape.column("mode") is None:
         shape.set |= _mode_said(phrases, slotted=shape.column("slot") is not None)

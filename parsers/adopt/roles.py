@@ -6,7 +6,8 @@ from dataclasses import dataclass, field
 from parsers.adopt import trade
 from parsers.adopt.evidence import FIRST, SECOND, THIRD, Evidence, Opinion, opinions
 from parsers.adopt.model import TALK, Known, Shape
-from parsers.adopt.places import Ints, Place, Talk, find_talk, joined
+from parsers.adopt.naming import mode_behind_prefix
+from parsers.adopt.places import Ints, Place, Talk, find_talk, joined, without_nobody
 from parsers.adopt.pooling import is_station
 from parsers.adopt.signs import Facts
 
@@ -92,9 +93,10 @@ class Roles:
 def give_roles(shapes: Sequence[Shape], us: Ints, known: Known) -> Roles:
     """Gives the columns of lines of traffic their keys."""
     roles = Roles(find_talk(shapes, us), shapes, known)
-    for rows in (FIRST, SECOND, THIRD):
+    for rows, wide in ((FIRST, None), (SECOND, "mode"), (THIRD, "target")):
         _settle(roles, rows)
-    _widen(roles, "target", THIRD)
+        if wide is not None:
+            _widen(roles, wide, rows)
     roles.take(roles.places)
     return roles
 
@@ -122,19 +124,32 @@ def _settle(roles: Roles, rows: tuple[Evidence, ...]) -> None:
 
 def _widen(roles: Roles, role: str, rows: tuple[Evidence, ...]) -> None:
     """What a role's place holds may be spelt otherwise where another mode is told, as words and as numbers: a place
-    that never stands beside it is one with it where the evidence for both together is more than for the one.
+    that never stands beside it, in lines that say the same, is one with it where the evidence for both together is
+    more than for the one.
     """
-    free = [place for place in roles.talk.places if place.total and not any(place is one for one in _taken(roles))]
-    for other in sorted(free, key=lambda place: -place.total):
-        mine = roles.places.get(role)
-        both = joined(mine, other, roles.talk) if mine is not None and mine.pooled.name is None else None
-        told = _opinion(roles, both, role, rows) if both is not None else None
-        if both is not None and told is not None and told.score > roles.why[role].score + WIDER:
-            roles.places[role], roles.why[role] = both, told
+    while (mine := roles.places.get(role)) is not None and mine.pooled.name is None:
+        taken = list(roles.places.values())
+        free = [place for place in roles.talk.places if place.total and not any(place is one for one in taken)]
+        alike = [place for place in free if _sayings(place) <= _sayings(mine) and _spelt_as(role, place, mine)]
+        wider = [(both, place) for place in alike if (both := joined(mine, place, roles.talk)) is not None]
+        told = [(_opinion(roles, both, role, rows), both, place) for both, place in wider]
+        best = max(told, key=lambda one: one[0].score, default=None)
+        if best is None or best[0].score <= roles.why[role].score + WIDER:
+            return
+        roles.why[role], roles.places[role], other = best
+        places = [place for place in roles.talk.places if place is not mine and place is not other]
+        roles.talk.places = [*places, roles.places[role]]
 
 
-def _taken(roles: Roles) -> list[Place]:
-    return list(roles.places.values())
+def _spelt_as(role: str, place: Place, mine: Place) -> bool:
+    """Whether values can be of a role as far as spelling tells: modes are spelt alike in one log, targets are not."""
+    spellings = [value for value, _ in mine.filled]
+    return role != "mode" or all(mode_behind_prefix([value], spellings) for value, _ in place.filled)
+
+
+def _sayings(place: Place) -> set[tuple[str, ...]]:
+    """What the lines of a place say in fixed words."""
+    return {without_nobody(shape.words) for shape, _ in place.members}
 
 
 def _opinion(roles: Roles, place: Place, role: str, rows: tuple[Evidence, ...]) -> Opinion:

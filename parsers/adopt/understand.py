@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from parsers.adopt.causes import give_causes
 from parsers.adopt.model import TALK, Known, Sample, Shape
-from parsers.adopt.naming import fixed_meanings
+from parsers.adopt.naming import fixed_meanings, fixed_words, mode_behind_prefix
 from parsers.adopt.overs import Told, tell_events
 from parsers.adopt.roles import Roles, give_roles
 from parsers.adopt.sides import Sides, give_sides
@@ -44,6 +44,9 @@ def _fixed(shape: Shape, roles: Roles) -> None:
     """
     before = dict(shape.set)
     fixed_meanings(shape)
+    if "mode" in roles.places and shape.column("mode") is None and "mode" not in shape.set:
+        spellings = [value for value, _ in roles.places["mode"].filled]
+        shape.set |= mode_behind_prefix(fixed_words(shape), spellings)
     named = bool(shape.columns) and shape.columns[-1].name is not None
     told = {key for key in ("mode", "slot", "side") if named and key in roles.places}
     shape.set = {key: value for key, value in shape.set.items() if key in before or key not in told}

@@ -6,6 +6,7 @@ import pytest
 
 from parsers.adopt.answers import known_from
 from parsers.adopt.model import Column, Shape
+from parsers.adopt.naming import mode_behind_prefix
 from parsers.adopt.places import joined, talk_of
 from parsers.adopt.trial import Overs, alone, tried
 from server.intake.learning import Adopted, adopt_lines
@@ -77,6 +78,13 @@ def test_places_are_joined_only_where_no_line_has_both() -> None:
     both = joined(place[id(one)], place[id(other)], talk)
     assert both is not None and [both.said[code] for code in both.codes] == ["OAK", "ELM", "9991", "9995"]
     assert joined(place[id(one)], place[id(beside)], talk) is None
+
+
+def test_a_mode_that_stands_as_fixed_text_is_named_behind_what_all_modes_begin_with() -> None:
+    spellings = ("m-c4fm", "m-p25", "m-nxdn")
+    assert mode_behind_prefix(["opened", "m-dmr"], spellings) == {"mode": "dmr"}
+    assert mode_behind_prefix(["opened", "mode"], spellings) == {}
+    assert mode_behind_prefix(["dmr"], ("c4fm", "p25")) == {}  # they begin with nothing in common
 
 
 def test_an_over_of_nobody_is_an_over_though_the_word_for_nobody_is_fixed_text_there() -> None:
