@@ -14,8 +14,10 @@ from server.analytics.figure_rows import figure_frame, figure_rows
 from server.analytics.local_spans import BY, By, local_spans
 from server.analytics.over_rows import OVER_FIELDS, over_rows
 from server.cli.common import ChosenWindow, echo_json, json_option, load, station_option, window_options
-from server.cli.exporting import csv_text, parquet_bytes, progress, write_file, write_overs
+from server.cli.exporting import csv_text, is_csv_of_figures, is_parquet, parquet_bytes, progress, write_overs
+from server.cli.made_files import is_stream, place_for, write_made
 from server.cli.show import figures_table
+from server.config import Station
 from server.source import StoreSource
 from server.store.engine import open_store, reading
 from server.telling.caution import LINE
@@ -44,10 +46,11 @@ FILE = click.Path(path_type=Path, dir_okay=False)
     help="With --by: as CSV, to FILE or standard output.",
 )
 @click.option("--parquet", "parquet", metavar="FILE", type=FILE, help="With --by: as a Parquet file.")
+@click.option("--yes", is_flag=True, help="Don't ask: what FILE held that is no such table is kept as FILE.bak.")
 @station_option
 def figures_command(
     chosen: ChosenWindow, as_json: bool, by: By | None,
-    csv_file: str | None, parquet: Path | None, station_path: Path,
+    csv_file: str | None, parquet: Path | None, yes: bool, station_path: Path,
 ) -> None:  # fmt: skip
     """The figures of a window.
 
@@ -67,7 +70,7 @@ def figures_command(
     window = chosen.of(station.zone)
     source = StoreSource(open_store(station.store_url()), station)
     if by is not None:
-        _by_calendar(source, window, by, csv_file, parquet)
+        _tell_by_calendar(source, station, window, by, csv_file, parquet, yes)
         return
     found = source.figures(*window)
     if as_json:
@@ -88,19 +91,30 @@ def _one_form(as_json: bool, by: By | None, csv_file: str | None, parquet: Path 
         raise UnusableError("--json is for one window: with --by name --csv, --csv FILE or --parquet FILE.")
 
 
-def _by_calendar(
-    source: StoreSource, window: tuple[int, int], by: By, csv_file: str | None, parquet: Path | None
-) -> None:
-    """The figures of each hour, day, week or month, in the form that was asked for."""
-    zone = source.station().zone
-    many = len(local_spans(*window, by, zone))
-    rows = figure_rows(progress(source.figures_by(*window, by), f"{by}s", many))
-    if csv_file == "-":
+def _by_calendar(source: StoreSource, window: tuple[int, int], by: By) -> list[dict[str, Any]]:
+    """The figures of each hour, day, week or month."""
+    many = len(local_spans(*window, by, source.station().zone))
+    return figure_rows(progress(source.figures_by(*window, by), f"{by}s", many))
+
+
+def _tell_by_calendar(
+    source: StoreSource, station: Station, window: tuple[int, int], by: By,
+    csv_file: str | None, parquet: Path | None, yes: bool,
+) -> None:  # fmt: skip
+    """The same in the form that was asked for."""
+    file = parquet or (Path(csv_file) if csv_file and csv_file != "-" else None)
+    place = place_for(file, station, is_parquet if parquet else is_csv_of_figures, yes=yes) if file else None
+    rows = _by_calendar(source, window, by)
+    if file is None or place is None:
         click.echo(csv_text(rows), nl=False)
         return
-    file = parquet or Path(csv_file or "")
-    write_file(file, parquet_bytes(figure_frame(rows, zone)) if parquet else csv_text(rows))
-    click.echo(plain(f"{escaped(str(file))}: {count(len(rows), by)}."))
+    write_made(place, parquet_bytes(figure_frame(rows, station.zone)) if parquet else csv_text(rows))
+    _say_written(file, count(len(rows), by))
+
+
+def _say_written(file: Path, what: str) -> None:
+    """Beside the table where that went to standard output itself."""
+    click.echo(plain(f"{escaped(str(file))}: {what}."), err=is_stream(file))
 
 
 def _covered(source: StoreSource, window: tuple[int, int], zone: ZoneInfo) -> str:
@@ -120,10 +134,11 @@ def _covered(source: StoreSource, window: tuple[int, int], zone: ZoneInfo) -> st
 @click.option("--csv", "as_csv", is_flag=True, help="Comma-separated, for a spreadsheet, instead of JSON Lines.")
 @click.option("--parquet", "parquet", metavar="FILE", type=FILE, help="Write a Parquet file instead, without stations.")
 @click.option("--with-names", is_flag=True, help="With --parquet: stations too, and targets that may be somebody's.")
+@click.option("--yes", is_flag=True, help="Don't ask: what FILE held that is no such table is kept as FILE.bak.")
 @station_option
 def overs_command(
     chosen: ChosenWindow, as_csv: bool, parquet: Path | None,
-    with_names: bool, station_path: Path,
+    with_names: bool, yes: bool, station_path: Path,
 ) -> None:  # fmt: skip
     """The finished overs that start in a window: what the figures rest on.
 
@@ -141,11 +156,12 @@ def overs_command(
     station = load(station_path)
     start, end = chosen.of(station.zone)
     names, zone = station.names_of_ids(), station.zone
+    place = None if parquet is None else place_for(parquet, station, is_parquet, yes=yes)
     with reading(open_store(station.store_url())) as connection:
         rows = over_rows(connection, start, end, names)
-        if parquet is not None:
-            many = write_overs(parquet, list(progress(rows, "overs")), station, with_names)
-            click.echo(plain(f"{escaped(str(parquet))}: {count(many, 'over')}."))
+        if parquet is not None and place is not None:
+            many = write_overs(place, list(progress(rows, "overs")), station, with_names)
+            _say_written(parquet, count(many, "over"))
         else:
             many = _print_overs(rows, zone, as_csv)
     if not many:

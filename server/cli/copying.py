@@ -8,6 +8,7 @@ import click
 from tqdm import tqdm
 
 from server.cli.common import load, station_option
+from server.cli.made_files import refuse_own
 from server.cli.prompts import agree
 from server.store.copies import Held, back_up, held_by, look_into, put_back
 from server.store.engine import open_store, place
@@ -34,6 +35,7 @@ def backup_command(copy: Path, station_path: Path) -> None:
     store = open_store(station.store_url())
     if copy.exists() and copy.samefile(place(store)):
         raise UnusableError(f"{escaped(str(copy))}: is the store itself; name another file.")
+    refuse_own(copy, station)
     if copy.exists() and not is_store(copy):
         raise UnusableError(f"{escaped(str(copy))}: is there already and is no copy of a store; name another file.")
     with _Bar("copying") as bar:

@@ -10,12 +10,10 @@ import polars as pl
 from tqdm import tqdm
 
 from server.analytics.over_rows import over_frame
+from server.cli.made_files import write_made
 from server.config import Station
 from server.report.nameless import nameless
 from shared.csvcells import safe_cell
-from shared.errors import UnusableError
-from shared.private import write_private
-from shared.text import escaped
 
 One = TypeVar("One")
 
@@ -41,11 +39,14 @@ def parquet_bytes(frame: pl.DataFrame) -> bytes:
     return out.getvalue()
 
 
-def write_file(file: Path, content: str | bytes) -> None:
-    """Whole or not at all, for its owner only. Raises UnusableError."""
-    if not file.parent.is_dir():
-        raise UnusableError(f"{escaped(str(file))}: there is no folder {escaped(str(file.parent))}.")
-    write_private(file, content)
+def is_csv_of_figures(found: bytes) -> bool:
+    """Whether a file's content begins as `csv_text` of figures does."""
+    return found.startswith(b"repeater,window.from,window.to,")
+
+
+def is_parquet(found: bytes) -> bool:
+    """By the four bytes at both ends: https://parquet.apache.org/docs/file-format/"""
+    return found.startswith(b"PAR1") and found.endswith(b"PAR1")
 
 
 def write_overs(file: Path, rows: list[dict[str, Any]], station: Station, with_names: bool) -> int:
@@ -53,5 +54,5 @@ def write_overs(file: Path, rows: list[dict[str, Any]], station: Station, with_n
     frame = over_frame(rows, station.zone)
     if not with_names:
         frame = nameless(frame, station.repeater.callsign)
-    write_file(file, parquet_bytes(frame))
+    write_made(file, parquet_bytes(frame))
     return frame.height

@@ -6,7 +6,7 @@ from typing import Literal
 import click
 
 from server.cli.common import load, station_option
-from server.cli.prompts import make_way
+from server.cli.made_files import is_stream, place_for
 from server.report.pdf import pdf_of
 from server.report.seen import not_seen
 from server.source import StoreSource
@@ -44,7 +44,7 @@ def report_command(
     lines = sum(log.lines for log in source.intake())
     if said := not_seen(source.first_and_last(), window, station.zone, lines):
         raise AirtallyError(f"{name}: {said}")
-    make_way(output, lambda found: found.startswith(b"%PDF-"), yes=yes)
+    place = place_for(output, station, lambda found: found.startswith(b"%PDF-"), yes=yes)
     month = source.month(name)
-    output.write_bytes(pdf_of(month, paper or station.report.paper))
-    click.echo(f"{output}: {month.title}.")
+    place.write_bytes(pdf_of(month, paper or station.report.paper))
+    click.echo(f"{output}: {month.title}.", err=is_stream(output))
