@@ -6,7 +6,7 @@ from server.analytics.figure_types import Figures
 from server.analytics.free_time import FreeTime
 from server.telling import words
 from server.telling.modes import mode_name
-from server.telling.moments import day_words
+from server.telling.moments import WEEKDAYS, day_words
 from server.telling.numbers import seconds_set
 from server.telling.parts import Fact, Label, Row, Table
 from server.telling.targets import Reach
@@ -17,7 +17,6 @@ from shared.zones import SECOND
 TITLE = "Using the repeater"
 MOSTLY_SEEN = 0.9
 SET = "The repeater is set to cut off an over that is longer."
-WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 DAYS = tuple(name[:3] for name in WEEKDAYS)
 WHOLE_HOUR = "the whole hour"
 REACHES = {"local": "this repeater only", "regional": "repeaters of the region", "wide": "far beyond the region"}

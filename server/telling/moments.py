@@ -7,6 +7,7 @@ from server.telling.numbers import GAP
 from shared.zones import HOUR, SECOND, from_us, to_us
 
 UTC = ZoneInfo("UTC")
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
@@ -19,6 +20,11 @@ WELL_INSIDE = 6 * HOUR  # a repeater that writes no heartbeats is silent for a n
 def day_name(day: dt.date) -> str:
     """`Mon 16`."""
     return f"{_DAYS[day.weekday()]} {day.day}"
+
+
+def weekday_words(moment: dt.datetime) -> str:
+    """`a Monday at 19:15`."""
+    return f"a {WEEKDAYS[moment.weekday()]} at {clock(moment)}"
 
 
 def clock(moment: dt.datetime) -> str:

@@ -11,7 +11,7 @@ from server.analytics.explored import CHANNEL, Explored, wall, year_before
 from server.telling.caution import CAUTION
 from server.telling.explored import MEASURES, OF_THE_CHANNEL, modes_by_airtime, target_tables, totals_table
 from server.telling.modes import mode_name
-from server.telling.moments import clock
+from server.telling.moments import weekday_words
 from server.telling.numbers import UNKNOWN, exact_duration
 from server.telling.parts import Label, Row, Table
 from server.telling.words import NONE
@@ -151,7 +151,7 @@ def _compared(asked: Asked) -> str:
 
 
 def _begins(at: dt.datetime) -> str:
-    return f"on a {at:%A} at {clock(at)}"
+    return f"on {weekday_words(at)}"
 
 
 def _clocks(asked: Asked, length: int) -> str:
