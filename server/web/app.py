@@ -43,9 +43,10 @@ from server.web.source import Source
 from server.web.teach import routes as teach
 from server.web.teach.classroom import Classroom
 from server.web.transmitter import routes as transmitter
+from server.web.turns import PAGES, PROGRAMS, Turns
 from server.web.week import routes as week
 
-THREADS = 8  #: that make answers; one page is made at a time, and each thread may ask the store
+THREADS = PROGRAMS + PAGES + 2  #: that make answers; each may ask the store. Two are left to health and sign-in
 #: Every page's routes. A new page is one entry here, and one in server/web/shell.py.
 SLICES = (
     now,
@@ -99,6 +100,7 @@ def create_app(source: Source, options: WebOptions, teacher: Teacher | None = No
             return refusal(status, sentence)
         return error_page(house, status, heading, sentence, known_visitor=False)
 
+    app.add_middleware(Turns, refuse=refuse)
     app.add_middleware(Guard, options=options, sessions=house.sessions, refuse=refuse)
     app.add_middleware(UnderPrefix, prefix=options.path_prefix)
     app.add_middleware(Proxies, trusted=options.trusted_proxy, folder=options.folder)

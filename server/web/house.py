@@ -45,6 +45,7 @@ class House:
     definitions: Definitions
     fixed: dict[str, tuple[Rendered, str]]
     cache: PageCache = field(default_factory=PageCache)
+    data: PageCache = field(default_factory=PageCache)  #: what programs and Explore's script get: no page waits for it
 
     def frame(self) -> Frame:
         """Whoever gets as far as a page has signed in, where there is a password."""

@@ -89,20 +89,33 @@ def fixed_files() -> tuple[dict[str, str], dict[str, tuple[Rendered, str]]]:
 
 class PageCache:
     """The pages rendered last, by a key that holds all they depend on. One page is made at a time: the machine on the
-    hill is small, and whoever asks for the same page meanwhile gets it from here.
+    hill is small, and whoever asks for the same page meanwhile gets it from here. A page that is kept waits for none.
     """
 
     def __init__(self, kept: int = KEPT) -> None:
         self._kept = kept
         self._pages: OrderedDict[tuple[object, ...], Rendered] = OrderedDict()
-        self._making = threading.Lock()
+        self._making, self._keeping = threading.Lock(), threading.Lock()
 
     def get_or_make(self, key: tuple[object, ...], make: Callable[[], bytes]) -> Rendered:
+        page = self._page(key)
+        if page is not None:
+            return page
         with self._making:
-            page = self._pages.get(key)
+            page = self._page(key)
             if page is None:
-                page = self._pages[key] = Rendered.of(make())
-            self._pages.move_to_end(key)
+                page = Rendered.of(make())
+                self._keep(key, page)
+            return page
+
+    def _page(self, key: tuple[object, ...]) -> Rendered | None:
+        with self._keeping:
+            if key in self._pages:
+                self._pages.move_to_end(key)
+            return self._pages.get(key)
+
+    def _keep(self, key: tuple[object, ...], page: Rendered) -> None:
+        with self._keeping:
+            self._pages[key] = page
             while len(self._pages) > self._kept:
                 self._pages.popitem(last=False)
-            return page

@@ -149,7 +149,7 @@ REFUSALS = {
     "401": "A password is set, and no token that is good was sent.",
     "421": "No password is set, and it was not this machine that asked.",
     "429": "Too many wrong tokens came from this address.",
-    "503": "The store can't be read just now.",
+    "503": "The store can't be read just now, or more was asked at once than can be answered.",
 }
 
 

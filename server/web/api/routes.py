@@ -37,7 +37,7 @@ def _of_a_window(name: str, answer: Answer) -> None:
         if window is None:
             raise HTTPException(400, AS_QUERY)
         key = (ROOT, name, window, house.source.version())
-        made = house.cache.get_or_make(key, lambda: packed(answer(house.source, window)))
+        made = house.data.get_or_make(key, lambda: packed(answer(house.source, window)))
         return made.answer(request, JSON, PRIVATE)
 
 

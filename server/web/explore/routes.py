@@ -49,7 +49,7 @@ def explore(request: Request, house: Housed, looks: Looked) -> Response:
 def data(request: Request, house: Housed, looks: Looked) -> Response:
     asked = _asked(house, request)
     key = (*_key("data", house, asked), house.source.version())
-    made = house.cache.get_or_make(
+    made = house.data.get_or_make(
         key, lambda: json.dumps(explored_json(looks.of(asked), asked), allow_nan=False).encode()
     )
     return made.answer(request, JSON, PRIVATE)
