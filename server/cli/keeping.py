@@ -116,7 +116,8 @@ def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path
     identity are erased
     whole; incidents, notices and notes lose it. The store's files are rewritten, so that no trace stays in them. What
     lies outside of the
-    store is named and not touched: the host's own log files, dialect files, whose samples are lines of the log, the id
+    store is named and not touched: the host's own log files, the station file,
+    dialect files, whose samples are lines of the log, the id
     list, backups,
     what was sent. What is read from new lines, or read again, is stored again.
 
@@ -138,7 +139,7 @@ def forget_command(station_id: str, dry_run: bool, yes: bool, station_path: Path
         return
     if found.total() and not yes and not agree("Erase the identity from all of them? This can't be undone"):
         raise click.Abort
-    for sentence in (*_erase(engine, who, found), *_outside(station, engine.dialect.name)):
+    for sentence in (*_erase(engine, who, found), *_outside(station, engine.dialect.name, who)):
         click.echo(sentence)
 
 
@@ -187,7 +188,7 @@ def _found_words(given: str, found: Traces, dialects: list[tuple[Path, int]]) ->
     return sentences
 
 
-def _outside(station: Station, kind: str) -> list[str]:
+def _outside(station: Station, kind: str, who: Identity) -> list[str]:
     """What may hold an identity and is not the store."""
     logs = ", ".join(str(log.path) for log in station.log if log.path)
     said = (
@@ -200,6 +201,10 @@ def _outside(station: Station, kind: str) -> list[str]:
     )
     if station.stations.id_list:
         said.append(f"Not touched: the id list {station.stations.id_list}.")
+    lines = station.path.read_text(encoding="utf-8", errors="replace").splitlines()
+    if holding := sum(map(who.in_note, lines)):
+        many = "a line of it holds" if holding == 1 else f"{grouped(holding)} lines of it hold"
+        said.append(f"Not touched: {escaped(str(station.path))}; {many} the identity, so change it by hand.")
     if kind != "sqlite":
         said.append("Not touched: the database server's own write-ahead log, replicas and backups.")
     return [

@@ -15,6 +15,7 @@ from server.store import schema
 from server.store.engine import explained, place, reading, sqlite_file, writing
 from server.store.facts import raise_version
 from shared.errors import AirtallyError
+from shared.folding import folded, spelt_apart, without
 from shared.numbers import grouped
 
 ERASED = "(erased)"
@@ -37,6 +38,8 @@ TEXTS = {
     "file": ("header", "trouble"),
     "waiting_file": ("says",),
 }
+#: Those of them that are the keeper's own words: an identity is looked for within words too, however it is written.
+KEEPERS = ("timer_change", "note")
 #: Rows that go whole.
 ROWS = {"unread_line": ("text",)}
 #: What names files, settings and words of ours: following the logs rests on it, so it is named to the keeper and left.
@@ -102,6 +105,8 @@ class Identity:
             else None
         )
         self._part = re.compile(long, re.IGNORECASE) if long else None
+        written = "|".join(spelt_apart(name) for name in self.ids if len(name) >= SHORTEST)
+        self._written = re.compile(written) if written else None
 
     def is_value(self, text: str) -> bool:
         """Whether a station, target or network is this person, whatever follows the identity, or holds it as a word."""
@@ -114,6 +119,16 @@ class Identity:
     def in_line(self, text: str) -> bool:
         """Whether it stands anywhere in a line of a host, even within a word."""
         return self._part is not None and self._part.search(text) is not None
+
+    def in_note(self, text: str) -> bool:
+        """Whether it stands anywhere in the keeper's words, even within a word or written apart."""
+        return self._written is not None and self._written.search(folded(text).text) is not None
+
+    def without_in_note(self, text: str) -> str:
+        """The keeper's words without those that it stands in."""
+        seen = folded(text)
+        found = () if self._written is None else self._written.finditer(seen.text)
+        return without(text, (seen.words(*one.span()) for one in found), ERASED)
 
     def without(self, text: str) -> str:
         return text if self._word is None else self._word.sub(ERASED, text)
@@ -131,7 +146,8 @@ def traces_of(connection: sa.Connection, who: Identity) -> Traces:
             key
             for *key, _ in _matching(connection, table, VALUES.get(table.name, ()), who, who.is_value)
         ]  # fmt: skip
-        matched += [key for *key, _ in _matching(connection, table, TEXTS.get(table.name, ()), who, who.in_text)]
+        in_text = who.in_note if table.name in KEEPERS else who.in_text
+        matched += [key for *key, _ in _matching(connection, table, TEXTS.get(table.name, ()), who, in_text)]
         matched += [key for *key, _ in _matching(connection, table, ROWS.get(table.name, ()), who, who.in_line)]
         if matched:
             traces.rows[table.name] = list(dict.fromkeys(map(tuple, matched)))
@@ -147,9 +163,9 @@ def _matching(
     """(key..., text) of the rows whose column holds the identity."""
     for name in names:
         column = table.c[name]
-        query = sa.select(*table.primary_key.columns, column.label("held")).where(
-            column.is_not(None), who.narrowed(column)
-        )
+        query = sa.select(*table.primary_key.columns, column.label("held")).where(column.is_not(None))
+        if table.name not in KEEPERS:  # few, and written in ways that the database can't compare
+            query = query.where(who.narrowed(column))
         yield from [row for row in connection.execute(query) if holds(str(row.held))]
 
 
@@ -195,7 +211,9 @@ def _without(who: Identity, table: str, held: Mapping[str, str | None]) -> dict[
             continue
         if name in VALUES.get(table, ()) and who.is_value(text):
             changed[name] = None
-        if name in TEXTS.get(table, ()) and who.in_text(text):
+        if table in KEEPERS and name in TEXTS[table]:
+            changed[name] = who.without_in_note(text)
+        elif name in TEXTS.get(table, ()) and who.in_text(text):
             changed[name] = who.without(text)
     return changed
 

@@ -72,6 +72,18 @@ def test_forget_takes_a_station_out_of_a_note_and_names_the_note(read: Path) -> 
     assert not any(b"qa1xyz heard" in file.read_bytes() for file in read.glob("airtally.db*"))
 
 
+def test_forget_names_a_note_that_holds_an_id_within_a_word_and_the_station_file(read: Path) -> None:
+    noted(read, "--at", "2026-11-10", "--kind", "receiver", "byQA1XYZ, noise")
+    station = read / "station.toml"
+    assert "station.toml" not in airtally("forget", "QA1XYZ", "--yes", cwd=read).stdout
+    station.write_text(station.read_text(encoding="utf-8") + "# a label for qa1xyz\n", encoding="utf-8")
+    noted(read, "--at", "2026-11-10", "--kind", "receiver", "QA1XYZs, noise")
+    told = airtally("forget", "QA1XYZ", "--yes", cwd=read).stdout
+    assert "Note 2 names it" in told and "Note 1" not in told
+    assert "Not touched: station.toml; a line of it holds the identity, so change it by hand." in told
+    assert [line.split(": ")[1] for line in listed(read)] == ["(erased), noise"] * 2
+
+
 def test_the_station_file_may_stand_before_or_after_the_name_of_what_is_done(read: Path) -> None:
     (read / "there").mkdir()
     for place in (("note", "--station", "../station.toml", "list"), ("note", "list", "--station", "../station.toml")):

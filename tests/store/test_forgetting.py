@@ -85,8 +85,8 @@ def test_nothing_of_an_identity_is_left_in_the_bytes_and_others_stay(tmp_path: P
     assert len(held_by(bytes_of(tmp_path))) > 50
     found = look(engine, WHO)
     assert not found.left and {name: len(keys) for name, keys in found.rows.items()} == {
-        name: len(SPELLINGS) + (4 if name == "unread_line" else 0)
-        for name in SAID  # of a line also what holds it within a word
+        name: len(SPELLINGS) + (4 if name in ("unread_line", "note", "timer_change") else 0)
+        for name in SAID  # of a line and of the keeper's words also what holds it within a word
     }
     gone = erase(engine, WHO)
     scrub(engine)
@@ -153,4 +153,31 @@ def test_a_short_identity_is_taken_as_a_whole_value_only(tmp_path: Path) -> None
         connection.execute(sa.update(schema.over).where(schema.over.c.id == 1).values(station="12"))
         connection.execute(sa.insert(schema.timer_change).values(at=1, note="12 overs were cut"))
     assert look(engine, Identity(["12"])).rows == {"over": [(1,)]}
+    engine.dispose()
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        "QA1XYZs",
+        "byQA1XYZ",
+        "ID9990123",
+        "QA1XYZ's",
+        "QA1 XYZ",
+        "9990 123",
+        "Q\u00c11X\u00adYZ",
+        "Q\u0410\u0031\u0425YZ",
+    ],
+)
+def test_the_keepers_words_lose_an_identity_however_it_is_written(tmp_path: Path, written: str) -> None:
+    engine = open_store(f"sqlite:///{tmp_path / 'airtally.db'}")
+    with writing(engine) as connection:
+        for text in (f"mended, {written}, 20 m", "QA1XY and 999012 stay"):
+            connection.execute(sa.insert(schema.note).values(at=1, kind="site", text=text, for_committee=False))
+        connection.execute(sa.insert(schema.timer_change).values(at=1, note=f"for {written}"))
+    assert erase(engine, WHO).rows == {"note": [(1,)], "timer_change": [(1,)]}
+    with reading(engine) as connection:
+        told = connection.execute(sa.select(schema.note.c.text).order_by(schema.note.c.id)).scalars().all()
+        assert told == [f"mended, {ERASED}, 20 m", "QA1XY and 999012 stay"]
+        assert connection.execute(sa.select(schema.timer_change.c.note)).scalar() == f"for {ERASED}"
     engine.dispose()
