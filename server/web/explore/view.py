@@ -71,7 +71,7 @@ class ExploreView:
     plotly: str  #: address of the plotting library
     script: str  #: address of the page's own script
     targets: tuple[Table, ...]  #: by target and by reach; none where the stretch is too long
-    most_days_of_targets: int
+    most_days_of_targets: int  #: days of the longest stretch that has them
     caution: str  #: as duty is shown
 
 
