@@ -27,7 +27,7 @@ def first_problem(error: ValidationError) -> str:
 
 
 #: Settings that may hold a password or a token: what stands there is shown to nobody.
-SECRET = {"store": {"url"}, "alerts": {"notify", "alive_url"}, "report": {"mail"}}
+SECRET = {"store": {"url"}, "alerts": {"notify", "alive_url"}, "report": {"mail", "week"}, "web": {"address"}}
 QUOTED = 100  # characters of a value
 
 
@@ -53,6 +53,7 @@ FORMS = {
     "quiet_hours": "two local times such as 23:00-07:00 were expected",
     "alive_url": "an http or https address was expected",
     "listen": "an address and a port such as 127.0.0.1:8087 were expected",
+    "address": "an http or https address such as https://hill.example/airtally was expected",
     "path_prefix": "a path such as /airtally was expected",
 }
 

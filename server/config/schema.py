@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
 from pydantic import (
+    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
@@ -16,6 +17,8 @@ from pydantic import (
     field_validator,
     model_validator,
 )
+
+from server.config.urls import http_address, notice_address
 
 Mode = Literal["c4fm", "dmr", "dstar", "fm", "m17", "nxdn", "p25", "pocsag"]
 
@@ -38,6 +41,9 @@ def _by_mode(value: Any) -> Any:
 
 Seconds = Annotated[float, Field(ge=0, le=3600, strict=True)]
 ByMode = Annotated[dict[Mode | Literal["default"], Seconds], BeforeValidator(_by_mode)]
+
+
+NoticeAddress = Annotated[str, AfterValidator(notice_address)]
 
 
 class Repeater(Section):
@@ -181,7 +187,7 @@ QUIET_DUTY_LIMIT: dict[Width, float] = {"6min": 0.98, "30min": 0.9, "60min": 0.8
 class Alerts(Section):
     """[alerts]"""
 
-    notify: list[str] = Field([], description="where notices go: Apprise URLs")
+    notify: list[NoticeAddress] = Field([], description="where notices go: Apprise URLs")
     grace_s: float = Field(
         10.0, ge=0, le=3600, description="how far beyond the time-out an over may run before it is reported, seconds"
     )
@@ -223,7 +229,7 @@ class Transmitter(Section):
         1.0, gt=0, le=1, description="share of an hour that the transmitter may be keyed, by its maker"
     )
     frequency_mhz: float | None = Field(
-        None, gt=0, le=300_000, description="frequency that it transmits on, MHz, for the screening of exposure"
+        None, ge=0.1, le=300_000, description="frequency that it transmits on, MHz, for the screening of exposure"
     )
     ground_reflection: bool = Field(
         False,
@@ -236,10 +242,10 @@ class Transmitter(Section):
 class Report(Section):
     """[report]"""
 
-    mail: list[str] = Field(
+    mail: list[NoticeAddress] = Field(
         [], description="where the committee's PDF goes by itself on the first of each month: Apprise URLs"
     )
-    week: list[str] = Field(
+    week: list[NoticeAddress] = Field(
         [], description="where the last week's verdict goes as a notice each Monday morning: Apprise URLs"
     )
     paper: Literal["a4", "letter"] = Field("a4", description="size of its pages: a4 or letter")
@@ -261,7 +267,7 @@ class Web(Section):
         pattern=r"^(/[A-Za-z0-9._~-]+)*$",
         description="the path under which a proxy shows the pages, such as /airtally",
     )
-    address: str = Field(
+    address: Annotated[str, AfterValidator(http_address)] = Field(
         "",
         pattern=r"^(https?://[^\s/?#]+(/[A-Za-z0-9._~-]+)*/?)?$",
         description="where a browser finds the pages, such as https://hill.example/airtally; notices link to it",

@@ -31,7 +31,7 @@ def station(tmp_path_factory: pytest.TempPathFactory) -> Path:
         " 'dmr'\nname = '99901'\nlabel = "
         + json.dumps("chat" + EVIL)
         + "\n[alerts]\nnotify = ["
-        + json.dumps("nonsense" + EVIL)
+        + json.dumps("nonsense://hill")
         + "]\n"
     )
     (folder / "station.toml").write_text(text.replace("\\u007f", ""))
