@@ -208,7 +208,8 @@ def test_changing_one_hole_on_the_page_keeps_the_others_there(hill: Hill) -> Non
     hole = next(name for name, value in before.items() if name.startswith("h") and value == "target")
     assert hill.web.post(page, data=before | {hole: "_"}, headers=OURS).status_code == 303
     after = hill.fields(hill.web.get(page).text, page)
-    assert {name for name in before if name != "token" and before[name] != after[name]} == {hole}
+    # A question that was shown is answered by what stood there, so it is not asked again.
+    assert {name for name in before if name[0] in "he" and before[name] != after.get(name)} == {hole}
 
 
 def test_uploads_are_private_and_go_with_the_lesson_and_the_teacher(hill: Hill) -> None:
