@@ -73,7 +73,7 @@ def test_one_day_of_data_gives_no_advice_and_says_how_little_was_seen(tmp_path: 
     month, text = set_cleanly(world(tmp_path, lines), "2026-10")
     assert month.completeness.seen == pytest.approx(1 / 31, abs=0.005)
     assert "Too little is known of the month to recommend anything" in text
-    assert "3.1 % of the month was seen" in text and "9.3 % of the 24 h that were seen" in text
+    assert "3.2 % of the month was seen" in text and "9.3 % of the 24 h that were seen" in text
 
 
 def test_where_the_log_covers_a_part_only_the_share_is_of_that_part(tmp_path: Path) -> None:

@@ -39,4 +39,4 @@ def test_report_and_command_tell_the_same_of_a_link(tmp_path: Path) -> None:
     assert found.known_s == 70 * 3600 + 3000  # from the first line of it to the last line of all
     assert found.down_s == 7.5 * 3600 + 36 + 14.4 and len(found.outages or ()) == 2 and found.flaps == 2
     (row,) = sheet_of(source.month("2026-10")).links.rows
-    assert row.cells == ("89.3\u00a0%", "7\u00a0h 31\u00a0min", "2", "2", "7\u00a0h")
+    assert row.cells == ("89.4\u00a0%", "7\u00a0h 31\u00a0min", "2", "2", "7\u00a0h")
