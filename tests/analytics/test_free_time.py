@@ -11,7 +11,7 @@ from server.analytics.free_time import free_time
 from shared import spans as sp
 from shared.events import MODES
 from shared.timers import Timers
-from shared.zones import HOUR, SECOND, instant
+from shared.zones import SECOND, instant
 from tests.analytics.analytics_brute import Brute, Ticks
 from tests.analytics.analytics_world import LONDON, World, worlds
 
@@ -92,4 +92,3 @@ def test_an_hour_that_was_half_seen_counts_by_what_was_seen() -> None:
     blind = sp.spans([instant("2026-11-10T19:30", LONDON)], [instant("2026-11-10T20:00", LONDON)])
     found = free_time(weekly("2026-11-03", 3, DMR, 15, blind), window, timers(0.0), LONDON)[DMR]
     assert math.isclose(found.by_hour[1, 19], 1 - 45 / 150)
-    assert HOUR == 3600 * SECOND

@@ -5,8 +5,9 @@ import re
 from zoneinfo import ZoneInfo
 
 from server.store.notes import Note
+from server.web.definitions import ANCHORS
 from server.web.source import Sums, WeekBefore
-from server.web.week.trends import DRAWN, HEIGHT, PAD, WIDTH, trends
+from server.web.week.trends import DRAWN, ESTIMATED, HEIGHT, PAD, WIDTH, trends
 from shared.zones import SECOND
 from tests.web.conftest import Opened
 from tests.web.web_fakes import END, START, WEEK, FakeSource, empty_source, hostile_source
@@ -75,10 +76,12 @@ def test_what_was_done_at_the_station_is_marked_where_it_was() -> None:
     assert [note.partition(", ")[2] for note in found.notes] == ["feeder: new feeder", "timers: hold of DMR 5 s"]
 
 
-def test_every_line_names_a_figure_that_is_defined(open_pages: Opened) -> None:
-    page = open_pages().get(f"/week/{WEEK}").text
-    assert all(f'title="{title}"' not in page and title in page for _, title, _, _ in DRAWN)
-    assert page.count('class="trend"') == 3 * 6
+def test_every_line_leads_to_the_definition_of_its_figure(open_pages: Opened) -> None:
+    section = open_pages().get(f"/week/{WEEK}").text.partition('id="trends"')[2].partition("</section>")[0]
+    assert section.count('class="trend"') == 3 * 6
+    for figure, title, _, _ in DRAWN:
+        assert section.count(f'/definitions#{ANCHORS[figure]}">{title}</a>') == 6, title
+    assert ESTIMATED[0] in ANCHORS
 
 
 def test_notes_come_as_text(open_pages: Opened) -> None:
