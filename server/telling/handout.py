@@ -14,6 +14,8 @@ from shared.events import MODES
 from shared.timers import Timers
 from shared.zones import SECOND
 
+NO_WEEK = "There is no sheet yet."
+NO_WEEK_LOOK = "It is made from whole weeks, Monday to Sunday, and none has ended since the log began."
 TITLE = "Using the repeater"
 MOSTLY_SEEN = 0.9
 SET = "The repeater is set to cut off an over that is longer."

@@ -441,3 +441,9 @@ def test_text_stands_out_from_its_ground_by_day_and_by_night() -> None:
         assert {pair: contrast(*pair) for pair in text if contrast(*pair) < 4.5} == {}
         drawn = [("moss", "sheet"), ("moss", "strip"), ("moss", "tint"), ("ink", "strip")]
         assert {pair: contrast(*pair) for pair in drawn if contrast(*pair) < 3} == {}
+
+
+def test_a_sheet_for_users_of_a_log_that_nobody_read_says_what_to_do(open_pages: Opened) -> None:
+    text = open_pages(empty_source()).get("/handout").text
+    assert "Nothing has been read yet" in text and "<code>airtally ingest</code>" in text
+    assert "There is no sheet yet" not in text

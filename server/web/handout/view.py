@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from server.analytics.activity import Window
 from server.analytics.free_time import free_time
 from server.report.handout import WEEKS, Handout, handout
-from server.telling.handout import free_table
+from server.telling.handout import NO_WEEK, NO_WEEK_LOOK, free_table
 from server.telling.parts import Label, Table
+from server.telling.unread import not_understood, nothing_told, what_to_read
 from server.web.cell_map import MONTH, CellMap, cell_map
 from server.web.frame import Frame
 from server.web.shell import Shell
@@ -33,6 +34,8 @@ class HandoutView:
 
     shell: Shell  #: frame of the page
     sheet: Handout | None  #: what it says; None before the log holds one whole week
+    missing: str  #: why there is no sheet; empty where there is one
+    step: str  #: what to do about it
     pdf: str  #: where the paper is
     modes: tuple[FreeView, ...]  #: by airtime, the most first
 
@@ -61,7 +64,7 @@ def handout_view(source: Source, window: Window | None, frame: Frame) -> Handout
     """Asks the source for the weeks and puts the page together. StoreError where the store can't be read."""
     shell = frame.shell("For users", None)
     if window is None:
-        return HandoutView(shell, None, "", ())
+        return HandoutView(shell, None, *_missing(source), "", ())
     sheet = handout_of(source, window)
     modes = tuple(
         FreeView(
@@ -73,4 +76,12 @@ def handout_view(source: Source, window: Window | None, frame: Frame) -> Handout
         )
         for mode in sheet.free
     )
-    return HandoutView(shell, sheet, frame.to("/handout.pdf"), modes)
+    return HandoutView(shell, sheet, "", "", frame.to("/handout.pdf"), modes)
+
+
+def _missing(source: Source) -> tuple[str, str]:
+    """Why there is no sheet, and what to do about it."""
+    if source.first_and_last() is not None:
+        return NO_WEEK, NO_WEEK_LOOK
+    lines = not_understood(source.intake())
+    return nothing_told(lines), what_to_read(lines)
